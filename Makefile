@@ -1,0 +1,37 @@
+# Breakangle. `make` alone prints what there is.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+.DEFAULT_GOAL := help
+.PHONY: help run test bench clean
+
+help: ## show this list
+	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+
+# The stamp is touched last: an install that broke half way is done again.
+.installed-run: pyproject.toml
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	@echo "Installing (about a minute the first time) ..."
+	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot]'
+	@touch $@
+
+.installed-test: .installed-run
+	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,test]'
+	@touch $@
+
+.installed-bench: .installed-run
+	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,bench]'
+	@touch $@
+
+run: .installed-run ## plan the example instrument's service in the terminal
+	@$(BIN)/breakangle example > .example-service.json
+	@$(BIN)/breakangle plan .example-service.json
+
+test: .installed-test ## everything that CI runs: format, lint, types, rooms, tests
+	@PATH="$(CURDIR)/$(BIN):$$PATH" tests/run
+
+bench: .installed-bench ## measure: closed loop, speed, listening, contact, as ratios in the same run
+	@$(BIN)/python -m bench
+
+clean: ## remove what was installed and generated here
+	rm -rf $(VENV) .installed-* .example-service.json bench/out

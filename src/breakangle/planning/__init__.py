@@ -1,0 +1,1 @@
+"""Readings to state (estimate), history to responses (learn), state and targets to steps (plan)."""
