@@ -1,0 +1,123 @@
+"""From the pitch of each partial to partial 1, f0 and B: one stiff-string law, with the partials' own scatter estimated.
+
+Bodies pull partials off the stiff-string law by a cent or two, and by amounts nobody knows beforehand. So their scatter s is estimated from
+the take itself (restricted maximum likelihood, Patterson and Thompson 1971, Biometrika 58, 545): with no scatter the sharpest
+partials decide, with much scatter all partials count alike, and a single odd one counts little (Student's t weights, Lange, Little and
+Taylor 1989, J. Am. Stat. Assoc. 84, 881). What is reported is partial 1 *of the law*: it repeats far better than any single partial.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+CENTS = 1200.0 / np.log(2.0)
+SCATTER_GRID = np.array([0.0, 3e-4, 1e-3, 3e-3, 0.01, 0.03, 0.1, 0.3, 0.6, 1.2, 2.5, 5.0, 10.0]) / CENTS
+EXPECTED_B, SPREAD_B = 2e-4, 6e-4
+FREEDOM = 5.0
+
+
+@dataclass(frozen=True)
+class Law:
+    """The stiff-string law of one take.
+
+    Attributes:
+        partial_one_hz: partial 1 of the law, in Hz.
+        fundamental_hz: f0 of f_n = n f0 sqrt(1 + B n^2), in Hz.
+        inharmonicity: B.
+        spread_cents: standard error of partial 1.
+        scatter_cents: standard deviation of partials about the law.
+        odd_ratio: share of the partials' weight that was taken from odd ones.
+        residual_cents: partials about the law, shape (partials,).
+    """
+
+    partial_one_hz: float
+    fundamental_hz: float
+    inharmonicity: float
+    spread_cents: float
+    scatter_cents: float
+    odd_ratio: float
+    residual_cents: FloatArray
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """Generalised least squares of ln f0 and B at one scatter."""
+
+    answer: FloatArray
+    covariance: FloatArray
+    residual: FloatArray
+    likelihood: float
+    scatter: float
+
+
+def _fit(y: FloatArray, order: FloatArray, variance: FloatArray, scatter: float, start_b: float) -> _Fit:
+    """ln f0 and B by generalised least squares, the law linearised at `start_b`, B held by a weak prior."""
+    slope = 0.5 * order**2 / (1 + start_b * order**2)
+    design = np.stack([np.ones_like(order), slope], axis=1)
+    target = y - 0.5 * np.log1p(start_b * order**2) + slope * start_b
+    total = variance + scatter**2 * np.eye(len(y))
+    factor = np.linalg.cholesky(total)
+    white = np.linalg.solve(factor, np.column_stack([design, target]))
+    information = white[:, :2].T @ white[:, :2]
+    information[1, 1] += 1 / SPREAD_B**2
+    pull = white[:, :2].T @ white[:, 2]
+    pull[1] += EXPECTED_B / SPREAD_B**2
+    covariance = np.linalg.inv(information)
+    answer = covariance @ pull
+    left = white[:, 2] - white[:, :2] @ answer
+    size = 2 * float(np.sum(np.log(np.diag(factor)))) + float(np.linalg.slogdet(information)[1])
+    return _Fit(answer, covariance, target - design @ answer, size + float(left @ left), scatter)
+
+
+def _best(y: FloatArray, order: FloatArray, variance: FloatArray, start_b: float) -> _Fit:
+    """The fit at the most likely scatter: a coarse grid, then a fine one around its best point."""
+    grid = SCATTER_GRID
+    fit = min((_fit(y, order, variance, float(scatter), start_b) for scatter in grid), key=lambda f: f.likelihood)
+    at = int(np.argmin(np.abs(grid - fit.scatter)))
+    if at == 0:
+        return fit
+    for scatter in np.geomspace(grid[max(at - 1, 1)], grid[min(at + 1, len(grid) - 1)], 7)[1:-1]:
+        trial = _fit(y, order, variance, float(scatter), start_b)
+        fit = trial if trial.likelihood < fit.likelihood else fit
+    return fit
+
+
+def combine(
+    frequency_hz: FloatArray, order: NDArray[np.int64], covariance: FloatArray, start_b: float
+) -> Law:
+    """The law that the partials follow, and partial 1 with its standard error.
+
+    Args:
+        frequency_hz: measured partials, shape (partials,).
+        order: their numbers, shape (partials,).
+        covariance: of ln frequency, shape (partials, partials).
+        start_b: first idea of B.
+    """
+    n = order.astype(float)
+    reference = float(frequency_hz[0] / n[0])
+    y = np.log(frequency_hz / (n * reference))
+    own = covariance + 1e-14 * np.eye(len(y))
+    b, stretch = start_b, np.ones(len(y))
+    fit = _best(y, n, own, b)
+    for _ in range(3):
+        b = float(np.clip(fit.answer[1], 0.0, 8e-3))
+        usual = np.diag(own) + max(fit.scatter, 1e-6) ** 2
+        far = fit.residual**2 / usual
+        stretch = np.sqrt((FREEDOM + far) / (FREEDOM + 1)) if len(y) > 4 else stretch
+        stretch = np.maximum(stretch, 1.0)
+        extra = np.diag((stretch**2 - 1) * usual)
+        fit = _best(y, n, own + extra, b)
+    gradient = np.array([1.0, 0.5 / (1 + b)])
+    partial_one = fit.answer[0] + 0.5 * np.log1p(b) + gradient[1] * (fit.answer[1] - b)
+    return Law(
+        partial_one_hz=reference * float(np.exp(partial_one)),
+        fundamental_hz=reference * float(np.exp(fit.answer[0])),
+        inharmonicity=b,
+        spread_cents=CENTS * float(np.sqrt(gradient @ fit.covariance @ gradient)),
+        scatter_cents=CENTS * fit.scatter,
+        odd_ratio=float(1 - np.mean(1 / stretch**2)),
+        residual_cents=CENTS * fit.residual,
+    )

@@ -1,0 +1,148 @@
+"""The pitch of one take: coarse, joint fit, second polarisation where it explains the take, law, honest spread."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.listening import coarse, glide, hum, joint
+from breakangle.listening.combine import CENTS, Law, combine
+from breakangle.listening.partials import Bands, bands_of
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+START_S = 0.12
+GLIDE_FROM_S = 0.9
+TWO_LINES_FROM_S = 0.9
+DETUNINGS_CENTS = (0.3, 0.6, 1.0, 1.6, 2.5)
+WEAKEST_RATIO = 10 ** (-50 / 20)
+
+
+@dataclass(frozen=True)
+class Pitch:
+    """What was measured in one take, before anyone judges it.
+
+    Attributes:
+        law: partial 1, f0, B and their standard error.
+        solution: the joint fit.
+        bands: the partials it was made on.
+        coarse: the first idea it began from.
+        hum_hz: mains frequency found, 0 for none.
+        inflation_ratio: how much wider segments scatter than the fit's noise says.
+        window_s: piece of the take used, in seconds after the pluck.
+    """
+
+    law: Law
+    solution: joint.Solution
+    bands: Bands
+    coarse: coarse.Coarse
+    hum_hz: float
+    inflation_ratio: float
+    window_s: tuple[float, float]
+
+
+def measure(
+    samples: FloatArray, rate_hz: float, start_s: float, first: coarse.Coarse | None = None
+) -> Pitch | None:
+    """Pitch of a piece of sound that begins `start_s` after the pluck; None when nothing in it is periodic.
+
+    Args:
+        samples: mono, shape (samples,).
+        rate_hz: samples a second.
+        start_s: time of the first sample after the pluck.
+        first: first idea of the note where it is known; None finds it.
+    """
+    first = first or coarse.coarse_pitch(samples, rate_hz)
+    if first is None:
+        return None
+    length_s = len(samples) / rate_hz
+    bands = bands_of(samples, rate_hz, start_s, first.fundamental_hz, first.inharmonicity, first.partial_count)
+    mains = hum.find_hum(coarse.spectrum_of(samples[: round(2.5 * rate_hz)], rate_hz), bands.carrier_hz)
+    columns = hum.hum_columns(bands, mains, length_s)
+    level = np.sqrt(np.mean(np.abs(bands.values) ** 2, axis=1))
+    strong = (level > 2.5 * bands.noise) & (level > WEAKEST_RATIO * level.max())
+    if not strong.any():
+        return None
+    bands, columns = bands.keep(strong), columns[strong]
+    solution, inflation = _solve(bands, columns, length_s)
+    frequency = bands.carrier_hz * np.exp(solution.shape.log_pitch)
+    law = combine(frequency, bands.order, solution.covariance * inflation**2, first.inharmonicity)
+    return Pitch(law, solution, bands, first, mains, inflation, (start_s, start_s + length_s))
+
+
+def _start(bands: Bands) -> joint.Shape:
+    """First guess of the joint fit from the pitch track and the fall of each partial."""
+    time_s, relative, weight = glide.pitch_track(bands)
+    settled, size, rate = glide.first_glide(time_s, relative, weight)
+    size_log = np.log(np.abs(bands.values) + bands.noise[:, None])
+    centred = bands.time_s - bands.time_s.mean()
+    slope = -(size_log @ centred) / np.sum(centred**2)
+    decay = np.clip(slope, 0.2, 30.0)
+    return joint.Shape(np.full(len(decay), settled), decay, decay, max(size, 1e-6), rate)
+
+
+def _solve(bands: Bands, columns: ComplexArray, length_s: float) -> tuple[joint.Solution, float]:
+    """The joint fit, weighed by the residual it leaves, and how much wider than that its segments scatter."""
+    start = _start(bands)
+    prior = joint.Prior(free=length_s >= GLIDE_FROM_S)
+    if not prior.free:
+        start = replace(start, glide=0.0)
+    solution = joint.solve(bands, start, columns, bands.noise, prior)
+    if length_s >= TWO_LINES_FROM_S:
+        solution = _second_line(bands, columns, solution, prior)
+    noise = _seen_noise(bands, solution)
+    solution = joint.solve(bands, solution.shape, columns, noise, prior, steps=6)
+    inflation = segment_inflation(bands, solution)
+    if prior.free and inflation > 1.5:
+        energy = np.sum(np.abs(solution.lines) ** 2, axis=1)
+        fall = 2 * float(np.average(np.clip(solution.shape.decay, 0.2, 8), weights=energy))
+        prior = replace(prior, log_rate=float(np.log(fall)), log_rate_spread=0.5)
+        solution = joint.solve(bands, solution.shape, columns, noise * inflation, prior, steps=8)
+        inflation = max(1.0, segment_inflation(bands, solution) / inflation)
+    return solution, inflation
+
+
+def _seen_noise(bands: Bands, solution: joint.Solution) -> FloatArray:
+    """Noise of each band or the residual left in it, whichever is larger; shape (partials,)."""
+    return np.maximum(bands.noise, np.sqrt(np.mean(np.abs(solution.residual) ** 2, axis=1)))
+
+
+def _second_line(
+    bands: Bands, columns: ComplexArray, one: joint.Solution, prior: joint.Prior
+) -> joint.Solution:
+    """A two-line fit where it explains what one line leaves over, else the one-line fit.
+
+    Real strings beat in ways that two lines at one common distance do not explain; there a second line would only add freedom, so it
+    is taken only when it removes at least nine tenths of what was left over.
+    """
+    left_over = np.mean(np.abs(one.residual) ** 2, axis=1) / bands.noise**2
+    if np.sort(left_over)[-min(3, len(left_over))] < 1.6:
+        return one
+    noise = np.maximum(bands.noise, 0.002 * np.abs(one.lines[:, 0]))
+    trials = []
+    for size in DETUNINGS_CENTS:
+        for sign in (-1, 1):
+            start = replace(one.shape, detuning=sign * size / CENTS, second_decay=one.shape.decay)
+            trials.append(joint.solve(bands, start, columns, noise, prior, steps=2))
+    trials.sort(key=lambda trial: trial.cost)
+    two = joint.solve(bands, trials[0].shape, columns, bands.noise, prior)
+    explained = np.mean(np.abs(two.residual) ** 2, axis=1) / bands.noise**2
+    return two if np.sum(explained - 1) < 0.1 * np.sum(left_over - 1) else one
+
+
+def segment_inflation(bands: Bands, solution: joint.Solution) -> float:
+    """How many times wider the pitch of quarter segments scatters than the fit's own noise says; at least 1."""
+    power = np.maximum(np.abs(solution.model) ** 2, 1e-30)
+    phase = np.imag(solution.residual * np.conj(solution.model)) / power
+    turn = 2 * np.pi * bands.carrier_hz[:, None]
+    weight = power / _seen_noise(bands, solution)[:, None] ** 2 * 2 / bands.correlation_ratio
+    scores = []
+    for part in np.array_split(np.arange(len(bands.time_s)), 4):
+        if len(part) < 4:
+            continue
+        w, t = weight[:, part], bands.time_s[part]
+        middle = np.sum(w * t, axis=1, keepdims=True) / np.sum(w, axis=1, keepdims=True)
+        design = turn * (t - middle)
+        scores.append(np.sum(w * design * phase[:, part]) ** 2 / np.sum(w * design**2))
+    return float(np.sqrt(max(1.0, np.mean(scores)))) if scores else 2.0

@@ -1,0 +1,118 @@
+"""What an instrument is: board, rod, bridge, strings."""
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic_core import PydanticCustomError
+
+from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
+from breakangle.model.pitch import NOTE_PATTERN
+
+ScaleMm = Annotated[float, Between(200.0, 1300.0, "mm")]
+RadiusMm = Annotated[float, Between(50.0, 5000.0, "mm")]
+SpreadMm = Annotated[float, Between(0.0, 150.0, "mm")]
+DiameterMm = Annotated[float, Between(0.1, 6.0, "mm")]
+TravelMm = tuple[Annotated[float, Between(-30.0, 0.0, "mm")], Annotated[float, Between(0.0, 30.0, "mm")]]
+TurnMm = Annotated[float, Between(0.05, 3.0, "mm per turn")]
+
+
+class String(Noun):
+    """One string: its place, open note, make and size; measured constants win over computed ones."""
+
+    string: StringNumber
+    note: Annotated[str, Field(pattern=NOTE_PATTERN)]
+    make: Annotated[str, Field(min_length=1, max_length=60)]
+    diameter_mm: DiameterMm
+    core_mm: DiameterMm | None = None
+    wrap: Annotated[str, Field(min_length=1, max_length=60)] | None = None
+    scale_mm: ScaleMm | None = None
+    course: StringNumber | None = None
+    nut_at_fret: FretNumber = 0
+    unit_mass_g_per_m: Annotated[float, Between(0.01, 100.0, "g/m")] | None = None
+    axial_stiffness_n: Annotated[float, Between(10.0, 1e6, "N")] | None = None
+    bending_stiffness_n_mm2: Annotated[float, Between(0.0, 1e6, "N·mm²")] | None = None
+
+    @model_validator(mode="after")
+    def _core_inside_winding(self) -> Self:
+        if self.core_mm is not None and self.core_mm >= self.diameter_mm:
+            allowed = f"a number below the string's diameter, {self.diameter_mm:g} mm"
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "core_mm"})
+        return self
+
+
+class Rod(Noun):
+    """The truss rod; `turns_left` is what it can still tighten, where that is known."""
+
+    kind: Literal["single", "double", "none"] = "single"
+    turns_left: Annotated[float, Between(0.0, 20.0, "turns")] | None = None
+
+
+class Bridge(Noun):
+    """The bridge and what one turn of its screws does; travels are from where they stand now."""
+
+    kind: Literal["individual", "two-post", "one-piece", "floating"]
+    height_mm_per_turn: TurnMm | None = None
+    position_mm_per_turn: TurnMm | None = None
+    height_travel_mm: TravelMm | None = None
+    position_travel_mm: TravelMm | None = None
+
+
+class Nut(Noun):
+    """A slotted nut, or a zero fret that carries the strings at fret height."""
+
+    kind: Literal["nut", "zero-fret"] = "nut"
+
+
+class ConicalRadius(Noun):
+    """A board whose radius grows from nut to last fret."""
+
+    at_nut: RadiusMm
+    at_last_fret: RadiusMm
+
+
+def _radius_form(value: Any) -> str:
+    return "cone" if isinstance(value, dict | ConicalRadius) else "cylinder"
+
+
+BoardRadius = Annotated[
+    Annotated[RadiusMm, Tag("cylinder")] | Annotated[ConicalRadius, Tag("cone")], Discriminator(_radius_form)
+]
+
+
+class Instrument(Noun):
+    """One instrument as the service file describes it."""
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    kind: Annotated[str, Field(min_length=1, max_length=60)]
+    scale_mm: ScaleMm
+    frets: Annotated[int, Between(1, 36, "", whole=True)]
+    joint_fret: Annotated[int, Between(1, 36, "", whole=True)]
+    board_radius_mm: BoardRadius | None = None
+    spread_nut_mm: SpreadMm
+    spread_bridge_mm: SpreadMm
+    nut: Nut = Nut()
+    rod: Rod = Rod()
+    bridge: Bridge
+    strings: Annotated[tuple[String, ...], Field(min_length=1, max_length=18)]
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Self:
+        numbers = [one.string for one in self.strings]
+        if sorted(numbers) != list(range(1, len(numbers) + 1)):
+            allowed = f"the strings numbered 1 to {len(numbers)}, each once, 1 the highest"
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "strings"})
+        if self.joint_fret > self.frets:
+            allowed = f"a whole number from 1 to {self.frets}, the last fret"
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "joint_fret"})
+        for index, one in enumerate(self.strings):
+            if one.nut_at_fret >= self.frets:
+                raise PydanticCustomError(
+                    "at",
+                    "must be {allowed}",
+                    {"allowed": f"a fret below the last, {self.frets}", "key": f"strings[{index}].nut_at_fret"},
+                )
+        return self
+
+    def in_order(self) -> tuple[String, ...]:
+        """Return the strings from 1 up."""
+        return tuple(sorted(self.strings, key=lambda one: one.string))

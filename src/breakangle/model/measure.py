@@ -1,0 +1,113 @@
+"""A length as people type it: unit marks, decimal commas, fractions; ambiguity is refused, never guessed."""
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from breakangle.model.errors import CorrectInputError
+
+INCH_MM = 25.4
+_UNIT_MM = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "µm": 0.001,
+    "μm": 0.001,
+    "um": 0.001,
+    "in": INCH_MM,
+    "inch": INCH_MM,
+    "inches": INCH_MM,
+    '"': INCH_MM,
+    "″": INCH_MM,
+    "”": INCH_MM,
+    "''": INCH_MM,
+    "thou": INCH_MM / 1000,
+    "mil": INCH_MM / 1000,
+    "mils": INCH_MM / 1000,
+}
+_SHAPE = re.compile(
+    r"^(?P<sign>[+\-−]?)\s*(?P<number>(?:\d+\s+)?\d+\s*[/⁄]\s*\d+|\d*[.,]?\d+|\d+[.,]|\d[\d.,]*[\d.,])"
+    r"\s*(?P<unit>[a-zµμ\"″”']*)\.?$",
+    re.IGNORECASE,
+)
+USUAL = "write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010\", 10 thou or 3/64"
+
+
+@dataclass(frozen=True)
+class Length:
+    """A typed length: `mm`, and `unit`, the unit it was understood in."""
+
+    mm: float
+    unit: str
+
+
+def _numbers(text: str) -> list[float]:
+    """Return every number that `text` can be: one, or two where a mark may be decimal or group thousands."""
+    if "/" in text or "⁄" in text:
+        *whole, part = re.sub(r"\s*[/⁄]\s*", "/", text).split()
+        if int(part.split("/")[1]) == 0:
+            return []
+        return [float(Fraction(part)) + (float(whole[0]) if whole else 0.0)]
+    marks = [sign for sign in text if sign in ".,"]
+    if len(marks) > 1:
+        same = len(set(marks)) == 1
+        groups = re.split(r"[.,]", text)
+        if same and all(len(group) == 3 for group in groups[1:]) and 1 <= len(groups[0]) <= 3:
+            return [float("".join(groups))]
+        if not same and marks.count(marks[-1]) == 1 and all(len(group) == 3 for group in groups[1:-1]):
+            return [float("".join(groups[:-1]) + "." + groups[-1])]
+        return []
+    as_decimal = float(text.replace(",", "."))
+    grouped = re.fullmatch(r"([1-9]\d{0,2}),(\d{3})", text)
+    return [as_decimal, float(grouped[1] + grouped[2])] if grouped else [as_decimal]
+
+
+def _meanings(number_text: str, unit: str, own_unit: str) -> list[Length]:
+    """Return what was meant, one entry per possible meaning."""
+    if unit:
+        return [Length(number * _UNIT_MM[unit], unit) for number in _numbers(number_text)]
+    # A bare fraction is an inch ruler's everywhere; a bare decimal is in the person's own unit.
+    fraction = "/" in number_text or "⁄" in number_text
+    unit = "in" if fraction else own_unit
+    return [Length(number * _UNIT_MM[unit], unit) for number in _numbers(number_text)]
+
+
+def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm: float = 1e4) -> Length:
+    """Return the length typed as `text`, in mm, with the unit it was understood in.
+
+    Args:
+        text: what was typed.
+        own_unit: the unit of a bare number, `mm` or `in` (a bare fraction is always of an inch).
+        low_mm: the least sensible value, in mm.
+        high_mm: the greatest sensible value, in mm. The range settles what a number alone leaves open.
+
+    Raises:
+        CorrectInputError: not a length, out of range in every unit, or ambiguous (with what it could be).
+    """
+    found = _SHAPE.match(text.strip())
+    unit = found["unit"].lower() if found else ""
+    if found is None or (unit and unit not in _UNIT_MM):
+        raise CorrectInputError(f"{text.strip()[:60]!r} is not a length", USUAL)
+    sign = -1.0 if found["sign"] in ("-", "−") else 1.0
+    meant = [Length(sign * one.mm, one.unit) for one in _meanings(found["number"], unit, own_unit)]
+    if not meant:
+        raise CorrectInputError(f"{text.strip()[:60]!r} is not a length", USUAL)
+    sensible = [one for one in meant if low_mm <= one.mm <= high_mm]
+    if len(sensible) == 1:
+        return sensible[0]
+    if len(sensible) > 1:
+        could_be = " or ".join(f"{one.mm / _UNIT_MM[one.unit]:g} {one.unit}" for one in sensible)
+        raise CorrectInputError(f"{text.strip()!r} could be {could_be}", "", "type it without the comma, or with .")
+    return _other_unit(text, found["number"], unit, own_unit, (low_mm, high_mm))
+
+
+def _other_unit(text: str, number: str, unit: str, own_unit: str, range_mm: tuple[float, float]) -> Length:
+    """Raise: out of range; name the unit in which a bare number would have been sensible."""
+    low_mm, high_mm = range_mm
+    possible = f"from {low_mm:g} to {high_mm:g} mm"
+    other = "in" if own_unit == "mm" else "mm"
+    hint = ""
+    if not unit and "/" not in number:
+        fits = [n for n in _numbers(number) if low_mm <= n * _UNIT_MM[other] <= high_mm]
+        if fits:
+            hint = f"if you meant {fits[0]:g} {other}, type the unit as well"
+    raise CorrectInputError(f"{text.strip()!r} is out of range", f"it can be {possible}", hint)

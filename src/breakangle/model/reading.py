@@ -1,0 +1,60 @@
+"""Bases of the three open families of the service file: readings, adjustments, targets.
+
+The kinds themselves live with what they mean, one file each (`planning/readings`, `planning/adjustments`,
+`planning/targets`); here is what the file format needs to know of any of them.
+"""
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
+
+
+def place_misfits(instrument: Instrument, string: int | None, fret: int) -> Iterator[tuple[str, str]]:
+    """Yield (key, what is allowed) where `string` or `fret` is not on this instrument."""
+    count = len(instrument.strings)
+    if string is not None and string > count:
+        yield "string", f"a string from 1 to {count}"
+    elif fret > instrument.frets:
+        yield "fret", f"a fret from 0 to {instrument.frets}"
+    elif string is not None:
+        first = instrument.in_order()[string - 1].nut_at_fret
+        if 0 < fret <= first:
+            yield "fret", f"0 (open) or a fret from {first + 1} to {instrument.frets}, past this string's own nut"
+
+
+class Placed(Noun):
+    """Something at one fret of one string."""
+
+    quantity: str
+    string: StringNumber
+    fret: FretNumber
+
+    def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
+        """Yield (key, what is allowed) for whatever this instrument does not have."""
+        yield from place_misfits(instrument, self.string, self.fret)
+
+
+class Reading(Placed):
+    """One reading; each kind fixes `quantity` to its name and carries its value under a key with a unit."""
+
+    after: Annotated[int, Between(0, 10000, "", whole=True)] = 0
+
+
+class Target(Placed):
+    """One wanted figure with its tolerance; each kind fixes `quantity` to its name."""
+
+
+class Adjustment(Noun):
+    """One adjustment made or planned; each kind fixes `adjust` to its name."""
+
+    adjust: str
+
+    def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
+        """Yield (key, what is allowed) for whatever this instrument does not have."""
+        yield from ()
+
+    def changed_instrument(self, instrument: Instrument) -> Instrument:
+        """Return the instrument as this adjustment leaves it (most leave what it *is* unchanged)."""
+        return instrument

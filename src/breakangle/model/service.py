@@ -1,0 +1,79 @@
+"""One service of one instrument: what it is, what was read, what was done, what is wanted."""
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, SerializeAsAny, model_validator
+from pydantic_core import PydanticCustomError
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between, Noun
+from breakangle.model.reading import Adjustment, Reading, Target
+
+SERVICE_FORMAT = "breakangle/service/1"
+Hand = Literal["light", "medium", "heavy"]
+
+
+class Room(Noun):
+    """The air the instrument was read in."""
+
+    temperature_c: Annotated[float, Between(-10.0, 50.0, "°C")] | None = None
+    humidity_percent: Annotated[float, Between(1.0, 100.0, "%")] | None = None
+
+
+class Targets(Noun):
+    """What is wanted: the house's figures for a hand, and single wishes that replace them."""
+
+    hand: Hand = "medium"
+    wanted: tuple[SerializeAsAny[Target], ...] = ()
+
+
+class Service(Noun):
+    """One service, as the service file holds it."""
+
+    format: Literal["breakangle/service/1"] = SERVICE_FORMAT
+    instrument: Instrument
+    reference_hz: Annotated[float, Between(380.0, 500.0, "Hz")] = 440.0
+    room: Room | None = None
+    targets: Targets | None = None
+    readings: Annotated[tuple[SerializeAsAny[Reading], ...], Field(max_length=10000)] = ()
+    work: Annotated[tuple[SerializeAsAny[Adjustment], ...], Field(max_length=10000)] = ()
+
+    @model_validator(mode="after")
+    def _fits_the_instrument(self) -> Self:
+        for path, key, allowed in self._misfits():
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": f"{path}.{key}"})
+        return self
+
+    def _misfits(self) -> Iterator[tuple[str, str, str]]:
+        """Yield what does not fit: place, key, what is allowed."""
+        for index, reading in enumerate(self.readings):
+            if reading.after > len(self.work):
+                yield f"readings[{index}]", "after", f"at most {len(self.work)}, the number of adjustments in work"
+            for key, allowed in reading.misfits(self.instrument):
+                yield f"readings[{index}]", key, allowed
+        for index, adjustment in enumerate(self.work):
+            for key, allowed in adjustment.misfits(self.instrument):
+                yield f"work[{index}]", key, allowed
+        for index, target in enumerate(self.targets.wanted if self.targets else ()):
+            for key, allowed in target.misfits(self.instrument):
+                yield f"targets.wanted[{index}]", key, allowed
+
+    def instrument_now(self) -> Instrument:
+        """Return the instrument as the work so far has left it (new strings, for one)."""
+        instrument = self.instrument
+        for adjustment in self.work:
+            instrument = adjustment.changed_instrument(instrument)
+        return instrument
+
+
+def unknown_keys(noun: Any, path: str = "$") -> Iterator[str]:
+    """Yield the JSON path of every key that no model knows; they are kept, and reported."""
+    if isinstance(noun, Noun):
+        for key in noun.model_extra or {}:
+            yield f"{path}.{key}"
+        for key in type(noun).model_fields:
+            yield from unknown_keys(getattr(noun, key), f"{path}.{key}")
+    elif isinstance(noun, tuple):
+        for index, item in enumerate(noun):
+            yield from unknown_keys(item, f"{path}[{index}]")

@@ -1,0 +1,108 @@
+"""The compiled form of the contact steps: found beside this file when it was built, otherwise done in numpy."""
+
+import ctypes
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from breakangle.physics.contact.collide import BLOCK, Prepared, Strikes
+from breakangle.physics.contact.modes import Array, Notes
+
+LANES = 8
+MOST_CROWNS = 48
+LIBRARY = "strike.so"
+"""Name of the compiled kernel beside this file; written by the build hook where there is a compiler."""
+
+
+class _Note(ctypes.Structure):
+    """Mirror of `note` in kernel.c, field by field."""
+
+    _fields_ = (
+        [(name, ctypes.c_int64) for name in ("chunks", "used", "crowns", "live", "start", "steps")]
+        + [(name, ctypes.c_void_p) for name in ("turn", "shape", "kick_place", "kick_speed", "answer", "gap", "row")]
+        + [("spring", ctypes.c_double)]
+        + [(name, ctypes.c_void_p) for name in ("place", "speed", "depth", "work", "impulse", "first", "touched")]
+        + [(name, ctypes.c_void_p) for name in ("most_force", "least_force", "residual")]
+    )
+
+
+@cache
+def library() -> ctypes.CDLL | None:
+    """The compiled kernel, or None where it was never built or does not load on this machine."""
+    path = Path(__file__).with_name(LIBRARY)
+    try:
+        found = ctypes.CDLL(str(path))
+    except OSError:
+        return None
+    found.breakangle_strike.argtypes = [ctypes.POINTER(_Note)]
+    found.breakangle_strike.restype = None
+    return found
+
+
+def padded(values: Array, chunks: int) -> Array:
+    """A copy with its last axis filled up with zeros to whole lanes, on a 64-byte boundary."""
+    shape = (*values.shape[:-1], chunks * LANES)
+    room = np.zeros(int(np.prod(shape)) + LANES)
+    start = (-room.ctypes.data // 8) % LANES
+    out = room[start : start + int(np.prod(shape))].reshape(shape)
+    out[..., : values.shape[-1]] = values
+    return out
+
+
+class Compiled:
+    """Tables of the notes laid out for the kernel; runs strings in two or more threads."""
+
+    def __init__(self, prepared: Prepared) -> None:
+        """Lay out rotations, shapes and kicks once: every strength of a note shares them."""
+        modes = prepared.omega.shape[1]
+        self.chunks = -(-modes // LANES)
+        self.used = -(-np.count_nonzero(prepared.kept, axis=1) // LANES)
+        c, s = prepared.turn(1)
+        once = c + 1j * s
+        powers = np.cumprod(np.repeat(once[:, None, :], BLOCK, axis=1), axis=1)
+        self.turn = padded(np.concatenate([powers.real, powers.imag], axis=1), self.chunks)
+        self.shape = padded(prepared.shape, self.chunks)
+        self.kick_place = padded(s * prepared.kick, self.chunks)
+        self.kick_speed = padded(c * prepared.kick, self.chunks)
+        self.answer = np.ascontiguousarray(prepared.answer)
+        self.spring = prepared.spring
+        self.modes = modes
+
+    def run(self, notes: Notes, state: Strikes, owner: Array, start: int, steps: int, threads: int) -> None:
+        """Step every string of `state`; `owner` says which note's tables and gaps each one uses."""
+        place, speed = padded(state.place, self.chunks), padded(state.speed, self.chunks)
+        gap = np.ascontiguousarray(notes.gap_mm)
+        kernel = library()
+        assert kernel is not None
+
+        def one(job: int) -> None:
+            note = int(owner[job])
+            row = np.flatnonzero(state.live[job])
+            if len(row) == 0:
+                return
+            depth = np.array([state.was[job, row], state.here[job, row]])
+            work = padded(np.zeros((BLOCK, self.modes)), self.chunks)
+            at = [
+                self.turn[note], self.shape[note], self.kick_place[note], self.kick_speed[note],
+                self.answer[note], gap[note], row,
+            ]  # fmt: skip
+            out = [
+                place[job], speed[job], depth, work, state.impulse[job], state.first[job],
+                state.touched[job], state.most_force[job], state.least_force[job:], state.residual[job:],
+            ]  # fmt: skip
+            record = _Note(
+                self.chunks, int(self.used[note]), gap.shape[1], len(row), start, steps,
+                *(a.ctypes.data for a in at), self.spring, *(a.ctypes.data for a in out),
+            )  # fmt: skip
+            kernel.breakangle_strike(ctypes.byref(record))
+            state.was[job, row], state.here[job, row] = depth
+
+        if threads > 1:
+            with ThreadPoolExecutor(threads) as pool:
+                list(pool.map(one, range(len(owner))))
+        else:
+            for job in range(len(owner)):
+                one(job)
+        state.place, state.speed = place[:, : self.modes].copy(), speed[:, : self.modes].copy()

@@ -1,0 +1,150 @@
+"""The modes of a stopped string between its stop and the saddle: frequencies, decay, shapes, and a pluck's shape."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Notes:
+    """Stopped strings with the crowns that lie between the stop and the saddle: N notes, C crowns at most.
+
+    Distances run from the stop (nut or held crown) toward the saddle. Where a note has fewer than C crowns beyond its
+    stop, `crown_mm` is NaN and `gap_mm` is infinite. Heights are measured from the straight line between the two ends
+    of the speaking string; a gap of zero or less means that the string lies on that crown at rest.
+    """
+
+    length_mm: Array
+    """Speaking length, mm, shape (N,)."""
+    tension_n: Array
+    """Tension, N, shape (N,)."""
+    unit_mass_g_per_m: Array
+    """Unit mass, g/m, shape (N,)."""
+    bending_stiffness_n_mm2: Array
+    """Bending stiffness EI, N·mm², shape (N,)."""
+    diameter_mm: Array
+    """Outer diameter, mm, shape (N,): only the drag of the air needs it."""
+    crown_mm: Array
+    """Place of each crown from the stop, mm, shape (N, C)."""
+    gap_mm: Array
+    """String at rest minus crown, mm, shape (N, C)."""
+
+    @property
+    def count(self) -> int:
+        """Number of notes."""
+        return len(self.length_mm)
+
+    def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> "Notes":
+        """The chosen notes, in that order."""
+        return Notes(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+
+
+@dataclass(frozen=True)
+class Losses:
+    """What takes the vibration's energy: numbers come from tables, never from here."""
+
+    air_viscosity_pa_s: float
+    air_density_kg_per_m3: float
+    bending_loss_ratio: float
+    """Loss factor of the string's material in bending, pure number."""
+    other_loss_ratio: float
+    """1/Q of what remains at all frequencies (friction inside the string, ends), pure number."""
+
+
+@dataclass(frozen=True)
+class Pluck:
+    """Where and which way a string is released: heights are given apart, because the string is linear until it touches.
+
+    `away` is True for a release from above the resting string (away from the board), False from below it.
+    """
+
+    saddle_distance_mm: float
+    away: bool = True
+    furthest_ratio: float = 0.75
+    """A pluck never comes nearer to the stop than this share of the speaking length from the saddle."""
+
+    def from_stop_mm(self, length_mm: Array) -> Array:
+        """Distance of the pluck from the stop, mm, same shape as `length_mm`."""
+        return length_mm - np.minimum(self.saddle_distance_mm, self.furthest_ratio * length_mm)
+
+
+def inharmonicity(notes: Notes) -> Array:
+    """Inharmonicity coefficient B of each note, pure number, shape (N,).
+
+    Source: Fletcher (1964), "Normal vibration frequencies of a stiff piano string": B = π² EI / (T L²).
+    """
+    return np.pi**2 * notes.bending_stiffness_n_mm2 / (notes.tension_n * notes.length_mm**2)
+
+
+def angular_frequency_per_ms(notes: Notes, mode_count: int) -> Array:
+    """Angular frequency of each mode of a pinned stiff string, rad/ms, shape (N, mode_count).
+
+    Source: Fletcher (1964): f_k = k f0 √(1 + B k²), f0 = √(T/μ)/(2 L).
+    """
+    k = np.arange(1.0, mode_count + 1.0)
+    speed_mm_per_ms = np.sqrt(notes.tension_n / (notes.unit_mass_g_per_m * 1e-3))
+    base = np.pi * speed_mm_per_ms / notes.length_mm
+    return base[:, None] * k * np.sqrt(1.0 + inharmonicity(notes)[:, None] * k**2)
+
+
+def decay_per_ms(notes: Notes, losses: Losses, mode_count: int) -> Array:
+    """Decay rate σ of each mode's amplitude, 1/ms, shape (N, mode_count).
+
+    1/Q is the sum of three terms: air drag R/(2π μ f) with R = 2π η + 2π d √(π η ρ f), loss in bending
+    4π² μ EI δ f²/T² (the bending share of a mode's energy, k²π²EI/(T L²), times the material's loss factor δ), and a
+    remainder that does not depend on frequency; σ = π f / Q.
+    Source: form and air drag: Valette and Cuesta (1993), "Mécanique de la corde vibrante", as used by Issanchou et al.
+    (2017), "A modal-based approach to the nonlinear vibration of strings against a unilateral obstacle", J. Sound Vib.
+    393 (from memory; the bending term derived again here).
+    """
+    hertz = angular_frequency_per_ms(notes, mode_count) * 1e3 / (2.0 * np.pi)
+    mass_kg_per_m = notes.unit_mass_g_per_m[:, None] * 1e-3
+    diameter_m = notes.diameter_mm[:, None] * 1e-3
+    root = np.sqrt(np.pi * losses.air_viscosity_pa_s * losses.air_density_kg_per_m3 * hertz)
+    drag = 2.0 * np.pi * (losses.air_viscosity_pa_s + diameter_m * root)
+    k = np.arange(1.0, mode_count + 1.0)
+    bending = inharmonicity(notes)[:, None] * k**2 * losses.bending_loss_ratio
+    loss = drag / (2.0 * np.pi * mass_kg_per_m * hertz) + bending + losses.other_loss_ratio
+    return np.pi * hertz * loss * 1e-3
+
+
+def shapes(notes: Notes, at_mm: Array, mode_count: int) -> Array:
+    """Mode shapes sin(kπx/L) at the places `at_mm`, shape (N, M) to (N, M, mode_count); NaN places give zeros."""
+    angle = np.pi * np.nan_to_num(at_mm / notes.length_mm[:, None])
+    return np.sin(angle[:, :, None] * np.arange(1.0, mode_count + 1.0))
+
+
+def modal_mass_g(notes: Notes) -> Array:
+    """Mass of every mode, g, shape (N,): μ L / 2."""
+    return notes.unit_mass_g_per_m * 1e-3 * notes.length_mm / 2.0
+
+
+def static_series(angle: Array, stiffness: Array) -> Array:
+    """Sum over all k of sin²(k·angle) / (k² (1 + B k²)), pure number: how far a string gives where it is pushed.
+
+    `angle` is π x/L in 0 … π and `stiffness` the inharmonicity B, broadcast together. B = 0 gives angle (π − angle)/2.
+    Derived: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) − 1/(2a²) with a = 1/√B
+    (the series: Gradshteyn and Ryzhik, "Table of Integrals, Series, and Products", 1.445.2, from memory).
+    """
+    edge = np.sqrt(np.maximum(stiffness, 1e-12))
+    near, far, whole = np.exp(-2.0 * angle / edge), np.exp(-2.0 * (np.pi - angle) / edge), np.exp(-2.0 * np.pi / edge)
+    layer = (1.0 + whole - near - far) / (1.0 - whole)
+    given: Array = angle * (np.pi - angle) / 2.0 - np.pi * edge / 4.0 * layer
+    return given
+
+
+def pluck_shape(notes: Notes, pluck: Pluck, mode_count: int) -> Array:
+    """Modal amplitudes per mm of pluck height, shape (N, mode_count): a point force that lifts its own place by 1 mm.
+
+    Derived: a static point force at p gives mode k an amplitude in proportion to sin(kπp/L)/(k² (1 + B k²)); the whole
+    series is one at p. The sign is that of the release: negative from below.
+    """
+    angle = np.pi * pluck.from_stop_mm(notes.length_mm) / notes.length_mm
+    stiffness = inharmonicity(notes)
+    k = np.arange(1.0, mode_count + 1.0)
+    unit: Array = np.sin(angle[:, None] * k) / (k**2 * (1.0 + stiffness[:, None] * k**2))
+    unit /= static_series(angle, stiffness)[:, None]
+    return unit if pluck.away else -unit

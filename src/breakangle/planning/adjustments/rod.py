@@ -1,0 +1,118 @@
+"""The truss rod: bends the whole neck, so it moves every gap. Positive turns tighten: less relief."""
+
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal
+
+import numpy as np
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between
+from breakangle.model.reading import Adjustment
+from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.picture import Picture
+
+LARGEST_MOVE_TURNS = 0.25
+FINEST_TURNS = 0.125
+MOST_TURNS = 1.5
+RESPONSE_SCATTER_RATIO = 0.12  # two like turns of one rod differ so much; common practice, no source
+SETTLING_MM = 0.008  # sag amplitude; the neck creeps after a turn; common practice, no source
+DETUNED_CENTS = 12.0
+
+
+class RodTurn(Adjustment):
+    """A turn of the rod; positive tightens."""
+
+    adjust: Literal["rod"] = "rod"
+    turns: Annotated[float, Between(-4.0, 4.0, "turns")]
+
+
+def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
+    layout, size = picture.layout, picture.layout.size
+    rows = np.eye(size)
+    rows[layout["neck"], layout["rod"]] = adjustment.turns
+    moved = adjustment.turns * picture.mean[layout["rod"]]
+    variance = np.zeros(size)
+    scale = abs(moved[0])
+    variance[layout["neck"]] = (RESPONSE_SCATTER_RATIO * scale) ** 2 * np.array([1.0, 0.25, 0.25])
+    variance[layout["neck"][0]] += (SETTLING_MM * min(abs(adjustment.turns) / FINEST_TURNS, 1.0)) ** 2
+    if adjustment.turns:
+        variance[layout["pitch"]] = DETUNED_CENTS**2
+    return Effect(rows @ picture.mean, rows, variance)
+
+
+def _made(turns: float) -> Sequence[Adjustment]:
+    """Return the turns as moves of at most a quarter turn, whole quarters first."""
+    sign, left = np.sign(turns), abs(turns)
+    moves = []
+    while left > 1e-9:
+        move = min(left, LARGEST_MOVE_TURNS)
+        moves.append(RodTurn(turns=float(sign * move)))
+        left -= move
+    return moves
+
+
+def _levers(picture: Picture) -> Sequence[Lever]:
+    rod = picture.board.instrument.rod
+    if rod.kind == "none":
+        return []
+    direction = np.zeros(picture.layout.size)
+    direction[picture.layout["neck"]] = picture.mean[picture.layout["rod"]]
+    tighten = MOST_TURNS if rod.turns_left is None else min(rod.turns_left, MOST_TURNS)
+    return [
+        Lever(
+            name="rod",
+            order=KIND.order,
+            unit="turns",
+            direction=direction,
+            low=-MOST_TURNS,
+            high=float(np.floor(tighten / FINEST_TURNS) * FINEST_TURNS),
+            step=FINEST_TURNS,
+            cost=1.0,
+            typical=0.25,
+            made=_made,
+            limit_words="the truss rod has no more to give that way",
+        )
+    ]
+
+
+def _eighths(turns: float) -> str:
+    names = {1: "an eighth of a turn", 2: "a quarter turn", 4: "half a turn"}
+    count = round(abs(turns) * 8)
+    return names.get(count, f"{count}/8 of a turn")
+
+
+def _told(adjustment: RodTurn, instrument: Instrument) -> str:
+    del instrument
+    way = "Tighten" if adjustment.turns > 0 else "Loosen"
+    return f"{way} the truss rod {_eighths(adjustment.turns)}"
+
+
+def _cautions(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
+    found = [
+        "A quarter turn at a time, never forced; a rod at its stop means stop.",
+        "Slacken the strings first where the maker says so.",
+    ]
+    if adjustment.turns > 0 and instrument.rod.turns_left is not None:
+        found.append(f"This rod has about {instrument.rod.turns_left:g} turns left to tighten.")
+    return tuple(found)
+
+
+def _verified_by(adjustment: Any, target: Any) -> bool:
+    del adjustment
+    held = getattr(target, "held", ())
+    return any(fret < target.fret for fret in held) and any(fret > target.fret for fret in held)
+
+
+KIND = AdjustmentKind(
+    name="rod",
+    words="truss rod",
+    order=10,
+    model=RodTurn,
+    effect=_effect,
+    levers=_levers,
+    cautions=_cautions,
+    told=_told,
+    screw=lambda adjustment, instrument: _eighths(adjustment.turns),
+    verified_by=_verified_by,
+    finest=lambda instrument: FINEST_TURNS,
+)

@@ -1,0 +1,72 @@
+"""Shim: tips a bolted neck back in its pocket, which lowers every string toward the body end."""
+
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal
+
+import numpy as np
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between
+from breakangle.model.reading import Adjustment
+from breakangle.planning.adjustments.rod import DETUNED_CENTS
+from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.picture import Picture
+
+SEATING_SPREAD_RATIO = 0.15  # how a neck seats on a new shim; common practice, no source
+
+
+class Shim(Adjustment):
+    """The neck tipped by `degrees`; positive tips the head back, away from the strings."""
+
+    adjust: Literal["shim"] = "shim"
+    degrees: Annotated[float, Between(-3.0, 3.0, "degrees")]
+
+
+def _effect(adjustment: Shim, picture: Picture) -> Effect:
+    layout, along = picture.layout, picture.board.along_mm
+    beyond_joint_mm = along[:, -1] - along[:, picture.board.instrument.joint_fret]
+    # In the neck's own frame the body, and the saddle on it, comes down as the head tips back.
+    drop = np.tan(np.radians(adjustment.degrees)) * beyond_joint_mm
+    mean, variance = picture.mean.copy(), np.zeros(layout.size)
+    mean[layout["saddle_height"]] -= drop
+    variance[layout["saddle_height"]] = (SEATING_SPREAD_RATIO * drop) ** 2
+    variance[layout["pitch"]] = DETUNED_CENTS**2
+    return Effect(mean, np.eye(layout.size), variance)
+
+
+def _levers(picture: Picture) -> Sequence[Lever]:
+    del picture  # a shim is the maker's choice; the plan names it where a set-up alone cannot reach
+    return []
+
+
+def _told(adjustment: Shim, instrument: Instrument) -> str:
+    del instrument
+    way = "back" if adjustment.degrees > 0 else "forward"
+    return f"Shim the neck to tip the head {way} by {abs(adjustment.degrees):.2f} degrees"
+
+
+def _cautions(adjustment: Shim, instrument: Instrument) -> tuple[str, ...]:
+    del adjustment, instrument
+    return (
+        "Slacken all strings before the neck's screws are loosened.",
+        "A glued neck is a specialist's work: a reset, not a shim.",
+    )
+
+
+def _verified_by(adjustment: Any, target: Any) -> bool:
+    del adjustment
+    held = getattr(target, "held", None)
+    return held is not None and not any(fret > target.fret for fret in held)
+
+
+KIND = AdjustmentKind(
+    name="shim",
+    words="neck shim",
+    order=5,
+    model=Shim,
+    effect=_effect,
+    levers=_levers,
+    cautions=_cautions,
+    told=_told,
+    verified_by=_verified_by,
+)

@@ -1,0 +1,193 @@
+"""Readings to state: the most probable state of the instrument, with what is still uncertain.
+
+Iterated Gauss-Newton on a Gaussian prior (maximum a posteriori), one batch for each stretch of readings
+between two adjustments; an adjustment moves the belief on and widens it. A reading that the rest contradict
+is not averaged in silently: it is named, and counts for less until it is taken again.
+
+Source: B. M. Bell and F. W. Cathey (1993), The iterated Kalman filter update as a Gauss-Newton method,
+IEEE Trans. Autom. Control 38, 294; leave-one-out residuals r/(1 - h): Cook and Weisberg (1982), Residuals and
+Influence in Regression, section 2.2. [memory]
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.reading import Reading
+from breakangle.model.service import Service
+from breakangle.planning.board import Board, board_of
+from breakangle.planning.layout import Belief
+from breakangle.planning.picture import Picture, picture_of
+from breakangle.planning.prior import Responses, prior_of
+from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds
+
+Array = NDArray[np.float64]
+MOST_ITERATIONS = 6
+SETTLED_SPREADS = 1e-3
+CONTRADICTED_SPREADS = 4.0
+SURPRISING_SPREADS = 2.0
+
+
+@dataclass(frozen=True)
+class Surprise:
+    """A reading that the rest did not lead one to expect; `contradicted`: it cannot stand beside them."""
+
+    reading: Reading
+    read: float
+    expected: float
+    spreads: float
+    contradicted: bool
+
+    def sentence(self) -> str:
+        """Return it in plain words, as a question."""
+        kind = reading_kind(self.reading)
+        off = f"{abs(self.read - self.expected):.{kind.decimals}f} {kind.unit}"
+        others = "the other readings" if self.contradicted else "what its neighbours lead one to expect"
+        tail = " Until then it counts for less." if self.contradicted else ""
+        return f"{kind.place(self.reading).capitalize()} disagrees with {others} by {off}: read it again?{tail}"
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """The state after all readings and adjustments so far."""
+
+    board: Board
+    belief: Belief
+    surprises: tuple[Surprise, ...] = ()
+    readings_used: int = 0
+
+    @property
+    def picture(self) -> Picture:
+        """Return everything that can be read off the most probable state."""
+        return picture_of(self.board, self.belief.mean)
+
+
+@dataclass(frozen=True)
+class _Batch:
+    """Readings of one stretch, grouped by kind so that each kind predicts once."""
+
+    readings: tuple[Reading, ...]
+    groups: tuple[tuple[str, tuple[int, ...]], ...]
+    values: Array
+    spreads: Array
+
+    def predicted(self, picture: Picture) -> tuple[Array, Array, Array]:
+        count = len(self.readings)
+        values, unexplained = np.zeros(count), np.zeros(count)
+        rows = np.zeros((count, picture.layout.size))
+        for name, places in self.groups:
+            found = reading_kinds()[name].predict([self.readings[i] for i in places], picture)
+            at = list(places)
+            values[at], rows[at], unexplained[at] = found.values, found.rows, found.unexplained
+        return values, rows, unexplained
+
+
+def _batch(readings: Sequence[Reading], board: Board) -> _Batch:
+    """Return the readings in one fixed order, so that the order they were taken in cannot matter."""
+    ordered = tuple(sorted(readings, key=lambda one: one.model_dump_json()))
+    names = [one.quantity for one in ordered]
+    groups = tuple(
+        (name, tuple(i for i, other in enumerate(names) if other == name)) for name in dict.fromkeys(names)
+    )
+    values = np.array([reading_kind(one).value(one, board) for one in ordered])
+    spreads = np.array([reading_kind(one).spread(one) for one in ordered])
+    return _Batch(ordered, groups, values, spreads)
+
+
+@dataclass(frozen=True)
+class _Fit:
+    belief: Belief
+    residual: Array
+    leverage: Array
+    variance: Array
+
+
+def _fit(belief: Belief, batch: _Batch, board: Board, inflation: Array) -> _Fit:
+    """Return the belief after the batch, its residuals and leverages."""
+    mean, prior = belief.mean, belief.covariance
+    scale = np.sqrt(np.maximum(np.diag(prior), 1e-18))
+    state = mean
+    for _ in range(MOST_ITERATIONS):
+        values, rows, unexplained = batch.predicted(picture_of(board, state))
+        variance = inflation * (batch.spreads**2 + unexplained**2)
+        cross = prior @ rows.T
+        innovation = rows @ cross + np.diag(variance)
+        gain = np.linalg.solve(innovation, cross.T).T
+        after = mean + gain @ (batch.values - values - rows @ (mean - state))
+        moved = np.max(np.abs(after - state) / scale)
+        state = after
+        if moved < SETTLED_SPREADS:
+            break
+    covariance = prior - gain @ cross.T
+    covariance = 0.5 * (covariance + covariance.T)
+    values, _, _ = batch.predicted(picture_of(board, state))
+    leverage = np.clip(np.sum((rows @ gain) * np.eye(len(values)), axis=1), 0.0, 1.0 - 1e-6)
+    return _Fit(Belief(state, covariance), batch.values - values, leverage, variance)
+
+
+def update(belief: Belief, readings: Sequence[Reading], board: Board) -> tuple[Belief, tuple[Surprise, ...]]:
+    """Return the belief after `readings` (one stretch), and the readings that surprise."""
+    if not readings:
+        return belief, ()
+    batch = _batch(readings, board)
+    inflation = np.ones(len(batch.readings))
+    first = fit = _fit(belief, batch, board, inflation)
+    contradicted: set[int] = set()
+    while len(contradicted) < (len(batch.readings) + 1) // 2:
+        spreads = np.abs(fit.residual) / np.sqrt(fit.variance * (1.0 - fit.leverage))
+        worst = int(np.argmax(spreads))
+        if spreads[worst] <= CONTRADICTED_SPREADS:
+            break
+        contradicted.add(worst)
+        inflation[worst] *= (spreads[worst] / 1.5) ** 2
+        fit = _fit(belief, batch, board, inflation)
+    return fit.belief, _surprises(batch, first, fit, contradicted)
+
+
+def _surprises(batch: _Batch, first: _Fit, last: _Fit, contradicted: set[int]) -> tuple[Surprise, ...]:
+    found = []
+    for index, reading in enumerate(batch.readings):
+        fit = last if contradicted else first
+        free = 1.0 - fit.leverage[index]
+        off = fit.residual[index] / free
+        spreads = abs(fit.residual[index]) / np.sqrt(fit.variance[index] * free)
+        unusual = abs(off) > reading_kind(reading).surprise and spreads > SURPRISING_SPREADS
+        if index in contradicted or unusual:
+            read = float(batch.values[index])
+            found.append(Surprise(reading, read, float(read - off), float(spreads), index in contradicted))
+    return tuple(sorted(found, key=lambda one: -one.spreads))
+
+
+def adjusted(estimate: Estimate, adjustment: object, reference_hz: float) -> Estimate:
+    """Return the estimate after `adjustment`: moved by its effect, and less certain by what it adds."""
+    kind = adjustment_kind(adjustment)  # type: ignore[arg-type]
+    effect = kind.effect(adjustment, estimate.picture)
+    covariance = effect.rows @ estimate.belief.covariance @ effect.rows.T + np.diag(effect.variance)
+    instrument = adjustment.changed_instrument(estimate.board.instrument)  # type: ignore[attr-defined]
+    board = board_of(instrument, reference_hz)
+    return replace(estimate, board=board, belief=Belief(effect.mean, covariance))
+
+
+def estimate(service: Service, prior: Belief | None = None, responses: Responses | None = None) -> Estimate:
+    """Return the state of the service's instrument now, from any readings in any convention.
+
+    Args:
+        service: the service with its readings and the work done between them.
+        prior: what is already believed (a former visit's end, with its drift); else the family's.
+        responses: how this neck answers, where that has been learned; used with the family's prior.
+
+    Raises:
+        CorrectInputError: a kind, make or wrap that the tables do not know.
+    """
+    board = board_of(service.instrument, service.reference_hz)
+    now = Estimate(board, prior if prior is not None else prior_of(board, responses))
+    for stage in range(len(service.work) + 1):
+        readings = [one for one in service.readings if one.after == stage]
+        belief, surprises = update(now.belief, readings, now.board)
+        used = now.readings_used + len(readings)
+        now = replace(now, belief=belief, surprises=now.surprises + surprises, readings_used=used)
+        if stage < len(service.work):
+            now = adjusted(now, service.work[stage], service.reference_hz)
+    return now

@@ -1,0 +1,79 @@
+"""The house's targets for an instrument and a hand, and a person's own wishes in their place."""
+
+import numpy as np
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Target
+from breakangle.model.service import Service, Targets
+from breakangle.planning.board import Board
+from breakangle.planning.prior import family_of
+from breakangle.planning.registry import target_kind
+from breakangle.planning.targets.gap import GapTarget
+from breakangle.planning.targets.intonation import IntonationTarget
+from breakangle.tables.families import Family, HandTargets
+
+ACTION_FRET, NUT_HELD = 12, 3
+
+
+def relief_fret(instrument: Instrument, kin: Family) -> int:
+    """Return the fret over which relief is read on this instrument: the family's, scaled to its joint."""
+    joint = instrument.joint_fret
+    return min(max(round(kin.relief_fret * joint / kin.joint_fret), 2), joint - 1)
+
+
+def _of_string(string: int, first: int, share: float, board: Board, kin: Family, hand: HandTargets) -> list[Target]:
+    """Return the targets of one string; `share` is 0 at the treble edge and 1 at the bass edge."""
+    frets, good = board.fret_count, kin.tolerances
+    action = hand.action_high_mm + (hand.action_low_mm - hand.action_high_mm) * share
+    fret = min(first + ACTION_FRET, frets)
+    found: list[Target] = [
+        GapTarget(
+            string=string,
+            fret=fret,
+            held=(1,) if first == 0 else (),
+            mm=round(action, 3),
+            tolerance_mm=good.action_mm,
+        ),
+        IntonationTarget(
+            string=string, fret=fret, cents=hand.intonation_cents, tolerance_cents=good.intonation_cents
+        ),
+    ]
+    if first == 0 and board.instrument.nut.kind == "nut" and frets >= NUT_HELD:
+        nut = hand.nut_high_mm + (hand.nut_low_mm - hand.nut_high_mm) * share
+        found.append(
+            GapTarget(string=string, fret=1, held=(NUT_HELD,), mm=round(nut, 3), tolerance_mm=good.nut_mm)
+        )
+    return found
+
+
+def house_targets(board: Board, hand: str) -> tuple[Target, ...]:
+    """Return the house's targets: relief at both edges, then action, intonation and nut of every string."""
+    instrument = board.instrument
+    kin = family_of(instrument)
+    figures = kin.targets[hand]
+    joint, middle = instrument.joint_fret, relief_fret(instrument, kin)
+    full = [one.string for one in instrument.in_order() if one.nut_at_fret == 0]
+    edges = sorted({full[0], full[-1]}, reverse=True) if full else []
+    found: list[Target] = [
+        GapTarget(
+            string=string,
+            fret=middle,
+            held=(1, joint),
+            mm=figures.relief_mm,
+            tolerance_mm=kin.tolerances.relief_mm,
+        )
+        for string in edges
+        if 1 < middle < joint
+    ]
+    shares = np.clip((1.0 - board.side_ratio) / 2.0, 0.0, 1.0)
+    for index, one in enumerate(instrument.in_order()):
+        found += _of_string(one.string, one.nut_at_fret, float(shares[index]), board, kin, figures)
+    return tuple(found)
+
+
+def targets_of(service: Service, board: Board) -> Targets:
+    """Return what is wanted of this service: single wishes first, the house's figures for the rest."""
+    asked = service.targets or Targets()
+    roles = {target_kind(one).role(one) for one in asked.wanted}
+    rest = tuple(one for one in house_targets(board, asked.hand) if target_kind(one).role(one) not in roles)
+    return Targets(hand=asked.hand, wanted=asked.wanted + rest)

@@ -1,0 +1,77 @@
+"""The state as one vector: which unknown stands where."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.physics.neck import SHAPE_COUNT
+
+Indices = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Places of the unknowns of an instrument with this many strings and frets.
+
+    neck: amplitudes (mm) of the three bending shapes. twist: even bending that differs from edge to edge
+    (mm at the treble edge, minus that at the bass). fall: slope of the board past the joint (mm per mm).
+    crown, crown_tilt: each crown's error (mm) in the middle, and its slope from edge to edge. nut_height,
+    saddle_height: the string's underside over the board line there (mm). saddle_setback, nut_setback (mm).
+    log_axial, log_stiffness: logarithm of the true over the tables' stiffness. pitch: the open string from
+    its note (cents). finger: stretch by the pressing finger (1e-5). rod: neck amplitudes per turn (mm).
+    saddle_response: true over nominal movement of a height screw. load: neck amplitude per newton (mm/N).
+    """
+
+    strings: int
+    frets: int
+
+    @cached_property
+    def blocks(self) -> dict[str, Indices]:
+        """Return the places of every block, by name."""
+        one, each_fret, each_string = 1, self.frets, self.strings
+        sizes = {
+            "neck": SHAPE_COUNT,
+            "twist": one,
+            "fall": one,
+            "crown": each_fret,
+            "crown_tilt": each_fret,
+            "nut_height": each_string,
+            "saddle_height": each_string,
+            "saddle_setback": each_string,
+            "nut_setback": each_string,
+            "log_axial": each_string,
+            "log_stiffness": each_string,
+            "pitch": each_string,
+            "finger": one,
+            "rod": SHAPE_COUNT,
+            "saddle_response": one,
+            "load": one,
+        }
+        ends = np.cumsum(list(sizes.values()))
+        return {
+            name: np.arange(end - size, end) for (name, size), end in zip(sizes.items(), ends, strict=True)
+        }
+
+    def __getitem__(self, block: str) -> Indices:
+        """Return the places of one block."""
+        return self.blocks[block]
+
+    @cached_property
+    def size(self) -> int:
+        """Return the length of the state."""
+        return sum(len(places) for places in self.blocks.values())
+
+
+@dataclass(frozen=True)
+class Belief:
+    """What is believed of a state: mean (N,) and covariance (N, N)."""
+
+    mean: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+
+    def spread(self, rows: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the standard uncertainty of each row's combination of the state, shape of rows[..., 0]."""
+        variance = np.einsum("...i,ij,...j->...", rows, self.covariance, rows)
+        return np.sqrt(np.maximum(variance, 0.0))

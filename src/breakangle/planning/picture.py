@@ -1,0 +1,159 @@
+"""Everything that can be read off one state, with its derivatives: heights, gaps, cents at every fret."""
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.physics.gaps import Gaps, gaps, open_clearance_mm
+from breakangle.physics.intonation import ErrorSlopes, error_cents, error_slopes
+from breakangle.physics.neck import bending_shapes
+from breakangle.planning.board import Board
+from breakangle.planning.layout import Layout
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+FINGER_UNIT = 1e-5
+
+
+@lru_cache(maxsize=64)
+def _height_rows(board_key: "_ByIdentity") -> Array:
+    """Return the heights' rows over the state, shape (S, F + 2, N): heights are linear in it."""
+    board = board_key.board
+    layout = Layout(board.string_count, board.fret_count)
+    strings, frets = np.arange(board.string_count), np.arange(1, board.fret_count + 1)
+    rows = np.zeros((*board.along_mm.shape, layout.size))
+    shapes = bending_shapes(board.place_ratio)
+    rows[:, :, layout["neck"]] = np.moveaxis(shapes, 0, -1)
+    rows[:, :, layout["twist"][0]] = shapes[0] * board.side_ratio[:, None] / 2.0
+    joint_mm = board.along_mm[:, board.instrument.joint_fret][:, None]
+    past = np.maximum(board.along_mm - joint_mm, 0.0)
+    past[:, -1] = 0.0
+    rows[:, :, layout["fall"][0]] = past
+    rows[:, frets, layout["crown"]] = 1.0
+    rows[:, frets, layout["crown_tilt"]] = board.side_ratio[:, None]
+    # A short string's own nut stands where that fret's crown would be.
+    rows[np.ix_(strings, frets, layout["crown"])] *= (frets[None, :] != board.first[:, None])[:, :, None]
+    rows[np.ix_(strings, frets, layout["crown_tilt"])] *= (frets[None, :] != board.first[:, None])[:, :, None]
+    rows[strings, board.first, layout["nut_height"]] = 1.0
+    rows[:, -1, :] = 0.0
+    rows[strings, -1, layout["saddle_height"]] = 1.0
+    return rows
+
+
+@dataclass(frozen=True, eq=False)
+class _ByIdentity:
+    """Cache key: boards are made once per instrument, so identity is enough and needs no hashing of arrays."""
+
+    board: Board
+
+    def __hash__(self) -> int:
+        return id(self.board)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _ByIdentity) and other.board is self.board
+
+
+@dataclass(frozen=True)
+class Picture:
+    """The instrument in one state `mean` (N,). Values and rows: d value / d state."""
+
+    board: Board
+    layout: Layout
+    mean: Array
+
+    @cached_property
+    def height_rows(self) -> Array:
+        """Return d height / d state, shape (S, F + 2, N)."""
+        return _height_rows(_ByIdentity(self.board))
+
+    @cached_property
+    def height_mm(self) -> Array:
+        """Return the height of every nut, crown and saddle, shape (S, F + 2)."""
+        return np.asarray(self.board.surface_mm + self.height_rows @ self.mean)
+
+    def gaps_at(self, string: Indices, fret: Indices, left: Indices, right: Indices) -> tuple[Gaps, Array]:
+        """Return the gaps (readings,) and their rows (readings, N); string counted from 0.
+
+        The row of a string that lies on the crown is that of the straight string: a reading of nothing
+        tells that the straight string is not above the crown.
+        """
+        found = gaps(self.board.along_mm[string], self.height_mm[string], fret, left, right)
+        carried_left = np.where(found.resting, left, found.left)
+        carried_right = np.where(found.resting, right, found.right)
+        x = self.board.along_mm[string]
+        each = np.arange(len(string))
+        span = x[each, carried_right] - x[each, carried_left]
+        weight = ((x[each, fret] - x[each, carried_left]) / span)[:, None]
+        rows = self.height_rows
+        row = (1.0 - weight) * rows[string, carried_left] + weight * rows[string, carried_right]
+        return found, row - rows[string, fret]
+
+    @cached_property
+    def clearance_mm(self) -> Array:
+        """Return the open string's clearance over every crown, shape (S, F)."""
+        return open_clearance_mm(self.board.along_mm, self.height_mm, self.board.first)
+
+    @cached_property
+    def clearance_rows(self) -> Array:
+        """Return d clearance / d state, shape (S, F, N)."""
+        strings = np.arange(self.board.string_count)
+        x, rows = self.board.along_mm, self.height_rows
+        start = x[strings, self.board.first][:, None]
+        weight = ((x - start) / (x[:, -1:] - start))[:, 1:-1, None]
+        nut = rows[strings, self.board.first][:, None, :]
+        return np.asarray((1 - weight) * nut + weight * rows[:, -1:, :] - rows[:, 1:-1, :])
+
+    def _intonation_arguments(self) -> dict[str, Array]:
+        part = {name: self.mean[places] for name, places in self.layout.blocks.items()}
+        strings = self.board.strings
+        tension = self.board.tension_n
+        axial = np.array([one.axial_stiffness_n for one in strings]) / tension
+        bending = np.array([one.bending_stiffness_n_mm2 for one in strings])
+        length = self.board.open_length_mm
+        nut = self.height_mm[np.arange(len(strings)), self.board.first]
+        return {
+            "open_length_mm": length[:, None],
+            "fret_ratio": np.where(self.board.fret_ratio > 1.0, self.board.fret_ratio, np.nan),
+            "clearance_mm": np.maximum(self.clearance_mm, 0.0),
+            "saddle_rise_mm": (self.height_mm[:, -1] - nut)[:, None],
+            "axial_ratio": (axial * np.exp(part["log_axial"]))[:, None],
+            "stiffness_ratio": (np.sqrt(bending / tension) / length * np.exp(part["log_stiffness"]))[:, None],
+            "saddle_setback_mm": part["saddle_setback"][:, None],
+            "nut_setback_mm": part["nut_setback"][:, None],
+            "finger_stretch_ratio": FINGER_UNIT * part["finger"][:, None],
+        }
+
+    @cached_property
+    def stiffness_ratio(self) -> Array:
+        """Return each open string's √(EI/T)/L, shape (S,)."""
+        return self._intonation_arguments()["stiffness_ratio"][:, 0]
+
+    @cached_property
+    def cents(self) -> Array:
+        """Return each stopped note from its equal-tempered pitch, the open string in tune, shape (S, F)."""
+        return np.asarray(error_cents(**self._intonation_arguments()))
+
+    @cached_property
+    def cents_rows(self) -> Array:
+        """Return d cents / d state, shape (S, F, N)."""
+        slope: ErrorSlopes = error_slopes(**self._intonation_arguments())
+        rows = slope.clearance_cents_per_mm[:, :, None] * self.clearance_rows
+        strings = np.arange(self.board.string_count)
+        rise = self.height_rows[:, -1] - self.height_rows[strings, self.board.first]
+        rows += slope.saddle_rise_cents_per_mm[:, :, None] * rise[:, None, :]
+        for block, part in (
+            ("saddle_setback", slope.saddle_setback_cents_per_mm),
+            ("nut_setback", slope.nut_setback_cents_per_mm),
+            ("log_axial", slope.log_axial_cents),
+            ("log_stiffness", slope.log_stiffness_cents),
+        ):
+            rows[strings, :, self.layout[block]] += part
+        rows[:, :, self.layout["finger"][0]] += FINGER_UNIT * slope.finger_stretch_cents
+        return np.asarray(rows)
+
+
+def picture_of(board: Board, mean: Array) -> Picture:
+    """Return the picture of `board` in the state `mean`."""
+    return Picture(board, Layout(board.string_count, board.fret_count), mean)

@@ -1,0 +1,67 @@
+"""Crown: the height of a fret's crown under a string from the line the others lie on, positive up."""
+
+from collections.abc import Sequence
+from typing import Annotated, Literal
+
+import numpy as np
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between, UncertaintyMm
+from breakangle.model.reading import Reading
+from breakangle.planning.board import Board
+from breakangle.planning.kinds import Prediction, ReadingKind
+from breakangle.planning.picture import Picture
+
+GAUGE_SPREAD_MM = 0.015  # short straight-edge over three frets and feelers; common practice, no source
+
+
+class Crown(Reading):
+    """The height of the crown of `fret` under `string`, in mm."""
+
+    quantity: Literal["crown"] = "crown"
+    fret: Annotated[int, Between(1, 36, "", whole=True)]
+    mm: Annotated[float, Between(-1.0, 1.0, "mm")]
+    uncertainty_mm: UncertaintyMm | None = None
+
+
+def predict(readings: Sequence[Crown], picture: Picture) -> Prediction:
+    """Return what these crowns should read in mm."""
+    layout = picture.layout
+    rows = np.zeros((len(readings), layout.size))
+    for index, one in enumerate(readings):
+        rows[index, layout["crown"][one.fret - 1]] = 1.0
+        rows[index, layout["crown_tilt"][one.fret - 1]] = picture.board.side_ratio[one.string - 1]
+    return Prediction(rows @ picture.mean, rows, np.full(len(readings), 0.003))
+
+
+def _value(reading: Reading, board: Board) -> float:
+    del board
+    return float(reading.mm)  # type: ignore[attr-defined]
+
+
+def _shown(reading: Reading, value: float, spread: float) -> Reading:
+    update = {"mm": round(value, 3), "uncertainty_mm": round(max(spread, 0.001), 3), "after": 0}
+    return reading.model_copy(update=update)
+
+
+def _candidates(instrument: Instrument) -> list[Reading]:
+    del instrument  # crowns are read where something points at them, never proposed by routine
+    return []
+
+
+KIND = ReadingKind(
+    name="crown",
+    words="height of a crown",
+    unit="mm",
+    decimals=2,
+    model=Crown,
+    how="Rock a short straight-edge over three crowns; feel under it where the middle one is low.",
+    gauge_spread=GAUGE_SPREAD_MM,
+    surprise=0.1,
+    value=_value,
+    spread=lambda reading: reading.uncertainty_mm or GAUGE_SPREAD_MM,  # type: ignore[attr-defined]
+    predict=predict,
+    shown=_shown,
+    candidates=_candidates,
+    place=lambda reading: f"crown of fret {reading.fret} under string {reading.string}",
+)

@@ -1,0 +1,144 @@
+"""Gap: from the top of a crown to the underside of the string, with any frets held. Every height reading."""
+
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Literal, Self
+
+import numpy as np
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between, FretNumber, Noun, UncertaintyMm
+from breakangle.model.reading import Reading
+from breakangle.planning.board import Board
+from breakangle.planning.kinds import Prediction, ReadingKind
+from breakangle.planning.picture import Picture
+
+Held = Annotated[tuple[Annotated[int, Between(1, 36, "", whole=True)], ...], Field(max_length=4)]
+GAUGE_SPREAD_MM = 0.03  # feeler or ruler, one standard deviation; common practice, no source
+CROWN_WEAR_MM = 0.005  # crowns differ along their own length; common practice, no source
+# "Nothing" stands for anything from zero to about a fifth of a millimetre below it.
+RESTING_MM, RESTING_SPREAD_MM = -0.06, 0.08
+NUT_READING_REACH = 2  # a gap between nut and the first held fret is a clearance at the nut
+
+
+class HeldFrets(Noun):
+    """The frets pressed while a gap is read."""
+
+    fret: FretNumber
+    held: Held = ()
+
+    @model_validator(mode="after")
+    def _sensible(self) -> Self:
+        allowed = ""
+        if list(self.held) != sorted(set(self.held)):
+            allowed = "different frets in rising order"
+        elif self.fret in self.held:
+            allowed = f"frets other than {self.fret}, where the gap is read (a pressed string has no gap)"
+        elif self.held and self.held[0] > self.fret > NUT_READING_REACH:
+            allowed = f"at least one fret below {self.fret}, where the gap is read, or none"
+        if allowed:
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "held"})
+        return self
+
+
+class Gap(Reading, HeldFrets):
+    """A gap in mm at `fret` of `string`, with the frets in `held` pressed."""
+
+    quantity: Literal["gap"] = "gap"
+    fret: Annotated[int, Between(1, 36, "", whole=True)]
+    mm: Annotated[float, Between(-1.0, 15.0, "mm")]
+    uncertainty_mm: UncertaintyMm | None = None
+
+    def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
+        """Yield what this instrument does not have, held frets included."""
+        yield from super().misfits(instrument)
+        yield from held_misfits(self.held, instrument)
+
+
+def held_misfits(held: Sequence[int], instrument: Instrument) -> Iterator[tuple[str, str]]:
+    """Yield (key, what is allowed) where a held fret is not on this instrument."""
+    if any(fret > instrument.frets for fret in held):
+        yield "held", f"frets from 1 to {instrument.frets}"
+
+
+def predict(readings: Sequence[HeldFrets], picture: Picture) -> Prediction:
+    """Return what these gaps should read; `readings` are anything with string, fret and held."""
+    string = np.array([one.string - 1 for one in readings], dtype=np.intp)  # type: ignore[attr-defined]
+    fret = np.array([one.fret for one in readings], dtype=np.intp)
+    nut, saddle = picture.board.first[string], picture.board.fret_count + 1
+    left = [max([h for h in one.held if h < one.fret], default=0) for one in readings]
+    right = [min([h for h in one.held if h > one.fret], default=saddle) for one in readings]
+    found, rows = picture.gaps_at(
+        string, fret, np.maximum(np.array(left, dtype=np.intp), nut), np.array(right, dtype=np.intp)
+    )
+    # The straight string's value where it rests: the estimator itself treats a reading of nothing.
+    values = np.where(found.resting, found.straight_mm, found.gap_mm)
+    return Prediction(values, rows, np.full(len(string), CROWN_WEAR_MM))
+
+
+def _candidates(instrument: Instrument) -> list[Reading]:
+    middle = instrument.joint_fret // 2
+    found: list[Reading] = []
+    for one in instrument.in_order():
+        first = one.nut_at_fret
+        action = min(first + 12, instrument.frets)
+        found += [
+            Gap(string=one.string, fret=first + 1, held=(first + 3,), mm=0.0),
+            Gap(string=one.string, fret=action, held=(first + 1,), mm=0.0),
+            Gap(string=one.string, fret=middle, held=(1, instrument.joint_fret), mm=0.0),
+        ]
+    return [one for one in found if not list(one.misfits(instrument))]
+
+
+def place(reading: HeldFrets) -> str:
+    """Return in words where the gap is read."""
+    held = " and ".join(str(fret) for fret in reading.held)
+    taken = f"with fret {held} held" if len(reading.held) == 1 else f"with frets {held} held"
+    where = f"string {reading.string} over fret {reading.fret}"  # type: ignore[attr-defined]
+    return f"{where}, {taken if reading.held else 'open'}"
+
+
+def _shown(reading: Reading, value: float, spread: float) -> Reading:
+    update = {"mm": round(max(value, 0.0), 3), "uncertainty_mm": round(max(spread, 0.001), 3), "after": 0}
+    return reading.model_copy(update=update)
+
+
+def _value(reading: Reading, board: Board) -> float:
+    """Return the reading; a string that lies on the crown tells only that a straight one would not clear it."""
+    del board
+    mm = float(reading.mm)  # type: ignore[attr-defined]
+    return mm if mm > 0.0 else RESTING_MM
+
+
+def _spread(reading: Reading) -> float:
+    spread = float(reading.uncertainty_mm or GAUGE_SPREAD_MM)  # type: ignore[attr-defined]
+    return spread if reading.mm > 0.0 else max(spread, RESTING_SPREAD_MM)  # type: ignore[attr-defined]
+
+
+def _remark(reading: Reading) -> str:
+    if reading.mm > 0.0:  # type: ignore[attr-defined]
+        return ""
+    return (
+        f"No gap at {place(reading)}: the string lies on the crown, and how far the board stands above it "
+        "cannot be read. Loosen the rod an eighth of a turn and read again before trusting amounts."
+    )
+
+
+KIND = ReadingKind(
+    name="gap",
+    words="gap under a string",
+    unit="mm",
+    decimals=2,
+    model=Gap,
+    how="Slide feelers under the string until the next thicker one would lift it; hold the frets lightly.",
+    gauge_spread=GAUGE_SPREAD_MM,
+    surprise=0.2,
+    value=_value,
+    spread=_spread,
+    predict=predict,
+    shown=_shown,
+    candidates=_candidates,
+    place=place,
+    remark=_remark,
+)

@@ -1,0 +1,66 @@
+"""The targets as they stand in a state: how far off each is, how sure that is, and whether it can be judged."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.reading import Reading, Target
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.registry import target_kind, target_kinds
+
+Array = NDArray[np.float64]
+JUDGED_SHARE = 0.9  # of the tolerance: a target known no better than this has not been read
+
+
+@dataclass(frozen=True)
+class Sight:
+    """Targets (T,) in one state: value, off = value - wanted, tolerance, spread, rows (T, N), judged."""
+
+    targets: tuple[Target, ...]
+    value: Array
+    off: Array
+    tolerance: Array
+    spread: Array
+    rows: Array
+    judged: NDArray[np.bool_]
+
+    @property
+    def inside(self) -> NDArray[np.bool_]:
+        """Return which targets are inside their tolerance, as far as is known."""
+        return np.abs(self.off) <= self.tolerance + 1e-9
+
+    @property
+    def all_inside(self) -> bool:
+        """Return whether every target that can be judged is inside its tolerance."""
+        return bool(np.all(self.inside | ~self.judged))
+
+    def reading(self, index: int) -> Reading:
+        """Return target `index` as the reading it would give."""
+        target = self.targets[index]
+        return target_kind(target).as_reading(target, float(self.value[index]), float(self.spread[index]))
+
+
+def sight_of(now: Estimate, targets: Sequence[Target]) -> Sight:
+    """Return the targets as they stand in the state `now`."""
+    picture = now.picture
+    count = len(targets)
+    value, rows = np.zeros(count), np.zeros((count, picture.layout.size))
+    for name, kind in target_kinds().items():
+        places = [index for index, one in enumerate(targets) if one.quantity == name]
+        if places:
+            found = kind.predict([targets[index] for index in places], picture)
+            value[places], rows[places] = found.values, found.rows
+    wanted = np.array([target_kind(one).wanted(one) for one in targets])
+    tolerance = np.array([target_kind(one).tolerance(one) for one in targets])
+    spread = now.belief.spread(rows)
+    return Sight(
+        targets=tuple(targets),
+        value=value,
+        off=value - wanted,
+        tolerance=tolerance,
+        spread=spread,
+        rows=rows,
+        judged=spread <= JUDGED_SHARE * tolerance,
+    )

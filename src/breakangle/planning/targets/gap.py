@@ -1,0 +1,70 @@
+"""A wanted gap: relief, action and first-fret clearance are all this, held and read in their own ways."""
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between
+from breakangle.model.reading import Reading, Target
+from breakangle.planning.kinds import TargetKind
+from breakangle.planning.readings.gap import Gap, HeldFrets, held_misfits, predict
+
+
+class GapTarget(Target, HeldFrets):
+    """A gap wanted at `fret` of `string` with the frets in `held` pressed, in mm."""
+
+    quantity: Literal["gap"] = "gap"
+    fret: Annotated[int, Between(1, 36, "", whole=True)]
+    mm: Annotated[float, Between(0.0, 10.0, "mm")]
+    tolerance_mm: Annotated[float, Between(0.01, 2.0, "mm")] = 0.1
+
+    def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
+        """Yield what this instrument does not have, held frets included."""
+        yield from super().misfits(instrument)
+        yield from held_misfits(self.held, instrument)
+
+
+def trade_name(target: GapTarget) -> str:
+    """Return what the trade calls this gap: relief, nut clearance or action."""
+    if any(fret > target.fret for fret in target.held):
+        return "relief" if any(fret < target.fret for fret in target.held) else "nut clearance"
+    return "action"
+
+
+def _words(target: GapTarget, instrument: Instrument) -> str:
+    del instrument
+    return f"{trade_name(target)} at string {target.string}"
+
+
+def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:
+    return Gap(
+        string=target.string,
+        fret=target.fret,
+        held=target.held,
+        mm=round(max(value, 0.0), 3),
+        uncertainty_mm=round(max(spread, 0.001), 3),
+    )
+
+
+_BEYOND = {
+    ("relief", True): "the rod cannot let the neck bow far enough: loosened fully and still too straight",
+    ("relief", False): "the rod cannot straighten the neck this far: it needs a specialist's eye",
+    ("action", True): "the bridge cannot rise far enough: a taller saddle, or a shim under the neck's heel",
+    ("action", False): "the bridge cannot come down far enough: the neck's angle wants a shim or a reset",
+    ("nut clearance", True): "the slot is too deep and cannot be filed up: fill it or fit a new nut",
+    ("nut clearance", False): "the slot cannot be cut this deep: look at the nut and the first frets",
+}
+
+KIND = TargetKind(
+    name="gap",
+    words=_words,
+    unit="mm",
+    decimals=2,
+    model=GapTarget,
+    wanted=lambda target: float(target.mm),
+    tolerance=lambda target: float(target.tolerance_mm),
+    predict=predict,
+    as_reading=_as_reading,
+    role=lambda target: (trade_name(target), target.string),
+    beyond=lambda target, low: _BEYOND[trade_name(target), low],
+)

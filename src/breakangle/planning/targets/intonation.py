@@ -1,0 +1,63 @@
+"""Wanted intonation: the stopped note from its equal-tempered pitch when the open string is in tune."""
+
+from collections.abc import Sequence
+from typing import Annotated, Literal
+
+import numpy as np
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between
+from breakangle.model.reading import Reading, Target
+from breakangle.planning.kinds import Prediction, TargetKind
+from breakangle.planning.picture import Picture
+from breakangle.planning.readings.pitch import Pitch
+
+
+class IntonationTarget(Target):
+    """The stopped note at `fret` of `string`, in cents from equal temperament, the open string in tune."""
+
+    quantity: Literal["intonation"] = "intonation"
+    fret: Annotated[int, Between(1, 36, "", whole=True)] = 12
+    cents: Annotated[float, Between(-30.0, 30.0, "cents")] = 0.0
+    tolerance_cents: Annotated[float, Between(0.1, 30.0, "cents")] = 2.0
+
+
+def _predict(targets: Sequence[IntonationTarget], picture: Picture) -> Prediction:
+    string = np.array([one.string - 1 for one in targets], dtype=np.intp)
+    fret = np.array([one.fret - 1 for one in targets], dtype=np.intp)
+    return Prediction(picture.cents[string, fret], picture.cents_rows[string, fret], np.zeros(len(targets)))
+
+
+def _as_reading(target: IntonationTarget, value: float, spread: float) -> Reading:
+    return Pitch(
+        string=target.string,
+        fret=target.fret,
+        cents=round(min(max(value, -250.0), 250.0), 2),
+        uncertainty_cents=round(min(max(spread, 0.01), 100.0), 2),
+    )
+
+
+def _words(target: IntonationTarget, instrument: Instrument) -> str:
+    del instrument
+    return f"intonation of string {target.string}"
+
+
+def _beyond(target: IntonationTarget, low: bool) -> str:
+    side = "flat" if low else "sharp"
+    way = "forward" if low else "back"
+    return f"still {side} with its saddle as far {way} as it goes: another string gauge, or a moved bridge"
+
+
+KIND = TargetKind(
+    name="intonation",
+    words=_words,
+    unit="cents",
+    decimals=1,
+    model=IntonationTarget,
+    wanted=lambda target: float(target.cents),
+    tolerance=lambda target: float(target.tolerance_cents),
+    predict=_predict,
+    as_reading=_as_reading,
+    role=lambda target: ("intonation", target.string),
+    beyond=_beyond,
+)
