@@ -12,6 +12,8 @@ FloatArray = NDArray[np.float64]
 LOWEST_HZ, HIGHEST_HZ = 26.0, 2800.0
 MOST_PARTIALS = 20
 PEAK_OVER_FLOOR = 5.0
+FAINTEST = -6.4  # nepers, -56 dB below the strongest partial: such partials tell nothing
+QUIETEST_BETWEEN = -4.0  # nepers, -35 dB: weaker partials in between belong to something else
 
 
 @dataclass(frozen=True)
@@ -85,17 +87,17 @@ def spectrum_of(samples: FloatArray, rate_hz: float) -> Spectrum:
     return Spectrum(log, floor, rate_hz / size)
 
 
-def peak_near(spectrum: Spectrum, frequency_hz: float, reach_hz: float) -> tuple[float, float]:
-    """Frequency in Hz and height above the floor (natural log) of the highest peak within reach; height 0: none."""
+def peak_near(spectrum: Spectrum, frequency_hz: float, reach_hz: float) -> tuple[float, float, float]:
+    """Frequency in Hz, height above the floor and log magnitude of the highest peak within reach; height 0: none."""
     low = max(2, int((frequency_hz - reach_hz) / spectrum.hz_per_bin))
     high = min(len(spectrum.log_magnitude) - 2, int((frequency_hz + reach_hz) / spectrum.hz_per_bin) + 2)
     if high - low < 2:
-        return frequency_hz, 0.0
+        return frequency_hz, 0.0, -np.inf
     at = low + int(np.argmax(spectrum.log_magnitude[low:high]))
     if not spectrum.log_magnitude[at - 1] <= spectrum.log_magnitude[at] > spectrum.log_magnitude[at + 1]:
-        return frequency_hz, 0.0
+        return frequency_hz, 0.0, -np.inf
     position, height = _parabola(spectrum.log_magnitude, at)
-    return position * spectrum.hz_per_bin, height - float(spectrum.log_floor[at])
+    return position * spectrum.hz_per_bin, height - float(spectrum.log_floor[at]), height
 
 
 def fit_stiff(order: FloatArray, frequency_hz: FloatArray, weight: FloatArray) -> tuple[float, float]:
@@ -110,27 +112,73 @@ def fit_stiff(order: FloatArray, frequency_hz: FloatArray, weight: FloatArray) -
     return float(f0), b
 
 
-def follow_partials(spectrum: Spectrum, start_hz: float, highest_hz: float) -> tuple[float, float, int, float]:
-    """f0 in Hz, B, number of the last partial seen and summed height, walking up from the first partial."""
-    f0, b, misses, last, total = start_hz, 0.0, 0, 0, 0.0
-    seen: list[tuple[float, float, float]] = []
+@dataclass(frozen=True)
+class Walk:
+    """Partials found walking up from a guess: f0, B and a table of number, Hz, height over floor, log magnitude."""
+
+    fundamental_hz: float
+    inharmonicity: float
+    table: FloatArray
+
+    def heard(self, numbers: tuple[int, ...], highest_hz: float) -> tuple[float, float]:
+        """Share of these partials that were found, and their median level against the strongest of all, in nepers."""
+        wanted = [n for n in numbers if n * self.fundamental_hz < highest_hz]
+        rows = self.table[np.isin(self.table[:, 0], wanted)]
+        if not wanted or len(rows) == 0:
+            return 0.0, -np.inf
+        return len(rows) / len(wanted), float(np.median(rows[:, 3]) - self.table[:, 3].max())
+
+
+def follow_partials(spectrum: Spectrum, start_hz: float, highest_hz: float) -> Walk | None:
+    """The partials above a first guess of f0, or None when none stands out."""
+    f0, b, misses, loudest = start_hz, 0.0, 0, -np.inf
+    seen: list[tuple[float, float, float, float]] = []
     for n in range(1, MOST_PARTIALS + 1):
         expected = float(stiff_partials(f0, b, np.array([float(n)]))[0])
         if expected > highest_hz or misses > 5:
             break
-        reach = min(0.3 * f0, max(0.006 * expected * (1 + 2 * (len(seen) < 4)), 2.5 * spectrum.hz_per_bin))
-        found, height = peak_near(spectrum, expected, reach)
-        if height < np.log(PEAK_OVER_FLOOR):
+        share = 0.018 if len(seen) < 4 else 0.006
+        reach = min(0.3 * f0, max(share * expected, 2.5 * spectrum.hz_per_bin))
+        found, height, level = peak_near(spectrum, expected, reach)
+        loudest = max(loudest, level)
+        if height < np.log(PEAK_OVER_FLOOR) or level < loudest + FAINTEST:
             misses += 1
             continue
-        misses, last, total = 0, n, total + min(height, 6.0)
-        seen.append((float(n), found, height))
-        table = np.array(seen)
-        f0, b = fit_stiff(table[:, 0], table[:, 1], table[:, 2])
-        if len(seen) < 3:
-            b = 0.0 if len(seen) < 2 else min(b, 2e-4)
-            f0 = float(np.average(table[:, 1] / table[:, 0] / np.sqrt(1 + b * table[:, 0] ** 2), weights=table[:, 0]))
-    return f0, b, last, total
+        misses = 0
+        seen.append((float(n), found, height, level))
+        f0, b = _refit(np.array(seen))
+    return Walk(f0, b, np.array(seen)) if seen else None
+
+
+def _refit(table: FloatArray) -> tuple[float, float]:
+    """f0 and B of the partials seen so far; B is held small while fewer than three are seen."""
+    order, frequency = table[:, 0], table[:, 1]
+    f0, b = fit_stiff(order, frequency, table[:, 2])
+    if len(table) >= 3:
+        return f0, b
+    b = min(b, 2e-4) if len(table) == 2 else 0.0
+    return float(np.average(frequency / order / np.sqrt(1 + b * order**2), weights=order)), b
+
+
+def right_octave(spectrum: Spectrum, guess_hz: float, highest_hz: float) -> Walk | None:
+    """The walk at the guess, at a half or third of it where the partials in between are there, or at its double.
+
+    A string whose first partial has died still rings with partials 3, 5, 7; a true octave has nothing there.
+    """
+    walk = follow_partials(spectrum, guess_hz, highest_hz)
+    for part, missing in ((2, (1, 3, 5, 7, 9)), (3, (1, 2, 4, 5, 7, 8))):
+        lower = follow_partials(spectrum, guess_hz / part, highest_hz) if guess_hz / part > LOWEST_HZ else None
+        if lower is None:
+            continue
+        share, level = lower.heard(missing, highest_hz)
+        if share >= 0.6 and level > QUIETEST_BETWEEN:
+            return lower
+    if walk is not None:
+        share, level = walk.heard((1, 3, 5, 7, 9), highest_hz)
+        if share < 0.5 and level < QUIETEST_BETWEEN or share <= 0.2:
+            higher = follow_partials(spectrum, 2 * guess_hz, highest_hz)
+            return higher if higher is not None and len(higher.table) > 1 else walk
+    return walk
 
 
 def coarse_pitch(samples: FloatArray, rate_hz: float) -> Coarse | None:
@@ -139,7 +187,7 @@ def coarse_pitch(samples: FloatArray, rate_hz: float) -> Coarse | None:
     if period_s <= 0:
         return None
     spectrum = spectrum_of(samples[: round(1.0 * rate_hz)], rate_hz)
-    f0, b, last, _ = follow_partials(spectrum, 1 / period_s, 0.45 * rate_hz)
-    if last == 0:
+    walk = right_octave(spectrum, 1 / period_s, 0.45 * rate_hz)
+    if walk is None:
         return None
-    return Coarse(f0, b, last, periodic)
+    return Coarse(walk.fundamental_hz, walk.inharmonicity, int(walk.table[-1, 0]), periodic)

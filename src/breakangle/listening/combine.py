@@ -53,18 +53,30 @@ class _Fit:
     scatter: float
 
 
-def _fit(y: FloatArray, order: FloatArray, variance: FloatArray, scatter: float, start_b: float) -> _Fit:
-    """ln f0 and B by generalised least squares, the law linearised at `start_b`, B held by a weak prior."""
+@dataclass(frozen=True)
+class _Problem:
+    """Log pitches of the partials with what weighs them: own variance, share of scatter, and what is known of B."""
+
+    y: FloatArray
+    order: FloatArray
+    variance: FloatArray
+    share: FloatArray
+    known_b: tuple[float, float]
+
+
+def _fit(problem: _Problem, scatter: float, start_b: float) -> _Fit:
+    """ln f0 and B by generalised least squares, the law linearised at `start_b`, B held by what is known of it."""
+    y, order = problem.y, problem.order
     slope = 0.5 * order**2 / (1 + start_b * order**2)
     design = np.stack([np.ones_like(order), slope], axis=1)
     target = y - 0.5 * np.log1p(start_b * order**2) + slope * start_b
-    total = variance + scatter**2 * np.eye(len(y))
+    total = problem.variance + np.diag(scatter**2 * problem.share)
     factor = np.linalg.cholesky(total)
     white = np.linalg.solve(factor, np.column_stack([design, target]))
     information = white[:, :2].T @ white[:, :2]
-    information[1, 1] += 1 / SPREAD_B**2
+    information[1, 1] += 1 / problem.known_b[1] ** 2
     pull = white[:, :2].T @ white[:, 2]
-    pull[1] += EXPECTED_B / SPREAD_B**2
+    pull[1] += problem.known_b[0] / problem.known_b[1] ** 2
     covariance = np.linalg.inv(information)
     answer = covariance @ pull
     left = white[:, 2] - white[:, :2] @ answer
@@ -72,21 +84,25 @@ def _fit(y: FloatArray, order: FloatArray, variance: FloatArray, scatter: float,
     return _Fit(answer, covariance, target - design @ answer, size + float(left @ left), scatter)
 
 
-def _best(y: FloatArray, order: FloatArray, variance: FloatArray, start_b: float) -> _Fit:
-    """The fit at the most likely scatter: a coarse grid, then a fine one around its best point."""
-    grid = SCATTER_GRID
-    fit = min((_fit(y, order, variance, float(scatter), start_b) for scatter in grid), key=lambda f: f.likelihood)
-    at = int(np.argmin(np.abs(grid - fit.scatter)))
-    if at == 0:
-        return fit
-    for scatter in np.geomspace(grid[max(at - 1, 1)], grid[min(at + 1, len(grid) - 1)], 7)[1:-1]:
-        trial = _fit(y, order, variance, float(scatter), start_b)
-        fit = trial if trial.likelihood < fit.likelihood else fit
-    return fit
+def _best(problem: _Problem, start_b: float) -> _Fit:
+    """The fit at the most likely scatter: a coarse grid, then a parabola in ln scatter through its best points."""
+    fits = [_fit(problem, float(scatter), start_b) for scatter in SCATTER_GRID]
+    at = int(np.argmin([fit.likelihood for fit in fits]))
+    if at < 2 or at == len(fits) - 1:
+        return fits[at]
+    x = np.log(SCATTER_GRID[at - 1 : at + 2])
+    bend, slope, _ = np.polyfit(x - x[1], [fit.likelihood for fit in fits[at - 1 : at + 2]], 2)
+    if bend <= 0:
+        return fits[at]
+    return _fit(problem, float(np.exp(x[1] - slope / (2 * bend))), start_b)
 
 
 def combine(
-    frequency_hz: FloatArray, order: NDArray[np.int64], covariance: FloatArray, start_b: float
+    frequency_hz: FloatArray,
+    order: NDArray[np.int64],
+    covariance: FloatArray,
+    level: FloatArray,
+    known_b: tuple[float, float] = (EXPECTED_B, SPREAD_B),
 ) -> Law:
     """The law that the partials follow, and partial 1 with its standard error.
 
@@ -94,22 +110,24 @@ def combine(
         frequency_hz: measured partials, shape (partials,).
         order: their numbers, shape (partials,).
         covariance: of ln frequency, shape (partials, partials).
-        start_b: first idea of B.
+        level: amplitude of each partial; weak ones scatter more, by the fourth root. Shape (partials,).
+        known_b: what is known of B beforehand, and its spread.
     """
     n = order.astype(float)
     reference = float(frequency_hz[0] / n[0])
     y = np.log(frequency_hz / (n * reference))
+    share = np.sqrt(level.max() / level)
+    share = share / share.min()
     own = covariance + 1e-14 * np.eye(len(y))
-    b, stretch = start_b, np.ones(len(y))
-    fit = _best(y, n, own, b)
+    b, stretch = known_b[0], np.ones(len(y))
+    fit = _best(_Problem(y, n, own, share, known_b), b)
     for _ in range(3):
         b = float(np.clip(fit.answer[1], 0.0, 8e-3))
-        usual = np.diag(own) + max(fit.scatter, 1e-6) ** 2
+        usual = np.diag(own) + max(fit.scatter, 1e-6) ** 2 * share
         far = fit.residual**2 / usual
         stretch = np.sqrt((FREEDOM + far) / (FREEDOM + 1)) if len(y) > 4 else stretch
         stretch = np.maximum(stretch, 1.0)
-        extra = np.diag((stretch**2 - 1) * usual)
-        fit = _best(y, n, own + extra, b)
+        fit = _best(_Problem(y, n, own + np.diag((stretch**2 - 1) * usual), share, known_b), b)
     gradient = np.array([1.0, 0.5 / (1 + b)])
     partial_one = fit.answer[0] + 0.5 * np.log1p(b) + gradient[1] * (fit.answer[1] - b)
     return Law(

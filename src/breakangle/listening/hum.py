@@ -12,27 +12,29 @@ ComplexArray = NDArray[np.complex128]
 MAINS_HZ = (50.0, 60.0)
 MULTIPLES = 16
 NEEDED = 3
+FAINTEST = -6.7  # nepers below the strongest partial (-58 dB): fainter hum moves nothing
 
 
 def find_hum(spectrum: Spectrum, partials_hz: FloatArray) -> float:
     """Mains frequency in Hz found between the partials; 0 when fewer than three multiples stand out."""
-    best_count, best_hz, best_height = 0, 0.0, 0.0
+    best_hz, best_height = 0.0, 0.0
+    loudest = max(peak_near(spectrum, float(f), 3 * spectrum.hz_per_bin)[2] for f in partials_hz)
     clear = 6 * spectrum.hz_per_bin
     for mains in MAINS_HZ:
-        found: list[tuple[float, float, float]] = []
+        found: list[tuple[float, float, float, float]] = []
         for k in range(1, MULTIPLES + 1):
             if np.min(np.abs(partials_hz - k * mains)) < clear:
                 continue
-            at, height = peak_near(spectrum, k * mains, max(0.12 * k, 1.01 * spectrum.hz_per_bin))
+            at, height, level = peak_near(spectrum, k * mains, max(0.12 * k, 1.01 * spectrum.hz_per_bin))
             if height > np.log(5.0) and abs(at - k * mains) < 0.12 * k + 0.3 * spectrum.hz_per_bin:
-                found.append((k, at, height))
+                found.append((k, at, height, level))
         height = sum(row[2] for row in found)
-        if len(found) >= NEEDED and height > best_height:
+        if len(found) >= NEEDED and height > best_height and max(row[3] for row in found) > loudest + FAINTEST:
             table = np.array(found)
             weight = table[:, 0] ** 2 * np.exp(2 * np.minimum(table[:, 2], 8))
             best_hz = float(np.average(table[:, 1] / table[:, 0], weights=weight))
-            best_count, best_height = len(found), height
-    return best_hz if best_count else 0.0
+            best_height = height
+    return best_hz
 
 
 def hum_columns(bands: Bands, mains_hz: float, available_s: float) -> ComplexArray:

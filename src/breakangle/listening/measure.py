@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.listening import coarse, glide, hum, joint
-from breakangle.listening.combine import CENTS, Law, combine
+from breakangle.listening.combine import CENTS, EXPECTED_B, SPREAD_B, Law, combine
 from breakangle.listening.partials import Bands, bands_of
 
 FloatArray = NDArray[np.float64]
@@ -17,6 +17,10 @@ GLIDE_FROM_S = 0.9
 TWO_LINES_FROM_S = 0.9
 DETUNINGS_CENTS = (0.3, 0.6, 1.0, 1.6, 2.5)
 WEAKEST_RATIO = 10 ** (-50 / 20)
+KNOWN_B_SPREAD = 1e-6
+SLOW_SAMPLES = 2.0
+LEAST_LEFT_OVER = 6.0
+MOST_UNEXPLAINED = 0.04
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,7 @@ class Pitch:
 
 
 def measure(
-    samples: FloatArray, rate_hz: float, start_s: float, first: coarse.Coarse | None = None
+    samples: FloatArray, rate_hz: float, start_s: float, known: coarse.Coarse | None = None
 ) -> Pitch | None:
     """Pitch of a piece of sound that begins `start_s` after the pluck; None when nothing in it is periodic.
 
@@ -51,9 +55,9 @@ def measure(
         samples: mono, shape (samples,).
         rate_hz: samples a second.
         start_s: time of the first sample after the pluck.
-        first: first idea of the note where it is known; None finds it.
+        known: the note and its B where the rest of the take has told; None finds them.
     """
-    first = first or coarse.coarse_pitch(samples, rate_hz)
+    first = known or coarse.coarse_pitch(samples, rate_hz)
     if first is None:
         return None
     length_s = len(samples) / rate_hz
@@ -67,7 +71,8 @@ def measure(
     bands, columns = bands.keep(strong), columns[strong]
     solution, inflation = _solve(bands, columns, length_s)
     frequency = bands.carrier_hz * np.exp(solution.shape.log_pitch)
-    law = combine(frequency, bands.order, solution.covariance * inflation**2, first.inharmonicity)
+    known_b = (known.inharmonicity, KNOWN_B_SPREAD) if known else (EXPECTED_B, SPREAD_B)
+    law = combine(frequency, bands.order, solution.covariance * inflation**2, level[strong], known_b)
     return Pitch(law, solution, bands, first, mains, inflation, (start_s, start_s + length_s))
 
 
@@ -91,21 +96,24 @@ def _solve(bands: Bands, columns: ComplexArray, length_s: float) -> tuple[joint.
     solution = joint.solve(bands, start, columns, bands.noise, prior)
     if length_s >= TWO_LINES_FROM_S:
         solution = _second_line(bands, columns, solution, prior)
-    noise = _seen_noise(bands, solution)
-    solution = joint.solve(bands, solution.shape, columns, noise, prior, steps=6)
-    inflation = segment_inflation(bands, solution)
-    if prior.free and inflation > 1.5:
-        energy = np.sum(np.abs(solution.lines) ** 2, axis=1)
-        fall = 2 * float(np.average(np.clip(solution.shape.decay, 0.2, 8), weights=energy))
-        prior = replace(prior, log_rate=float(np.log(fall)), log_rate_spread=0.5)
-        solution = joint.solve(bands, solution.shape, columns, noise * inflation, prior, steps=8)
-        inflation = max(1.0, segment_inflation(bands, solution) / inflation)
-    return solution, inflation
+    noise = slow_noise(bands, solution)
+    energy = np.sum(np.abs(solution.lines) ** 2, axis=1)
+    fall = 2 * float(np.average(np.clip(solution.shape.decay, 0.2, 8), weights=energy))
+    prior = replace(prior, log_rate=float(np.log(fall)), log_rate_spread=0.5)
+    solution = joint.solve(bands, solution.shape, columns, noise, prior, steps=8)
+    return solution, segment_inflation(bands, solution, noise)
 
 
-def _seen_noise(bands: Bands, solution: joint.Solution) -> FloatArray:
-    """Noise of each band or the residual left in it, whichever is larger; shape (partials,)."""
-    return np.maximum(bands.noise, np.sqrt(np.mean(np.abs(solution.residual) ** 2, axis=1)))
+def slow_noise(bands: Bands, solution: joint.Solution) -> FloatArray:
+    """Noise of each band, with what the fit left over counted as swinging slowly; shape (partials,).
+
+    Noise gives a fresh sample every frame. What a fit leaves over (beats, bends) swings about twice in a take, so it must count
+    as only two samples.
+    """
+    left_over = np.mean(np.abs(solution.residual) ** 2, axis=1)
+    frames = len(bands.time_s)
+    excess = np.maximum(left_over - 1.5 * bands.noise**2, 0.0)
+    return np.asarray(np.sqrt(bands.noise**2 + excess * frames / SLOW_SAMPLES / bands.correlation_ratio))
 
 
 def _second_line(
@@ -114,10 +122,10 @@ def _second_line(
     """A two-line fit where it explains what one line leaves over, else the one-line fit.
 
     Real strings beat in ways that two lines at one common distance do not explain; there a second line would only add freedom, so it
-    is taken only when it removes at least nine tenths of what was left over.
+    is taken only when what is left over is well above the noise and nearly all of it goes away.
     """
     left_over = np.mean(np.abs(one.residual) ** 2, axis=1) / bands.noise**2
-    if np.sort(left_over)[-min(3, len(left_over))] < 1.6:
+    if np.median(np.sort(left_over)[-len(left_over) // 2 :]) < LEAST_LEFT_OVER:
         return one
     noise = np.maximum(bands.noise, 0.002 * np.abs(one.lines[:, 0]))
     trials = []
@@ -128,15 +136,15 @@ def _second_line(
     trials.sort(key=lambda trial: trial.cost)
     two = joint.solve(bands, trials[0].shape, columns, bands.noise, prior)
     explained = np.mean(np.abs(two.residual) ** 2, axis=1) / bands.noise**2
-    return two if np.sum(explained - 1) < 0.1 * np.sum(left_over - 1) else one
+    return two if np.sum(explained - 1) < MOST_UNEXPLAINED * np.sum(left_over - 1) else one
 
 
-def segment_inflation(bands: Bands, solution: joint.Solution) -> float:
+def segment_inflation(bands: Bands, solution: joint.Solution, noise: FloatArray) -> float:
     """How many times wider the pitch of quarter segments scatters than the fit's own noise says; at least 1."""
     power = np.maximum(np.abs(solution.model) ** 2, 1e-30)
     phase = np.imag(solution.residual * np.conj(solution.model)) / power
     turn = 2 * np.pi * bands.carrier_hz[:, None]
-    weight = power / _seen_noise(bands, solution)[:, None] ** 2 * 2 / bands.correlation_ratio
+    weight = power / noise[:, None] ** 2 * 2 / bands.correlation_ratio
     scores = []
     for part in np.array_split(np.arange(len(bands.time_s)), 4):
         if len(part) < 4:

@@ -61,7 +61,7 @@ def error_cents(
         open_length_mm: scale of this string without setbacks, nut to saddle along the board.
         fret_ratio: pitch ratio the fret should give, 2**(fret/12); also places the fret at length/ratio from
             the saddle. 1 (the open string) gives 0 cents.
-        clearance_mm: open string over the crown of that fret.
+        clearance_mm: open string over the crown of that fret, zero or more.
         saddle_rise_mm: height of the saddle above that of the nut, both from the line the crowns lie on.
         axial_ratio: EA/T, tangent stiffness of the open string over its tension.
         stiffness_ratio: sqrt(EI/T)/L of the open string.
@@ -130,23 +130,19 @@ def error_slopes(
     w_stopped = _stiffness_weight(b * shape.open / shape.sounding / np.sqrt(tension), m)
     per_stretch = 0.5 * s * (1.0 / (1.0 + Q) + (1.0 - w_stopped) * k / tension)
 
-    def cents(values: Array) -> Array:
-        return open_is_zero(CENTS_PER_NEPER * np.broadcast_to(values, Q.shape), g)
-
-    def along(open_: Array, sounding: Array, behind: Array) -> Array:
-        d_stretch = (sounding + behind - (1.0 + shape.stretch_ratio) * open_) / shape.open
-        d_length = open_ / shape.open - sounding / shape.sounding
-        return cents((1.0 + w_stopped) * d_length + per_stretch * d_stretch)
-
-    by_clearance, by_saddle, by_nut, by_rise = _length_slopes(shape)
+    by_length = [
+        (1.0 + w_stopped) * (whole / shape.open - front / shape.sounding)
+        + per_stretch * (front + back - (1.0 + shape.stretch_ratio) * whole) / shape.open
+        for whole, front, back in _length_slopes(shape)
+    ]
+    by_axial = 0.5 * (1.0 - w_stopped) * k * Q / tension
+    by_stiffness = w_stopped - _stiffness_weight(b, m)
+    # In the order of the fields of ErrorSlopes.
     return ErrorSlopes(
-        clearance_cents_per_mm=along(*by_clearance),
-        saddle_setback_cents_per_mm=along(*by_saddle),
-        nut_setback_cents_per_mm=along(*by_nut),
-        saddle_rise_cents_per_mm=along(*by_rise),
-        log_axial_cents=cents(0.5 * (1.0 - w_stopped) * k * Q / tension),
-        log_stiffness_cents=cents(w_stopped - _stiffness_weight(b, m)),
-        finger_stretch_cents=cents(per_stretch),
+        *(
+            open_is_zero(CENTS_PER_NEPER * np.broadcast_to(slope, per_stretch.shape), g)
+            for slope in (*by_length, by_axial, by_stiffness, per_stretch)
+        )
     )
 
 
@@ -156,7 +152,7 @@ def _stiffness_weight(b: Array, m: Array) -> Array:
 
 
 def _length_slopes(shape: StoppedLengths) -> tuple[tuple[Array, Array, Array], ...]:
-    """Slopes of (open, sounding, behind) lengths by clearance, saddle setback, nut setback, saddle rise."""
+    """Slopes of (open, sounding, behind) by clearance, saddle setback, nut setback, saddle rise, in order."""
     H, h, x = shape.along_open, shape.along_sounding, shape.along_behind  # noqa: N806
     r, p, whole, front, back = (
         shape.rise_from_crown, shape.drop_from_nut, shape.open, shape.sounding, shape.behind,

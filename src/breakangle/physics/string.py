@@ -127,10 +127,11 @@ def bend_cents(
 
     f = sqrt((EA + cos(theta) (T - EA)) / mu) / (2 L), theta the angle of each half to the straight string.
     """
-    half = _array(length_mm) / 2.0
-    cosine = half / np.hypot(half, _array(sideways_mm))
-    stiff, pull = _array(axial_stiffness_n), _array(tension_n)
-    return CENTS_PER_NEPER / 2.0 * np.log((stiff + cosine * (pull - stiff)) / pull)
+    half, aside = _array(length_mm) / 2.0, _array(sideways_mm)
+    slant = np.hypot(half, aside)
+    one_less_cosine = aside**2 / (slant * (slant + half))
+    gain: Array = one_less_cosine * (_array(axial_stiffness_n) / _array(tension_n) - 1.0)
+    return CENTS_PER_NEPER / 2.0 * np.log1p(gain)
 
 
 def temperature_cents_per_kelvin(

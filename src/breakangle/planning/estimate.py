@@ -160,11 +160,22 @@ def _surprises(batch: _Batch, first: _Fit, last: _Fit, contradicted: set[int]) -
     return tuple(sorted(found, key=lambda one: -one.spreads))
 
 
+def _carried(covariance: Array, rows: Array) -> Array:
+    """Return rows · covariance · rowsᵀ, computing only the rows that differ from the identity's (few do)."""
+    changed = np.flatnonzero((rows != np.eye(len(rows))).any(axis=1))
+    half = covariance.copy()
+    half[changed] = rows[changed] @ covariance
+    whole = half.copy()
+    whole[:, changed] = half @ rows[changed].T
+    return whole
+
+
 def adjusted(estimate: Estimate, adjustment: object, reference_hz: float) -> Estimate:
     """Return the estimate after `adjustment`: moved by its effect, and less certain by what it adds."""
     kind = adjustment_kind(adjustment)  # type: ignore[arg-type]
     effect = kind.effect(adjustment, estimate.picture)
-    covariance = effect.rows @ estimate.belief.covariance @ effect.rows.T + np.diag(effect.variance)
+    covariance = _carried(estimate.belief.covariance, effect.rows)
+    covariance[np.diag_indices_from(covariance)] += effect.variance
     instrument = adjustment.changed_instrument(estimate.board.instrument)  # type: ignore[attr-defined]
     board = board_of(instrument, reference_hz)
     return replace(estimate, board=board, belief=Belief(effect.mean, covariance))

@@ -16,12 +16,13 @@ from breakangle.planning.house import targets_of
 from breakangle.planning.kinds import Lever
 from breakangle.planning.layout import Belief
 from breakangle.planning.registry import adjustment_kind, adjustment_kinds
-from breakangle.planning.solver import Problem, choose, settle
+from breakangle.planning.solver import Problem, choose, narrowed, settle
 from breakangle.planning.sight import Sight, sight_of
 
 Array = NDArray[np.float64]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
 RELINEARISATIONS = 2
+DONE_SPREADS = 1.5
 OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
 
 
@@ -78,8 +79,9 @@ def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) ->
 def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     """Return which adjusters to move, by how much."""
     levers = _levers(now)
-    if sight.all_inside or not levers:
-        outside = [] if sight.all_inside else np.flatnonzero(sight.judged & (np.abs(sight.off) > sight.tolerance))
+    good = _good_already(service, sight)
+    if good or not levers:
+        outside = [] if good else np.flatnonzero(sight.judged & (np.abs(sight.off) > sight.tolerance))
         return Decision((), tuple(int(one) for one in outside))
     touched = _touched(service, levers)
     costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
@@ -103,6 +105,18 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     left = np.abs(final) - sight.tolerance[sight.judged] > OUTSIDE_SHARE * sight.tolerance[sight.judged]
     unreached = np.flatnonzero(sight.judged)[left]
     return Decision(tuple(moves), tuple(int(one) for one in unreached))
+
+
+def _good_already(service: Service, sight: Sight) -> bool:
+    """Return whether all that can be judged is inside: as it reads on arrival, and with some margin after work.
+
+    An instrument that reads well is left alone. One that has been adjusted is finished so that it would
+    read well tomorrow too.
+    """
+    if not service.work:
+        return sight.all_inside
+    edge = narrowed(sight.tolerance, sight.spread, DONE_SPREADS)
+    return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
 
 
 def _least(lever: Lever, now: Estimate) -> float:

@@ -15,8 +15,9 @@ from breakangle.planning.kinds import Lever
 Array = NDArray[np.float64]
 
 OUTSIDE_WEIGHT = 60.0  # per tolerance outside: a fiftieth of a tolerance is not worth another adjuster
-UNEASY_WEIGHT = 0.08  # per tolerance too near the edge, while adjusters are chosen
+UNEASY_WEIGHT = 1.0  # per tolerance too near the edge
 MOVEMENT_WEIGHT = 0.02
+NEGLIGIBLE = 1e-3
 GUARD_SPREADS = 0.8  # a target nearer its edge than this many spreads is not counted on
 EASY_SPREADS = 2.5
 LEAST_SHARE = 0.35  # of the tolerance that always remains usable
@@ -41,78 +42,71 @@ class Answer:
     outside: Array
 
 
-def _column_scale(levers: Sequence[Lever]) -> Array:
-    """Return the unit each lever is counted in: its step where it has one, so that steps are integers."""
-    return np.array([lever.step or 1.0 for lever in levers])
+def _units(levers: Sequence[Lever]) -> Array:
+    """Return the unit each lever is counted in: its step where it has one, so that steps are whole numbers."""
+    return np.array([lever.step or lever.typical for lever in levers])
 
 
-def _solve(problem: Problem, costs: Array, edge: Array, ease: Array, uneasy_weight: float) -> Answer:
-    """Minimise cost of touched levers + outside + uneasy + movement.
+def _inverse(travel: Array) -> Array:
+    """Return 1/travel, and 0 for a lever that has none that way (its bound already says so)."""
+    return np.divide(1.0, travel, out=np.zeros_like(travel), where=travel > 0)
 
-    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T).
+
+def _solve(problem: Problem, costs: Array | None, edge: Array, ease: Array | None) -> Answer:
+    """Minimise cost of touched levers + outside + uneasy + movement, all in tolerances and typical moves.
+
+    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T, with `ease` only). Without
+    `costs` every lever is there to be used.
     """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     levers, count, wants = problem.levers, len(problem.levers), len(problem.off)
-    unit = _column_scale(levers)
-    per_unit = problem.per_unit * unit
+    unit = _units(levers)
     low = np.array([lever.low for lever in levers]) / unit
     high = np.array([lever.high for lever in levers]) / unit
-    typical = np.array([lever.typical for lever in levers]) / unit
-    move = MOVEMENT_WEIGHT / typical
-    objective = np.concatenate(
-        [move, move, costs, OUTSIDE_WEIGHT / problem.tolerance, uneasy_weight / problem.tolerance]
-    )
-    none = np.zeros((wants, count))
-    eye, zero = np.eye(wants), np.zeros((wants, wants))
-    rows = np.vstack(
-        [
-            np.hstack([per_unit, -per_unit, none, -eye, zero]),
-            np.hstack([-per_unit, per_unit, none, -eye, zero]),
-            np.hstack([per_unit, -per_unit, none, zero, -eye]),
-            np.hstack([-per_unit, per_unit, none, zero, -eye]),
-            np.hstack([np.eye(count), np.zeros((count, count)), -np.diag(high), none.T, none.T]),
-            np.hstack([np.zeros((count, count)), np.eye(count), np.diag(low), none.T, none.T]),
-        ]
-    )
-    most = np.concatenate(
-        [
-            edge - problem.off,
-            edge + problem.off,
-            ease - problem.off,
-            ease + problem.off,
-            np.zeros(2 * count),
-        ]
-    )
+    move = MOVEMENT_WEIGHT * unit / np.array([lever.typical for lever in levers])
+    per_unit, off = problem.per_unit * unit / problem.tolerance[:, None], problem.off / problem.tolerance
+    # Effects under a thousandth of a tolerance only make the programme ill-conditioned.
+    per_unit = np.where(np.abs(per_unit) < NEGLIGIBLE, 0.0, per_unit)
+    bands = [edge / problem.tolerance] + ([] if ease is None else [ease / problem.tolerance])
+    none, some = np.zeros((wants, count)), np.zeros((count, count))
+    blank = np.zeros((count, wants * len(bands)))
+    rows, most = [], []
+    for place, band in enumerate(bands):
+        slack = np.kron(np.eye(len(bands))[place], np.eye(wants))
+        rows += [np.hstack([per_unit, -per_unit, none, -slack]), np.hstack([-per_unit, per_unit, none, -slack])]
+        most += [band - off, band + off]
+    if costs is not None:
+        rows.append(np.hstack([np.diag(_inverse(high)), some, -np.eye(count), blank]))
+        rows.append(np.hstack([some, np.diag(_inverse(-low)), -np.eye(count), blank]))
+        most.append(np.zeros(2 * count))
     whole = np.array([1 if lever.step else 0 for lever in levers])
+    price = np.zeros(count) if costs is None else costs
+    weights = [np.full(wants, weight) for weight in (OUTSIDE_WEIGHT, UNEASY_WEIGHT)[: len(bands)]]
+    farthest = np.abs(off) + np.abs(per_unit) @ np.maximum(high, -low) + 1.0
+    slacks = len(bands) * wants
     result = milp(
-        objective,
-        constraints=LinearConstraint(rows, -np.inf, most),
-        bounds=Bounds(
-            np.zeros(len(objective)),
-            np.concatenate([high, -low, np.ones(count), np.full(2 * wants, np.inf)]),
-        ),
-        integrality=np.concatenate([whole, whole, np.ones(count), np.zeros(2 * wants)]),
+        np.concatenate([move, move, price, *weights]),
+        constraints=LinearConstraint(np.vstack(rows), -np.inf, np.concatenate(most)),
+        bounds=Bounds(np.zeros(3 * count + slacks), np.concatenate([high, -low, np.ones(count)] + len(bands) * [farthest])),
+        integrality=np.concatenate([whole, whole, np.full(count, costs is not None), np.zeros(slacks)]),
     )
     amounts = (result.x[:count] - result.x[count : 2 * count]) * unit
-    off = problem.off + problem.per_unit @ amounts
-    return Answer(amounts, np.maximum(np.abs(off) - problem.tolerance, 0.0))
+    left = problem.off + problem.per_unit @ amounts
+    return Answer(amounts, np.maximum(np.abs(left) - problem.tolerance, 0.0))
 
 
-def guarded(problem: Problem) -> Array:
-    """Return the tolerances, narrowed by what is not known."""
-    return np.maximum(
-        problem.tolerance - GUARD_SPREADS * problem.spread, LEAST_SHARE * problem.tolerance
-    )
+def narrowed(tolerance: Array, spread: Array, spreads: float) -> Array:
+    """Return the tolerances less `spreads` times what is not known, never less than LEAST_SHARE of them."""
+    return np.asarray(np.maximum(tolerance - spreads * spread, LEAST_SHARE * tolerance))
 
 
 def choose(problem: Problem, costs: Array) -> Answer:
     """Return the answer that touches the fewest adjusters."""
-    ease = np.maximum(problem.tolerance - EASY_SPREADS * problem.spread, 0.0)
-    return _solve(problem, costs, guarded(problem), ease, UNEASY_WEIGHT)
+    return _solve(problem, costs, narrowed(problem.tolerance, problem.spread, GUARD_SPREADS), None)
 
 
 def settle(problem: Problem) -> Answer:
     """Return amounts for a problem whose levers are all to be used: well inside, then least movement."""
     ease = np.maximum(problem.tolerance - EASY_SPREADS * problem.spread, 0.0)
-    return _solve(problem, np.zeros(len(problem.levers)), guarded(problem), ease, 1.0)
+    return _solve(problem, None, narrowed(problem.tolerance, problem.spread, GUARD_SPREADS), ease)

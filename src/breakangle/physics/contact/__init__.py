@@ -1,0 +1,1 @@
+"""Contact of a plucked string with the crowns: screen, exact decision, severity. Units: mm, N, g/m."""

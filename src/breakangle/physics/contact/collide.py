@@ -1,24 +1,26 @@
 """A plucked string against the crowns: impulse, first crown, first time, what is left of the low partials.
 
-The string is a sum of pinned modes, place q_k and speed v_k over its angular frequency ω_k, mass m. A step of length h
-is the exact damped rotation
+The string is a sum of pinned modes, place q_k and speed v_k over its angular frequency ω_k, mass m. A step
+of length h is the exact damped rotation
 
     q' = r (c q + s v),   v' = r (c v − s q),   c, s = cos ω_d h, sin ω_d h,   r = exp(−σ h),
 
-preceded, where a crown pushes with force F, by the kick v += s φ F/(m ω²), φ being the mode's shape at the crown. With
-that kick the work of a lossless step is exactly F (u' − u⁻)/2, u' and u⁻ the string's heights over the crown after and
-before the step. Taking F as the discrete gradient of the spring's energy V = ½ K [depth]₊²,
+preceded, where a crown pushes with force F, by the kick v += s φ F/(m ω²), φ being the mode's shape at the
+crown. With that kick the work of a lossless step is exactly F (u' − u⁻)/2, u' and u⁻ the string's heights
+over the crown after and before the step. Taking F as the discrete gradient of the spring's energy V = ½ K
+[depth]₊²,
 
     F = (V(depth') − V(depth⁻)) / (depth' − depth⁻),
 
-makes the modal energy plus ½ (V + V') a constant; as V never falls with depth, F is never negative. With one crown
-depth' = free − G F is solved in closed form (three cases); with several, closed-form pushes are swept over them until
-they agree, which takes few sweeps because the band-limited string answers weakly at a neighbouring crown.
+makes the modal energy plus ½ (V + V') a constant; as V never falls with depth, F is never negative. With
+one crown depth' = free − G F is solved in closed form (three cases); with several, closed-form pushes are
+swept over them until they agree, which takes few sweeps because the band-limited string answers weakly at a
+neighbouring crown.
 
-Sources: energy argument and discrete gradient: Chatziioannou and van Walstijn (2015), "Energy conserving schemes for
-the simulation of musical instrument contact dynamics", J. Sound Vib. 339, 262; exact modal steps with contact:
-Issanchou et al. (2017), J. Sound Vib. 393. The kick that keeps the true modal energy, and the closed form, are derived
-here. Units inside: g, mm, ms, N (g·mm/ms² = N), energy N·mm.
+Sources: energy argument and discrete gradient: Chatziioannou and van Walstijn (2015), "Energy conserving
+schemes for the simulation of musical instrument contact dynamics", J. Sound Vib. 339, 262; exact modal
+steps with contact: Issanchou et al. (2017), J. Sound Vib. 393. The kick that keeps the true modal energy,
+and the closed form, are derived here. Units inside: g, mm, ms, N (g·mm/ms² = N), energy N·mm.
 """
 
 from dataclasses import dataclass
@@ -30,30 +32,26 @@ from breakangle.physics.contact.modes import (
     Array,
     Losses,
     Notes,
-    Pluck,
     angular_frequency_per_ms,
     decay_per_ms,
     modal_mass_g,
     shapes,
 )
 
-BLOCK = 8
-"""Steps the compiled kernel looks ahead in one pass over the modes."""
-
 MOST_DAMPED_RATIO = 0.9
-"""Modes that would creep back without swinging (hundreds of kHz) are kept just swinging: they are gone in one turn."""
+"""Modes that would creep back without swinging (hundreds of kHz) are kept just swinging."""
 
-FASTEST_TURN = 0.9
+FASTEST_TURN = 0.5
 """Share of half a turn that a mode may make in one step: faster modes of a stiff string are left out."""
 
 
 @dataclass(frozen=True)
 class Grid:
-    """How finely the contact is resolved: the stiffness of a crown and the numbers of modes, steps and periods."""
+    """How finely contact is resolved: stiffness of a crown, numbers of modes, steps and periods."""
 
     mode_count: int = 400
     steps_per_period_count: int = 2048
-    period_count: float = 12.0
+    period_count: float = 8.0
     spring_n_per_mm: float = 1e4
 
     @property
@@ -98,6 +96,11 @@ class Prepared:
     """Height after the step at one crown per newton at another, mm/N, (M, C, C)."""
     spring: float
 
+    def take(self, which: NDArray[np.intp]) -> "Prepared":
+        """The tables of the chosen notes, in that order; a note may be chosen more than once."""
+        arrays = {name: getattr(self, name) for name in self.__dataclass_fields__ if name != "spring"}
+        return Prepared(**{name: value[which] for name, value in arrays.items()}, spring=self.spring)
+
     def turn(self, steps: int) -> tuple[Array, Array]:
         """Rotation over `steps` steps: r^n cos and r^n sin, (M, K) each."""
         span = steps * self.step_ms[:, None]
@@ -125,8 +128,8 @@ def prepare(notes: Notes, losses: Losses | None, grid: Grid) -> Prepared:
 def push(was: Array, free: Array, soft: Array, spring: float) -> Array:
     """Force of a crown over one step, N, never negative: closed form of depth' = free − soft · F.
 
-    `was` is the depth one step before the force acts, `free` the depth one step after it if nothing pushed, mm;
-    `soft` the answer of the string, mm/N.
+    `was` is the depth one step before the force acts, `free` the depth one step after it if nothing pushed,
+    mm; `soft` the answer of the string, mm/N.
     """
     a = 0.5 * spring * soft
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -145,7 +148,7 @@ def push(was: Array, free: Array, soft: Array, spring: float) -> Array:
 
 
 def sweep(prepared: Prepared, which: NDArray[np.intp], was: Array, free: Array) -> tuple[Array, Array, Array]:
-    """Forces at all crowns of one step: (force N, depth after the step mm, unfinished change N) of the notes `which`."""
+    """Forces at all crowns of one step for the notes `which`: force N, depth after it mm, change left N."""
     answer, free, force = prepared.answer[which], free.copy(), np.zeros_like(was)
     change = np.zeros(len(which))
     for _ in range(60):
@@ -162,21 +165,26 @@ def sweep(prepared: Prepared, which: NDArray[np.intp], was: Array, free: Array) 
     return force, free, change
 
 
-def release(notes: Notes, prepared: Prepared, place: Array) -> Strikes:
-    """Strings at rest in the shape `place` (M, K), about to be let go."""
-    place = place * prepared.kept
-    here = -(notes.gap_mm + np.einsum("mck,mk->mc", prepared.shape, place))
+def heights(prepared: Prepared, owner: NDArray[np.intp], place: Array) -> Array:
+    """Heights of strings with modal places (M, K) over their crowns, mm, (M, C); `owner` as in `release`."""
+    return np.array([prepared.shape[note] @ modes for note, modes in zip(owner, place, strict=True)])
+
+
+def release(notes: Notes, prepared: Prepared, owner: NDArray[np.intp], place: Array) -> Strikes:
+    """Strings at rest in the shapes `place` (M, K), about to be let go; `owner` (M,) is the note of each."""
+    gap = notes.gap_mm[owner]
+    here = -(gap + heights(prepared, owner, place))
     stiffness = prepared.mass[:, None] * prepared.omega**2
-    stored = 0.5 * np.sum(stiffness * place**2, axis=1)
+    give = np.einsum("nck,nk->nc", prepared.shape**2, 1.0 / stiffness)[owner]
+    stored = 0.5 * np.sum(stiffness[owner] * place**2, axis=1)
     stored += 0.5 * prepared.spring * np.sum(np.maximum(here, 0.0) ** 2, axis=1)
-    furthest = np.sqrt(2.0 * stored[:, None] * np.einsum("mck,mk->mc", prepared.shape**2, 1.0 / stiffness))
     count, crowns = here.shape
     return Strikes(
-        place=place,
+        place=place.copy(),
         speed=np.zeros_like(place),
         was=here.copy(),
         here=here,
-        live=notes.gap_mm < furthest * (1.0 + 1e-9),
+        live=gap < np.sqrt(2.0 * stored[:, None] * give) * (1.0 + 1e-9),
         impulse=np.zeros((count, crowns)),
         first=np.full((count, crowns), -1),
         touched=np.zeros((count, crowns), dtype=np.int64),
@@ -186,8 +194,11 @@ def release(notes: Notes, prepared: Prepared, place: Array) -> Strikes:
     )
 
 
-def run_plain(notes: Notes, prepared: Prepared, state: Strikes, start: int, steps: int) -> None:
-    """Step the strings in plain numpy, all notes together: the reference, and what runs without the compiled kernel."""
+def run_plain(
+    notes: Notes, prepared: Prepared, state: Strikes, owner: NDArray[np.intp], start: int, steps: int
+) -> None:
+    """Step the strings in plain numpy, all together: the reference, and what runs without a compiler."""
+    notes, prepared = notes.take(owner), prepared.take(owner)
     c, s = prepared.turn(1)
     for step in range(start, start + steps):
         place = c * state.place + s * state.speed
@@ -208,8 +219,9 @@ def run_plain(notes: Notes, prepared: Prepared, state: Strikes, start: int, step
         state.place, state.speed, state.was, state.here = place, speed, state.here, free
 
 
-def energy(prepared: Prepared, state: Strikes) -> Array:
-    """Energy of string and crowns between the last two steps, N·mm, shape (M,): constant when nothing is lost."""
-    modes = 0.5 * prepared.mass[:, None] * prepared.omega**2 * (state.place**2 + state.speed**2)
+def energy(prepared: Prepared, owner: NDArray[np.intp], state: Strikes) -> Array:
+    """Energy of string and crowns between the last two steps, N·mm, (M,): constant when nothing is lost."""
+    modes = 0.5 * (prepared.mass[:, None] * prepared.omega**2)[owner] * (state.place**2 + state.speed**2)
     springs = 0.25 * prepared.spring * (np.maximum(state.was, 0) ** 2 + np.maximum(state.here, 0) ** 2)
-    return np.sum(modes, axis=1) + np.sum(springs, axis=1)
+    total: Array = np.sum(modes, axis=1) + np.sum(springs, axis=1)
+    return total

@@ -13,13 +13,15 @@
 
 #define LANES 8
 #define BLOCK 8
+#define HALF 4
+#define WIDE 2
 #define MOST_CROWNS 48
 #define MOST_SWEEPS 60
 
 typedef double lanes __attribute__((vector_size(LANES * sizeof(double)), aligned(8)));
 
 /* The same source compiled for three generations of x86; the loader picks one when the library opens. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && defined(__gnu_linux__)
+#if !defined(ONE_CPU) && defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && defined(__gnu_linux__)
 #define EVERY_CPU __attribute__((target_clones("arch=x86-64-v4", "arch=x86-64-v3", "default")))
 #else
 #define EVERY_CPU
@@ -34,7 +36,7 @@ typedef struct {
     int64_t live;             /* crowns this string has the energy to reach: the only ones looked at */
     int64_t start;            /* number of the first step */
     int64_t steps;
-    const lanes *turn;        /* [2 * BLOCK][chunks]: r^m cos(m w h), then r^m sin(m w h), m = 1 .. BLOCK */
+    const lanes *turn;        /* [chunks][2 * HALF]: r^m cos(m w h), then r^m sin(m w h), m = 1 .. HALF */
     const lanes *shape;       /* [crowns][chunks]: mode shape at the crown */
     const lanes *kick_place;  /* [chunks]: place after the step per newton where the shape is one */
     const lanes *kick_speed;  /* [chunks] */
@@ -45,7 +47,7 @@ typedef struct {
     lanes *place;             /* [chunks], in and out */
     lanes *speed;             /* [chunks], speed over angular frequency, in and out */
     double *depth;            /* [2][live]: depth one step before the state, then at the state, in and out */
-    lanes *work;              /* [(BLOCK) * chunks] */
+    lanes *work;              /* [chunks][BLOCK] */
     double *impulse;          /* [crowns], N times steps, out */
     int64_t *first;           /* [crowns], step of the first touch or -1, out */
     int64_t *touched;         /* [crowns], steps with force, out */
@@ -53,6 +55,9 @@ typedef struct {
     double *least_force;      /* [1], out */
     double *residual;         /* [1], worst unfinished sweep, N, out */
 } note;
+
+/* Read before the first call: a library built from another form of this file must not be used. */
+int64_t breakangle_strike_form(void) { return 1000 * (int64_t)sizeof(note) + 10 * BLOCK + HALF; }
 
 INLINE double total(lanes x) { return ((x[0] + x[4]) + (x[2] + x[6])) + ((x[1] + x[5]) + (x[3] + x[7])); }
 
@@ -103,36 +108,51 @@ INLINE double sweep(const note *n, const double *was, double *free, double *forc
     return change;
 }
 
-/* Places of the next `count` free steps into work[m][chunk], then heights at the crowns into height[m][crown]. */
-INLINE void look_ahead(const note *n, int count, double height[BLOCK][MOST_CROWNS]) {
-    int64_t chunks = n->chunks, used = n->used;
-    for (int64_t k = 0; k < used; k++) {
-        lanes q = n->place[k], v = n->speed[k];
-        for (int m = 0; m < count; m++)
-            n->work[m * chunks + k] = n->turn[m * chunks + k] * q + n->turn[(BLOCK + m) * chunks + k] * v;
+/* Heights at `wide` crowns for `count` steps: each mode shape is read once, each place once for all these crowns. */
+INLINE void gather(const note *n, int64_t first, int wide, int count, double height[BLOCK][MOST_CROWNS]) {
+    const lanes *shape[WIDE];
+    lanes sum[WIDE][BLOCK];
+    for (int w = 0; w < wide; w++) {
+        shape[w] = n->shape + n->row[first + w] * n->chunks;
+        for (int m = 0; m < count; m++) sum[w][m] = (lanes){0};
     }
-    for (int64_t j = 0; j < n->live; j++) {
-        const lanes *shape = n->shape + n->row[j] * chunks;
-        lanes sum[BLOCK];
-        for (int m = 0; m < BLOCK; m++) sum[m] = (lanes){0};
-        if (count == BLOCK) {
-            for (int64_t k = 0; k < used; k++)
-                for (int m = 0; m < BLOCK; m++) sum[m] += shape[k] * n->work[m * chunks + k];
-        } else {
-            for (int64_t k = 0; k < used; k++) sum[0] += shape[k] * n->work[k];
+    for (int64_t k = 0; k < n->used; k++)
+        for (int m = 0; m < count; m++) {
+            lanes place = n->work[k * BLOCK + m];
+            for (int w = 0; w < wide; w++) sum[w][m] += shape[w][k] * place;
         }
-        for (int m = 0; m < count; m++) height[m][j] = total(sum[m]);
+    for (int w = 0; w < wide; w++)
+        for (int m = 0; m < count; m++) height[m][first + w] = total(sum[w][m]);
+}
+
+/* Places of the next `count` free steps into work[chunk][m], then heights at the crowns into height[m][crown]. */
+INLINE void look_ahead(const note *n, int count, double height[BLOCK][MOST_CROWNS]) {
+    for (int64_t k = 0; k < n->used; k++) {
+        lanes q = n->place[k], v = n->speed[k], *ahead = n->work + k * BLOCK;
+        const lanes *turn = n->turn + k * 2 * HALF;
+        for (int m = 0; m < HALF && m < count; m++) ahead[m] = turn[m] * q + turn[HALF + m] * v;
+        if (count <= HALF) continue;
+        lanes far_v = turn[HALF - 1] * v - turn[2 * HALF - 1] * q, far_q = ahead[HALF - 1];
+        for (int m = 0; m < HALF; m++) ahead[HALF + m] = turn[m] * far_q + turn[HALF + m] * far_v;
     }
+    int64_t j = 0;
+    for (; j + WIDE <= n->live; j += WIDE) gather(n, j, WIDE, count, height);
+    for (; j < n->live; j++) gather(n, j, 1, count, height);
 }
 
 /* Move the state to free step m of the block (m counts from 0). */
 INLINE void settle(const note *n, int m) {
-    int64_t chunks = n->chunks, used = n->used;
-    const lanes *c = n->turn + m * chunks, *s = n->turn + (BLOCK + m) * chunks;
-    for (int64_t k = 0; k < used; k++) {
+    for (int64_t k = 0; k < n->used; k++) {
+        const lanes *turn = n->turn + k * 2 * HALF;
         lanes q = n->place[k], v = n->speed[k];
-        n->place[k] = n->work[m * chunks + k];
-        n->speed[k] = c[k] * v - s[k] * q;
+        int left = m;
+        if (m >= HALF) {
+            v = turn[HALF - 1] * v - turn[2 * HALF - 1] * q;
+            q = n->work[k * BLOCK + HALF - 1];
+            left = m - HALF;
+        }
+        n->speed[k] = turn[left] * v - turn[HALF + left] * q;
+        n->place[k] = n->work[k * BLOCK + m];
     }
 }
 
@@ -151,7 +171,8 @@ EVERY_CPU void breakangle_strike(const note *n) {
     memcpy(here, n->depth + live, sizeof(double) * (size_t)live);
     while (at < n->steps) {
         int count = (calm >= 2 && n->steps - at >= BLOCK) ? BLOCK : 1;
-        look_ahead(n, count, height);
+        if (count == BLOCK) look_ahead(n, BLOCK, height);
+        else look_ahead(n, 1, height);
         int m = 0;
         while (m < count && !meets(n, height[m], was)) {
             for (int64_t j = 0; j < live; j++) {

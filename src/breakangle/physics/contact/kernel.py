@@ -1,4 +1,4 @@
-"""The compiled form of the contact steps: found beside this file when it was built, otherwise done in numpy."""
+"""The compiled form of the contact steps: found beside this file where it was built, else numpy does it."""
 
 import ctypes
 from concurrent.futures import ThreadPoolExecutor
@@ -6,11 +6,13 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from breakangle.physics.contact.collide import BLOCK, Prepared, Strikes
+from breakangle.physics.contact.collide import Prepared, Strikes
 from breakangle.physics.contact.modes import Array, Notes
 
 LANES = 8
+BLOCK, HALF = 8, 4
 MOST_CROWNS = 48
 LIBRARY = "strike.so"
 """Name of the compiled kernel beside this file; written by the build hook where there is a compiler."""
@@ -21,9 +23,15 @@ class _Note(ctypes.Structure):
 
     _fields_ = (
         [(name, ctypes.c_int64) for name in ("chunks", "used", "crowns", "live", "start", "steps")]
-        + [(name, ctypes.c_void_p) for name in ("turn", "shape", "kick_place", "kick_speed", "answer", "gap", "row")]
+        + [
+            (name, ctypes.c_void_p)
+            for name in ("turn", "shape", "kick_place", "kick_speed", "answer", "gap", "row")
+        ]
         + [("spring", ctypes.c_double)]
-        + [(name, ctypes.c_void_p) for name in ("place", "speed", "depth", "work", "impulse", "first", "touched")]
+        + [
+            (name, ctypes.c_void_p)
+            for name in ("place", "speed", "depth", "work", "impulse", "first", "touched")
+        ]
         + [(name, ctypes.c_void_p) for name in ("most_force", "least_force", "residual")]
     )
 
@@ -36,6 +44,10 @@ def library() -> ctypes.CDLL | None:
         found = ctypes.CDLL(str(path))
     except OSError:
         return None
+    form = found.breakangle_strike_form
+    form.restype = ctypes.c_int64
+    if form() != 1000 * ctypes.sizeof(_Note) + 10 * BLOCK + HALF:
+        return None
     found.breakangle_strike.argtypes = [ctypes.POINTER(_Note)]
     found.breakangle_strike.restype = None
     return found
@@ -43,11 +55,17 @@ def library() -> ctypes.CDLL | None:
 
 def padded(values: Array, chunks: int) -> Array:
     """A copy with its last axis filled up with zeros to whole lanes, on a 64-byte boundary."""
-    shape = (*values.shape[:-1], chunks * LANES)
-    room = np.zeros(int(np.prod(shape)) + LANES)
-    start = (-room.ctypes.data // 8) % LANES
-    out = room[start : start + int(np.prod(shape))].reshape(shape)
+    out = aligned(np.zeros((*values.shape[:-1], chunks * LANES)))
     out[..., : values.shape[-1]] = values
+    return out
+
+
+def aligned(values: Array) -> Array:
+    """A copy on a 64-byte boundary: one cache line for each group of lanes."""
+    room = np.empty(values.size + LANES)
+    start = (-room.ctypes.data // 8) % LANES
+    out = room[start : start + values.size].reshape(values.shape)
+    out[...] = values
     return out
 
 
@@ -61,8 +79,9 @@ class Compiled:
         self.used = -(-np.count_nonzero(prepared.kept, axis=1) // LANES)
         c, s = prepared.turn(1)
         once = c + 1j * s
-        powers = np.cumprod(np.repeat(once[:, None, :], BLOCK, axis=1), axis=1)
-        self.turn = padded(np.concatenate([powers.real, powers.imag], axis=1), self.chunks)
+        powers = np.cumprod(np.repeat(once[:, None, :], HALF, axis=1), axis=1)
+        turn = padded(np.concatenate([powers.real, powers.imag], axis=1), self.chunks)
+        self.turn = aligned(turn.reshape(len(turn), 2 * HALF, self.chunks, LANES).swapaxes(1, 2))
         self.shape = padded(prepared.shape, self.chunks)
         self.kick_place = padded(s * prepared.kick, self.chunks)
         self.kick_speed = padded(c * prepared.kick, self.chunks)
@@ -70,7 +89,9 @@ class Compiled:
         self.spring = prepared.spring
         self.modes = modes
 
-    def run(self, notes: Notes, state: Strikes, owner: Array, start: int, steps: int, threads: int) -> None:
+    def run(
+        self, notes: Notes, state: Strikes, owner: NDArray[np.intp], start: int, steps: int, threads: int
+    ) -> None:
         """Step every string of `state`; `owner` says which note's tables and gaps each one uses."""
         place, speed = padded(state.place, self.chunks), padded(state.speed, self.chunks)
         gap = np.ascontiguousarray(notes.gap_mm)

@@ -1,8 +1,8 @@
 """The decision: the exact motion of the damped stiff string, until it first touches a crown.
 
-Up to the first touch the crowns do nothing, so whether, where and when the string touches is read from
-u(x, t) = Σ a_k sin(kπx/L) exp(−σ_k t) cos(ω_k t), evaluated at the crowns on a fine grid of times by one matrix product
-per note; a parabola finds the deepest point between the grid's times.
+Up to the first touch the crowns do nothing, so whether, where and when the string touches is read from u(x,
+t) = Σ a_k sin(kπx/L) exp(−σ_k t) cos(ω_k t), evaluated at the crowns on a fine grid of times by one matrix
+product per note; a parabola finds the deepest point between the grid's times.
 """
 
 from concurrent.futures import ThreadPoolExecutor
@@ -43,12 +43,12 @@ def reach(
     pluck: Pluck,
     losses: Losses,
     height_mm: Array,
-    period_count: float = 12.0,
+    period_count: float = 8.0,
     mode_count: int = 120,
     times_per_period_count: int = 512,
     threads: int = 2,
 ) -> Reach:
-    """Deepest points and first touches of the notes within their first periods, for the pluck heights (S,) in mm."""
+    """Deepest points and first touches of the notes in their first periods, for pluck heights (S,) in mm."""
     omega = angular_frequency_per_ms(notes, mode_count)
     sigma = np.minimum(decay_per_ms(notes, losses, mode_count), 0.9 * omega)
     amplitude = pluck_shape(notes, pluck, mode_count)
@@ -106,7 +106,7 @@ def _heights(weight: Array, exponent: NDArray[np.complex128], step: float, rows:
 
 
 def _deepest(height: Array) -> tuple[Array, NDArray[np.intp]]:
-    """Deepest point of each row, positive down, by a parabola through the lowest sample and its neighbours; its index."""
+    """Deepest point of each row, positive down (a parabola through three samples), and its index."""
     lowest = np.argmin(height, axis=1)
     inner = np.clip(lowest, 1, height.shape[1] - 2)
     row = np.arange(len(height))

@@ -1,4 +1,4 @@
-"""The modes of a stopped string between its stop and the saddle: frequencies, decay, shapes, and a pluck's shape."""
+"""Modes of a stopped string between stop and saddle: frequencies, decay, shapes, and a pluck's shape."""
 
 from dataclasses import dataclass
 
@@ -12,9 +12,10 @@ Array = NDArray[np.float64]
 class Notes:
     """Stopped strings with the crowns that lie between the stop and the saddle: N notes, C crowns at most.
 
-    Distances run from the stop (nut or held crown) toward the saddle. Where a note has fewer than C crowns beyond its
-    stop, `crown_mm` is NaN and `gap_mm` is infinite. Heights are measured from the straight line between the two ends
-    of the speaking string; a gap of zero or less means that the string lies on that crown at rest.
+    Distances run from the stop (nut or held crown) toward the saddle. Where a note has fewer than C crowns
+    beyond its stop, `crown_mm` is NaN and `gap_mm` is infinite. Heights are measured from the straight line
+    between the two ends of the speaking string; a gap of zero or less means that the string lies on that
+    crown at rest.
     """
 
     length_mm: Array
@@ -93,12 +94,12 @@ def angular_frequency_per_ms(notes: Notes, mode_count: int) -> Array:
 def decay_per_ms(notes: Notes, losses: Losses, mode_count: int) -> Array:
     """Decay rate σ of each mode's amplitude, 1/ms, shape (N, mode_count).
 
-    1/Q is the sum of three terms: air drag R/(2π μ f) with R = 2π η + 2π d √(π η ρ f), loss in bending
-    4π² μ EI δ f²/T² (the bending share of a mode's energy, k²π²EI/(T L²), times the material's loss factor δ), and a
-    remainder that does not depend on frequency; σ = π f / Q.
-    Source: form and air drag: Valette and Cuesta (1993), "Mécanique de la corde vibrante", as used by Issanchou et al.
-    (2017), "A modal-based approach to the nonlinear vibration of strings against a unilateral obstacle", J. Sound Vib.
-    393 (from memory; the bending term derived again here).
+    1/Q is the sum of three terms: air drag R/(2π μ f) with R = 2π η + 2π d √(π η ρ f), loss in bending 4π²
+    μ EI δ f²/T² (the bending share of a mode's energy, k²π²EI/(T L²), times the material's loss factor δ),
+    and a remainder that does not depend on frequency; σ = π f / Q. Source: form and air drag: Valette and
+    Cuesta (1993), "Mécanique de la corde vibrante", as used by Issanchou et al. (2017), "A modal-based
+    approach to the nonlinear vibration of strings against a unilateral obstacle", J. Sound Vib. 393 (from
+    memory; the bending term derived again here).
     """
     hertz = angular_frequency_per_ms(notes, mode_count) * 1e3 / (2.0 * np.pi)
     mass_kg_per_m = notes.unit_mass_g_per_m[:, None] * 1e-3
@@ -125,22 +126,24 @@ def modal_mass_g(notes: Notes) -> Array:
 def static_series(angle: Array, stiffness: Array) -> Array:
     """Sum over all k of sin²(k·angle) / (k² (1 + B k²)), pure number: how far a string gives where it is pushed.
 
-    `angle` is π x/L in 0 … π and `stiffness` the inharmonicity B, broadcast together. B = 0 gives angle (π − angle)/2.
-    Derived: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) − 1/(2a²) with a = 1/√B
-    (the series: Gradshteyn and Ryzhik, "Table of Integrals, Series, and Products", 1.445.2, from memory).
+    `angle` is π x/L in 0 … π and `stiffness` the inharmonicity B, broadcast together. B = 0 gives angle (π
+    − angle)/2. Derived: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) −
+    1/(2a²) with a = 1/√B (the series: Gradshteyn and Ryzhik, "Table of Integrals, Series, and Products",
+    1.445.2, from memory).
     """
     edge = np.sqrt(np.maximum(stiffness, 1e-12))
-    near, far, whole = np.exp(-2.0 * angle / edge), np.exp(-2.0 * (np.pi - angle) / edge), np.exp(-2.0 * np.pi / edge)
+    near, far = np.exp(-2.0 * angle / edge), np.exp(-2.0 * (np.pi - angle) / edge)
+    whole = np.exp(-2.0 * np.pi / edge)
     layer = (1.0 + whole - near - far) / (1.0 - whole)
     given: Array = angle * (np.pi - angle) / 2.0 - np.pi * edge / 4.0 * layer
     return given
 
 
 def pluck_shape(notes: Notes, pluck: Pluck, mode_count: int) -> Array:
-    """Modal amplitudes per mm of pluck height, shape (N, mode_count): a point force that lifts its own place by 1 mm.
+    """Modal amplitudes per mm of pluck height, (N, mode_count): a point force lifts its own place by 1 mm.
 
-    Derived: a static point force at p gives mode k an amplitude in proportion to sin(kπp/L)/(k² (1 + B k²)); the whole
-    series is one at p. The sign is that of the release: negative from below.
+    Derived: a static point force at p gives mode k an amplitude in proportion to sin(kπp/L)/(k² (1 + B
+    k²)); the whole series is one at p. The sign is that of the release: negative from below.
     """
     angle = np.pi * pluck.from_stop_mm(notes.length_mm) / notes.length_mm
     stiffness = inharmonicity(notes)

@@ -1,16 +1,17 @@
 """The screen: in one pass over the board, which notes cannot touch a crown. What it clears is proved clear.
 
-The lower envelope of an ideal string plucked at p is the pluck's triangle mirrored through the middle of the string. A
-real string goes lower, because its partials run ahead of the harmonic series and meet in new ways. Per crown the screen
-takes the smaller of two bounds on how far the linear string goes down, both per mm of pluck:
+The lower envelope of an ideal string plucked at p is the pluck's triangle mirrored through the middle of
+the string. A real string goes lower, because its partials run ahead of the harmonic series and meet in new
+ways. Per crown the screen takes the smaller of two bounds on how far the linear string goes down, both per
+mm of pluck:
 
 - all partials in step: Σ |a_k sin(kπx/L)|, whatever the time and whatever the losses;
-- envelope plus allowance: against the ideal string in the same first periods, partial k can differ by no more than
-  |c_k| (2 sin(Δ_k/2) + 1 − exp(−(σ_k − σ_1) t)), Δ_k being the most its phase has run ahead by time t, plus the
-  difference in its starting amplitude.
+- envelope plus allowance: against the ideal string in the same first periods, partial k can differ by no
+  more than |c_k| (2 sin(Δ_k/2) + 1 − exp(−(σ_k − σ_1) t)), Δ_k being the most its phase has run ahead by
+  time t, plus the difference in its starting amplitude.
 
-The partials above the last one counted are bounded through |sin a sin b| ≤ (sin² a + sin² b)/2, whose series are known
-in closed form. Derived here.
+The partials above the last one counted are bounded through |sin a sin b| ≤ (sin² a + sin² b)/2, whose
+series are known in closed form. Derived here.
 """
 
 import numpy as np
@@ -34,7 +35,8 @@ COUNTED = 32
 def envelope(notes: Notes, pluck: Pluck) -> Array:
     """Depth of the ideal string's lower envelope at each crown per mm of pluck, pure number, shape (N, C).
 
-    Released from above, the mirrored triangle; released from below, the triangle itself. NaN where there is no crown.
+    Released from above, the mirrored triangle; released from below, the triangle itself. NaN where there is
+    no crown.
     """
     along = notes.crown_mm / notes.length_mm[:, None]
     peak = (pluck.from_stop_mm(notes.length_mm) / notes.length_mm)[:, None]
@@ -45,10 +47,10 @@ def envelope(notes: Notes, pluck: Pluck) -> Array:
 
 
 def energy_reach(notes: Notes, pluck: Pluck) -> Array:
-    """Furthest a string with the pluck's energy can go at each crown per mm of pluck, shape (N, C); NaN: no crown.
+    """Furthest a string with the pluck's energy can go at each crown per mm of pluck, (N, C); NaN: no crown.
 
-    Holds for every motion that gains no energy, so also after the string has struck crowns that push back without loss.
-    Derived: |u(x)| ≤ √(2 E G(x, x)) with G the static give, and E = ½ /G(p, p) for the pluck.
+    Holds for every motion that gains no energy, so also after the string has struck crowns that push back
+    without loss. Derived: |u(x)| ≤ √(2 E G(x, x)) with G the static give, and E = ½ /G(p, p) for the pluck.
     """
     stiffness = inharmonicity(notes)
     at_pluck = np.pi * pluck.from_stop_mm(notes.length_mm) / notes.length_mm
@@ -58,7 +60,7 @@ def energy_reach(notes: Notes, pluck: Pluck) -> Array:
 
 
 def reach_bound(notes: Notes, pluck: Pluck, losses: Losses, period_count: float) -> Array:
-    """Proved bound on how far down the linear string goes at each crown per mm of pluck, shape (N, C); NaN: no crown.
+    """Proved bound on how far down the linear string goes at each crown per mm of pluck, (N, C), NaN: none.
 
     Holds for the first `period_count` periods of each note.
     """
@@ -85,7 +87,7 @@ def reach_bound(notes: Notes, pluck: Pluck, losses: Losses, period_count: float)
 
 
 def _sines(angle: Array) -> Array:
-    """sin(k·angle) for the counted partials, shape (COUNTED, M), by sin kθ = 2 cos θ sin (k−1)θ − sin (k−2)θ."""
+    """sin(k·angle) for the counted partials, (COUNTED, M): sin kθ = 2 cos θ sin (k−1)θ − sin (k−2)θ."""
     out = np.empty((COUNTED, len(angle)))
     out[0], twice = np.sin(angle), 2.0 * np.cos(angle)
     np.multiply(twice, out[0], out=out[1])
@@ -96,7 +98,7 @@ def _sines(angle: Array) -> Array:
 
 
 def _drift(notes: Notes, losses: Losses, period_count: float) -> Array:
-    """How far each partial, per unit of its amplitude, can come from the ideal string's, at most two: shape (N, K)."""
+    """How far each partial, over its amplitude, can come from the ideal string's: (N, K), at most two."""
     omega = angular_frequency_per_ms(notes, COUNTED)
     sigma = decay_per_ms(notes, losses, COUNTED)
     span = period_count * 2.0 * np.pi / omega[:, :1]
@@ -115,4 +117,5 @@ def cleared(gap_mm: Array, bound: Array, height_mm: Array) -> NDArray[np.bool_]:
     with np.errstate(invalid="ignore"):
         most = np.nanmin(np.where(np.isnan(bound), np.inf, gap_mm / bound), axis=1)
     lies = np.any(gap_mm <= 0.0, axis=1)
-    return (height_mm[None, :] < most[:, None]) & ~lies[:, None]
+    clear: NDArray[np.bool_] = (height_mm[None, :] < most[:, None]) & ~lies[:, None]
+    return clear

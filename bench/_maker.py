@@ -1,0 +1,225 @@
+"""Two ways to service a simulated instrument: by the plan, and by rules of thumb. Same gauges, same hands."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bench._instruments import SimulatedInstrument
+from breakangle.model.plan import Plan
+from breakangle.model.reading import Adjustment, Reading, Target
+from breakangle.model.service import Service
+from breakangle.planning.adjustments.nut_slot import NutSlot
+from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.adjustments.tune import Tune
+from breakangle.planning.board import board_of
+from breakangle.planning.estimate import Estimate, estimate
+from breakangle.planning.house import house_targets
+from breakangle.planning.layout import Belief
+from breakangle.planning.plan import plan
+from breakangle.planning.prior import Responses
+from breakangle.planning.readings.gap import Gap
+from breakangle.planning.readings.pitch import Pitch
+from breakangle.planning.registry import target_kind
+
+# Gauges: (noise, one standard deviation; rounding), and what the maker states. Common practice, no source.
+RELIEF_GAUGE = (0.012, 0.02, 0.015)
+ACTION_GAUGE = (0.020, 0.05, 0.027)
+NUT_GAUGE = (0.008, 0.01, 0.010)
+EAR_GAUGE = (0.25, 0.1, 0.30)
+# Hands, one standard deviation.
+ROD_HAND_TURNS, SCREW_HAND_MM, FILE_HAND_MM, POSITION_HAND_MM = 0.012, 0.015, 0.008, 0.05
+
+
+def _rounded(value: float, gauge: tuple[float, float, float], rng: np.random.Generator) -> float:
+    noise, step, _ = gauge
+    return float(np.round((value + rng.normal(0, noise)) / step) * step)
+
+
+@dataclass
+class Bench:
+    """One maker at one instrument, with a noise of their own."""
+
+    one: SimulatedInstrument
+    rng: np.random.Generator
+
+    def gap(self, string: int, fret: int, held: tuple[int, ...], gauge: tuple[float, float, float]) -> Gap:
+        mm = max(_rounded(self.one.gap_mm(string, fret, held), gauge, self.rng), 0.0)
+        return Gap(string=string, fret=fret, held=held, mm=round(mm, 4), uncertainty_mm=gauge[2])
+
+    def relief(self) -> list[Reading]:
+        joint, middle = self.one.instrument.joint_fret, self.one.relief_fret
+        return [self.gap(string, middle, (1, joint), RELIEF_GAUGE) for string in (self.one.count, 1)]
+
+    def full_set(self) -> list[Reading]:
+        found = self.relief()
+        for string in range(self.one.count, 0, -1):
+            found.append(self.gap(string, 12, (1,), ACTION_GAUGE))
+            found.append(self.gap(string, 1, (3,), NUT_GAUGE))
+            found += self.intonation(string)
+        return found
+
+    def intonation(self, string: int) -> list[Reading]:
+        tuned = self.rng.normal(0, 1.0)
+        press = self.rng.uniform(0.8, 1.2)
+        stopped = tuned + self.one.stopped_cents(string, 12, press)
+        return [
+            Pitch(string=string, fret=fret, cents=round(_rounded(cents, EAR_GAUGE, self.rng), 2),
+                  uncertainty_cents=EAR_GAUGE[2])
+            for fret, cents in ((0, tuned), (12, stopped))
+        ]  # fmt: skip
+
+    def do(self, adjustment: Adjustment) -> None:
+        """Make the adjustment with a hand that scatters."""
+        one, rng = self.one, self.rng
+        if isinstance(adjustment, RodTurn):
+            one.rod_turns += adjustment.turns + rng.normal(0, ROD_HAND_TURNS)
+            # A rod gives a little less in its first move one way.
+            one.rod_seat_turns = -0.06 * 0.25 * np.sign(adjustment.turns)
+        elif isinstance(adjustment, SaddleHeight) and adjustment.string is not None:
+            one.saddle_mm[adjustment.string - 1] += adjustment.mm * one.screw_ratio + rng.normal(0, SCREW_HAND_MM)
+        elif isinstance(adjustment, SaddleHeight):
+            side = 1.0 if adjustment.post == "treble" else -1.0
+            moved = adjustment.mm * one.screw_ratio + rng.normal(0, SCREW_HAND_MM)
+            one.saddle_mm += moved * 0.5 * (1.0 + side * one.side / 1.45)
+        elif isinstance(adjustment, NutSlot):
+            one.nut_mm[adjustment.string - 1] += min(adjustment.mm + rng.normal(0, FILE_HAND_MM), 0.0)
+        elif isinstance(adjustment, SaddlePosition):
+            one.setback_mm[adjustment.string - 1] += adjustment.mm + rng.normal(0, POSITION_HAND_MM)
+
+
+def truth(one: SimulatedInstrument, targets: tuple[Target, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """Return each target's true distance from what is wanted, and its tolerance."""
+    off, tolerance = [], []
+    for target in targets:
+        kind = target_kind(target)
+        value = (
+            one.gap_mm(target.string, target.fret, target.held)  # type: ignore[attr-defined]
+            if target.quantity == "gap"
+            else one.stopped_cents(target.string, target.fret)
+        )
+        off.append(value - kind.wanted(target))
+        tolerance.append(kind.tolerance(target))
+    return np.array(off), np.array(tolerance)
+
+
+@dataclass
+class Outcome:
+    """How one service went: what was out (by truth) after each full set of readings, and what was touched."""
+
+    out_after: list[np.ndarray]
+    touched: set[str]
+    verdicts: list[str]
+    last: Estimate
+    service: Service
+
+
+def _key(adjustment: Adjustment) -> str:
+    places = (getattr(adjustment, "string", None), getattr(adjustment, "post", None))
+    return f"{adjustment.adjust} {next((one for one in places if one is not None), '')}".strip()
+
+
+def by_plan(
+    one: SimulatedInstrument,
+    seed: int,
+    prior: Belief | None = None,
+    responses: Responses | None = None,
+    sets: int = 2,
+) -> Outcome:
+    """Follow the plan step by step: a full set of readings, then relief after each rod turn."""
+    bench = Bench(one, np.random.default_rng(seed + 10**6))
+    targets = house_targets(board_of(one.instrument), "medium")
+    service = Service(instrument=one.instrument)
+    outcome = Outcome([], set(), [], None, service)  # type: ignore[arg-type]
+    for _ in range(sets):
+        service = _read(service, bench.full_set())
+        now, made = _solve(service, prior, responses)
+        outcome.verdicts.append(made.verdict)
+        while made.steps:
+            step = made.steps[0].adjustment
+            moves = [step] if isinstance(step, RodTurn) else [one.adjustment for one in made.steps]
+            for adjustment in moves:
+                if not isinstance(adjustment, Tune):
+                    outcome.touched.add(_key(adjustment))
+                bench.do(adjustment)
+                service = service.model_copy(update={"work": (*service.work, adjustment)})
+            if not isinstance(step, RodTurn):
+                break
+            service = _read(service, bench.relief())
+            now, made = _solve(service, prior, responses)
+        outcome.out_after.append(_out(one, targets))
+    outcome.last, outcome.service = _solve(service, prior, responses)[0], service
+    return outcome
+
+
+def _out(one: SimulatedInstrument, targets: tuple[Target, ...]) -> np.ndarray:
+    off, tolerance = truth(one, targets)
+    return np.maximum(np.abs(off) - tolerance, 0.0) / tolerance
+
+
+def _read(service: Service, readings: list[Reading]) -> Service:
+    stamped = tuple(one.model_copy(update={"after": len(service.work)}) for one in readings)
+    return service.model_copy(update={"readings": service.readings + stamped})
+
+
+def _solve(service: Service, prior: Belief | None, responses: Responses | None) -> tuple[Estimate, Plan]:
+    now = estimate(service, prior, responses)
+    return now, plan(service, now)
+
+
+def by_rule_of_thumb(one: SimulatedInstrument, seed: int, most_rounds: int = 12) -> tuple[int, bool]:
+    """Work by rules of thumb until all reads inside; return rounds, and whether something is truly out.
+
+    A round: read all; rod by an average response to the eighth; twice the action error at the saddle; the nut
+    by its excess; the saddle back by cents × L/2 × ln 2 / 1200 (as the rule has it, for the 12th).
+    """
+    bench = Bench(one, np.random.default_rng(seed + 10**6))
+    targets = house_targets(board_of(one.instrument), "medium")
+    from breakangle.tables.families import family
+
+    average = family(one.instrument.kind).rod
+    rounds = 0
+    for _ in range(most_rounds):
+        rounds += 1
+        readings = bench.full_set()
+        read = _as_read(readings, targets)
+        if not _thumb_round(bench, targets, read, average.relief_mm_per_turn.mean if average else 0.0):
+            rounds -= 1
+            break
+    return rounds, bool(_out(one, targets).any())
+
+
+def _as_read(readings: list[Reading], targets: tuple[Target, ...]) -> list[float]:
+    """Return each target's distance from what is wanted, as these readings show it."""
+    found = []
+    for target in targets:
+        if target.quantity == "gap":
+            value = next(
+                r.mm for r in readings
+                if isinstance(r, Gap) and (r.string, r.fret, r.held) == (target.string, target.fret, target.held)  # type: ignore[attr-defined]
+            )  # fmt: skip
+        else:
+            pitch = {r.fret: r.cents or 0.0 for r in readings if isinstance(r, Pitch) and r.string == target.string}
+            value = pitch[12] - pitch[0]
+        found.append(value - target_kind(target).wanted(target))
+    return found
+
+
+def _thumb_round(bench: Bench, targets: tuple[Target, ...], off: list[float], per_turn_mm: float) -> bool:
+    """Do one round; return whether anything was out as read."""
+    wrong = [(t, o) for t, o in zip(targets, off, strict=True) if abs(o) > target_kind(t).tolerance(t) + 1e-9]
+    relief = [o for t, o in zip(targets, off, strict=True) if t.quantity == "gap" and len(t.held) == 2]  # type: ignore[attr-defined]
+    if any(t.quantity == "gap" and len(t.held) == 2 for t, _ in wrong) and per_turn_mm:  # type: ignore[attr-defined]
+        turns = np.round(-float(np.mean(relief)) / per_turn_mm * 8) / 8
+        if turns:
+            bench.do(RodTurn(turns=float(np.clip(turns, -1.5, 1.5))))
+    for target, error in wrong:
+        if target.quantity == "intonation":
+            mm = error * bench.one.length_mm / 2.0 * np.log(2.0) / 1200.0
+            bench.do(SaddlePosition(string=target.string, mm=float(np.clip(mm, -8, 8))))
+        elif len(target.held) == 1 and target.held[0] > target.fret:  # type: ignore[attr-defined]
+            bench.do(NutSlot(string=target.string, mm=-max(error, 0.0)))
+        elif len(target.held) == 1:  # type: ignore[attr-defined]
+            bench.do(SaddleHeight(string=target.string, mm=-2.0 * error))
+    return bool(wrong)
