@@ -108,7 +108,7 @@ class SimulatedInstrument:
             self.rod_per_turn_mm = np.zeros(STATIONS)
         self.load_mm = load / self._relief_of(load)
         self.warp_mm = warp / max(np.abs(warp).max(), 1e-9) * rng.uniform(0.0, 0.15)
-        self.twist_mm = self.load_mm * rng.normal(0.0, 0.016)
+        self.twist_mm = self.load_mm * rng.normal(0.0, 0.012)
         self.rod_curve_ratio = rng.uniform(-0.08, 0.15)
         self.fall = rng.normal(-0.0003, 0.0004)
 

@@ -27,6 +27,8 @@ from breakangle.planning.registry import target_kind
 RELIEF_GAUGE = (0.012, 0.02, 0.015)
 ACTION_GAUGE = (0.020, 0.05, 0.027)
 NUT_GAUGE = (0.008, 0.01, 0.010)
+DRIFT_CENTS = 0.1  # a settled string between two readings
+TUNED_CENTS = 1.0
 EAR_GAUGE = (0.25, 0.1, 0.30)
 # Hands, one standard deviation.
 ROD_HAND_TURNS, SCREW_HAND_MM, FILE_HAND_MM, POSITION_HAND_MM = 0.012, 0.015, 0.008, 0.05
@@ -43,6 +45,7 @@ class Bench:
 
     one: SimulatedInstrument
     rng: np.random.Generator
+    asked: int = 0
 
     def gap(self, string: int, fret: int, held: tuple[int, ...], gauge: tuple[float, float, float]) -> Gap:
         mm = max(_rounded(self.one.gap_mm(string, fret, held), gauge, self.rng), 0.0)
@@ -61,7 +64,8 @@ class Bench:
         return found
 
     def intonation(self, string: int) -> list[Reading]:
-        tuned = self.rng.normal(0, 1.0)
+        self.one.open_cents[string - 1] += self.rng.normal(0, DRIFT_CENTS)
+        tuned = float(self.one.open_cents[string - 1])
         press = self.rng.uniform(0.8, 1.2)
         stopped = tuned + self.one.stopped_cents(string, 12, press)
         return [
@@ -70,10 +74,24 @@ class Bench:
             for fret, cents in ((0, tuned), (12, stopped))
         ]  # fmt: skip
 
+    def again(self, asked: tuple[Reading, ...]) -> list[Reading]:
+        """Read once more what the plan asks for: figures too near their edge to tell the side."""
+        found: list[Reading] = []
+        for reading in asked:
+            if isinstance(reading, Pitch):
+                found += self.intonation(reading.string)
+            elif isinstance(reading, Gap):
+                between = len(reading.held) == 2
+                gauge = RELIEF_GAUGE if between else ACTION_GAUGE if reading.fret > 3 else NUT_GAUGE
+                found.append(self.gap(reading.string, reading.fret, reading.held, gauge))
+        return found
+
     def do(self, adjustment: Adjustment) -> None:
         """Make the adjustment with a hand that scatters."""
         one, rng = self.one, self.rng
-        if isinstance(adjustment, RodTurn):
+        if isinstance(adjustment, Tune):
+            one.open_cents = rng.normal(0, TUNED_CENTS, one.count)
+        elif isinstance(adjustment, RodTurn):
             one.rod_turns += adjustment.turns + rng.normal(0, ROD_HAND_TURNS)
             # A rod gives a little less in its first move one way.
             one.rod_seat_turns = -0.06 * 0.25 * np.sign(adjustment.turns)
@@ -113,6 +131,7 @@ class Outcome:
     verdicts: list[str]
     last: Estimate
     service: Service
+    asked: int = 0
 
 
 def _key(adjustment: Adjustment) -> str:
@@ -133,8 +152,10 @@ def by_plan(
     service = Service(instrument=one.instrument)
     outcome = Outcome([], set(), [], None, service)  # type: ignore[arg-type]
     for _ in range(sets):
+        service = _done(service, Tune())
+        bench.do(Tune())
         service = _read(service, bench.full_set())
-        now, made = _solve(service, prior, responses)
+        now, made, service = _asked(bench, service, prior, responses)
         outcome.verdicts.append(made.verdict)
         while made.steps:
             step = made.steps[0].adjustment
@@ -143,13 +164,16 @@ def by_plan(
                 if not isinstance(adjustment, Tune):
                     outcome.touched.add(_key(adjustment))
                 bench.do(adjustment)
-                service = service.model_copy(update={"work": (*service.work, adjustment)})
+                service = _done(service, adjustment)
             if not isinstance(step, RodTurn):
                 break
             service = _read(service, bench.relief())
             now, made = _solve(service, prior, responses)
+            if not made.steps or not isinstance(made.steps[0].adjustment, RodTurn):
+                now, made, service = _asked(bench, service, prior, responses)
         outcome.out_after.append(_out(one, targets))
     outcome.last, outcome.service = _solve(service, prior, responses)[0], service
+    outcome.asked = bench.asked
     return outcome
 
 
@@ -161,6 +185,24 @@ def _out(one: SimulatedInstrument, targets: tuple[Target, ...]) -> np.ndarray:
 def _read(service: Service, readings: list[Reading]) -> Service:
     stamped = tuple(one.model_copy(update={"after": len(service.work)}) for one in readings)
     return service.model_copy(update={"readings": service.readings + stamped})
+
+
+def _asked(
+    bench: Bench, service: Service, prior: Belief | None, responses: Responses | None
+) -> tuple[Estimate, Plan, Service]:
+    """Solve, read what the plan asks to be read first (three rounds of that at most), and solve again."""
+    now, made = _solve(service, prior, responses)
+    for _ in range(3):
+        if not made.read_again:
+            break
+        bench.asked += len(made.read_again)
+        service = _read(service, bench.again(made.read_again))
+        now, made = _solve(service, prior, responses)
+    return now, made, service
+
+
+def _done(service: Service, adjustment: Adjustment) -> Service:
+    return service.model_copy(update={"work": (*service.work, adjustment)})
 
 
 def _solve(service: Service, prior: Belief | None, responses: Responses | None) -> tuple[Estimate, Plan]:

@@ -1,1 +1,2 @@
-"""Test signals for listening: plucks made from physics, nasty sounds, recorded notes. Shares no code with the estimator."""
+"""Test signals for listening: plucks made from physics, nasty sounds, recorded notes. Shares no code with
+the estimator."""

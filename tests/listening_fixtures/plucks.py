@@ -1,10 +1,12 @@
-"""Plucked strings made from physics: stiff partials, decay per partial, glide, second polarisation, hum, body, noise.
+"""Plucked strings made from physics: stiff partials, decay per partial, glide, second polarisation, hum,
+body, noise.
 
 Nothing here is shared with the estimator, so that a mistake cannot cancel itself.
-Sources: stiff partials, Fletcher (1964), "Normal vibration frequencies of a stiff piano string", J. Acoust. Soc. Am. 36, 203;
-pluck shape sin(n pi p)/n^2, Fletcher and Rossing (1998), "The Physics of Musical Instruments", section 2.7;
-pitch falls with the energy of the string, Legge and Fletcher (1984), J. Acoust. Soc. Am. 76, 5 (tension rises with amplitude
-squared). Sizes of glide, detuning and decay are our choice, from memory of measured guitars.
+Sources: stiff partials, Fletcher (1964), "Normal vibration frequencies of a stiff piano string", J. Acoust.
+Soc. Am. 36, 203; pluck shape sin(n pi p)/n^2, Fletcher and Rossing (1998), "The Physics of Musical
+Instruments", section 2.7; pitch falls with the energy of the string, Legge and Fletcher (1984), J. Acoust.
+Soc. Am. 76, 5 (tension rises with amplitude squared). Sizes of glide, detuning and decay are our choice,
+from memory of measured guitars.
 """
 
 from dataclasses import dataclass, replace
@@ -18,7 +20,8 @@ CENTS = 1200.0 / np.log(2.0)
 
 @dataclass(frozen=True)
 class Pluck:
-    """What one synthetic pluck is. `partial_one_hz` is the truth: partial 1 of the settled, stronger polarisation."""
+    """What one synthetic pluck is. `partial_one_hz` is the truth: partial 1 of the settled, stronger
+    polarisation."""
 
     partial_one_hz: float
     inharmonicity: float = 1e-4
@@ -61,7 +64,8 @@ def partial_count(pluck: Pluck) -> int:
 
 
 def _body(frequency_hz: FloatArray, rng: np.random.Generator) -> NDArray[np.complex128]:
-    """Complex gain of four damped resonances over a flat floor: colours amplitude and phase of every partial."""
+    """Complex gain of four damped resonances over a flat floor: colours amplitude and phase of every
+    partial."""
     gain = np.full(frequency_hz.shape, 1.0 + 0j)
     for centre in (100.0, 200.0, 410.0, 900.0):
         centre *= rng.uniform(0.9, 1.1)
@@ -124,7 +128,9 @@ def hum(pluck: Pluck, samples: int, rng: np.random.Generator) -> FloatArray:
     t = np.arange(samples) / pluck.rate_hz
     out = np.zeros(samples)
     for k in range(1, 13):
-        out += rng.uniform(0.2, 1.0) / k * np.cos(2 * np.pi * k * pluck.hum_hz * t + rng.uniform(0, 2 * np.pi))
+        out += (
+            rng.uniform(0.2, 1.0) / k * np.cos(2 * np.pi * k * pluck.hum_hz * t + rng.uniform(0, 2 * np.pi))
+        )
     return np.asarray(out / np.sqrt(np.mean(out**2)))
 
 

@@ -1,7 +1,9 @@
-"""Recorded single plucks from Debian's `fluid-soundfont-gm` (MIT licence), read with a small reader of our own.
+"""Recorded single plucks from Debian's `fluid-soundfont-gm` (MIT licence), read with a small reader of our
+own.
 
-Layout of the file: SoundFont 2.04 specification (E-mu Systems, 2006), section 5 (RIFF chunks `smpl`, `shdr`) and 7.10 (sample header:
-20 bytes of name, start, end, loop start, loop end, rate as 32-bit, pitch, correction, link, type).
+Layout of the file: SoundFont 2.04 specification (E-mu Systems, 2006), section 5 (RIFF chunks `smpl`, `shdr`)
+and 7.10 (sample header: 20 bytes of name, start, end, loop start, loop end, rate as 32-bit, pitch,
+correction, link, type).
 """
 
 import os

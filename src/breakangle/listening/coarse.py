@@ -29,7 +29,8 @@ class Coarse:
 def autocorrelation(samples: FloatArray, longest: int) -> FloatArray:
     """Normalised autocorrelation, -1 to 1, at lags 0..longest-1.
 
-    Source: McLeod and Wyvill (2005), "A smarter way to find pitch", Proc. ICMC: twice the product over the sum of squares.
+    Source: McLeod and Wyvill (2005), "A smarter way to find pitch", Proc. ICMC: twice the product over the
+        sum of squares.
     """
     count = len(samples)
     size = 1 << int(np.ceil(np.log2(count + longest)))
@@ -88,7 +89,8 @@ def spectrum_of(samples: FloatArray, rate_hz: float) -> Spectrum:
 
 
 def peak_near(spectrum: Spectrum, frequency_hz: float, reach_hz: float) -> tuple[float, float, float]:
-    """Frequency in Hz, height above the floor and log magnitude of the highest peak within reach; height 0: none."""
+    """Frequency in Hz, height above the floor and log magnitude of the highest peak within reach; height 0:
+    none."""
     low = max(2, int((frequency_hz - reach_hz) / spectrum.hz_per_bin))
     high = min(len(spectrum.log_magnitude) - 2, int((frequency_hz + reach_hz) / spectrum.hz_per_bin) + 2)
     if high - low < 2:
@@ -114,19 +116,32 @@ def fit_stiff(order: FloatArray, frequency_hz: FloatArray, weight: FloatArray) -
 
 @dataclass(frozen=True)
 class Walk:
-    """Partials found walking up from a guess: f0, B and a table of number, Hz, height over floor, log magnitude."""
+    """Partials found walking up from a guess: f0, B and a table of number, Hz, height over floor, log
+    magnitude."""
 
     fundamental_hz: float
     inharmonicity: float
     table: FloatArray
 
-    def heard(self, numbers: tuple[int, ...], highest_hz: float) -> tuple[float, float]:
-        """Share of these partials that were found, and their median level against the strongest of all, in nepers."""
+    def heard(
+        self, numbers: tuple[int, ...], highest_hz: float, clear_of_mains: bool
+    ) -> tuple[float, float]:
+        """Share of these partials that were found, and their median level against the strongest of all, in
+        nepers."""
         wanted = [n for n in numbers if n * self.fundamental_hz < highest_hz]
         rows = self.table[np.isin(self.table[:, 0], wanted)]
+        rows = rows[~_near_mains(rows[:, 1])] if clear_of_mains else rows
         if not wanted or len(rows) == 0:
             return 0.0, -np.inf
         return len(rows) / len(wanted), float(np.median(rows[:, 3]) - self.table[:, 3].max())
+
+
+def _near_mains(frequency_hz: FloatArray) -> NDArray[np.bool_]:
+    """Which frequencies lie within 0.8 Hz of a multiple of 50 or 60 Hz; shape of the frequencies."""
+    near = np.zeros(frequency_hz.shape, dtype=bool)
+    for mains in (50.0, 60.0):
+        near |= np.abs(frequency_hz - mains * np.round(frequency_hz / mains)) < 0.8
+    return near
 
 
 def follow_partials(spectrum: Spectrum, start_hz: float, highest_hz: float) -> Walk | None:
@@ -161,21 +176,25 @@ def _refit(table: FloatArray) -> tuple[float, float]:
 
 
 def right_octave(spectrum: Spectrum, guess_hz: float, highest_hz: float) -> Walk | None:
-    """The walk at the guess, at a half or third of it where the partials in between are there, or at its double.
+    """The walk at the guess, at a half or third of it where the partials in between are there, or at its
+    double.
 
     A string whose first partial has died still rings with partials 3, 5, 7; a true octave has nothing there.
     """
     walk = follow_partials(spectrum, guess_hz, highest_hz)
     for part, missing in ((2, (1, 3, 5, 7, 9)), (3, (1, 2, 4, 5, 7, 8))):
-        lower = follow_partials(spectrum, guess_hz / part, highest_hz) if guess_hz / part > LOWEST_HZ else None
+        lower = (
+            follow_partials(spectrum, guess_hz / part, highest_hz) if guess_hz / part > LOWEST_HZ else None
+        )
         if lower is None:
             continue
-        share, level = lower.heard(missing, highest_hz)
-        if share >= 0.6 and level > QUIETEST_BETWEEN:
+        share, level = lower.heard(missing, highest_hz, clear_of_mains=True)
+        same = abs(lower.fundamental_hz * part / guess_hz - 1) < 0.01
+        if same and share >= 0.6 and level > QUIETEST_BETWEEN:
             return lower
     if walk is not None:
-        share, level = walk.heard((1, 3, 5, 7, 9), highest_hz)
-        if share < 0.5 and level < QUIETEST_BETWEEN or share <= 0.2:
+        share, level = walk.heard((1, 3, 5, 7, 9), highest_hz, clear_of_mains=False)
+        if (share < 0.5 and level < QUIETEST_BETWEEN) or share <= 0.2:
             higher = follow_partials(spectrum, 2 * guess_hz, highest_hz)
             return higher if higher is not None and len(higher.table) > 1 else walk
     return walk

@@ -1,9 +1,11 @@
-"""From the pitch of each partial to partial 1, f0 and B: one stiff-string law, with the partials' own scatter estimated.
+"""From the pitch of each partial to partial 1, f0 and B: one stiff-string law, with the partials' own
+scatter estimated.
 
-Bodies pull partials off the stiff-string law by a cent or two, and by amounts nobody knows beforehand. So their scatter s is estimated from
-the take itself (restricted maximum likelihood, Patterson and Thompson 1971, Biometrika 58, 545): with no scatter the sharpest
-partials decide, with much scatter all partials count alike, and a single odd one counts little (Student's t weights, Lange, Little and
-Taylor 1989, J. Am. Stat. Assoc. 84, 881). What is reported is partial 1 *of the law*: it repeats far better than any single partial.
+Bodies pull partials off the stiff-string law by a cent or two, and by amounts nobody knows beforehand. So
+their scatter s is estimated from the take itself (restricted maximum likelihood, Patterson and Thompson
+1971, Biometrika 58, 545): with no scatter the sharpest partials decide, with much scatter all partials count
+alike, and a single odd one counts little (Student's t weights, Lange, Little and Taylor 1989, J. Am. Stat.
+Assoc. 84, 881). What is reported is partial 1 *of the law*: it repeats far better than any single partial.
 """
 
 from dataclasses import dataclass
@@ -55,7 +57,8 @@ class _Fit:
 
 @dataclass(frozen=True)
 class _Problem:
-    """Log pitches of the partials with what weighs them: own variance, share of scatter, and what is known of B."""
+    """Log pitches of the partials with what weighs them: own variance, share of scatter, and what is known
+    of B."""
 
     y: FloatArray
     order: FloatArray
@@ -65,7 +68,8 @@ class _Problem:
 
 
 def _fit(problem: _Problem, scatter: float, start_b: float) -> _Fit:
-    """ln f0 and B by generalised least squares, the law linearised at `start_b`, B held by what is known of it."""
+    """ln f0 and B by generalised least squares, the law linearised at `start_b`, B held by what is known of
+    it."""
     y, order = problem.y, problem.order
     slope = 0.5 * order**2 / (1 + start_b * order**2)
     design = np.stack([np.ones_like(order), slope], axis=1)
@@ -85,7 +89,8 @@ def _fit(problem: _Problem, scatter: float, start_b: float) -> _Fit:
 
 
 def _best(problem: _Problem, start_b: float) -> _Fit:
-    """The fit at the most likely scatter: a coarse grid, then a parabola in ln scatter through its best points."""
+    """The fit at the most likely scatter: a coarse grid, then a parabola in ln scatter through its best
+    points."""
     fits = [_fit(problem, float(scatter), start_b) for scatter in SCATTER_GRID]
     at = int(np.argmin([fit.likelihood for fit in fits]))
     if at < 2 or at == len(fits) - 1:

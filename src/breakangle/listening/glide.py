@@ -1,7 +1,9 @@
 """How pitch falls after the pluck: a start value for the joint fit, and the shape the fit uses.
 
-A string's tension rises with the square of its amplitude, so pitch starts high and settles as the energy dies.
-Source: Legge and Fletcher (1984), "Nonlinear generation of missing modes on a vibrating string", J. Acoust. Soc. Am. 76, 5.
+A string's tension rises with the square of its amplitude, so pitch starts high and settles as the energy
+dies.
+Source: Legge and Fletcher (1984), "Nonlinear generation of missing modes on a vibrating string", J. Acoust.
+Soc. Am. 76, 5.
 """
 
 import numpy as np
@@ -27,14 +29,21 @@ def lag_slope(time_s: FloatArray, rate_per_s: float) -> FloatArray:
     return np.asarray(t * np.exp(-r * t) + np.expm1(-r * t) / r)
 
 
-def pitch_track(bands: Bands) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Times in s, relative pitch above the carriers (pure number) and weights, frame to frame, over all partials."""
+def pitch_track(bands: Bands, settled: FloatArray | float = 0.0) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Times in s, relative pitch (pure number) and weights, frame to frame, over all partials.
+
+    Args:
+        bands: the partials.
+        settled: ln of each partial's settled pitch over its carrier, shape (partials,): pitch is told from
+            there; 0 tells it from the carriers.
+    """
     step = bands.values[:, 1:] * np.conj(bands.values[:, :-1])
     hop_s = float(bands.time_s[1] - bands.time_s[0])
     relative = np.angle(step) / (2 * np.pi * hop_s) / bands.carrier_hz[:, None]
     power = np.abs(step) / (bands.noise[:, None] ** 2)
     weight = power * bands.carrier_hz[:, None] ** 2 / (1 + power / 1e4)
     weight = weight + 1e-12 * weight.max()
+    relative = relative - np.reshape(settled, (-1, 1))
     return (bands.time_s[1:] + bands.time_s[:-1]) / 2, _weighted_median(relative, weight), weight.sum(axis=0)
 
 

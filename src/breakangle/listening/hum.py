@@ -11,30 +11,48 @@ ComplexArray = NDArray[np.complex128]
 
 MAINS_HZ = (50.0, 60.0)
 MULTIPLES = 16
-NEEDED = 3
+NEEDED = 4
+STANDS_OUT = 6.0
 FAINTEST = -6.7  # nepers below the strongest partial (-58 dB): fainter hum moves nothing
 
 
 def find_hum(spectrum: Spectrum, partials_hz: FloatArray) -> float:
-    """Mains frequency in Hz found between the partials; 0 when fewer than three multiples stand out."""
-    best_hz, best_height = 0.0, 0.0
+    """Mains frequency in Hz found between the partials; 0 when fewer than four multiples stand out at one
+    frequency."""
     loudest = max(peak_near(spectrum, float(f), 3 * spectrum.hz_per_bin)[2] for f in partials_hz)
-    clear = 6 * spectrum.hz_per_bin
+    best_hz, best_weight = 0.0, 0.0
     for mains in MAINS_HZ:
-        found: list[tuple[float, float, float, float]] = []
-        for k in range(1, MULTIPLES + 1):
-            if np.min(np.abs(partials_hz - k * mains)) < clear:
-                continue
-            at, height, level = peak_near(spectrum, k * mains, max(0.12 * k, 1.01 * spectrum.hz_per_bin))
-            if height > np.log(5.0) and abs(at - k * mains) < 0.12 * k + 0.3 * spectrum.hz_per_bin:
-                found.append((k, at, height, level))
-        height = sum(row[2] for row in found)
-        if len(found) >= NEEDED and height > best_height and max(row[3] for row in found) > loudest + FAINTEST:
-            table = np.array(found)
-            weight = table[:, 0] ** 2 * np.exp(2 * np.minimum(table[:, 2], 8))
-            best_hz = float(np.average(table[:, 1] / table[:, 0], weights=weight))
-            best_height = height
+        table = _multiples(spectrum, partials_hz, mains)
+        if len(table) < NEEDED:
+            continue
+        order, height = table[:, 0], table[:, 2]
+        weight = order**2 * np.exp(2 * np.minimum(height, 8))
+        found_hz = float(np.average(table[:, 1] / order, weights=weight))
+        agree = np.abs(table[:, 1] - order * found_hz) < 0.35 * spectrum.hz_per_bin
+        loud = float(np.max(table[:, 3], initial=-np.inf, where=agree)) > loudest + FAINTEST
+        if agree.sum() >= NEEDED and loud and weight[agree].sum() > best_weight:
+            best_hz, best_weight = found_hz, float(weight[agree].sum())
     return best_hz
+
+
+def _multiples(spectrum: Spectrum, partials_hz: FloatArray, mains_hz: float) -> FloatArray:
+    """Multiples of a mains frequency that stand out clear of the partials: number, Hz, height, level; shape
+    (found, 4)."""
+    rows: list[tuple[float, float, float, float]] = []
+    for k in range(1, MULTIPLES + 1):
+        if np.min(np.abs(partials_hz - k * mains_hz)) < 6 * spectrum.hz_per_bin:
+            continue
+        at, height, level = peak_near(spectrum, k * mains_hz, max(0.12 * k, 1.01 * spectrum.hz_per_bin))
+        near = abs(at - k * mains_hz) < 0.12 * k + 0.3 * spectrum.hz_per_bin
+        if near and height > np.log(STANDS_OUT) and level > local_level(spectrum, at) + np.log(STANDS_OUT):
+            rows.append((float(k), at, height, level))
+    return np.array(rows).reshape(-1, 4)
+
+
+def local_level(spectrum: Spectrum, frequency_hz: float) -> float:
+    """Median log magnitude within 40 bins either side of a frequency."""
+    at = round(frequency_hz / spectrum.hz_per_bin)
+    return float(np.median(spectrum.log_magnitude[max(0, at - 40) : at + 41]))
 
 
 def hum_columns(bands: Bands, mains_hz: float, available_s: float) -> ComplexArray:

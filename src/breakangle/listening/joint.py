@@ -1,11 +1,12 @@
 """The joint fit: all partials at once, each with its own pitch, decay and amplitude, one glide shared by all.
 
 Model of partial n at baseband, with E(t) the glide's extra time and nu_n the carrier:
-    z_n(t) = exp(2 pi i (f_n T(t) - nu_n t)) [a_n exp(-alpha_n t) + b_n exp(-beta_n t + 2 pi i delta f_n T(t))] + hum,
+    z_n(t) = exp(2 pi i (f_n T(t) - nu_n t))
+             [a_n exp(-alpha_n t) + b_n exp(-beta_n t + 2 pi i delta f_n T(t))] + hum + noise,
     T(t) = t + c E(t).
-Complex amplitudes are eliminated in closed form (variable projection, Golub and Pereyra 1973, SIAM J. Numer. Anal. 10, 413); what is
-left is solved by damped Gauss-Newton steps in which every partial's own unknowns are eliminated first, so that the cost grows
-only linearly with the number of partials.
+Complex amplitudes are eliminated in closed form (variable projection, Golub and Pereyra 1973, SIAM J. Numer.
+Anal. 10, 413); what is left is solved by damped Gauss-Newton steps in which every partial's own unknowns are
+eliminated first, so that the cost grows only linearly with the number of partials.
 """
 
 from dataclasses import dataclass, replace
@@ -78,7 +79,8 @@ class Solution:
 
 
 def _columns(bands: Bands, shape: Shape, hum: ComplexArray) -> tuple[ComplexArray, FloatArray]:
-    """Linear columns, shape (partials, frames, lines + hum), and phase time 2 pi f_n T(t), shape (partials, frames)."""
+    """Linear columns, shape (partials, frames, lines + hum), and phase time 2 pi f_n T(t), shape (partials,
+    frames)."""
     t = bands.time_s
     f = bands.carrier_hz * np.exp(shape.log_pitch)
     warped = t + shape.glide * lag(t, shape.glide_rate)
@@ -101,9 +103,15 @@ def _amplitudes(columns: ComplexArray, values: ComplexArray) -> tuple[ComplexArr
 
 
 def _slopes(
-    bands: Bands, shape: Shape, columns: ComplexArray, turn: FloatArray, amplitude: ComplexArray, free_glide: bool
+    bands: Bands,
+    shape: Shape,
+    columns: ComplexArray,
+    turn: FloatArray,
+    amplitude: ComplexArray,
+    free_glide: bool,
 ) -> tuple[ComplexArray, ComplexArray]:
-    """Derivatives of the model: by each partial's own unknowns and by the shared ones; (partials, frames, unknowns)."""
+    """Derivatives of the model: by each partial's own unknowns and by the shared ones; (partials, frames,
+    unknowns)."""
     t = bands.time_s
     two = shape.detuning != 0.0
     first = columns[:, :, 0] * amplitude[:, 0, None]
@@ -265,7 +273,7 @@ def solve(
                 damping = max(damping / 6, 1e-9)
                 break
             damping *= 8
-        if not improved or gain < 1e-4 * max(1.0, 1e-3 * state.cost):
+        if not improved or gain < 1e-4 * max(1.0, 1e-2 * state.cost):
             break
     return _finish(bands, state, weight, prior)
 

@@ -1,5 +1,6 @@
 """What an instrument is: board, rod, bridge, strings."""
 
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
@@ -8,6 +9,7 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
 from breakangle.model.pitch import NOTE_PATTERN
 
+LEAST_FRETS, LEAST_JOINT_FRET = 5, 4  # below that there is no neck to set up
 ScaleMm = Annotated[float, Between(200.0, 1300.0, "mm")]
 RadiusMm = Annotated[float, Between(50.0, 5000.0, "mm")]
 SpreadMm = Annotated[float, Between(0.0, 150.0, "mm")]
@@ -41,9 +43,9 @@ class String(Noun):
 
 
 class Rod(Noun):
-    """The truss rod; `turns_left` is what it can still tighten, where that is known."""
+    """The truss rod, working one way or both (dual); `turns_left` is what it can still tighten, if known."""
 
-    kind: Literal["single", "double", "none"] = "single"
+    kind: Literal["single", "dual", "none"] = "single"
     turns_left: Annotated[float, Between(0.0, 20.0, "turns")] | None = None
 
 
@@ -85,8 +87,8 @@ class Instrument(Noun):
     name: Annotated[str, Field(min_length=1, max_length=200)]
     kind: Annotated[str, Field(min_length=1, max_length=60)]
     scale_mm: ScaleMm
-    frets: Annotated[int, Between(1, 36, "", whole=True)]
-    joint_fret: Annotated[int, Between(1, 36, "", whole=True)]
+    frets: Annotated[int, Between(LEAST_FRETS, 36, "", whole=True)]
+    joint_fret: Annotated[int, Between(LEAST_JOINT_FRET, 36, "", whole=True)]
     board_radius_mm: BoardRadius | None = None
     spread_nut_mm: SpreadMm
     spread_bridge_mm: SpreadMm
@@ -97,21 +99,34 @@ class Instrument(Noun):
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
+        places = list(self._contradictions())
+        if places:
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": places[0][1], "places": places})
+        return self
+
+    def _contradictions(self) -> Iterator[tuple[str, str]]:
+        """Yield (key, what is allowed) for figures that no instrument can have together."""
         numbers = [one.string for one in self.strings]
         if sorted(numbers) != list(range(1, len(numbers) + 1)):
-            allowed = f"the strings numbered 1 to {len(numbers)}, each once, 1 the highest"
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "strings"})
+            yield "strings", f"the strings numbered 1 to {len(numbers)}, each once, 1 the highest"
         if self.joint_fret > self.frets:
-            allowed = f"a whole number from 1 to {self.frets}, the last fret"
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "joint_fret"})
+            yield "joint_fret", f"a whole number from {LEAST_JOINT_FRET} to {self.frets}, the last fret"
+        if self.spread_nut_mm > self.spread_bridge_mm:
+            yield (
+                "spread_nut_mm",
+                f"a number from 0 to {self.spread_bridge_mm:g} mm, the spread at the bridge",
+            )
+        radius = self.board_radius_mm
+        least = radius.at_nut if isinstance(radius, ConicalRadius) else radius
+        if least is not None and least < self.spread_bridge_mm:
+            key = "board_radius_mm.at_nut" if isinstance(radius, ConicalRadius) else "board_radius_mm"
+            yield (
+                key,
+                f"a number from {self.spread_bridge_mm:g} mm, the spread at the bridge, or null if flat",
+            )
         for index, one in enumerate(self.strings):
-            if one.nut_at_fret >= self.frets:
-                raise PydanticCustomError(
-                    "at",
-                    "must be {allowed}",
-                    {"allowed": f"a fret below the last, {self.frets}", "key": f"strings[{index}].nut_at_fret"},
-                )
-        return self
+            if one.nut_at_fret >= self.joint_fret:
+                yield f"strings[{index}].nut_at_fret", f"a fret below the joint, {self.joint_fret}"
 
     def in_order(self) -> tuple[String, ...]:
         """Return the strings from 1 up."""

@@ -29,7 +29,10 @@ _SHAPE = re.compile(
     r"\s*(?P<unit>[a-zµμ\"″”']*)\.?$",
     re.IGNORECASE,
 )
-USUAL = "write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010\", 10 thou or 3/64"
+# How each unit is shown: the finest step and its decimals.
+_SHOWN = {"mm": (0.01, 2), "cm": (0.001, 3), "µm": (1.0, 0), "in": (0.0005, 4), "thou": (0.5, 1)}
+LONGEST_TEXT = 60
+USUAL = 'write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64'
 
 
 @dataclass(frozen=True)
@@ -83,31 +86,59 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
     Raises:
         CorrectInputError: not a length, out of range in every unit, or ambiguous (with what it could be).
     """
-    found = _SHAPE.match(text.strip())
+    typed = text.strip()
+    found = _SHAPE.match(typed) if len(typed) <= LONGEST_TEXT else None
     unit = found["unit"].lower() if found else ""
     if found is None or (unit and unit not in _UNIT_MM):
-        raise CorrectInputError(f"{text.strip()[:60]!r} is not a length", USUAL)
+        raise CorrectInputError(f"{typed[:LONGEST_TEXT]!r} is not a length", USUAL)
     sign = -1.0 if found["sign"] in ("-", "−") else 1.0
     meant = [Length(sign * one.mm, one.unit) for one in _meanings(found["number"], unit, own_unit)]
     if not meant:
-        raise CorrectInputError(f"{text.strip()[:60]!r} is not a length", USUAL)
+        raise CorrectInputError(f"{typed!r} is not a length", USUAL)
     sensible = [one for one in meant if low_mm <= one.mm <= high_mm]
     if len(sensible) == 1:
         return sensible[0]
     if len(sensible) > 1:
         could_be = " or ".join(f"{one.mm / _UNIT_MM[one.unit]:g} {one.unit}" for one in sensible)
-        raise CorrectInputError(f"{text.strip()!r} could be {could_be}", "", "type it without the comma, or with .")
-    return _other_unit(text, found["number"], unit, own_unit, (low_mm, high_mm))
+        raise CorrectInputError(f"{typed!r} could be {could_be}", "", "type it without the comma, or with .")
+    numbers = [] if unit else [sign * one for one in _numbers(found["number"])]
+    raise _out_of_range(typed, numbers, own_unit, (low_mm, high_mm))
 
 
-def _other_unit(text: str, number: str, unit: str, own_unit: str, range_mm: tuple[float, float]) -> Length:
-    """Raise: out of range; name the unit in which a bare number would have been sensible."""
+def _out_of_range(
+    typed: str, numbers: list[float], own_unit: str, range_mm: tuple[float, float]
+) -> CorrectInputError:
+    """Return the error, naming the units in which a bare number would have been sensible."""
     low_mm, high_mm = range_mm
-    possible = f"from {low_mm:g} to {high_mm:g} mm"
-    other = "in" if own_unit == "mm" else "mm"
-    hint = ""
-    if not unit and "/" not in number:
-        fits = [n for n in _numbers(number) if low_mm <= n * _UNIT_MM[other] <= high_mm]
-        if fits:
-            hint = f"if you meant {fits[0]:g} {other}, type the unit as well"
-    raise CorrectInputError(f"{text.strip()!r} is out of range", f"it can be {possible}", hint)
+    fits = [
+        f"{number:g} {unit}"
+        for number in numbers
+        for unit in ("mm", "in", "thou")
+        if unit != own_unit and low_mm <= number * _UNIT_MM[unit] <= high_mm
+    ]
+    hint = f"if you meant {' or '.join(fits)}, type the unit as well" if fits else ""
+    return CorrectInputError(
+        f"{typed!r} is out of range", f"it can be from {low_mm:g} to {high_mm:g} mm", hint
+    )
+
+
+def format_length(mm: float, unit: str = "mm") -> str:
+    """Return a length with its unit, so that `parse_length` reads it back: mm to 0.01, inches to half a thou.
+
+    Args:
+        mm: the length in mm.
+        unit: `mm`, `cm`, `µm`, `in` or `thou`.
+    """
+    step, decimals = _SHOWN[unit]
+    number = round(mm / _UNIT_MM[unit] / step) * step
+    text = f"{number:.{decimals}f}"
+    return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
+
+
+def format_fraction(mm: float, parts: int = 64) -> str:
+    """Return a length as a ruler of `parts` to the inch shows it: `3/64 in`, `1 1/2 in`."""
+    nearest = Fraction(round(abs(mm) / INCH_MM * parts), parts)
+    whole, rest = divmod(nearest.numerator, nearest.denominator)
+    shown = [str(whole)] if whole or not rest else []
+    shown += [f"{rest}/{nearest.denominator}"] if rest else []
+    return f"{'-' if mm < 0 and nearest else ''}{' '.join(shown)} in"

@@ -45,12 +45,16 @@ class Between:
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Check with `check` alone, so that every wrong number gives the same kind of sentence."""
+        del source, handler
         return core_schema.no_info_plain_validator_function(
             self.check, serialization=core_schema.plain_serializer_function_ser_schema(lambda value: value)
         )
 
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
         """Publish the range and the unit."""
+        del schema, handler
         kind = "integer" if self.whole else "number"
         return {"type": kind, "minimum": self.low, "maximum": self.high, "x-unit": self.unit}
 

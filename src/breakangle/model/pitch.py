@@ -8,7 +8,7 @@ from breakangle.model.errors import CorrectInputError
 CENTS_PER_OCTAVE = 1200.0
 _STEP = {"C": -9, "D": -7, "E": -5, "F": -4, "G": -2, "A": 0, "B": 2}
 _ACCIDENTAL = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
-NOTE_PATTERN = r"^([A-Ga-g])([#♯b♭]?)(-?[0-9])$"
+NOTE_PATTERN = r"^([A-Ga-g])([#♯b♭]?)([0-8])$"
 
 
 def semitones_from_a4(note: str) -> int:
@@ -20,7 +20,8 @@ def semitones_from_a4(note: str) -> int:
     found = re.match(NOTE_PATTERN, note)
     if found is None:
         raise CorrectInputError(
-            f"{note!r} is not a note", "a note is a letter A to G, # or b if needed, and an octave: E4, C#3, Bb1"
+            f"{note!r} is not a note",
+            "a note is a letter A to G, # or b if needed, and an octave: E4, C#3, Bb1",
         )
     letter, accidental, octave = found.groups()
     return _STEP[letter.upper()] + _ACCIDENTAL[accidental] + 12 * (int(octave) - 4)

@@ -1,6 +1,6 @@
 """What the planner answers: steps, and the state now and then, in the form `breakangle/plan/1`."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import SerializeAsAny, model_serializer
 
@@ -8,7 +8,7 @@ from breakangle.model.noun import Noun
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Targets
 
-PLAN_FORMAT = "breakangle/plan/1"
+PLAN_FORMAT: Final = "breakangle/plan/1"
 Verdict = Literal["leave", "adjust", "beyond-setup"]
 
 
@@ -58,5 +58,7 @@ class Plan(Noun):
     then: Solved
     targets: Targets
     notes: tuple[str, ...]
+    # Figures so near the edge of their tolerance that they are worth reading twice before a thing is touched.
+    read_again: tuple[SerializeAsAny[Reading], ...] = ()
     # What one more reading would tell most, if anything is still open.
     read_next: Annotated[SerializeAsAny[Reading] | None, "the most telling further reading"] = None

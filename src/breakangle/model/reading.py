@@ -5,7 +5,7 @@ The kinds themselves live with what they mean, one file each (`planning/readings
 """
 
 from collections.abc import Iterator
-from typing import Annotated
+from typing import Annotated, Any
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
@@ -21,7 +21,10 @@ def place_misfits(instrument: Instrument, string: int | None, fret: int) -> Iter
     elif string is not None:
         first = instrument.in_order()[string - 1].nut_at_fret
         if 0 < fret <= first:
-            yield "fret", f"0 (open) or a fret from {first + 1} to {instrument.frets}, past this string's own nut"
+            yield (
+                "fret",
+                f"0 (open) or a fret from {first + 1} to {instrument.frets}, past this string's own nut",
+            )
 
 
 class Placed(Noun):
@@ -30,6 +33,11 @@ class Placed(Noun):
     quantity: str
     string: StringNumber
     fret: FretNumber
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Count the kind's name as given, so that it is always written."""
+        del context
+        self.model_fields_set.add("quantity")
 
     def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
         """Yield (key, what is allowed) for whatever this instrument does not have."""
@@ -51,8 +59,14 @@ class Adjustment(Noun):
 
     adjust: str
 
+    def model_post_init(self, context: Any, /) -> None:
+        """Count the kind's name as given, so that it is always written."""
+        del context
+        self.model_fields_set.add("adjust")
+
     def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
         """Yield (key, what is allowed) for whatever this instrument does not have."""
+        del instrument
         yield from ()
 
     def changed_instrument(self, instrument: Instrument) -> Instrument:

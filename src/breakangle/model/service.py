@@ -1,16 +1,17 @@
 """One service of one instrument: what it is, what was read, what was done, what is wanted."""
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import Field, SerializeAsAny, model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.json_text import step
 from breakangle.model.noun import Between, Noun
 from breakangle.model.reading import Adjustment, Reading, Target
 
-SERVICE_FORMAT = "breakangle/service/1"
+SERVICE_FORMAT: Final = "breakangle/service/1"
 Hand = Literal["light", "medium", "heavy"]
 
 
@@ -41,15 +42,20 @@ class Service(Noun):
 
     @model_validator(mode="after")
     def _fits_the_instrument(self) -> Self:
-        for path, key, allowed in self._misfits():
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": f"{path}.{key}"})
+        places = [(f"{path}.{key}", allowed) for path, key, allowed in self._misfits()]
+        if places:
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": places[0][1], "places": places})
         return self
 
     def _misfits(self) -> Iterator[tuple[str, str, str]]:
         """Yield what does not fit: place, key, what is allowed."""
         for index, reading in enumerate(self.readings):
             if reading.after > len(self.work):
-                yield f"readings[{index}]", "after", f"at most {len(self.work)}, the number of adjustments in work"
+                yield (
+                    f"readings[{index}]",
+                    "after",
+                    f"at most {len(self.work)}, the number of adjustments in work",
+                )
             for key, allowed in reading.misfits(self.instrument):
                 yield f"readings[{index}]", key, allowed
         for index, adjustment in enumerate(self.work):
@@ -58,6 +64,11 @@ class Service(Noun):
         for index, target in enumerate(self.targets.wanted if self.targets else ()):
             for key, allowed in target.misfits(self.instrument):
                 yield f"targets.wanted[{index}]", key, allowed
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Count the format as given, so that it is always written."""
+        del context
+        self.model_fields_set.add("format")
 
     def instrument_now(self) -> Instrument:
         """Return the instrument as the work so far has left it (new strings, for one)."""
@@ -71,7 +82,7 @@ def unknown_keys(noun: Any, path: str = "$") -> Iterator[str]:
     """Yield the JSON path of every key that no model knows; they are kept, and reported."""
     if isinstance(noun, Noun):
         for key in noun.model_extra or {}:
-            yield f"{path}.{key}"
+            yield step(path, key)
         for key in type(noun).model_fields:
             yield from unknown_keys(getattr(noun, key), f"{path}.{key}")
     elif isinstance(noun, tuple):

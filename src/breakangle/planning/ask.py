@@ -10,36 +10,72 @@ from breakangle.planning.sight import Sight
 
 WORTH_ASKING = 0.05  # tolerances² of doubt removed; less is not worth a gauge in the hand
 
+FENCE_SPREADS = 1.0
+SURE_SHARE = 0.1  # of a tolerance: known this well, a figure is taken as it stands
+
+
+FAR = 1.5  # tolerances of spread past which more doubt makes no difference
+STALE_SHARE = 0.35  # of a tolerance: a figure that was known better before
+WORTH_GOING_BACK = 0.25  # tolerances²
+
 
 def _doubt(share: np.ndarray) -> float:
     """Return how much doubt these spreads (in tolerances) leave; past a tolerance and a half it is all one."""
-    return float(np.sum(np.minimum(share, 1.5) ** 2))
+    return float(np.sum(np.minimum(share, FAR) ** 2))
 
 
-def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
-    """Return the reading, with its expected value, that would remove most doubt; None if none is worth it."""
-    if not len(sight.targets):
-        return None
+def _most_telling(now: Estimate, sight: Sight, counted: np.ndarray) -> tuple[float, Reading | None]:
+    """Return how much doubt the best further reading would remove from the targets `counted`, and that reading."""
     instrument, picture = now.board.instrument, now.picture
-    cross = sight.rows @ now.belief.covariance
-    before = _doubt(sight.spread / sight.tolerance)
-    best: tuple[float, Reading | None] = (WORTH_ASKING, None)
+    rows, tolerance = sight.rows[counted], sight.tolerance[counted]
+    spread = sight.spread[counted]
+    cross, before = rows @ now.belief.covariance, _doubt(spread / tolerance)
+    best: tuple[float, Reading | None] = (0.0, None)
     for kind in reading_kinds().values():
         asked = list(kind.candidates(instrument))
         if not asked:
             continue
         found = kind.predict(asked, picture)
         noise = kind.gauge_spread**2 + found.unexplained**2
-        own = np.einsum("ri,ij,rj->r", found.rows, now.belief.covariance, found.rows)
+        own = np.einsum("ri,ri->r", found.rows @ now.belief.covariance, found.rows)
         shared = cross @ found.rows.T
-        left = np.sqrt(np.maximum(sight.spread[:, None] ** 2 - shared**2 / (own + noise), 0.0))
-        for index, reading in enumerate(asked):
-            removed = before - _doubt(left[:, index] / sight.tolerance)
-            if removed > best[0]:
-                shown = kind.shown(reading, float(found.values[index]), float(np.sqrt(own[index])))
-                best = (removed, shown)
-    chosen = best[1]
-    return None if chosen is None else chosen.model_copy(update={"after": len(service.work)})
+        left = np.sqrt(np.maximum(spread[:, None] ** 2 - shared**2 / (own + noise), 0.0))
+        doubt = np.sum(np.minimum(left / tolerance[:, None], FAR) ** 2, axis=0)
+        index = int(np.argmin(doubt))
+        if before - doubt[index] > best[0]:
+            shown = kind.shown(asked[index], float(found.values[index]), float(np.sqrt(own[index])))
+            best = (float(before - doubt[index]), shown)
+    return best
+
+
+def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
+    """Return the reading, with its expected value, that would remove most doubt; None if none is worth it."""
+    if not len(sight.targets):
+        return None
+    removed, chosen = _most_telling(now, sight, np.ones(len(sight.targets), dtype=bool))
+    if chosen is None or removed < WORTH_ASKING:
+        return None
+    return chosen.model_copy(update={"after": len(service.work)})
+
+
+def read_again(service: Service, now: Estimate, sight: Sight) -> tuple[Reading, ...]:
+    """Return what to read before the next step: little effort that saves a second round.
+
+    Figures so near the edge of their tolerance that the readings so far cannot tell the side: measured
+    twice, a thing is not cut once too often, nor left alone when it is out. And, where a turn of the rod
+    has made what was read before uncertain, the one reading that settles most of it.
+    """
+    from_edge = np.abs(np.abs(sight.off) - sight.tolerance)
+    open_question = sight.judged & (from_edge < FENCE_SPREADS * sight.spread)
+    worth_it = sight.spread > SURE_SHARE * sight.tolerance
+    places = np.flatnonzero(open_question & worth_it)
+    found = [sight.reading(int(place)) for place in places]
+    stale = sight.judged & (sight.spread > STALE_SHARE * sight.tolerance)
+    if stale.any():
+        removed, telling = _most_telling(now, sight, stale)
+        if telling is not None and removed > WORTH_GOING_BACK:
+            found.append(telling)
+    return tuple(one.model_copy(update={"after": len(service.work)}) for one in found)
 
 
 def asked_in_words(reading: Reading) -> str:

@@ -28,6 +28,7 @@ class Board:
     """
 
     instrument: Instrument
+    reference_hz: float
     along_mm: Array
     place_ratio: Array
     side_ratio: Array
@@ -124,6 +125,7 @@ def board_of(instrument: Instrument, reference_hz: float = 440.0) -> Board:
     length = along[:, -1] - along[np.arange(len(strings)), first]
     return Board(
         instrument=instrument,
+        reference_hz=reference_hz,
         along_mm=along,
         place_ratio=along / along[:, instrument.joint_fret][:, None],
         side_ratio=np.clip(ends[:, 1] / half_spread, -1.2, 1.2),

@@ -1,7 +1,7 @@
-"""Where this set-up buzzes: each string, each stop, each strength; which crown, when, how badly, how surely."""
+"""Where this set-up buzzes, by string, stop and strength: which crown, when, how badly, how surely."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from breakangle.physics.contact.collide import Grid
 from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.screen import cleared, reach_bound
-from breakangle.physics.contact.severity import Severity, severity
+from breakangle.physics.contact.severity import severity
 from breakangle.planning.contact_notes import PERIOD_COUNT, BoardNotes, board_notes, losses_of, pluck_of
 from breakangle.planning.culprit import Cause, cause_of
 from breakangle.planning.layout import Belief
@@ -22,6 +22,7 @@ Verdict = Literal["clear", "trace", "audible", "choking"]
 SURE_SPREADS = 4.0
 """A note is cleared by the screen only where its gaps would have to be wrong by more than this."""
 DRAW_COUNT = 1000
+PORTION = 64
 
 NOT_MODELLED = (
     "the part of the string behind the stopped fret (back buzz)",
@@ -34,10 +35,11 @@ NOT_MODELLED = (
 
 @dataclass(frozen=True)
 class NoteBuzz:
-    """One note at one strength. `string` from 1, `stop` 0 for the open string, `crown` the fret touched first.
+    """One note at one strength: `string` from 1, `stop` 0 when open, `crown` the fret touched first.
 
-    `margin_mm` is what is left between swing and nearest crown, negative where it touches (where the screen cleared
-    the note: at least so much). `impulse_ratio` and `low_loss_ratio` are NaN where contact was not followed.
+    `margin_mm` is what is left between swing and nearest crown, negative where it touches (where the screen
+    cleared the note: at least so much). `impulse_ratio` and `low_loss_ratio` are NaN where contact was not
+    followed.
     """
 
     string: int
@@ -75,10 +77,11 @@ class BuzzMap:
 
 @dataclass(frozen=True)
 class _Decision:
-    """Arrays over notes and strengths (N, S); depth (N, F) per mm of pluck."""
+    """Arrays over notes and strengths (N, S); `depth` (N, F) per mm of pluck, a bound where not `exact`."""
 
     depth: Array
     exact: NDArray[np.bool_]
+    cleared: NDArray[np.bool_]
     margin: Array
     rests: NDArray[np.bool_]
     touches: NDArray[np.bool_]
@@ -86,11 +89,17 @@ class _Decision:
     first_crown: NDArray[np.int64]
 
 
+def _silent(share: float) -> None:
+    """Tell nobody."""
+    del share
+
+
 def _decide(board: BoardNotes, belief: Belief, playing: Playing, height: Array, threads: int) -> _Decision:
     notes, pluck, losses = board.notes, pluck_of(playing), losses_of(playing)
     depth = reach_bound(notes, pluck, losses, PERIOD_COUNT)
     cautious = notes.gap_mm - SURE_SPREADS * board.spread_mm(belief.covariance)
-    exact = ~np.all(cleared(cautious, depth, height), axis=1)
+    screened = cleared(cautious, depth, height)
+    exact = ~np.all(screened, axis=1)
     first_ms = np.full((notes.count, len(height)), np.nan)
     first_crown = np.full(first_ms.shape, -1, dtype=np.int64)
     if np.any(exact):
@@ -99,24 +108,30 @@ def _decide(board: BoardNotes, belief: Belief, playing: Playing, height: Array, 
     left = notes.gap_mm[:, :, None] - np.nan_to_num(depth)[:, :, None] * height
     margin = left.min(axis=1)
     rests = np.any(notes.gap_mm <= 0.0, axis=1)
-    return _Decision(depth, exact, margin, rests, (margin < 0.0) | rests[:, None], first_ms, first_crown)
+    touches = (margin < 0.0) | rests[:, None]
+    return _Decision(depth, exact, screened, margin, rests, touches, first_ms, first_crown)
 
 
 def _probability(board: BoardNotes, belief: Belief, found: _Decision, height: Array, seed: int) -> Array:
-    """Share of states, drawn from the belief, in which each note touches: (N, S)."""
-    share = np.zeros(found.margin.shape)
-    which = np.flatnonzero(found.exact)
-    if len(which) == 0:
-        return share
+    """Share of states, drawn from the belief, in which each note touches: (N, S).
+
+    Gaps are linear in the state, so their own joint normal distribution is drawn from, note by note.
+    """
+    share = np.where(found.touches, 1.0, 0.0)
+    spread = board.spread_mm(belief.covariance)
     random = np.random.default_rng(seed)
-    values, vectors = np.linalg.eigh(belief.covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    moved = root @ random.standard_normal((len(values), DRAW_COUNT))
-    for n in which:
-        there = np.isfinite(board.notes.crown_mm[n])
-        gap = board.notes.gap_mm[n, there][:, None] + board.gap_rows[n, there] @ moved
-        onset = np.min(gap / found.depth[n, there][:, None], axis=0)
-        share[n] = np.mean(onset[:, None] < height, axis=0)
+    for n in np.flatnonzero(found.exact):
+        near = np.isfinite(board.notes.crown_mm[n])
+        left = board.notes.gap_mm[n, near][:, None] - found.depth[n, near][:, None] * height
+        doubtful = np.any(np.abs(left) < SURE_SPREADS * spread[n, near][:, None], axis=0)
+        if not np.any(doubtful):
+            continue
+        rows = board.gap_rows[n, near]
+        values, vectors = np.linalg.eigh(rows @ belief.covariance @ rows.T)
+        drawn = random.standard_normal((len(values), DRAW_COUNT)) * np.sqrt(np.maximum(values, 0.0))[:, None]
+        gap = board.notes.gap_mm[n, near][:, None] + vectors @ drawn
+        onset = np.min(gap / found.depth[n, near][:, None], axis=0)
+        share[n] = np.where(doubtful, np.mean(onset[:, None] < height, axis=0), share[n])
     return share
 
 
@@ -137,11 +152,12 @@ def buzz_map(
     *,
     seed: int = 0,
     threads: int = 2,
-    progress: Callable[[float], None] = lambda share: None,
+    progress: Callable[[float], None] = _silent,
 ) -> BuzzMap:
     """Where the set-up in `picture` buzzes at each strength, with the belief's uncertainty as a probability.
 
-    `progress` is called with the share of the work that is done. The same `seed` gives the same probabilities.
+    `progress` is called with the share of the work that is done. The same `seed` gives the same
+    probabilities.
 
     Raises:
         CorrectInputError: a strength that is not light, medium or heavy.
@@ -152,60 +168,82 @@ def buzz_map(
     progress(0.2)
     probability = _probability(board, belief, found, height, seed)
     progress(0.3)
-    follow = found.touches & ~found.rests[:, None]
-    note, level = np.nonzero(follow)
-    struck = _follow(board, playing, note, height[level], threads, progress)
-    place = {(int(n), int(s)): m for m, (n, s) in enumerate(zip(note, level, strict=True))}
-    rows = [
-        _row(board, playing, found, (n, s), strengths[s], height[s], probability[n, s], struck, place.get((n, s)))
-        for s in range(len(strengths))
+    struck = _follow(board, playing, found, height, threads, progress)
+    rows = tuple(
+        _note(board, playing, found, struck, (n, s), strength, float(probability[n, s]))
+        for s, strength in enumerate(strengths)
         for n in range(board.notes.count)
-    ]
-    progress(1.0)
-    board_of = picture.board
-    return BuzzMap(tuple(rows), playing, tuple(strengths), board_of.string_count, board_of.fret_count)
+    )
+    return BuzzMap(rows, playing, tuple(strengths), picture.board.string_count, picture.board.fret_count)
 
 
 def _follow(
     board: BoardNotes,
     playing: Playing,
-    note: NDArray[np.intp],
+    found: _Decision,
     height: Array,
     threads: int,
     progress: Callable[[float], None],
-) -> list[Severity]:
-    """Contact of each touching note, in portions so that progress can be told; one entry per note."""
-    portion, out = 48, []
-    grid = Grid(period_count=PERIOD_COUNT)
-    for start in range(0, len(note), portion):
-        part = slice(start, start + portion)
+) -> tuple[Array, Array]:
+    """Impulse and loss of the low partials of the notes that touch, NaN elsewhere: (N, S) each."""
+    impulse, loss = np.full(found.margin.shape, np.nan), np.full(found.margin.shape, np.nan)
+    note, level = np.nonzero(found.touches & ~found.rests[:, None])
+    for start in range(0, len(note), PORTION):
+        n, s = note[start : start + PORTION], level[start : start + PORTION]
         done = severity(
-            board.notes, note[part], height[part], pluck_of(playing), losses_of(playing), grid, threads
+            board.notes,
+            n,
+            height[s],
+            pluck_of(playing),
+            losses_of(playing),
+            Grid(period_count=PERIOD_COUNT),
+            threads,
         )
-        out += [done.one(index) for index in range(len(done.impulse_ratio))]
-        progress(0.3 + 0.7 * min(start + portion, len(note)) / len(note))
-    return out
+        impulse[n, s], loss[n, s] = done.impulse_ratio, done.low_loss_ratio
+        progress(0.3 + 0.7 * (start + len(n)) / len(note))
+    return impulse, loss
 
 
-def _row(
+def _only_open(board: BoardNotes, found: _Decision, note: int, level: int) -> bool:
+    """Whether this is an open string that touches while all its stopped notes are clear."""
+    own = board.string == board.string[note]
+    others = own & (np.arange(len(own)) != note)
+    is_open = board.stop[note] == board.picture.board.first[board.string[note]]
+    return bool(is_open and not np.any(found.touches[others, level]))
+
+
+def _note(
     board: BoardNotes,
     playing: Playing,
     found: _Decision,
+    struck: tuple[Array, Array],
     at: tuple[int, int],
     strength: str,
-    height: float,
     probability: float,
-    struck: list[Severity],
-    place: int | None,
 ) -> NoteBuzz:
     n, s = at
-    base = NoteBuzz(
+    stop = int(board.stop[n])
+    note = NoteBuzz(
         string=int(board.string[n]) + 1,
-        stop=int(board.stop[n]) if board.stop[n] > board.picture.board.first[board.string[n]] else 0,
+        stop=stop if stop > board.picture.board.first[board.string[n]] else 0,
         strength=strength,
         verdict="clear",
-        probability=float(probability),
+        probability=probability,
         margin_mm=float(found.margin[n, s]),
-        decided="exact" if found.exact[n] else "screen",
+        decided="screen" if found.cleared[n, s] else "exact",
     )
-    return base if not found.touches[n, s] else _touching(board, playing, found, at, height, base, struck, place)
+    if not found.touches[n, s]:
+        return note
+    rests = bool(found.rests[n])
+    need = playing.strengths.height_mm(strength) * found.depth[n] - board.notes.gap_mm[n]
+    crown = int(np.nanargmax(need)) if rests or found.first_crown[n, s] < 0 else int(found.first_crown[n, s])
+    return replace(
+        note,
+        verdict=verdict_of(struck[0][n, s], struck[1][n, s], rests, playing.classes),
+        decided="rest" if rests else "exact",
+        crown=crown + 1,
+        first_ms=0.0 if rests else float(found.first_ms[n, s]),
+        impulse_ratio=float(struck[0][n, s]),
+        low_loss_ratio=float(struck[1][n, s]),
+        cause=cause_of(board, n, need, _only_open(board, found, n, s)),
+    )

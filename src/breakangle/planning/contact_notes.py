@@ -1,4 +1,4 @@
-"""Every note the instrument can play, with the crowns beyond its stop: the state's geometry handed to contact."""
+"""Every note the instrument can play, with the crowns beyond its stop: a state handed to contact."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -22,8 +22,8 @@ PERIOD_COUNT = 8.0
 class BoardNotes:
     """Notes (N,) of one picture. Column c of the notes' crowns is fret c + 1.
 
-    `string` is counted from 0; `stop` is the point that stops it (0 or its own nut: open). `gap_rows` (N, F, state):
-    d gap / d state, zero where there is no crown beyond the stop.
+    `string` is counted from 0; `stop` is the point that stops it (0 or its own nut: open). `gap_rows` (N,
+    F, state): d gap / d state, zero where there is no crown beyond the stop.
     """
 
     picture: Picture
@@ -35,7 +35,8 @@ class BoardNotes:
     def spread_mm(self, covariance: Array) -> Array:
         """Standard uncertainty of every gap, mm, shape (N, F)."""
         variance = np.einsum("ncs,ncs->nc", self.gap_rows @ covariance, self.gap_rows)
-        return np.sqrt(np.maximum(variance, 0.0))
+        spread: Array = np.sqrt(np.maximum(variance, 0.0))
+        return spread
 
 
 def pluck_of(playing: Playing) -> Pluck:
@@ -47,7 +48,10 @@ def losses_of(playing: Playing) -> Losses:
     """The string's losses as contact takes them."""
     found = playing.losses
     return Losses(
-        found.air_viscosity_pa_s, found.air_density_kg_per_m3, found.bending_loss_ratio, found.other_loss_ratio
+        found.air_viscosity_pa_s,
+        found.air_density_kg_per_m3,
+        found.bending_loss_ratio,
+        found.other_loss_ratio,
     )
 
 
@@ -66,7 +70,9 @@ def board_notes(picture: Picture) -> BoardNotes:
     from_stop = along[:, 1:-1] - start[:, None]
     weight = np.where(beyond, from_stop / length[:, None], 0.0)
     line = (1.0 - weight) * height[each, stop][:, None] + weight * height[:, -1:]
-    gap_rows = (1.0 - weight)[:, :, None] * rows[each, stop][:, None, :] + weight[:, :, None] * rows[:, -1:, :]
+    gap_rows = (1.0 - weight)[:, :, None] * rows[each, stop][:, None, :] + weight[:, :, None] * rows[
+        :, -1:, :
+    ]
     gap_rows -= rows[:, 1:-1, :]
     constants = [board.strings[index] for index in string]
     diameter = np.array([one.diameter_mm for one in board.instrument.in_order()])
@@ -95,7 +101,7 @@ def _stops(board: Board) -> tuple[Indices, Indices]:
 
 @dataclass(frozen=True, eq=False)
 class _SameBoard:
-    """Cache key: a board is made once per instrument, and how deep a string swings depends on nothing else."""
+    """Cache key: a board is made once per instrument, and a string's swing depends on nothing else."""
 
     board: Board
     picture: Picture
@@ -117,6 +123,7 @@ def _depths(key: _SameBoard, playing: Playing) -> Array:
 def swing_depths(picture: Picture, playing: Playing) -> Array:
     """How far down every note swings over every crown per mm of pluck, shape (N, F), NaN: no crown.
 
-    The exact linear motion; it does not depend on the heights, so it is worked out once per board and playing.
+    The exact linear motion; it does not depend on the heights, so it is worked out once per board and
+    playing.
     """
     return _depths(_SameBoard(picture.board, picture), playing)

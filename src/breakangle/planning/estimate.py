@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.reading import Reading
+from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.planning.board import Board, board_of
 from breakangle.planning.layout import Belief
@@ -28,6 +28,7 @@ MOST_ITERATIONS = 6
 SETTLED_SPREADS = 1e-3
 CONTRADICTED_SPREADS = 4.0
 SURPRISING_SPREADS = 2.0
+OPEN_MINDED_SPREADS = 3.0
 
 
 @dataclass(frozen=True)
@@ -103,6 +104,11 @@ class _Fit:
     leverage: Array
     variance: Array
 
+    @property
+    def spreads(self) -> Array:
+        """Return how many spreads each reading lies from what everything else leads one to expect."""
+        return np.asarray(np.abs(self.residual) / np.sqrt(self.variance * (1.0 - self.leverage)))
+
 
 def _fit(belief: Belief, batch: _Batch, board: Board, inflation: Array) -> _Fit:
     """Return the belief after the batch, its residuals and leverages."""
@@ -132,27 +138,36 @@ def update(belief: Belief, readings: Sequence[Reading], board: Board) -> tuple[B
     if not readings:
         return belief, ()
     batch = _batch(readings, board)
-    inflation = np.ones(len(batch.readings))
-    first = fit = _fit(belief, batch, board, inflation)
-    contradicted: set[int] = set()
+    fit = _fit(belief, batch, board, np.ones(len(batch.readings)))
+    if np.max(fit.spreads) <= CONTRADICTED_SPREADS:
+        return fit.belief, _surprises(batch, fit, set())
+    inflation, contradicted = _contradictions(belief, batch, board)
+    fit = _fit(belief, batch, board, inflation)
+    return fit.belief, _surprises(batch, fit, contradicted)
+
+
+def _contradictions(belief: Belief, batch: _Batch, board: Board) -> tuple[Array, set[int]]:
+    """Return how much each reading's variance must grow, and which readings cannot stand beside the rest.
+
+    Judged with a wider prior: an instrument may be unlike its kind, but readings must agree among themselves.
+    """
+    open_minded = Belief(belief.mean, OPEN_MINDED_SPREADS**2 * belief.covariance)
+    inflation, contradicted = np.ones(len(batch.readings)), set[int]()
     while len(contradicted) < (len(batch.readings) + 1) // 2:
-        spreads = np.abs(fit.residual) / np.sqrt(fit.variance * (1.0 - fit.leverage))
-        worst = int(np.argmax(spreads))
-        if spreads[worst] <= CONTRADICTED_SPREADS:
+        fit = _fit(open_minded, batch, board, inflation)
+        worst = int(np.argmax(fit.spreads))
+        if fit.spreads[worst] <= CONTRADICTED_SPREADS:
             break
         contradicted.add(worst)
-        inflation[worst] *= (spreads[worst] / 1.5) ** 2
-        fit = _fit(belief, batch, board, inflation)
-    return fit.belief, _surprises(batch, first, fit, contradicted)
+        inflation[worst] *= (fit.spreads[worst] / 1.5) ** 2
+    return inflation, contradicted
 
 
-def _surprises(batch: _Batch, first: _Fit, last: _Fit, contradicted: set[int]) -> tuple[Surprise, ...]:
+def _surprises(batch: _Batch, fit: _Fit, contradicted: set[int]) -> tuple[Surprise, ...]:
     found = []
     for index, reading in enumerate(batch.readings):
-        fit = last if contradicted else first
-        free = 1.0 - fit.leverage[index]
-        off = fit.residual[index] / free
-        spreads = abs(fit.residual[index]) / np.sqrt(fit.variance[index] * free)
+        off = fit.residual[index] / (1.0 - fit.leverage[index])
+        spreads = fit.spreads[index]
         unusual = abs(off) > reading_kind(reading).surprise and spreads > SURPRISING_SPREADS
         if index in contradicted or unusual:
             read = float(batch.values[index])
@@ -170,14 +185,14 @@ def _carried(covariance: Array, rows: Array) -> Array:
     return whole
 
 
-def adjusted(estimate: Estimate, adjustment: object, reference_hz: float) -> Estimate:
+def adjusted(estimate: Estimate, adjustment: Adjustment) -> Estimate:
     """Return the estimate after `adjustment`: moved by its effect, and less certain by what it adds."""
-    kind = adjustment_kind(adjustment)  # type: ignore[arg-type]
+    kind = adjustment_kind(adjustment)
     effect = kind.effect(adjustment, estimate.picture)
     covariance = _carried(estimate.belief.covariance, effect.rows)
     covariance[np.diag_indices_from(covariance)] += effect.variance
-    instrument = adjustment.changed_instrument(estimate.board.instrument)  # type: ignore[attr-defined]
-    board = board_of(instrument, reference_hz)
+    instrument = adjustment.changed_instrument(estimate.board.instrument)
+    board = board_of(instrument, estimate.board.reference_hz)
     return replace(estimate, board=board, belief=Belief(effect.mean, covariance))
 
 
@@ -200,5 +215,5 @@ def estimate(service: Service, prior: Belief | None = None, responses: Responses
         used = now.readings_used + len(readings)
         now = replace(now, belief=belief, surprises=now.surprises + surprises, readings_used=used)
         if stage < len(service.work):
-            now = adjusted(now, service.work[stage], service.reference_hz)
+            now = adjusted(now, service.work[stage])
     return now

@@ -67,6 +67,8 @@ class Lever:
     made: Callable[[float], Sequence[Adjustment]]
     group: str = ""
     limit_words: str = ""
+    # What it does is only roughly known: whatever depends on it must keep a margin for every unit moved.
+    doubtful: bool = False
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,8 @@ class AdjustmentKind:
     cautions: Callable[[Any, Instrument], tuple[str, ...]]
     told: Callable[[Any, Instrument], str]
     screw: Callable[[Any, Instrument], str | None] = lambda adjustment, instrument: None
+    # Whether a plan may ask for it (else it is what a person decides, or what follows from the rest).
+    planned: bool = True
     # Which targets a person reads to see that it worked.
     verified_by: Callable[[Any, Target], bool] = lambda adjustment, target: False
     finest: Callable[[Instrument], float] = lambda instrument: 0.0

@@ -10,7 +10,7 @@ from breakangle.model.plan import Plan, Solved, Step
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning import explain
-from breakangle.planning.ask import read_next
+from breakangle.planning.ask import read_again, read_next
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.house import targets_of
 from breakangle.planning.kinds import Lever
@@ -22,7 +22,8 @@ from breakangle.planning.sight import Sight, sight_of
 Array = NDArray[np.float64]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
 RELINEARISATIONS = 2
-DONE_SPREADS = 1.5
+# On arrival only what reads outside is touched; what has been worked on is finished with this much margin.
+ARRIVAL_SPREADS, DONE_SPREADS = 0.5, 1.8
 OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
 
 
@@ -65,7 +66,26 @@ def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Problem:
         per_unit=sight.rows[judged] @ directions,
         tolerance=sight.tolerance[judged],
         spread=sight.spread[judged],
+        doubt=_doubt(now, sight, levers)[judged],
     )
+
+
+def _doubt(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Array:
+    """Return the spread that a unit of each doubtful lever adds to each target, (T, J).
+
+    Targets that are read after every move of that lever are left out: the next plan sees them.
+    """
+    found = np.zeros((len(sight.targets), len(levers)))
+    for column, lever in enumerate(levers):
+        if not lever.doubtful:
+            continue
+        move = lever.made(lever.typical)[0]
+        moved = adjusted(now, move).belief.spread(sight.rows)
+        added = np.sqrt(np.maximum(moved**2 - sight.spread**2, 0.0)) / lever.typical
+        kind = adjustment_kind(move)
+        unseen = np.array([not kind.verified_by(move, target) for target in sight.targets])
+        found[:, column] = added * unseen
+    return found
 
 
 def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> Array:
@@ -86,7 +106,7 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     touched = _touched(service, levers)
     costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
     problem = _problem(now, sight, levers)
-    chosen = choose(problem, costs)
+    chosen = choose(problem, costs, DONE_SPREADS if _begun(service) else ARRIVAL_SPREADS)
     # A lever's least useful move: half of the finest the hand can set.
     used = [index for index, lever in enumerate(levers) if abs(chosen.amounts[index]) > 1e-6]
     amounts, part = chosen.amounts[used], problem
@@ -94,7 +114,10 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
         if not used:
             break
         part = replace(
-            problem, levers=tuple(levers[index] for index in used), per_unit=problem.per_unit[:, used]
+            problem,
+            levers=tuple(levers[index] for index in used),
+            per_unit=problem.per_unit[:, used],
+            doubt=problem.doubt[:, used],
         )
         true_off = _moved_off(now, sight, part, amounts)
         amounts = settle(replace(part, off=true_off - part.per_unit @ amounts)).amounts
@@ -113,10 +136,15 @@ def _good_already(service: Service, sight: Sight) -> bool:
     An instrument that reads well is left alone. One that has been adjusted is finished so that it would
     read well tomorrow too.
     """
-    if not service.work:
+    if not _begun(service):
         return sight.all_inside
     edge = narrowed(sight.tolerance, sight.spread, DONE_SPREADS)
     return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
+
+
+def _begun(service: Service) -> bool:
+    """Return whether anything a plan could ask for has been moved (tuning and new strings are not)."""
+    return any(adjustment_kind(one).planned for one in service.work)
 
 
 def _least(lever: Lever, now: Estimate) -> float:
@@ -147,7 +175,7 @@ def _steps(
     instrument = now.board.instrument
     for adjustment in _in_order(decision.moves):
         kind = adjustment_kind(adjustment)
-        after = adjusted(now, adjustment, service.reference_hz)
+        after = adjusted(now, adjustment)
         seen = sight_of(after, sight.targets)
         shown = [i for i, target in enumerate(sight.targets) if kind.verified_by(adjustment, target)]
         steps.append(
@@ -187,6 +215,7 @@ def plan(service: Service, now: Estimate) -> Plan:
         then=_solved(then, end),
         targets=targets,
         notes=explain.notes(service, now, sight, end, decision.unreached, bool(steps)),
+        read_again=read_again(service, now, sight),
         read_next=read_next(service, now, sight),
     )
 

@@ -16,6 +16,9 @@ Array = NDArray[np.float64]
 
 # Standard deviations without a published source: common practice at the bench, kept wide.
 NECK_SHAPE_SPREAD_RATIO = 0.5  # of the relief's own spread and mean
+# A neck thickens by about 18 % from nut to heel: 1/thickness³ leaves a quarter more bend at the nut end than
+# even bending has, as much less at the heel. [derived]
+NUT_END_RATIO = 0.25
 TWIST_SPREAD_MM = 0.15
 FALL_MEAN, FALL_SPREAD = -0.0003, 0.0006
 CROWN_SPREAD_MM, CROWN_TILT_SPREAD_MM = 0.012, 0.006
@@ -94,18 +97,17 @@ class _PriorMaker:
 
     def neck_and_rod(self) -> None:
         """Set what bends, from the family's relief and rod."""
-        relief_rows = _relief_rows(self.board, self.kin)
-        even = float(relief_rows[0])
+        even = float(_relief_rows(self.board, self.kin) @ [1.0, NUT_END_RATIO, 0.0])
         relief = self.kin.priors.relief_mm
         shape = NECK_SHAPE_SPREAD_RATIO * np.hypot(relief.sd, relief.mean) / even
-        self.independent("neck", [relief.mean / even, 0.0, 0.0], [relief.sd / even, shape, shape])
+        self.independent("neck", [relief.mean / even, NUT_END_RATIO * relief.mean / even, 0.0], [relief.sd / even, shape, shape])
         self.independent("twist", 0.0, TWIST_SPREAD_MM / even)
         self.independent("fall", FALL_MEAN, FALL_SPREAD)
         rod = self.kin.rod
         turn = rod.relief_mm_per_turn if rod is not None else Prior(0.0, 0.0)
         bend = turn.mean / even
         odd = ROD_SHAPE_SPREAD_RATIO * abs(bend)
-        self.independent("rod", [bend, 0.0, 0.0], [turn.sd / even, odd, odd])
+        self.independent("rod", [bend, NUT_END_RATIO * bend, 0.0], [turn.sd / even, odd, odd])
         load = self.kin.priors.relief_mm_per_n
         self.independent("load", load.mean / even, load.sd / even)
         self.independent("saddle_response", 1.0, SADDLE_RESPONSE_SPREAD_RATIO)

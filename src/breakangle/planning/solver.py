@@ -18,20 +18,25 @@ OUTSIDE_WEIGHT = 60.0  # per tolerance outside: a fiftieth of a tolerance is not
 UNEASY_WEIGHT = 1.0  # per tolerance too near the edge
 MOVEMENT_WEIGHT = 0.02
 NEGLIGIBLE = 1e-3
-GUARD_SPREADS = 0.8  # a target nearer its edge than this many spreads is not counted on
+GUARD_SPREADS = 1.8  # what is set at all is set no nearer its edge than this many spreads
+DOUBT_SPREADS = 1.0  # an adjuster is not counted on for more than it surely does
 EASY_SPREADS = 2.5
 LEAST_SHARE = 0.35  # of the tolerance that always remains usable
 
 
 @dataclass(frozen=True)
 class Problem:
-    """Targets and levers in numbers: off (T,), per unit of each lever (T, J), tolerance and spread (T,)."""
+    """Targets and levers in numbers: off (T,), per unit of each lever (T, J), tolerance and spread (T,).
+
+    `doubt` (T, J) is the spread that a unit of each lever adds to each target.
+    """
 
     levers: tuple[Lever, ...]
     off: Array
     per_unit: Array
     tolerance: Array
     spread: Array
+    doubt: Array
 
 
 @dataclass(frozen=True)
@@ -52,7 +57,9 @@ def _inverse(travel: Array) -> Array:
     return np.divide(1.0, travel, out=np.zeros_like(travel), where=travel > 0)
 
 
-def _solve(problem: Problem, costs: Array | None, edge: Array, ease: Array | None) -> Answer:
+def _solve(
+    problem: Problem, costs: Array | None, edge: Array, ease: Array | None, margin_spreads: float = 0.0
+) -> Answer:
     """Minimise cost of touched levers + outside + uneasy + movement, all in tolerances and typical moves.
 
     Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T, with `ease` only). Without
@@ -68,13 +75,16 @@ def _solve(problem: Problem, costs: Array | None, edge: Array, ease: Array | Non
     per_unit, off = problem.per_unit * unit / problem.tolerance[:, None], problem.off / problem.tolerance
     # Effects under a thousandth of a tolerance only make the programme ill-conditioned.
     per_unit = np.where(np.abs(per_unit) < NEGLIGIBLE, 0.0, per_unit)
+    margin = margin_spreads * problem.doubt * unit / problem.tolerance[:, None]
     bands = [edge / problem.tolerance] + ([] if ease is None else [ease / problem.tolerance])
     none, some = np.zeros((wants, count)), np.zeros((count, count))
     blank = np.zeros((count, wants * len(bands)))
     rows, most = [], []
     for place, band in enumerate(bands):
         slack = np.kron(np.eye(len(bands))[place], np.eye(wants))
-        rows += [np.hstack([per_unit, -per_unit, none, -slack]), np.hstack([-per_unit, per_unit, none, -slack])]
+        kept = margin if place == 0 else np.zeros_like(margin)
+        rows.append(np.hstack([per_unit + kept, -per_unit + kept, none, -slack]))
+        rows.append(np.hstack([-per_unit + kept, per_unit + kept, none, -slack]))
         most += [band - off, band + off]
     if costs is not None:
         rows.append(np.hstack([np.diag(_inverse(high)), some, -np.eye(count), blank]))
@@ -101,9 +111,10 @@ def narrowed(tolerance: Array, spread: Array, spreads: float) -> Array:
     return np.asarray(np.maximum(tolerance - spreads * spread, LEAST_SHARE * tolerance))
 
 
-def choose(problem: Problem, costs: Array) -> Answer:
-    """Return the answer that touches the fewest adjusters."""
-    return _solve(problem, costs, narrowed(problem.tolerance, problem.spread, GUARD_SPREADS), None)
+def choose(problem: Problem, costs: Array, margin_spreads: float) -> Answer:
+    """Return the answer that touches the fewest adjusters, with tolerances narrowed by `margin_spreads`."""
+    edge = narrowed(problem.tolerance, problem.spread, margin_spreads)
+    return _solve(problem, costs, edge, None, DOUBT_SPREADS)
 
 
 def settle(problem: Problem) -> Answer:

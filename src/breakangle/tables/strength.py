@@ -18,7 +18,7 @@ PLUCK_RANGE_MM = (10.0, 500.0)
 
 @dataclass(frozen=True)
 class Strengths:
-    """Height of the string at the pluck for each strength, mm; where it is plucked; which way it is let go."""
+    """Height of the string at the pluck for each strength, mm; where it is plucked; which way let go."""
 
     light_mm: float
     medium_mm: float
@@ -73,12 +73,12 @@ class Playing:
 
 @cache
 def playing(kind: str) -> Playing:
-    """How an instrument of this family is played: its own row where there is one, else that of every family."""
+    """How instruments of this family are played: its own row where there is one, else everyone's."""
     return _playing(read_table("strength"), kind)
 
 
 def own_playing(path: Path, kind: str) -> Playing:
-    """How a shop has found its instruments played, from a file of the tables' form; what it leaves out is ours.
+    """How a shop finds its instruments played, from a file of the tables' form; what it leaves out is ours.
 
     Raises:
         ChooseAnotherFileError: not a readable file of that form.
@@ -89,7 +89,9 @@ def own_playing(path: Path, kind: str) -> Playing:
     except OSError as cause:
         raise ChooseAnotherFileError(f"{path} cannot be read", "", "name another file") from cause
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
-        raise ChooseAnotherFileError(f"{path} is not TOML: {cause}", "a file of the form in the docs") from cause
+        raise ChooseAnotherFileError(
+            f"{path} is not TOML: {cause}", "a file of the form in the docs"
+        ) from cause
     ours = read_table("strength")
     merged = {part: {**ours[part], **table.get(part, {})} for part in ("losses", "classes")}
     rows = {**ours["strengths"], **table.get("strengths", {})}
@@ -97,9 +99,10 @@ def own_playing(path: Path, kind: str) -> Playing:
         rows = {EVERY_FAMILY: table["strengths"][EVERY_FAMILY]}
     try:
         return _playing({**merged, "strengths": rows}, kind)
-    except (TypeError, KeyError) as cause:
+    except (TypeError, KeyError, ValueError, AttributeError) as cause:
         raise ChooseAnotherFileError(
-            f"{path} does not have the keys of a table of strengths ({cause})", "a file of the form in the docs"
+            f"{path} does not have the keys of a table of strengths ({cause})",
+            "a file of the form in the docs",
         ) from cause
 
 

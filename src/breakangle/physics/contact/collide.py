@@ -136,12 +136,12 @@ def push(was: Array, free: Array, soft: Array, spring: float) -> Array:
         both = was + free
         root = np.sqrt(np.maximum(both**2 - 4.0 * (1.0 + a) * was * free, 0.0))
         enter = np.where(both > 0.0, (both + root) / (2.0 * (1.0 + a)), 2.0 * was * free / (both - root))
-        entering = 0.5 * spring * enter**2 / (enter - was)
+        entering = np.where(enter > 0.0, 0.5 * spring * enter**2 / (enter - was), 0.0)
         stay = (free - a * was) / (1.0 + a)
         gone = was - free
         root = np.sqrt(gone**2 + 4.0 * a * was**2)
         rise = np.where(gone > 0.0, 0.5 * (gone + root), 2.0 * a * was**2 / (root - gone))
-        leaving = 0.5 * spring * was**2 / rise
+        leaving = 0.5 * spring * was**2 / np.fmax(rise, was)
     inside = np.where(stay > 0.0, 0.5 * spring * (stay + was), leaving)
     outside = np.where(free > 0.0, entering, 0.0)
     return np.where(was > 0.0, inside, outside)

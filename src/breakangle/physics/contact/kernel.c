@@ -1,4 +1,4 @@
-/* A plucked string in its own modes, struck by the crowns under it. Plain C, no headers but this file's own needs.
+/* A plucked string in its own modes, struck by the crowns under it. Plain C; the numbers are those of collide.py.
  *
  * Per mode: exact damped rotation over one step. Per crown: one-sided spring whose force is the discrete gradient of
  * its energy, in closed form. The mathematics, with the letters used here, is in collide.py, which does the same in
@@ -6,48 +6,44 @@
  *
  * Free steps are taken in blocks: positions of the whole block come from powers of the rotation, so that each crown's
  * mode shape is read once for BLOCK steps. Where a block meets a crown, the steps before it are kept.
+ *
+ * The stepping itself, in kernel_body.h, is compiled for as many lanes as a kind of processor has; which one runs is
+ * found out when it is first asked for.
  */
 #include <math.h>
 #include <stdint.h>
 #include <string.h>
 
-#define LANES 8
 #define BLOCK 8
 #define HALF 4
-#define WIDE 2
 #define MOST_CROWNS 48
 #define MOST_SWEEPS 60
-
-typedef double lanes __attribute__((vector_size(LANES * sizeof(double)), aligned(8)));
-
-/* The same source compiled for three generations of x86; the loader picks one when the library opens. */
-#if !defined(ONE_CPU) && defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && defined(__gnu_linux__)
-#define EVERY_CPU __attribute__((target_clones("arch=x86-64-v4", "arch=x86-64-v3", "default")))
-#else
-#define EVERY_CPU
-#endif
 #define INLINE static inline __attribute__((always_inline))
+#define JOIN_(name, lanes) name##_##lanes
+#define JOIN(name, lanes) JOIN_(name, lanes)
+#define OWN(name) JOIN(name, LANES)
 
-/* One string at one stopped fret and one strength. Arrays over modes are padded with zeros to whole lanes. */
+/* One string at one stopped fret and one strength. Arrays over modes are padded with zeros to whole groups of lanes, and
+ * [chunks] stands for that many groups. */
 typedef struct {
-    int64_t chunks;           /* modes / LANES: the width of the tables */
+    int64_t chunks;           /* modes / lanes: the width of the tables */
     int64_t used;             /* chunks with modes slow enough for the step: the only ones worked on */
     int64_t crowns;           /* all crowns of the tables */
     int64_t live;             /* crowns this string has the energy to reach: the only ones looked at */
     int64_t start;            /* number of the first step */
     int64_t steps;
-    const lanes *turn;        /* [chunks][2 * HALF]: r^m cos(m w h), then r^m sin(m w h), m = 1 .. HALF */
-    const lanes *shape;       /* [crowns][chunks]: mode shape at the crown */
-    const lanes *kick_place;  /* [chunks]: place after the step per newton where the shape is one */
-    const lanes *kick_speed;  /* [chunks] */
+    const double *turn;        /* [chunks][2 * HALF]: r^m cos(m w h), then r^m sin(m w h), m = 1 .. HALF */
+    const double *shape;       /* [crowns][chunks]: mode shape at the crown */
+    const double *kick_place;  /* [chunks]: place after the step per newton where the shape is one */
+    const double *kick_speed;  /* [chunks] */
     const double *answer;     /* [crowns][crowns]: place of one crown per newton at another, in one step */
     const double *gap;        /* [crowns] */
     const int64_t *row;       /* [live]: which crowns those are */
     double spring;            /* N/mm */
-    lanes *place;             /* [chunks], in and out */
-    lanes *speed;             /* [chunks], speed over angular frequency, in and out */
+    double *place;             /* [chunks], in and out */
+    double *speed;             /* [chunks], speed over angular frequency, in and out */
     double *depth;            /* [2][live]: depth one step before the state, then at the state, in and out */
-    lanes *work;              /* [chunks][BLOCK] */
+    double *work;              /* [chunks][BLOCK] */
     double *impulse;          /* [crowns], N times steps, out */
     int64_t *first;           /* [crowns], step of the first touch or -1, out */
     int64_t *touched;         /* [crowns], steps with force, out */
@@ -55,11 +51,6 @@ typedef struct {
     double *least_force;      /* [1], out */
     double *residual;         /* [1], worst unfinished sweep, N, out */
 } note;
-
-/* Read before the first call: a library built from another form of this file must not be used. */
-int64_t breakangle_strike_form(void) { return 1000 * (int64_t)sizeof(note) + 10 * BLOCK + HALF; }
-
-INLINE double total(lanes x) { return ((x[0] + x[4]) + (x[2] + x[6])) + ((x[1] + x[5]) + (x[3] + x[7])); }
 
 /* Force of one crown, N: was = depth two half-steps ago, free = depth if nothing pushed, soft = mm per newton. */
 INLINE double push(double was, double free, double soft, double spring) {
@@ -69,14 +60,14 @@ INLINE double push(double was, double free, double soft, double spring) {
         double b = was + free;
         double root = sqrt(b * b - 4.0 * (1.0 + a) * was * free);
         double now = b > 0.0 ? (b + root) / (2.0 * (1.0 + a)) : 2.0 * was * free / (b - root);
-        return 0.5 * spring * now * now / (now - was);
+        return now > 0.0 ? 0.5 * spring * now * now / (now - was) : 0.0;
     }
     double now = (free - a * was) / (1.0 + a);
     if (now > 0.0) return 0.5 * spring * (now + was);
     double gone = was - free;
     double root = sqrt(gone * gone + 4.0 * a * was * was);
     double rise = gone > 0.0 ? 0.5 * (gone + root) : 2.0 * a * was * was / (root - gone);
-    return 0.5 * spring * was * was / rise;
+    return 0.5 * spring * was * was / fmax(rise, was);
 }
 
 /* All crowns of one step: sweeps of closed-form pushes until they agree. Returns the largest change of the last sweep. */
@@ -108,113 +99,73 @@ INLINE double sweep(const note *n, const double *was, double *free, double *forc
     return change;
 }
 
-/* Heights at `wide` crowns for `count` steps: each mode shape is read once, each place once for all these crowns. */
-INLINE void gather(const note *n, int64_t first, int wide, int count, double height[BLOCK][MOST_CROWNS]) {
-    const lanes *shape[WIDE];
-    lanes sum[WIDE][BLOCK];
-    for (int w = 0; w < wide; w++) {
-        shape[w] = n->shape + n->row[first + w] * n->chunks;
-        for (int m = 0; m < count; m++) sum[w][m] = (lanes){0};
-    }
-    for (int64_t k = 0; k < n->used; k++)
-        for (int m = 0; m < count; m++) {
-            lanes place = n->work[k * BLOCK + m];
-            for (int w = 0; w < wide; w++) sum[w][m] += shape[w][k] * place;
-        }
-    for (int w = 0; w < wide; w++)
-        for (int m = 0; m < count; m++) height[m][first + w] = total(sum[w][m]);
-}
-
-/* Places of the next `count` free steps into work[chunk][m], then heights at the crowns into height[m][crown]. */
-INLINE void look_ahead(const note *n, int count, double height[BLOCK][MOST_CROWNS]) {
-    for (int64_t k = 0; k < n->used; k++) {
-        lanes q = n->place[k], v = n->speed[k], *ahead = n->work + k * BLOCK;
-        const lanes *turn = n->turn + k * 2 * HALF;
-        for (int m = 0; m < HALF && m < count; m++) ahead[m] = turn[m] * q + turn[HALF + m] * v;
-        if (count <= HALF) continue;
-        lanes far_v = turn[HALF - 1] * v - turn[2 * HALF - 1] * q, far_q = ahead[HALF - 1];
-        for (int m = 0; m < HALF; m++) ahead[HALF + m] = turn[m] * far_q + turn[HALF + m] * far_v;
-    }
-    int64_t j = 0;
-    for (; j + WIDE <= n->live; j += WIDE) gather(n, j, WIDE, count, height);
-    for (; j < n->live; j++) gather(n, j, 1, count, height);
-}
-
-/* Move the state to free step m of the block (m counts from 0). */
-INLINE void settle(const note *n, int m) {
-    for (int64_t k = 0; k < n->used; k++) {
-        const lanes *turn = n->turn + k * 2 * HALF;
-        lanes q = n->place[k], v = n->speed[k];
-        int left = m;
-        if (m >= HALF) {
-            v = turn[HALF - 1] * v - turn[2 * HALF - 1] * q;
-            q = n->work[k * BLOCK + HALF - 1];
-            left = m - HALF;
-        }
-        n->speed[k] = turn[left] * v - turn[HALF + left] * q;
-        n->place[k] = n->work[k * BLOCK + m];
-    }
-}
-
 INLINE int meets(const note *n, const double *height, const double *was) {
     for (int64_t j = 0; j < n->live; j++)
         if (-(n->gap[n->row[j]] + height[j]) > 0.0 || was[j] > 0.0) return 1;
     return 0;
 }
 
-/* was = depth one step before the state; here = depth at the state. */
-EVERY_CPU void breakangle_strike(const note *n) {
-    double height[BLOCK][MOST_CROWNS], was[MOST_CROWNS], here[MOST_CROWNS], free[MOST_CROWNS], force[MOST_CROWNS];
-    int64_t live = n->live, chunks = n->chunks, used = n->used, at = 0;
-    int calm = 0;
-    memcpy(was, n->depth, sizeof(double) * (size_t)live);
-    memcpy(here, n->depth + live, sizeof(double) * (size_t)live);
-    while (at < n->steps) {
-        int count = (calm >= 2 && n->steps - at >= BLOCK) ? BLOCK : 1;
-        if (count == BLOCK) look_ahead(n, BLOCK, height);
-        else look_ahead(n, 1, height);
-        int m = 0;
-        while (m < count && !meets(n, height[m], was)) {
-            for (int64_t j = 0; j < live; j++) {
-                was[j] = here[j];
-                here[j] = -(n->gap[n->row[j]] + height[m][j]);
-            }
-            m++;
-        }
-        if (m > 0) {
-            settle(n, m - 1);
-            at += m;
-            calm += m;
-            if (m == count) continue;
-            /* the next step meets a crown: take it alone, from the settled state */
-            look_ahead(n, 1, height);
-            m = 0;
-        }
-        for (int64_t j = 0; j < live; j++) free[j] = -(n->gap[n->row[j]] + height[m][j]);
-        *n->residual = fmax(*n->residual, sweep(n, was, free, force));
-        settle(n, 0);
-        for (int64_t j = 0; j < live; j++) {
-            *n->least_force = fmin(*n->least_force, force[j]);
-            if (force[j] == 0.0) continue;
-            int64_t row = n->row[j];
-            const lanes *shape = n->shape + row * chunks;
-            for (int64_t k = 0; k < used; k++) {
-                lanes push_here = shape[k] * force[j];
-                n->place[k] += n->kick_place[k] * push_here;
-                n->speed[k] += n->kick_speed[k] * push_here;
-            }
-            n->impulse[row] += force[j];
-            n->touched[row] += 1;
-            n->most_force[row] = fmax(n->most_force[row], force[j]);
-            if (n->first[row] < 0) n->first[row] = n->start + at;
-        }
-        for (int64_t j = 0; j < live; j++) {
-            was[j] = here[j];
-            here[j] = free[j];
-        }
-        calm = 0;
-        at++;
-    }
-    memcpy(n->depth, was, sizeof(double) * (size_t)live);
-    memcpy(n->depth + live, here, sizeof(double) * (size_t)live);
+/* Any processor: pairs. */
+#define LANES 2
+#define WIDE 1
+#include "kernel_body.h"
+#undef LANES
+#undef WIDE
+
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(ONE_CPU)
+#define KINDS 3
+#pragma GCC push_options
+#pragma GCC target("arch=x86-64-v3")
+#define LANES 4
+#define WIDE 1
+#include "kernel_body.h"
+#undef LANES
+#undef WIDE
+#pragma GCC pop_options
+#pragma GCC push_options
+#pragma GCC target("arch=x86-64-v4")
+#define LANES 8
+#define WIDE 2
+#include "kernel_body.h"
+#undef LANES
+#undef WIDE
+#pragma GCC pop_options
+#else
+#define KINDS 1
+#endif
+
+/* Lanes of the fastest form that this processor runs: tables must be laid out in groups of that many. */
+int64_t breakangle_lanes(void) {
+#if KINDS == 3
+    __builtin_cpu_init();
+    if (__builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512dq") &&
+        __builtin_cpu_supports("avx512bw") && __builtin_cpu_supports("avx512cd"))
+        return 8;
+    if (__builtin_cpu_supports("avx2") && __builtin_cpu_supports("fma") && __builtin_cpu_supports("bmi2")) return 4;
+#endif
+    return 2;
+}
+
+/* Read before the first call: a library built from another form of this file must not be used. */
+int64_t breakangle_strike_form(void) { return 1000 * (int64_t)sizeof(note) + 10 * BLOCK + HALF; }
+
+/* Steps a string over its crowns, with tables in groups of `lanes`. */
+void breakangle_strike(const note *n, int64_t lanes) {
+#if KINDS == 3
+    if (lanes == 8) { strike_8(n); return; }
+    if (lanes == 4) { strike_4(n); return; }
+#endif
+    (void)lanes;
+    strike_2(n);
+}
+
+/* The same string without crowns: heights over every live crown at each of n->steps steps, out[live][steps].
+ * The heights at the release itself are not among them. */
+void breakangle_swing(const note *n, int64_t lanes, double *out) {
+#if KINDS == 3
+    if (lanes == 8) { swing_8(n, out); return; }
+    if (lanes == 4) { swing_4(n, out); return; }
+#endif
+    (void)lanes;
+    swing_2(n, out);
 }

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from breakangle.physics.contact.collide import Prepared, Strikes
 from breakangle.physics.contact.modes import Array, Notes
 
-LANES = 8
+ALIGNED = 8
+"""Doubles in a cache line."""
 BLOCK, HALF = 8, 4
 MOST_CROWNS = 48
-LIBRARY = "strike.so"
-"""Name of the compiled kernel beside this file; written by the build hook where there is a compiler."""
+LIBRARY = Path(__file__).with_name("strike.so")
+"""The compiled kernel; the build hook writes it where there is a compiler."""
 
 
 class _Note(ctypes.Structure):
@@ -39,34 +40,70 @@ class _Note(ctypes.Structure):
 @cache
 def library() -> ctypes.CDLL | None:
     """The compiled kernel, or None where it was never built or does not load on this machine."""
-    path = Path(__file__).with_name(LIBRARY)
     try:
-        found = ctypes.CDLL(str(path))
+        found = ctypes.CDLL(str(LIBRARY))
     except OSError:
         return None
     form = found.breakangle_strike_form
     form.restype = ctypes.c_int64
     if form() != 1000 * ctypes.sizeof(_Note) + 10 * BLOCK + HALF:
         return None
-    found.breakangle_strike.argtypes = [ctypes.POINTER(_Note)]
+    found.breakangle_lanes.restype = ctypes.c_int64
+    found.breakangle_strike.argtypes = [ctypes.POINTER(_Note), ctypes.c_int64]
     found.breakangle_strike.restype = None
+    found.breakangle_swing.argtypes = [ctypes.POINTER(_Note), ctypes.c_int64, ctypes.c_void_p]
+    found.breakangle_swing.restype = None
     return found
+
+
+@cache
+def lanes() -> int:
+    """How many modes the kernel works on at once on this processor."""
+    found = library()
+    return 2 if found is None else int(found.breakangle_lanes())
 
 
 def padded(values: Array, chunks: int) -> Array:
     """A copy with its last axis filled up with zeros to whole lanes, on a 64-byte boundary."""
-    out = aligned(np.zeros((*values.shape[:-1], chunks * LANES)))
+    out = aligned(np.zeros((*values.shape[:-1], chunks * lanes())))
     out[..., : values.shape[-1]] = values
     return out
 
 
 def aligned(values: Array) -> Array:
     """A copy on a 64-byte boundary: one cache line for each group of lanes."""
-    room = np.empty(values.size + LANES)
-    start = (-room.ctypes.data // 8) % LANES
+    room = np.empty(values.size + ALIGNED)
+    start = (-room.ctypes.data // 8) % ALIGNED
     out = room[start : start + values.size].reshape(values.shape)
     out[...] = values
     return out
+
+
+def swing(turn: NDArray[np.complex128], weight: Array, steps: int) -> Array:
+    """Heights (C, steps) of points with modal weights (C, K) on a free string, from its release on.
+
+    `turn` (K,) is each mode's damped rotation over one step.
+    """
+    crowns, modes = weight.shape
+    chunks = -(-modes // lanes())
+    powers = np.cumprod(np.repeat(turn[None, :], HALF, axis=0), axis=0)
+    flat = padded(np.concatenate([powers.real, powers.imag]), chunks)
+    at = [aligned(flat.reshape(2 * HALF, chunks, lanes()).swapaxes(0, 1)), padded(weight, chunks)]
+    state = [padded(np.ones((1, modes)), chunks), padded(np.zeros((1, modes)), chunks)]
+    work, row, out = (
+        padded(np.zeros((BLOCK, modes)), chunks),
+        np.arange(crowns),
+        np.empty((crowns, steps - 1)),
+    )
+    record = _Note(chunks=chunks, used=chunks, crowns=crowns, live=crowns, steps=steps - 1)
+    for name, array in zip(
+        ("turn", "shape", "row", "place", "speed", "work"), [*at, row, *state, work], strict=True
+    ):
+        setattr(record, name, array.ctypes.data)
+    kernel = library()
+    assert kernel is not None
+    kernel.breakangle_swing(ctypes.byref(record), lanes(), ctypes.c_void_p(out.ctypes.data))
+    return np.concatenate([weight.sum(axis=1, keepdims=True), out], axis=1)
 
 
 class Compiled:
@@ -75,13 +112,13 @@ class Compiled:
     def __init__(self, prepared: Prepared) -> None:
         """Lay out rotations, shapes and kicks once: every strength of a note shares them."""
         modes = prepared.omega.shape[1]
-        self.chunks = -(-modes // LANES)
-        self.used = -(-np.count_nonzero(prepared.kept, axis=1) // LANES)
+        self.chunks = -(-modes // lanes())
+        self.used = -(-np.count_nonzero(prepared.kept, axis=1) // lanes())
         c, s = prepared.turn(1)
         once = c + 1j * s
         powers = np.cumprod(np.repeat(once[:, None, :], HALF, axis=1), axis=1)
         turn = padded(np.concatenate([powers.real, powers.imag], axis=1), self.chunks)
-        self.turn = aligned(turn.reshape(len(turn), 2 * HALF, self.chunks, LANES).swapaxes(1, 2))
+        self.turn = aligned(turn.reshape(len(turn), 2 * HALF, self.chunks, lanes()).swapaxes(1, 2))
         self.shape = padded(prepared.shape, self.chunks)
         self.kick_place = padded(s * prepared.kick, self.chunks)
         self.kick_speed = padded(c * prepared.kick, self.chunks)
@@ -117,7 +154,7 @@ class Compiled:
                 self.chunks, int(self.used[note]), gap.shape[1], len(row), start, steps,
                 *(a.ctypes.data for a in at), self.spring, *(a.ctypes.data for a in out),
             )  # fmt: skip
-            kernel.breakangle_strike(ctypes.byref(record))
+            kernel.breakangle_strike(ctypes.byref(record), lanes())
             state.was[job, row], state.here[job, row] = depth
 
         if threads > 1:

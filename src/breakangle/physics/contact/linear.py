@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.physics.contact.kernel import library, swing
 from breakangle.physics.contact.modes import (
     Array,
     Losses,
@@ -47,6 +48,7 @@ def reach(
     mode_count: int = 120,
     times_per_period_count: int = 512,
     threads: int = 2,
+    compiled: bool = True,
 ) -> Reach:
     """Deepest points and first touches of the notes in their first periods, for pluck heights (S,) in mm."""
     omega = angular_frequency_per_ms(notes, mode_count)
@@ -64,7 +66,11 @@ def reach(
         if len(there) == 0:
             return
         exponent = -sigma[n] + 1j * np.sqrt(omega[n] ** 2 - sigma[n] ** 2)
-        height = _heights(shape[n, there] * amplitude[n], exponent, step[n], rows)
+        weight = shape[n, there] * amplitude[n]
+        if compiled and library() is not None:
+            height = swing(np.exp(exponent * step[n]), weight, rows * SPAN)
+        else:
+            height = _heights(weight, exponent, step[n], rows)
         deepest, lowest = _deepest(height)
         depth[n, there] = deepest
         for s, mm in enumerate(height_mm):

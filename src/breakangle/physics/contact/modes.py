@@ -57,7 +57,7 @@ class Losses:
 
 @dataclass(frozen=True)
 class Pluck:
-    """Where and which way a string is released: heights are given apart, because the string is linear until it touches.
+    """Where and which way a string is let go; how high is given apart: it is linear until it touches.
 
     `away` is True for a release from above the resting string (away from the board), False from below it.
     """
@@ -113,7 +113,7 @@ def decay_per_ms(notes: Notes, losses: Losses, mode_count: int) -> Array:
 
 
 def shapes(notes: Notes, at_mm: Array, mode_count: int) -> Array:
-    """Mode shapes sin(kπx/L) at the places `at_mm`, shape (N, M) to (N, M, mode_count); NaN places give zeros."""
+    """Mode shapes sin(kπx/L) at the places `at_mm`, (N, M) to (N, M, mode_count); zeros where NaN."""
     angle = np.pi * np.nan_to_num(at_mm / notes.length_mm[:, None])
     return np.sin(angle[:, :, None] * np.arange(1.0, mode_count + 1.0))
 
@@ -124,7 +124,7 @@ def modal_mass_g(notes: Notes) -> Array:
 
 
 def static_series(angle: Array, stiffness: Array) -> Array:
-    """Sum over all k of sin²(k·angle) / (k² (1 + B k²)), pure number: how far a string gives where it is pushed.
+    """Sum over all k of sin²(k·angle) / (k² (1 + B k²)), pure number: how a string gives where it is pushed.
 
     `angle` is π x/L in 0 … π and `stiffness` the inharmonicity B, broadcast together. B = 0 gives angle (π
     − angle)/2. Derived: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) −

@@ -38,8 +38,7 @@ class Restring(Adjustment):
 
 def _effect(adjustment: Restring, picture: Picture) -> Effect:
     layout, old = picture.layout, picture.board
-    reference_hz = float(old.hz[0] / board_of(old.instrument).hz[0] * 440.0)
-    new = board_of(adjustment.changed_instrument(old.instrument), reference_hz)
+    new = board_of(adjustment.changed_instrument(old.instrument), old.reference_hz)
     pull_n = float(new.tension_n.sum() - old.tension_n.sum())
     rows, variance = np.eye(layout.size), np.zeros(layout.size)
     rows[layout["neck"][0], layout["load"][0]] = pull_n
@@ -94,4 +93,5 @@ KIND = AdjustmentKind(
     cautions=_cautions,
     told=_told,
     verified_by=_verified_by,
+    planned=False,
 )

@@ -14,7 +14,7 @@ from breakangle.planning.picture import Picture
 LARGEST_MOVE_TURNS = 0.25
 FINEST_TURNS = 0.125
 MOST_TURNS = 1.5
-RESPONSE_SCATTER_RATIO = 0.12  # two like turns of one rod differ so much; common practice, no source
+RESPONSE_SCATTER_RATIO = 0.15  # two like turns of one rod differ so much; common practice, no source
 SETTLING_MM = 0.008  # sag amplitude; the neck creeps after a turn; common practice, no source
 DETUNED_CENTS = 12.0
 
@@ -71,6 +71,7 @@ def _levers(picture: Picture) -> Sequence[Lever]:
             typical=0.25,
             made=_made,
             limit_words="the truss rod has no more to give that way",
+            doubtful=True,
         )
     ]
 

@@ -69,4 +69,5 @@ KIND = AdjustmentKind(
     cautions=_cautions,
     told=_told,
     verified_by=_verified_by,
+    planned=False,
 )

@@ -59,4 +59,5 @@ KIND = AdjustmentKind(
     cautions=_cautions,
     told=_told,
     verified_by=_verified_by,
+    planned=False,
 )

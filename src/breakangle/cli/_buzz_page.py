@@ -1,0 +1,90 @@
+"""The buzz map in lines for a terminal: a row for each string, a sign for each stop, and what is at fault."""
+
+from collections.abc import Mapping
+
+from breakangle.desk.buzz import BuzzReport
+from breakangle.model.service import Service
+from breakangle.planning.buzz import NOT_MODELLED, NoteBuzz
+from breakangle.planning.played_height import PlayedHeight
+
+SIGNS = {"clear": "·", "trace": "t", "audible": "B", "choking": "X"}
+DOUBT, DOUBT_FROM = "?", 0.05
+MOST_FAULTS = 8
+
+
+def lines(report: BuzzReport) -> list[str]:
+    """The whole answer, strength by strength."""
+    out: list[str] = []
+    for strength in report.map.strengths:
+        out += [*_of_strength(report, strength), ""]
+    return [*out, f"Not modelled: {'; '.join(NOT_MODELLED)}."]
+
+
+def _of_strength(report: BuzzReport, strength: str) -> list[str]:
+    height = report.map.playing.strengths.height_mm(strength)
+    touching, every = report.map.touching(strength), report.map.at(strength)
+    out = [f"{report.service.instrument.name}: {strength} play, plucked {height:.2f} mm from rest"]
+    out += grid(report, strength)
+    out.append(f"{SIGNS['clear']} clear   {DOUBT} may touch   t trace   B buzz   X choked")
+    if touching:
+        out.append(f"{len(touching)} of {len(every)} notes touch a crown. At fault:")
+        for name, count, most in report.faults(strength)[:MOST_FAULTS]:
+            notes = "note" if count == 1 else "notes"
+            out.append(f"  {name}: {count} {notes}, up to {max(most, 0.01):.2f} mm")
+        out.append(f"Worst: {note_words(max(touching, key=_badness))}.")
+        if not report.map.playing.classes.calibrated:
+            out.append("How bad a touch sounds (t, B, X) is not calibrated: listen, and set your own limits.")
+    else:
+        least = min(one.margin_mm for one in every)
+        out.append(f"All {len(every)} notes are clear; the nearest by {least:.2f} mm or more.")
+    if likely := report.likely(strength, DOUBT_FROM):
+        out.append(f"{likely} more may touch (chance 1 in 20 or more): more readings would tell.")
+    return out
+
+
+def grid(report: BuzzReport, strength: str) -> list[str]:
+    """Lines of the map: a row for each string, a column for each stop, 0 being the open string."""
+    found = report.map
+    notes = {(one.string, one.stop): one for one in found.at(strength)}
+    out = ["string  " + "".join(f"{fret:>3}" for fret in range(found.fret_count + 1))]
+    for one in report.service.instrument_now().in_order():
+        cells = [sign(notes.get((one.string, fret))) for fret in range(found.fret_count + 1)]
+        out.append(f"{one.string:>2} {one.note:<5}" + "".join(f"{cell:>3}" for cell in cells))
+    return out
+
+
+def sign(note: NoteBuzz | None) -> str:
+    """One sign for one note; a blank where there is no crown to touch."""
+    if note is None:
+        return " "
+    doubtful = note.verdict == "clear" and note.probability >= DOUBT_FROM
+    return DOUBT if doubtful else SIGNS[note.verdict]
+
+
+def note_words(note: NoteBuzz) -> str:
+    """One touching note in words."""
+    place = "open" if note.stop == 0 else f"at fret {note.stop}"
+    cause = f"; {note.cause.sentence()}" if note.cause else "; no single change clears it"
+    if note.decided == "rest":
+        return f"string {note.string} {place} lies on crown {note.crown} at rest{cause}"
+    return f"string {note.string} {place} meets crown {note.crown} after {note.first_ms:.1f} ms{cause}"
+
+
+def _badness(note: NoteBuzz) -> tuple[bool, float]:
+    heard = note.impulse_ratio == note.impulse_ratio
+    return note.decided == "rest", note.impulse_ratio if heard else 0.0
+
+
+def height_lines(
+    service: Service, found: PlayedHeight, strength: str, heights: Mapping[str, float]
+) -> list[str]:
+    """What the notes tell of the pluck, and the table of strengths to keep."""
+    high = "no upper bound" if found.high_mm == float("inf") else f"{found.high_mm:.2f} mm"
+    out = [f"# {strength} play: these notes fit a pluck of {found.low_mm:.2f} mm to {high} from rest."]
+    for string, fret in found.against:
+        out.append(f"# String {string} at fret {fret} does not fit: play it again, or read that crown.")
+    out += ["# Keep this as a file for --strengths-file.", f"[strengths.{service.instrument.kind}]"]
+    return out + [
+        f"{name} = {value:.3f}" if isinstance(value, float) else f'{name} = "{value}"'
+        for name, value in heights.items()
+    ]

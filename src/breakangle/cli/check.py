@@ -1,0 +1,46 @@
+"""`breakangle check`: every problem of a service file, or what it holds."""
+
+import argparse
+import sys
+from typing import Any
+
+from breakangle.cli.terminal.entry import add_file, say, service_in
+
+INVALID = 2
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "check",
+        help="validate a service file, listing every problem",
+        description="Validate a service file: every problem with its JSON path, value and what is allowed.",
+        epilog="exit codes: 0 valid, 2 not",
+    )
+    add_file(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print what the file holds and which keys are not understood; or every problem, one a line.
+
+    Raises:
+        ChooseAnotherFileError: it cannot be read, or is no service file.
+    """
+    from breakangle.desk.service import unknown
+    from breakangle.model.service_file import ServiceFileError
+
+    try:
+        service = service_in(arguments.file, quiet=True)
+    except ServiceFileError as refused:
+        for problem in refused.problems:
+            sys.stderr.write(f"breakangle: {arguments.file}: {problem}.\n")
+        return INVALID
+    counts = f"{_count(len(service.readings), 'reading')}, {_count(len(service.work), 'adjustment')}"
+    say(f"{arguments.file}: valid. {service.instrument.name}: {service.instrument.kind}, {counts}.")
+    for path in unknown(service):
+        say(f"{path}: not understood; kept as it came.")
+    return 0
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -1,0 +1,40 @@
+"""`breakangle predict`: gaps and cents at every fret of every string, as the readings have it."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.units import add_units, units_asked
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "predict",
+        help="gaps and cents at every fret, with uncertainty",
+        description="Solve the instrument's state from its readings; show gaps and cents all over the board.",
+    )
+    add_file(verb)
+    verb.add_argument("--json", action="store_true", help="the board as JSON (breakangle/prediction/1)")
+    add_units(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the whole board.
+
+    Raises:
+        BreakangleError: a file or a value that cannot be right.
+    """
+    from breakangle.desk.predict import predict_service
+
+    units = units_asked(arguments)
+    service = service_in(arguments.file)
+    found = predict_service(service)
+    if arguments.json:
+        say(found.model_dump_json(indent=2))
+        return 0
+    from breakangle.cli.terminal.board_page import print_board
+    from breakangle.cli.terminal.page import print_page
+
+    print_page(lambda console: print_board(console, service, found, units))
+    return 0

@@ -1,0 +1,37 @@
+"""The service a verb works on, from a file or a pipe; what is kept but not understood is said aloud."""
+
+import argparse
+import sys
+
+from breakangle.model.service import Service
+
+PIPE = "-"
+
+
+def add_file(verb: argparse.ArgumentParser) -> None:
+    """Give `verb` its FILE argument."""
+    verb.add_argument("file", metavar="FILE", help="a service file (JSON), or - to read one from a pipe")
+
+
+def service_in(file: str, quiet: bool = False) -> Service:
+    """Return the service in `file`, or in what comes through the pipe for `-`; report keys it does not know.
+
+    Raises:
+        ChooseAnotherFileError: it cannot be read, or is no service file.
+        ServiceFileError: values that cannot be right.
+    """
+    from breakangle.desk.service import LARGEST_FILE_BYTES, read_service, service_from, unknown
+
+    if file == PIPE:
+        service = service_from(sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1), "standard input")
+    else:
+        service = read_service(file)
+    strange = unknown(service)
+    if strange and not quiet:
+        sys.stderr.write(f"breakangle: kept as it came, not understood: {', '.join(strange)}\n")
+    return service
+
+
+def say(text: str) -> None:
+    """Write `text` and a line's end to standard output."""
+    sys.stdout.write(text if text.endswith("\n") else text + "\n")

@@ -1,0 +1,118 @@
+"""The plan as a page: verdict, what is and what would be, steps, notes."""
+
+from itertools import groupby
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.compare import Figure, Told, figures, told
+from breakangle.model.plan import Plan
+from breakangle.model.service import Service
+
+OUTSIDE, NOT_READ = "out", "?"
+
+
+def verdict_in_words(plan: Plan, rows: tuple[Figure, ...]) -> str:
+    """Return the verdict in plain words."""
+    count = len(plan.steps)
+    if plan.verdict == "beyond-setup":
+        rest = f" These {count} steps get as near as the adjusters go." if count else ""
+        return "Beyond a set-up. Something stays out that no adjuster can put right; see the notes." + rest
+    if plan.verdict == "adjust":
+        return f"Adjust. {count} step{'s' if count > 1 else ''}, in this order."
+    if not any(one.judged for one in rows):
+        return "Nothing can be decided yet: no reading tells enough about what is wanted."
+    return "Leave it. Everything that can be judged is inside its tolerance."
+
+
+def _mark(judged: bool, inside: bool) -> Text:
+    if not judged:
+        return Text(NOT_READ, style="dim")
+    return Text("") if inside else Text(OUTSIDE, style="bold red")
+
+
+def _comparison(console: Console, rows: tuple[Figure, ...], units: Units, changed: bool) -> None:
+    """Print a row for each target, in groups of one kind read one way."""
+    columns: list[tuple[str, str, int | None]] = [("", "left", 10), ("wanted", "right", 15)]
+    columns += [("now", "right", 15), ("", "left", 3)]
+    columns += [("after", "right", 15), ("", "left", 3)] if changed else []
+    head = True
+    for (words, taken, unit), group in groupby(rows, lambda one: (one.words, one.taken, one.unit)):
+        paragraph(console, f"{words.capitalize()} in {units.unit_of(unit)}, {taken}", indent=1)
+        table = grid(columns, head)
+        for one in group:
+            table.add_row(*_cells(one, units, changed))
+        console.print(Padding(table, (0, 0, 0, 2)))
+        head = False
+    paragraph(console, _key(rows, changed), indent=1, style="dim")
+
+
+def _key(rows: tuple[Figure, ...], changed: bool) -> str:
+    signs = ["± holds 19 times in 20"]
+    if any(one.judged and not (one.inside_now and (one.inside_then or not changed)) for one in rows):
+        signs.append(f"{OUTSIDE}: outside its tolerance")
+    if not all(one.judged for one in rows):
+        signs.append(f"{NOT_READ}: not judged, no reading tells enough")
+    return "; ".join(signs) + "."
+
+
+def _cells(one: Figure, units: Units, changed: bool) -> list[Text]:
+    def with_spread(value: float, spread: float) -> Text:
+        shown = (units.figure(number, one.unit, one.decimals) for number in (value, spread))
+        return Text(" ± ".join(shown))
+
+    cells = [
+        Text(f"string {one.string}"),
+        with_spread(one.wanted, one.tolerance),
+        with_spread(one.now, 2 * one.now_uncertainty),
+        _mark(one.judged, one.inside_now),
+    ]
+    if changed:
+        cells += [with_spread(one.then, 2 * one.then_uncertainty), _mark(one.judged, one.inside_then)]
+    return cells
+
+
+def _step(console: Console, number: int, step: Told, before: Told | None, units: Units) -> None:
+    """Print one step; a care said just before is not said again."""
+    by_screw = f"  ({step.screw})" if step.screw and step.screw not in step.do else ""
+    paragraph(console, f"{number}. {units.sentence(step.do)}{by_screw}", style="bold")
+    paragraph(console, units.sentence(step.why), indent=3)
+    fresh = [one for one in step.caution if before is None or one not in before.caution]
+    if fresh:
+        paragraph(console, "Care: " + " ".join(fresh), indent=3, style="yellow")
+    for one in step.expect[:4]:
+        paragraph(console, f"Then read {units.sentence(one)}", indent=3, style="dim")
+
+
+def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> None:
+    """Print the plan for `service` in `units`."""
+    rows = figures(plan)
+    paragraph(console, f"{service.instrument.name}: {service.instrument.kind}", style="bold")
+    paragraph(console, verdict_in_words(plan, rows))
+    heading(console, "As it is" + (", and as it would be" if plan.steps else ""))
+    _comparison(console, rows, units, bool(plan.steps))
+    if plan.steps:
+        heading(console, "Steps")
+        before: Told | None = None
+        for number, one in enumerate(plan.steps, start=1):
+            step = told(one, service)
+            _step(console, number, step, before, units)
+            before = step
+        paragraph(
+            console, "After a rod turn read the relief again: the plan is then solved anew.", style="dim"
+        )
+    if plan.notes:
+        heading(console, "Notes")
+        bullets(console, [units.sentence(one) for one in plan.notes])
+    if plan.now.responses:
+        heading(console, "What this instrument answers")
+        bullets(
+            console,
+            [
+                f"{one.words}: {one.value:.2f} ± {2 * one.uncertainty:.2f} {one.unit}"
+                for one in plan.now.responses
+            ],
+        )

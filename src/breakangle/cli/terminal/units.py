@@ -1,0 +1,60 @@
+"""Lengths in the person's own unit, never with more digits than a gauge supports."""
+
+import argparse
+import os
+import re
+from dataclasses import dataclass
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.measure import INCH_MM
+
+VARIABLE = "BREAKANGLE_UNITS"
+NAMES = ("mm", "in")
+FINEST_IN = 0.0005
+_LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.\d+) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
+
+
+@dataclass(frozen=True)
+class Units:
+    """The unit lengths are shown in: `mm` to 0.01, or `in` to half a thousandth."""
+
+    name: str = "mm"
+
+    def figure(self, value: float, unit: str, decimals: int) -> str:
+        """Return `value` without its unit's name; a length in mm comes out in the person's unit."""
+        if unit == "mm":
+            in_inches = round(value / INCH_MM / FINEST_IN) * FINEST_IN
+            value, decimals = (value, 2) if self.name == "mm" else (in_inches, 4)
+        text = f"{value:.{decimals}f}"
+        return text.removeprefix("-") if float(text) == 0.0 else text.replace("-", "−")
+
+    def unit_of(self, unit: str) -> str:
+        """Return the name of what `figure` shows for values in `unit`."""
+        return ("mm" if self.name == "mm" else "inches") if unit == "mm" else unit
+
+    def sentence(self, text: str) -> str:
+        """Return `text` with its lengths in the person's unit."""
+        return text if self.name == "mm" else _LENGTH.sub(self._inches, text)
+
+    def _inches(self, found: re.Match[str]) -> str:
+        own = self.figure(float(found["mm"].replace("−", "-")), "mm", 2)
+        wide = f" ± {self.figure(float(found['wide']), 'mm', 2)}" if found["spread"] else ""
+        return f"{own} in{wide}"
+
+
+def add_units(verb: argparse.ArgumentParser) -> None:
+    """Give `verb` its --units option."""
+    told = f"unit of lengths shown (default mm, or what {VARIABLE} says)"
+    verb.add_argument("--units", choices=NAMES, help=told)
+
+
+def units_asked(arguments: argparse.Namespace) -> Units:
+    """Return the unit asked for by option, by environment, or else mm.
+
+    Raises:
+        CorrectInputError: the environment names a unit that does not exist.
+    """
+    name = arguments.units or os.environ.get(VARIABLE) or "mm"
+    if name not in NAMES:
+        raise CorrectInputError(f"{VARIABLE} is {name!r}", f"it can be {' or '.join(NAMES)}")
+    return Units(name)

@@ -1,0 +1,229 @@
+"""Where an instrument buzzes, how low it can go, and how hard this shop plays: what both doors call."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from breakangle.listening.decode import open_sound
+from breakangle.model.errors import CorrectInputError, ReadAgainError
+from breakangle.model.service import Service
+from breakangle.planning.buzz import NOT_MODELLED, BuzzMap, buzz_map
+from breakangle.planning.estimate import Estimate, estimate
+from breakangle.planning.lowest import Lowest, levelled, lowest, present, trade
+from breakangle.planning.played_height import PlayedHeight, heights_from_levels, played_height
+from breakangle.tables.strength import STRENGTHS, Playing, own_playing, playing
+
+TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
+WORTH_LEVELLING_MM = 0.03
+CLIPPED, LEVEL_S, SILENT_POWER = 0.999, 0.1, 1e-8
+
+
+def _silent(share: float) -> None:
+    del share
+
+
+def playing_of(service: Service, own: Path | None) -> Playing:
+    """How this instrument is played: the shop's own file where given, else the tables."""
+    kind = service.instrument.kind
+    return own_playing(own, kind) if own is not None else playing(kind)
+
+
+@dataclass(frozen=True)
+class BuzzReport:
+    """The map, with the state it was drawn from."""
+
+    service: Service
+    estimate: Estimate
+    map: BuzzMap
+
+    def likely(self, strength: str, share: float = 0.05) -> int:
+        """How many notes that stand clear are nevertheless this likely to touch, for what is not known."""
+        return sum(one.verdict == "clear" and one.probability >= share for one in self.map.at(strength))
+
+    def faults(self, strength: str) -> list[tuple[str, int, float]]:
+        """What is at fault at a strength: kind and fret, notes it would clear, most it takes in mm."""
+        found: dict[str, list[float]] = {}
+        for one in self.map.touching(strength):
+            name = "no single change" if one.cause is None else one.cause.name()
+            found.setdefault(name, []).append(0.0 if one.cause is None else one.cause.change_mm)
+        return sorted(((name, len(all_), max(all_)) for name, all_ in found.items()), key=lambda one: -one[1])
+
+    def to_json(self) -> dict[str, Any]:
+        """The map as plain data; NaN as null."""
+        notes = [{key: _plain(value) for key, value in asdict(one).items()} for one in self.map.notes]
+        for row, one in zip(notes, self.map.notes, strict=True):
+            if one.cause is not None:
+                row["cause"]["words"] = one.cause.sentence()
+        return {
+            "format": "breakangle/buzz/1",
+            "instrument": self.service.instrument.name,
+            "strengths_mm": {one: self.map.playing.strengths.height_mm(one) for one in self.map.strengths},
+            "classes_calibrated": self.map.playing.classes.calibrated,
+            "not_modelled": list(NOT_MODELLED),
+            "notes": notes,
+        }
+
+
+def buzz(
+    service: Service,
+    strengths: Sequence[str] = ("medium",),
+    own: Path | None = None,
+    progress: Callable[[float], None] = _silent,
+) -> BuzzReport:
+    """Where the instrument, as read and worked on so far, buzzes at these strengths.
+
+    Raises:
+        CorrectInputError: a strength, kind or make that is not known.
+        ChooseAnotherFileError: the shop's own file of strengths cannot be used.
+    """
+    how = playing_of(service, own)
+    now = estimate(service)
+    return BuzzReport(service, now, buzz_map(now.picture, now.belief, how, strengths, progress=progress))
+
+
+@dataclass(frozen=True)
+class LowestReport:
+    """How low this neck can go at a strength: now, lowest, with crowns levelled, against relief."""
+
+    service: Service
+    strength: str
+    height_mm: float
+    margin_mm: float
+    now: Lowest
+    lowest: Lowest
+    levelled_frets: tuple[int, ...]
+    levelled: Lowest | None
+    trade: tuple[Lowest, ...]
+
+    @property
+    def levelling_gain_mm(self) -> float:
+        """How much lower the action could go with the high crowns levelled, mm, mean over the strings."""
+        if self.levelled is None:
+            return 0.0
+        return float(np.mean(self.lowest.action_mm - self.levelled.action_mm))
+
+    def to_json(self) -> dict[str, Any]:
+        """The report as plain data."""
+        return {
+            "format": "breakangle/lowest/1",
+            "instrument": self.service.instrument.name,
+            "strength": self.strength,
+            "pluck_height_mm": self.height_mm,
+            "margin_mm": self.margin_mm,
+            "now": _figures(self.now),
+            "lowest": {**_figures(self.lowest), "held_up_by": [asdict(one) for one in self.lowest.limits]},
+            "levelling": {
+                "frets": list(self.levelled_frets),
+                "gain_mm": round(self.levelling_gain_mm, 3),
+                "lowest": None if self.levelled is None else _figures(self.levelled),
+            },
+            "trade": [_figures(one) for one in self.trade],
+            "not_modelled": list(NOT_MODELLED),
+        }
+
+
+def lowest_setup(
+    service: Service, strength: str = "medium", margin_mm: float = 0.02, own: Path | None = None
+) -> LowestReport:
+    """How low this instrument can go without a note touching at `strength`.
+
+    Raises:
+        CorrectInputError: nothing is free of buzz, or a strength, kind or make that is not known.
+        ChooseAnotherFileError: the shop's own file of strengths cannot be used.
+    """
+    how = playing_of(service, own)
+    picture = estimate(service).picture
+    level, frets = levelled(picture)
+    bends = service.instrument_now().rod.kind != "none"
+    return LowestReport(
+        service=service,
+        strength=strength,
+        height_mm=how.strengths.height_mm(strength),
+        margin_mm=margin_mm,
+        now=present(picture),
+        lowest=lowest(picture, how, strength, margin_mm),
+        levelled_frets=frets,
+        levelled=lowest(level, how, strength, margin_mm) if frets else None,
+        trade=trade(picture, how, strength, TRADE_RELIEF_MM, margin_mm) if bends else (),
+    )
+
+
+def played(
+    service: Service,
+    buzzed: Sequence[tuple[int, int]],
+    clean: Sequence[tuple[int, int]],
+    own: Path | None = None,
+) -> PlayedHeight:
+    """The pluck height that the shop's own ears tell of: which notes buzzed here, which did not.
+
+    Raises:
+        CorrectInputError: a note that this instrument does not have, or none given.
+    """
+    return played_height(estimate(service).picture, playing_of(service, own), buzzed, clean)
+
+
+def take_level_db(path: Path) -> float:
+    """How loud the strongest tenth of a second of a recording is, dB of full scale.
+
+    Raises:
+        ChooseAnotherFileError: no sound file that can be read.
+        ReadAgainError: clipped, or nothing was played.
+    """
+    sound = open_sound(path)
+    samples = np.concatenate(list(sound.blocks()))
+    if np.count_nonzero(np.abs(samples) >= CLIPPED) > 3:
+        raise ReadAgainError(f"{path} is clipped", "how loud it was cannot be told", "record it more softly")
+    width = min(round(LEVEL_S * sound.rate_hz), len(samples))
+    power = np.convolve(samples**2, np.ones(width) / width, mode="valid").max()
+    if power < SILENT_POWER:
+        raise ReadAgainError(f"{path} is silent", "one plucked note is needed", "record it again")
+    return float(10.0 * np.log10(power))
+
+
+def own_heights(
+    service: Service,
+    found: PlayedHeight,
+    strength: str,
+    takes: Mapping[str, Path],
+    own: Path | None = None,
+) -> dict[str, float | str]:
+    """The row of a table of strengths: `strength` as it was played, the others by how loud their takes are.
+
+    A strength without a take keeps its ratio to `strength` in the table used so far.
+
+    Raises:
+        ChooseAnotherFileError, ReadAgainError: a take that tells nothing.
+        CorrectInputError: the known strength has no take, or louder is not harder.
+    """
+    before = playing_of(service, own).strengths
+    scale = found.middle_mm / before.height_mm(strength)
+    heights = {name: before.height_mm(name) * scale for name in STRENGTHS}
+    if takes:
+        levels = {name: take_level_db(path) for name, path in takes.items()}
+        heights |= heights_from_levels(found.middle_mm, strength, levels)
+    if not heights["light"] < heights["medium"] < heights["heavy"]:
+        told = ", ".join(f"{name} {mm:.2f} mm" for name, mm in heights.items())
+        raise CorrectInputError(f"the takes make {told}", "light below medium below heavy", "record them again")
+    row: dict[str, float | str] = {f"{name}_mm": mm for name, mm in heights.items()}
+    return row | {
+        "pluck_from_saddle_mm": before.pluck_from_saddle_mm,
+        "release": before.release,
+        "source": "the shop's own ears",
+    }
+
+
+def _figures(one: Lowest) -> dict[str, Any]:
+    return {
+        "relief_mm": round(one.relief_mm, 3),
+        "action_mm": [round(float(mm), 3) for mm in one.action_mm],
+        "nut_clearance_mm": [round(float(mm), 3) for mm in one.nut_mm],
+    }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, float):
+        return None if np.isnan(value) else round(value, 5)
+    return value

@@ -1,0 +1,90 @@
+"""Everything that the solved state lets one read off: gaps and cents at every fret of every string."""
+
+from typing import Annotated, Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import SerializeAsAny
+
+from breakangle.model.noun import Noun
+from breakangle.model.reading import Reading
+from breakangle.model.service import Service
+from breakangle.planning.estimate import Estimate, estimate
+from breakangle.planning.house import targets_of
+from breakangle.planning.registry import target_kind
+from breakangle.planning.sight import sight_of
+
+PREDICTION_FORMAT: Final = "breakangle/prediction/1"
+Row = tuple[float | None, ...]
+
+
+class StringPrediction(Noun):
+    """One string from fret 1 up; None at the frets before a short string's own nut.
+
+    Open-string clearance over each crown in mm, and the stopped note from equal temperament in cents with the
+    open string in tune (sharp is positive), each with its standard uncertainty.
+    """
+
+    string: int
+    note: str
+    clearance_mm: Row
+    clearance_uncertainty_mm: Row
+    cents: Row
+    cents_uncertainty: Row
+
+
+class Convention(Noun):
+    """A figure of the trade as the state has it: its name (`relief`, `action`), and what it reads."""
+
+    words: str
+    reading: SerializeAsAny[Reading]
+
+
+class Prediction(Noun):
+    """The whole board as the state has it."""
+
+    format: Literal["breakangle/prediction/1"] = PREDICTION_FORMAT
+    conventions: tuple[Convention, ...]
+    strings: tuple[StringPrediction, ...]
+    notes: Annotated[tuple[str, ...], "readings that the rest contradict"] = ()
+
+
+def _row(values: NDArray[np.float64], decimals: int) -> Row:
+    return tuple(round(float(one), decimals) if np.isfinite(one) else None for one in values)
+
+
+def _strings(now: Estimate) -> tuple[StringPrediction, ...]:
+    picture, belief = now.picture, now.belief
+    board = now.board
+    before_nut = np.arange(1, board.fret_count + 1)[None, :] <= board.first[:, None]
+    gap = np.where(before_nut, np.nan, picture.clearance_mm)
+    gap_spread = np.where(before_nut, np.nan, belief.spread(picture.clearance_rows))
+    cents = np.where(before_nut, np.nan, picture.cents)
+    cents_spread = np.where(before_nut, np.nan, belief.spread(np.nan_to_num(picture.cents_rows)))
+    return tuple(
+        StringPrediction(
+            string=one.string,
+            note=one.note,
+            clearance_mm=_row(gap[index], 3),
+            clearance_uncertainty_mm=_row(gap_spread[index], 3),
+            cents=_row(cents[index], 2),
+            cents_uncertainty=_row(cents_spread[index], 2),
+        )
+        for index, one in enumerate(board.instrument.in_order())
+    )
+
+
+def predict_service(service: Service) -> Prediction:
+    """Return gaps (mm) and cents all over the board, and relief, action and nut clearance as they would read.
+
+    Raises:
+        CorrectInputError: what the tables or the model cannot work with.
+    """
+    now = estimate(service)
+    sight = sight_of(now, targets_of(service, now.board).wanted)
+    conventions = tuple(
+        Convention(words=str(target_kind(one).role(one)[0]), reading=sight.reading(index))
+        for index, one in enumerate(sight.targets)
+    )
+    surprises = tuple(one.sentence() for one in now.surprises)
+    return Prediction(conventions=conventions, strings=_strings(now), notes=surprises)

@@ -1,0 +1,62 @@
+"""Why a take is doubted or refused, in plain words, with what to do about it."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Verdict(StrEnum):
+    """What a take is worth."""
+
+    GOOD = "good"
+    DOUBTFUL = "doubtful"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One thing wrong with a take.
+
+    Attributes:
+        code: short name that programs can test.
+        words: what was heard.
+        remedy: what to do about it.
+        refuses: whether the take must not be used at all.
+    """
+
+    code: str
+    words: str
+    remedy: str
+    refuses: bool
+
+    def __str__(self) -> str:
+        return f"{self.words}: {self.remedy}"
+
+
+_WORDS = {
+    "clipped": ("the recording is overdriven", "turn the input down or move the microphone away"),
+    "hum": ("mains hum is strong", "move away from transformers, or switch the cable or lamp that hums"),
+    "too-short": ("the note is too short", "let it ring for at least one second"),
+    "too-quiet": ("the note is too quiet", "pluck harder or bring the microphone closer"),
+    "second-string": ("another string rings too", "mute the other strings with a cloth or a finger"),
+    "beating": (
+        "two sounds at almost the same pitch beat",
+        "mute the other string of the course, or pluck again, softer",
+    ),
+    "not-a-string": ("this is no plucked string", "pluck one string in a quiet room"),
+    "second-pluck": ("the string was plucked again or touched", "pluck once and let it ring"),
+    "drifting": ("the pitch wanders", "hands off the tuner, the neck and the string while it rings"),
+    "unsure": ("the parts of this take disagree", "pluck again, softer, at one third of the string"),
+}
+
+
+def reason(code: str, refuses: bool) -> Reason:
+    """The reason with this code."""
+    words, remedy = _WORDS[code]
+    return Reason(code, words, remedy, refuses)
+
+
+def verdict_of(reasons: tuple[Reason, ...]) -> Verdict:
+    """Refused when any reason refuses, doubtful when there is any, else good."""
+    if any(one.refuses for one in reasons):
+        return Verdict.REFUSED
+    return Verdict.DOUBTFUL if reasons else Verdict.GOOD

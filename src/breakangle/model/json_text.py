@@ -1,0 +1,114 @@
+"""JSON text to plain data, strictly: nothing lost, nothing endless, and a JSON path for whatever is wrong."""
+
+import json
+import math
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from breakangle.model.errors import ChooseAnotherFileError
+
+DEEPEST = 32
+LONGEST_NUMBER = 400
+_PLAIN_KEY = re.compile(r"^[A-Za-z_][A-Za-z0-9_-]{0,39}$")
+_SURROGATE = re.compile("[\ud800-\udfff]")
+
+
+class _Doubled(dict[str, Any]):
+    """An object in which a key stands twice; `twice` is that key."""
+
+    twice = ""
+
+
+def step(path: str, place: str | int) -> str:
+    """Return the JSON path one `place` (a key or an index) below `path`, always on one line."""
+    if isinstance(place, int):
+        return f"{path}[{place}]"
+    if _PLAIN_KEY.match(place):
+        return f"{path}.{place}"
+    return f"{path}[{shown(place)}]"
+
+
+def shown(value: Any) -> str:
+    """Return `value` as it stands in the file, on one line, cut to sixty characters."""
+    text = json.dumps(_SURROGATE.sub("�", value) if isinstance(value, str) else value, ensure_ascii=False)
+    text = "".join(sign if sign.isprintable() else "�" for sign in text)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) == len(pairs):
+        return found
+    seen: set[str] = set()
+    doubled = _Doubled(found)
+    doubled.twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
+    return doubled
+
+
+def _whole(digits: str) -> int | float:
+    """Return the whole number; one longer than anything has is endless, and refused where it stands."""
+    return int(digits) if len(digits) <= LONGEST_NUMBER else math.inf
+
+
+def parse_json(text: str, source: str) -> Any:
+    """Return the data that `text` holds.
+
+    Raises:
+        ChooseAnotherFileError: not JSON, or nested too deep to be meant.
+    """
+    try:
+        data = json.loads(text, object_pairs_hook=_object, parse_int=_whole)
+    except json.JSONDecodeError as cause:
+        what = cause.msg.lower() if text.strip() else "it is empty"
+        place = f" at line {cause.lineno}, column {cause.colno}" if text.strip() else ""
+        raise ChooseAnotherFileError(
+            f"{source} is not JSON: {what}{place}", "", "name another file"
+        ) from cause
+    except RecursionError as cause:
+        raise ChooseAnotherFileError(f"{source} is nested too deep", f"at most {DEEPEST} levels") from cause
+    if isinstance(data, dict | list) and _depth_over(data):
+        raise ChooseAnotherFileError(f"{source} is nested too deep", f"at most {DEEPEST} levels")
+    return data
+
+
+def _depth_over(data: Any) -> bool:
+    level = [data]
+    for _ in range(DEEPEST):
+        level = [inner for one in level for inner in _inside(one)]
+    return bool(level)
+
+
+def _inside(value: Any) -> list[Any]:
+    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return [one for one in inner if isinstance(one, dict | list)]
+
+
+def walk(value: Any, path: str = "$") -> Iterator[tuple[str, Any]]:
+    """Yield (JSON path, value) of `value` and everything in it."""
+    yield path, value
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from walk(inner, step(path, key))
+    elif isinstance(value, list):
+        for index, inner in enumerate(value):
+            yield from walk(inner, f"{path}[{index}]")
+
+
+def what_is_lost(data: Any) -> Iterator[str]:
+    """Yield a complaint for whatever could not be kept: a key given twice, half a character."""
+    for path, value in walk(data):
+        if isinstance(value, _Doubled):
+            yield f"{step(path, value.twice)} stands twice in one object; each key may stand once"
+        keys = value if isinstance(value, dict) else ()
+        if (isinstance(value, str) and _SURROGATE.search(value)) or any(
+            _SURROGATE.search(key) for key in keys
+        ):
+            yield f"{path} is {shown(value)}; it must be whole characters (a lone surrogate is half of one)"
+
+
+def what_is_endless(data: Any) -> Iterator[str]:
+    """Yield a complaint for every number that is not finite, which JSON cannot hold."""
+    for path, value in walk(data):
+        if isinstance(value, float) and not math.isfinite(value):
+            yield f"{path} is {shown(value)}; it must be a finite number"

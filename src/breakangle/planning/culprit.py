@@ -1,0 +1,128 @@
+"""Whose fault a buzz is: the smallest change, in steps usual for its kind, that would clear the note."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.planning.contact_notes import BoardNotes
+
+Array = NDArray[np.float64]
+
+# What a change of each kind is measured by, mm: common practice, no source.
+CROWN_STEP_MM, NUT_STEP_MM, RELIEF_STEP_MM, ACTION_STEP_MM = 0.03, 0.05, 0.1, 0.25
+PROUD_FROM_MM = 0.02
+"""A crown this much above, or below, its neighbours is out of line."""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """What would clear a note: `kind`, the fret where it is a crown, and by how much, mm, positive.
+
+    `least_steps` is that change in steps of its kind; the smallest is the most likely fault.
+    """
+
+    kind: str
+    fret: int | None
+    change_mm: float
+    least_steps: float
+
+    def name(self) -> str:
+        """What is at fault, in a few words."""
+        return self.kind if self.fret is None else f"{self.kind}, fret {self.fret}"
+
+    def sentence(self) -> str:
+        """What is at fault and what would clear the note, in plain words."""
+        amount = f"{max(self.change_mm, 0.01):.2f} mm"
+        return {
+            "proud crown": f"crown {self.fret} stands proud: {amount} off it would clear the note",
+            "low crown": f"crown {self.fret} is worn low: it lacks {amount}",
+            "nut slot": f"the nut slot is low: {amount} more would clear the note",
+            "relief": f"relief is short: {amount} more would clear the note",
+            "less relief": f"relief is too much: {amount} less would clear the note",
+            "action": f"the action is low: {amount} more at the saddle would clear the note",
+        }[self.kind]
+
+
+def cause_of(board: BoardNotes, note: int, need_mm: Array, only_open: bool = False) -> Cause | None:
+    """The likeliest fault of one touching note; None where no single change clears it.
+
+    `need_mm` (F,) is how much gap each crown lacks: positive where it is touched, NaN where there is none.
+    `only_open`: every stopped note of this string is clear, so relief and action are not to blame.
+    """
+    found = sorted(_candidates(board, note, need_mm, only_open), key=lambda one: one.least_steps)
+    return found[0] if found else None
+
+
+def out_of_line_mm(board: BoardNotes, string: int) -> Array:
+    """How far each crown stands above the middle one of its neighbours, two on either side, mm, (F,)."""
+    picture = board.picture
+    layout, side = picture.layout, picture.board.side_ratio[string]
+    crown = picture.mean[layout["crown"]] + side * picture.mean[layout["crown_tilt"]]
+    around = [
+        np.median(np.delete(crown[max(j - 2, 0) : j + 3], min(j, 2))) if len(crown) > 2 else height
+        for j, height in enumerate(crown)
+    ]
+    return np.asarray(crown - around)
+
+
+def _candidates(board: BoardNotes, note: int, need_mm: Array, only_open: bool) -> Iterator[Cause]:
+    need = np.nan_to_num(need_mm, nan=-np.inf)
+    string, stop = int(board.string[note]), int(board.stop[note])
+    first = int(board.picture.board.first[string])
+    proud, worst = out_of_line_mm(board, string), int(np.argmax(need))
+    alone = np.all(np.delete(need, worst) <= 0.0)
+    if alone and proud[worst] >= PROUD_FROM_MM and need[worst] <= proud[worst] + PROUD_FROM_MM:
+        yield Cause("proud crown", worst + 1, float(need[worst]), float(need[worst]) / CROWN_STEP_MM)
+    layout = board.picture.layout
+    if stop > first and -proud[stop - 1] >= PROUD_FROM_MM:
+        lacking = _needed(board.gap_rows[note, :, layout["crown"][stop - 1]], need)
+        if lacking is not None and lacking <= PROUD_FROM_MM - proud[stop - 1]:
+            yield Cause("low crown", stop, lacking, lacking / CROWN_STEP_MM)
+    if stop == first:
+        yield from _smooth(board, note, need, "nut slot", _one(board, "nut_height", string), NUT_STEP_MM)
+    if only_open:
+        return
+    yield from _smooth(board, note, need, "relief", relief_direction(board), RELIEF_STEP_MM)
+    yield from _smooth(board, note, need, "less relief", -relief_direction(board), RELIEF_STEP_MM)
+    yield from _smooth(board, note, need, "action", _one(board, "saddle_height", string), ACTION_STEP_MM)
+
+
+def _smooth(
+    board: BoardNotes, note: int, need: Array, kind: str, direction: Array, step_mm: float
+) -> Iterator[Cause]:
+    change = _needed(board.gap_rows[note] @ direction, need)
+    if change is not None:
+        yield Cause(kind, None, change, change / step_mm)
+
+
+def _needed(gain: Array, need: Array) -> float | None:
+    """Least change that gives every crown its gap, `gain` mm of gap per mm of it; None: there is none."""
+    low, high = 0.0, np.inf
+    for wanted, per_mm in zip(need, gain, strict=True):
+        if not np.isfinite(wanted):
+            continue
+        if per_mm > 1e-9:
+            low = max(low, wanted / per_mm)
+        elif wanted > 0.0:
+            return None
+        elif per_mm < -1e-9:
+            high = min(high, wanted / per_mm)
+    return float(low) if low <= high else None
+
+
+def _one(board: BoardNotes, block: str, index: int) -> Array:
+    direction = np.zeros(board.picture.layout.size)
+    direction[board.picture.layout[block][index]] = 1.0
+    return direction
+
+
+def relief_direction(board: BoardNotes) -> Array:
+    """Change of the state that gives 1 mm more sag between nut and joint, as this neck's rod bends it."""
+    layout = board.picture.layout
+    bend = board.picture.mean[layout["rod"]]
+    shape = bend / bend[0] if abs(bend[0]) > 1e-9 else np.array([1.0, 0.0, 0.0])
+    direction = np.zeros(layout.size)
+    direction[layout["neck"]] = shape
+    return direction

@@ -1,0 +1,141 @@
+"""History to responses: what this neck does per turn, where it bends, what its saddle screws do.
+
+Nothing here stores anything. A visit is a service with its work and readings; what it taught is in the belief it
+ends with, because the responses are part of the state. The next visit starts from there, a little less sure.
+A neck not seen before starts from its family, sharpened by what the shop's other necks of that family did.
+
+Source: normal hierarchical model with known spreads, A. Gelman et al. (2013), Bayesian Data Analysis, 3rd ed.,
+section 5.4. [memory]
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.service import Service
+from breakangle.planning.board import Board, board_of
+from breakangle.planning.estimate import Estimate, estimate
+from breakangle.planning.layout import Belief, Layout
+from breakangle.planning.prior import Responses, learned_places, prior_of
+
+Array = NDArray[np.float64]
+
+# What may have changed by itself between two visits, one standard deviation; common practice, no source.
+SEASON_BEND_MM = 0.15
+SEASON_SHAPE_MM = 0.05
+HEIGHT_DRIFT_MM = 0.05
+NUT_WEAR_MM = 0.01
+SETBACK_DRIFT_MM = 0.35
+CROWN_WEAR_MM = 0.006
+# How far necks of one family differ, as a share of the family's variance; the rest is doubt about its mean.
+BETWEEN_NECKS_SHARE = 0.6
+ROD_AGEING_RATIO = 0.08
+
+
+def responses_of(now: Estimate) -> Responses:
+    """Return how this neck answers, as far as is known now."""
+    places = learned_places(now.picture.layout)
+    return Responses(now.belief.mean[places], now.belief.covariance[np.ix_(places, places)])
+
+
+def _forget(belief: Belief, places: NDArray[np.intp], fresh: Belief) -> Belief:
+    """Return `belief` with `places` as in `fresh`, and no ties to the rest."""
+    mean, covariance = belief.mean.copy(), belief.covariance.copy()
+    mean[places] = fresh.mean[places]
+    covariance[places, :] = 0.0
+    covariance[:, places] = 0.0
+    covariance[np.ix_(places, places)] = fresh.covariance[np.ix_(places, places)]
+    return Belief(mean, covariance)
+
+
+def between_visits(last: Estimate, board: Board) -> Belief:
+    """Return what is believed when the instrument comes in again, strung as `board` has it.
+
+    Strings, tuning and the finger start afresh; wood, wear and an owner's screwdriver add doubt; what the
+    neck does per turn stays.
+    """
+    layout = Layout(board.string_count, board.fret_count)
+    fresh = prior_of(board)
+    blocks = ["pitch", "log_axial", "log_stiffness", "finger"]
+    belief = _forget(last.belief, np.concatenate([layout[name] for name in blocks]), fresh)
+    mean, covariance = belief.mean.copy(), belief.covariance.copy()
+    pull_n = float(board.tension_n.sum() - last.board.tension_n.sum())
+    mean[layout["neck"][0]] += pull_n * mean[layout["load"][0]]
+    added = np.zeros(layout.size)
+    added[layout["neck"]] = np.array([SEASON_BEND_MM, SEASON_SHAPE_MM, SEASON_SHAPE_MM]) ** 2
+    added[layout["neck"][0]] += (0.5 * pull_n * mean[layout["load"][0]]) ** 2
+    added[layout["saddle_height"]] = HEIGHT_DRIFT_MM**2
+    added[layout["nut_height"]] = NUT_WEAR_MM**2
+    added[layout["saddle_setback"]] = SETBACK_DRIFT_MM**2
+    added[layout["crown"]] = CROWN_WEAR_MM**2
+    added[layout["rod"]] = (ROD_AGEING_RATIO * mean[layout["rod"][0]]) ** 2
+    covariance[np.diag_indices_from(covariance)] += added
+    return Belief(mean, covariance)
+
+
+def recall(
+    earlier: Sequence[Service], service: Service, shop: Sequence[Responses] = ()
+) -> Belief:
+    """Return what is believed of `service`'s instrument before it is read.
+
+    Args:
+        earlier: the same instrument's visits, oldest first.
+        service: the visit that now begins.
+        shop: what other necks of the family have taught (`responses_of` their last visit).
+
+    Raises:
+        CorrectInputError: a kind, make or wrap that the tables do not know.
+    """
+    board = board_of(service.instrument, service.reference_hz)
+    belief: Belief | None = None
+    for visit in earlier:
+        if not _same_shape(visit, service):
+            continue
+        if belief is None:
+            belief = prior_of(board_of(visit.instrument, visit.reference_hz), shop_responses(board, shop))
+        last = estimate(visit, prior=belief)
+        following = replace(last, board=board_of(visit.instrument_now(), visit.reference_hz))
+        belief = between_visits(following, board)
+    return belief if belief is not None else prior_of(board, shop_responses(board, shop))
+
+
+def _same_shape(visit: Service, service: Service) -> bool:
+    """Return whether two visits' states have the same places."""
+    one, other = visit.instrument, service.instrument
+    return len(one.strings) == len(other.strings) and one.frets == other.frets
+
+
+def shop_responses(board: Board, others: Sequence[Responses]) -> Responses | None:
+    """Return what to expect of a neck of this family after the shop's `others`; None if there are none.
+
+    Each other neck's own evidence is its posterior less the family prior it started from.
+    """
+    if not others:
+        return None
+    places = learned_places(Layout(board.string_count, board.fret_count))
+    family = prior_of(board)
+    mean, covariance = family.mean[places], family.covariance[np.ix_(places, places)]
+    tiny = 1e-12 * np.eye(len(places))
+    within = BETWEEN_NECKS_SHARE * covariance + tiny
+    doubt = (1.0 - BETWEEN_NECKS_SHARE) * covariance + tiny
+    family_information = np.linalg.inv(covariance + tiny)
+    information = np.linalg.inv(doubt)
+    vector = information @ mean
+    for other in others:
+        own = np.linalg.inv(other.covariance + tiny)
+        evidence = _positive(own - family_information)
+        pull = own @ other.mean - family_information @ mean
+        # A neck tells of the family's mean only through how much necks differ.
+        damped = np.linalg.inv(np.eye(len(places)) + evidence @ within)
+        information = information + damped @ evidence
+        vector = vector + damped @ pull
+    mean_covariance = np.linalg.inv(0.5 * (information + information.T))
+    return Responses(mean_covariance @ vector, mean_covariance + within)
+
+
+def _positive(matrix: Array) -> Array:
+    """Return the nearest symmetric matrix without negative eigenvalues."""
+    values, vectors = np.linalg.eigh(0.5 * (matrix + matrix.T))
+    return np.asarray((vectors * np.maximum(values, 0.0)) @ vectors.T)
