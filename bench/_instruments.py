@@ -271,6 +271,9 @@ def arrival(
     level = rng.uniform(low_edge, 0.7)
     own = rng.normal(0, 0.05 if by_hand or one.instrument.bridge.kind == "two-post" else 0.10, one.count)
     one.set_relief(max(hand.relief_mm + rng.normal(0.05, 0.15), 0.03))
-    one.set_ends(nut + np.abs(rng.normal(0, 0.06, one.count)), np.maximum(action + level + tilt + own, action + low_edge))
+    one.set_ends(
+        nut + np.abs(rng.normal(0, 0.06, one.count)),
+        np.maximum(action + level + tilt + own, action + low_edge),
+    )
     one.set_intonation(rng.normal(0, 1.0 if by_hand else 5.0, one.count))
     return one

@@ -22,6 +22,7 @@ from breakangle.planning.prior import Responses
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.registry import target_kind
+from breakangle.tables.families import family
 
 # Gauges: (noise, one standard deviation; rounding), and what the maker states. Common practice, no source.
 RELIEF_GAUGE = (0.012, 0.02, 0.015)
@@ -96,7 +97,9 @@ class Bench:
             # A rod gives a little less in its first move one way.
             one.rod_seat_turns = -0.06 * 0.25 * np.sign(adjustment.turns)
         elif isinstance(adjustment, SaddleHeight) and adjustment.string is not None:
-            one.saddle_mm[adjustment.string - 1] += adjustment.mm * one.screw_ratio + rng.normal(0, SCREW_HAND_MM)
+            one.saddle_mm[adjustment.string - 1] += adjustment.mm * one.screw_ratio + rng.normal(
+                0, SCREW_HAND_MM
+            )
         elif isinstance(adjustment, SaddleHeight):
             side = 1.0 if adjustment.post == "treble" else -1.0
             moved = adjustment.mm * one.screw_ratio + rng.normal(0, SCREW_HAND_MM)
@@ -155,7 +158,7 @@ def by_plan(
         service = _done(service, Tune())
         bench.do(Tune())
         service = _read(service, bench.full_set())
-        now, made, service = _asked(bench, service, prior, responses)
+        made, service = _asked(bench, service, prior, responses)
         outcome.verdicts.append(made.verdict)
         while made.steps:
             step = made.steps[0].adjustment
@@ -168,13 +171,18 @@ def by_plan(
             if not isinstance(step, RodTurn):
                 break
             service = _read(service, bench.relief())
-            now, made = _solve(service, prior, responses)
+            _, made = _solve(service, prior, responses)
             if not made.steps or not isinstance(made.steps[0].adjustment, RodTurn):
-                now, made, service = _asked(bench, service, prior, responses)
+                made, service = _asked(bench, service, prior, responses)
         outcome.out_after.append(_out(one, targets))
     outcome.last, outcome.service = _solve(service, prior, responses)[0], service
     outcome.asked = bench.asked
     return outcome
+
+
+def outside(out: np.ndarray) -> bool:
+    """Return whether anything is out."""
+    return bool(out.any())
 
 
 def _out(one: SimulatedInstrument, targets: tuple[Target, ...]) -> np.ndarray:
@@ -189,16 +197,16 @@ def _read(service: Service, readings: list[Reading]) -> Service:
 
 def _asked(
     bench: Bench, service: Service, prior: Belief | None, responses: Responses | None
-) -> tuple[Estimate, Plan, Service]:
+) -> tuple[Plan, Service]:
     """Solve, read what the plan asks to be read first (three rounds of that at most), and solve again."""
-    now, made = _solve(service, prior, responses)
+    _, made = _solve(service, prior, responses)
     for _ in range(3):
         if not made.read_again:
             break
         bench.asked += len(made.read_again)
         service = _read(service, bench.again(made.read_again))
-        now, made = _solve(service, prior, responses)
-    return now, made, service
+        _, made = _solve(service, prior, responses)
+    return made, service
 
 
 def _done(service: Service, adjustment: Adjustment) -> Service:
@@ -218,12 +226,11 @@ def by_rule_of_thumb(one: SimulatedInstrument, seed: int, most_rounds: int = 12)
     """
     bench = Bench(one, np.random.default_rng(seed + 10**6))
     targets = house_targets(board_of(one.instrument), "medium")
-    from breakangle.tables.families import family
-
     average = family(one.instrument.kind).rod
     rounds = 0
     for _ in range(most_rounds):
         rounds += 1
+        bench.do(Tune())
         readings = bench.full_set()
         read = _as_read(readings, targets)
         if not _thumb_round(bench, targets, read, average.relief_mm_per_turn.mean if average else 0.0):
@@ -242,7 +249,9 @@ def _as_read(readings: list[Reading], targets: tuple[Target, ...]) -> list[float
                 if isinstance(r, Gap) and (r.string, r.fret, r.held) == (target.string, target.fret, target.held)  # type: ignore[attr-defined]
             )  # fmt: skip
         else:
-            pitch = {r.fret: r.cents or 0.0 for r in readings if isinstance(r, Pitch) and r.string == target.string}
+            pitch = {
+                r.fret: r.cents or 0.0 for r in readings if isinstance(r, Pitch) and r.string == target.string
+            }
             value = pitch[12] - pitch[0]
         found.append(value - target_kind(target).wanted(target))
     return found

@@ -41,8 +41,8 @@ def _moved(one: SimulatedInstrument, what: str, which: int, amount: float) -> Si
     return other
 
 
-def needed_count(one: SimulatedInstrument, targets: tuple[Target, ...]) -> int | None:
-    """Return the fewest adjusters that bring every target inside by the truth; None if none can.
+def needed_count(one: SimulatedInstrument, targets: tuple[Target, ...], share: float = 1.0) -> int | None:
+    """Return the fewest adjusters that bring every target inside `share` of its tolerance; None if none can.
 
     Linear around the present truth for everything but the rod, whose every eighth is tried as it is.
     """
@@ -51,6 +51,7 @@ def needed_count(one: SimulatedInstrument, targets: tuple[Target, ...]) -> int |
     for eighths in range(-8, 9):
         turned = _moved(one, "rod", 0, eighths)
         off, tolerance = truth(turned, targets)
+        tolerance = tolerance * share
         relief = [i for i, t in enumerate(targets) if t.quantity == "gap" and len(t.held) == 2]  # type: ignore[attr-defined]
         if any(abs(off[i]) > tolerance[i] for i in relief):
             continue
@@ -92,7 +93,9 @@ def _fewest(
     result = milp(
         np.concatenate([np.zeros(count), np.ones(count)]),
         constraints=LinearConstraint(rows, below, above),
-        bounds=Bounds(np.concatenate([low / reach, np.zeros(count)]), np.concatenate([high / reach, np.ones(count)])),
+        bounds=Bounds(
+            np.concatenate([low / reach, np.zeros(count)]), np.concatenate([high / reach, np.ones(count)])
+        ),
         integrality=np.concatenate([np.zeros(count), np.ones(count)]),
     )
     return round(float(result.fun)) if result.success else None

@@ -4,12 +4,14 @@ import argparse
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 
 from breakangle.cli import buzz as buzz_verb
 from breakangle.cli import lowest as lowest_verb
 from breakangle.desk.buzz import buzz, lowest_setup, played
-from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError
+from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError, ReadAgainError
 from breakangle.tables.strength import own_playing
 from contact_setups import service, service_data
 
@@ -53,6 +55,24 @@ def test_picture_of_another_kind(tmp_path: Path) -> None:
 def test_picture_where_nothing_can_be_written(tmp_path: Path) -> None:
     with pytest.raises(ChooseAnotherFileError, match="cannot be written"):
         run(buzz_verb, "buzz", str(file_of(tmp_path)), "--plot", str(tmp_path / "no" / "map.png"))
+
+
+def test_takes_that_tell_nothing(tmp_path: Path) -> None:
+    loud, silent = tmp_path / "loud.wav", tmp_path / "silent.wav"
+    soundfile.write(loud, np.sign(np.sin(np.arange(48000) / 50.0)), 48000)
+    soundfile.write(silent, np.zeros(48000), 48000)
+    file = str(file_of(tmp_path))
+    for path, sentence in ((loud, "is clipped"), (silent, "is silent")):
+        with pytest.raises(ReadAgainError, match=sentence):
+            run(buzz_verb, "buzz", file, "--heard", "1:3", "--takes", f"medium={path}")
+    with pytest.raises(BreakangleError, match="does not exist"):
+        run(buzz_verb, "buzz", file, "--heard", "1:3", "--takes", f"medium={tmp_path / 'none.wav'}")
+    with pytest.raises(CorrectInputError, match="one strength must be known"):
+        run(buzz_verb, "buzz", file, "--takes", f"medium={loud}")
+    with pytest.raises(CorrectInputError, match="all were played alike"):
+        run(buzz_verb, "buzz", file, "--heard", "1:3", "--strength", "light", "--strength", "heavy")
+    with pytest.raises(SystemExit):
+        run(buzz_verb, "buzz", file, "--heard", "1:3", "--takes", "medium")
 
 
 def test_margin_out_of_range(tmp_path: Path) -> None:

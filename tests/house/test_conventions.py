@@ -62,11 +62,12 @@ def test_everything_public_is_documented(path):
 
 
 @pytest.mark.parametrize("path", SOURCE, ids=place)
-def test_a_docstring_starts_with_one_line_that_is_a_sentence(path):
+def test_a_docstring_starts_with_a_sentence(path):
     odd = []
     for node in functions(path):
         told = ast.get_docstring(node)
-        if told and not node.name.startswith("_") and not told.splitlines()[0].rstrip().endswith((".", ":")):
+        first = told.split("\n\n")[0].split("\nArgs:")[0].split("\nSource:")[0].rstrip() if told else "."
+        if not node.name.startswith("_") and not first.endswith((".", ":")):
             odd.append(node.name)
     assert odd == []
 

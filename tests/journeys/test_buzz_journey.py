@@ -5,7 +5,9 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import soundfile
 
 from breakangle.cli import buzz as buzz_verb
 from breakangle.cli import lowest as lowest_verb
@@ -15,7 +17,7 @@ from breakangle.planning.buzz import buzz_map
 from breakangle.planning.contact_notes import board_notes, swing_depths
 from breakangle.planning.estimate import estimate
 from breakangle.planning.picture import picture_of
-from breakangle.tables.strength import playing
+from breakangle.tables.strength import own_playing, playing
 from contact_setups import service, service_data
 
 
@@ -173,6 +175,30 @@ def test_a_shop_finds_its_own_height() -> None:
     assert heard[0] in wrong.against
 
 
+def pluck_file(path: Path, loudness: float) -> Path:
+    """A decaying tone of the given peak."""
+    time = np.arange(48000) / 48000
+    soundfile.write(
+        path, loudness * np.exp(-3 * time) * np.sin(2 * np.pi * 110 * time), 48000, subtype="FLOAT"
+    )
+    return path
+
+
+def test_loudness_gives_the_other_strengths(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Half as loud is half as high: the heights of a string that does not touch go with its loudness."""
+    takes = [
+        f"{name}={pluck_file(tmp_path / f'{name}.wav', loud)}"
+        for name, loud in (("light", 0.1), ("medium", 0.2), ("heavy", 0.5))
+    ]
+    assert ask(buzz_verb, tmp_path, "--heard", "1:3", "3:16", "--clean", "6:0", "6:3", "--takes", *takes) == 0
+    own = tmp_path / "own.toml"
+    own.write_text(capsys.readouterr().out, encoding="utf-8")
+    found = own_playing(own, "electric-guitar").strengths
+    assert found.light_mm / found.medium_mm == pytest.approx(0.5, rel=0.01)
+    assert found.heavy_mm / found.medium_mm == pytest.approx(2.5, rel=0.01)
+    assert ask(buzz_verb, tmp_path, "--strengths-file", str(own)) == 1
+
+
 def test_a_shops_own_strengths_are_used(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     own = tmp_path / "own.toml"
     own.write_text(
@@ -182,5 +208,5 @@ def test_a_shops_own_strengths_are_used(tmp_path: Path, capsys: pytest.CaptureFi
     )
     assert ask(buzz_verb, tmp_path, "--strengths-file", str(own)) == 1
     out = capsys.readouterr().out
-    assert "plucked 0.9 mm from rest" in out
+    assert "plucked 0.90 mm from rest" in out
     assert "not calibrated" not in out

@@ -42,7 +42,8 @@ def process(*words: str, given: str = "", **environment: str) -> subprocess.Comp
 
 
 def test_help_imports_nothing_heavy():
-    script = f"import sys; from breakangle.cli.main import main; main(['--help']); print([one for one in {HEAVY!r} if one in sys.modules])"
+    script = "import sys; from breakangle.cli.main import main; main(['--help']); "
+    script += f"print([one for one in {HEAVY!r} if one in sys.modules])"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
 
@@ -84,7 +85,7 @@ def test_the_plan_as_json_is_the_form_it_claims(capsys, example):
         assert step["adjust"] == "tune" or "turns" in step or "mm" in step
         for reading in step["expect"]:
             assert any(key.startswith("uncertainty_") for key in reading)
-    assert [one["adjust"] for one in plan["steps"]][0] == "rod"
+    assert plan["steps"][0]["adjust"] == "rod"
     assert all(abs(one["turns"]) <= 0.25 for one in plan["steps"] if one["adjust"] == "rod")
 
 
@@ -220,7 +221,10 @@ STRAY = """
 import os, sys
 from breakangle.cli.stdout import keep_stdout_clean
 keep_stdout_clean()
-print("before"); os.write(1, b"a line from compiled code\\n"); os.system("echo from a child"); print("after", "\\u2212")
+print("before")
+os.write(1, b"a line from compiled code\\n")
+os.system("echo from a child")
+print("after", "\\u2212")
 """
 
 

@@ -95,8 +95,19 @@ def _glide(pluck: Pluck, t: FloatArray, amplitude: FloatArray, decay: FloatArray
     return size * rise
 
 
-def clean_string(pluck: Pluck, rng: np.random.Generator) -> FloatArray:
-    """Samples of the string alone, peak about 1, shape (duration_s * rate_hz,)."""
+@dataclass(frozen=True)
+class Parts:
+    """What the partials of one pluck are: Hz, amplitude seen, decay per second, phase, and shape on the string."""
+
+    frequency: FloatArray
+    seen: FloatArray
+    decay: FloatArray
+    phase: FloatArray
+    shape: FloatArray
+
+
+def parts_of(pluck: Pluck, rng: np.random.Generator) -> Parts:
+    """The partials of a pluck, drawn at random."""
     count = partial_count(pluck)
     n = np.arange(1, count + 1)
     frequency = partial_frequencies(pluck, count)
@@ -109,8 +120,17 @@ def clean_string(pluck: Pluck, rng: np.random.Generator) -> FloatArray:
     if pluck.body:
         gain = _body(frequency, rng)
         seen, phase = seen * np.abs(gain), phase + np.angle(gain)
+    return Parts(frequency, seen, decay, phase, shape)
+
+
+def clean_string(pluck: Pluck, rng: np.random.Generator) -> FloatArray:
+    """Samples of the string alone, peak about 1, shape (duration_s * rate_hz,)."""
+    parts = parts_of(pluck, rng)
+    count, frequency, decay, seen, phase = (
+        len(parts.frequency), parts.frequency, parts.decay, parts.seen, parts.phase
+    )  # fmt: skip
     t = np.arange(round(pluck.duration_s * pluck.rate_hz)) / pluck.rate_hz
-    warped = t + _glide(pluck, t, np.abs(shape), decay)
+    warped = t + _glide(pluck, t, np.abs(parts.shape), decay)
     scatter = rng.uniform(1 - pluck.second_scatter_ratio, 1 + pluck.second_scatter_ratio, count)
     out = np.zeros_like(t)
     for k in range(count):
@@ -121,6 +141,36 @@ def clean_string(pluck: Pluck, rng: np.random.Generator) -> FloatArray:
             slow = decay[k] * rng.uniform(0.6, 1.3)
             out += size * np.exp(-slow * t) * np.cos(2 * np.pi * other * warped + rng.uniform(0, 2 * np.pi))
     return np.asarray(out / np.max(np.abs(out)))
+
+
+def bound_cents(pluck: Pluck, seed: int, start_s: float, length_s: float) -> float:
+    """Cramer-Rao bound in cents of partial 1 from all partials, f0 and B unknown, no glide, white noise.
+
+    Phase, amplitude and decay of each partial are unknown too. A phase carries A^2 / (2 sigma^2) a sample; frequency
+    information is that, times (2 pi)^2, times the weighted spread of time. Source: Rife and Boorstyn (1974),
+    "Single-tone parameter estimation from discrete-time observations", IEEE Trans. Inf. Theory 20, 591, with decay.
+    """
+    rng = np.random.default_rng(seed)
+    parts = parts_of(pluck, rng)
+    string = clean_string(pluck, np.random.default_rng(seed))
+    own = np.zeros_like(string)
+    whole = np.arange(len(string)) / pluck.rate_hz
+    for k in range(len(parts.frequency)):
+        angle = 2 * np.pi * parts.frequency[k] * whole + parts.phase[k]
+        own += parts.seen[k] * np.exp(-parts.decay[k] * whole) * np.cos(angle)
+    scale = 1 / float(np.max(np.abs(own)))
+    assert pluck.noise_db is not None
+    variance = float(np.mean(string[: 2 * pluck.rate_hz] ** 2)) * 10 ** (-pluck.noise_db / 10)
+    t = start_s + np.arange(round(length_s * pluck.rate_hz)) / pluck.rate_hz
+    information = np.zeros((2, 2))
+    n = np.arange(1, len(parts.frequency) + 1)
+    for k, order in enumerate(n):
+        weight = (scale * parts.seen[k] * np.exp(-parts.decay[k] * t)) ** 2 / (2 * variance)
+        spread = float(np.sum(weight * (t - np.average(t, weights=weight)) ** 2))
+        slope = np.array([1.0, 0.5 * order**2 / (1 + pluck.inharmonicity * order**2)])
+        information += (2 * np.pi * parts.frequency[k]) ** 2 * spread * np.outer(slope, slope)
+    first = np.array([1.0, 0.5 / (1 + pluck.inharmonicity)])
+    return float(CENTS * np.sqrt(first @ np.linalg.inv(information) @ first))
 
 
 def hum(pluck: Pluck, samples: int, rng: np.random.Generator) -> FloatArray:

@@ -99,6 +99,19 @@ def test_both_forms_agree(low_board: Notes, away: bool) -> None:
     assert np.array_equal(fast.first_ms, plain.first_ms, equal_nan=True)
 
 
+def test_every_width_of_the_kernel_agrees(low_board: Notes, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a smaller processor would run gives the same impulses."""
+    compiled_or_skip()
+    owner, height = np.arange(2, 130, 11), np.full(12, 0.7)
+    found = {}
+    for lanes in [one for one in (2, 4, 8) if one <= kernel.lanes()]:
+        monkeypatch.setattr(kernel, "lanes", lambda lanes=lanes: lanes)
+        found[lanes] = severity(low_board, owner, height, PICK, LOSSES, Grid(120, 640, 3.0)).impulse_ratio
+    assert 2 in found
+    for other in found.values():
+        assert other == pytest.approx(found[2], rel=1e-6, abs=1e-9)
+
+
 def test_both_forms_of_the_decision_agree(low_board: Notes) -> None:
     compiled_or_skip()
     fast = reach(low_board, PICK, LOSSES, HEIGHTS, 3.0)

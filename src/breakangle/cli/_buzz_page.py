@@ -76,7 +76,7 @@ def _badness(note: NoteBuzz) -> tuple[bool, float]:
 
 
 def height_lines(
-    service: Service, found: PlayedHeight, strength: str, heights: Mapping[str, float]
+    service: Service, found: PlayedHeight, strength: str, heights: Mapping[str, float | str]
 ) -> list[str]:
     """What the notes tell of the pluck, and the table of strengths to keep."""
     high = "no upper bound" if found.high_mm == float("inf") else f"{found.high_mm:.2f} mm"

@@ -30,11 +30,18 @@ def add(verbs: Any) -> None:
     verb.add_argument("--json", action="store_true", help="the whole map as JSON (breakangle/buzz/1)")
     verb.add_argument("--plot", type=Path, metavar="PICTURE", help="draw the map, .svg or .png")
     add_units(verb)
-    told = verb.add_argument_group("how hard you pluck, from what you heard on this instrument at one strength")
-    told.add_argument("--heard", nargs="+", type=_place, default=[], metavar="STRING:FRET", help="they buzzed")
-    told.add_argument("--clean", nargs="+", type=_place, default=[], metavar="STRING:FRET", help="they did not")
+    told = verb.add_argument_group(
+        "how hard you pluck, from what you heard on this instrument at one strength"
+    )
+    told.add_argument(
+        "--heard", nargs="+", type=_place, default=[], metavar="STRING:FRET", help="they buzzed"
+    )
+    told.add_argument(
+        "--clean", nargs="+", type=_place, default=[], metavar="STRING:FRET", help="they did not"
+    )
     takes = "a recording of one clean note at each strength, as light=FILE medium=FILE heavy=FILE"
     told.add_argument("--takes", nargs="+", type=_take, default=[], metavar="STRENGTH=FILE", help=takes)
+    verb.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -96,9 +103,13 @@ def _check(arguments: argparse.Namespace) -> None:
 
     told = bool(arguments.heard or arguments.clean)
     if told and len(arguments.strength or []) > 1:
-        raise CorrectInputError("more than one strength with --heard or --clean", "all were played alike", "name one")
+        raise CorrectInputError(
+            "more than one strength with --heard or --clean", "all were played alike", "name one"
+        )
     if arguments.takes and not told:
-        raise CorrectInputError("--takes alone gives no height", "one strength must be known", "add --heard or --clean")
+        raise CorrectInputError(
+            "--takes alone gives no height", "one strength must be known", "add --heard or --clean"
+        )
     if arguments.plot is None:
         return
     if arguments.plot.suffix.lower() not in (".svg", ".png"):

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 from importlib.metadata import version
 from types import ModuleType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from breakangle import cli
 from breakangle.cli.stdout import drop_stdout, keep_stdout_clean
@@ -22,7 +22,12 @@ EPILOG = (
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser whose complaints are errors like all others: one sentence, exit code 2."""
+    """A parser whose complaints are errors like all others: one sentence, exit code 2; no word may be cut."""
+
+    def __init__(self, **options: Any) -> None:
+        """Make a parser as argparse does, without its guessing of shortened options."""
+        options["allow_abbrev"] = False
+        super().__init__(**options)
 
     def error(self, message: str) -> NoReturn:
         """Raise what argparse would print with its usage.
@@ -44,7 +49,7 @@ def verb_modules() -> list[ModuleType]:
 
 def parser() -> Parser:
     """Return the parser with every verb; each brings `add(verbs)` and `run(arguments)`."""
-    whole = Parser(prog="breakangle", description=DESCRIPTION, epilog=EPILOG, allow_abbrev=False)
+    whole = Parser(prog="breakangle", description=DESCRIPTION, epilog=EPILOG)
     whole.add_argument("--version", action="version", version=f"breakangle {version('breakangle')}")
     verbs = whole.add_subparsers(title="verbs", metavar="VERB", dest="verb")
     for module in verb_modules():
@@ -75,6 +80,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         return INTERRUPTED
     except BrokenPipeError:
         return READER_GONE
+    except OSError as error:
+        sys.stderr.write(
+            f"breakangle: the answer cannot be written: {(error.strerror or str(error)).lower()}.\n"
+        )
+        return BAD_INPUT
 
 
 def enter() -> NoReturn:
@@ -83,8 +93,7 @@ def enter() -> NoReturn:
     code = main()
     try:
         sys.stdout.flush()
-    except BrokenPipeError:
-        code = READER_GONE
-    if code == READER_GONE:
+    except OSError:
+        # main has said so, or the reader has gone; Python would complain once more on leaving.
         drop_stdout()
     sys.exit(code)

@@ -2,21 +2,20 @@
 
 import os
 import sys
+from pathlib import Path
 
 
 def keep_stdout_clean() -> None:
     """Give Python's standard output its own copy of descriptor 1, and point descriptor 1 itself nowhere.
 
     The solver library prints a line of its own there now and then, in the middle of a JSON answer. Call once,
-    at the start of a process; a process without a standard output is left as it is.
+    at the start of a process. Where there is no standard output, what is written goes nowhere.
     """
     if sys.stdout is None:
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (for the whole process)
         return
-    try:
-        sys.stdout.flush()
-        kept = os.dup(sys.stdout.fileno())
-    except (OSError, ValueError):
-        return
+    sys.stdout.flush()
+    kept = os.dup(1)
     sys.stdout = os.fdopen(
         kept, "w", encoding=sys.stdout.encoding, errors="replace", buffering=_buffering(kept)
     )

@@ -206,7 +206,9 @@ def own_heights(
         heights |= heights_from_levels(found.middle_mm, strength, levels)
     if not heights["light"] < heights["medium"] < heights["heavy"]:
         told = ", ".join(f"{name} {mm:.2f} mm" for name, mm in heights.items())
-        raise CorrectInputError(f"the takes make {told}", "light below medium below heavy", "record them again")
+        raise CorrectInputError(
+            f"the takes make {told}", "light below medium below heavy", "record them again"
+        )
     row: dict[str, float | str] = {f"{name}_mm": mm for name, mm in heights.items()}
     return row | {
         "pluck_from_saddle_mm": before.pluck_from_saddle_mm,

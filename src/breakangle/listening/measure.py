@@ -17,7 +17,7 @@ START_S = 0.12
 GLIDE_FROM_S = 0.35
 TWO_LINES_FROM_S = 0.9
 DETUNINGS_CENTS = (0.3, 0.6, 1.0, 1.6, 2.5)
-WEAKEST_RATIO = 10 ** (-50 / 20)
+WEAKEST_RATIO = 10 ** (-47 / 20)
 KNOWN_B_SPREAD = 1e-6
 # Pitch falls with the energy of all partials, which is not quite one exponential: what that leaves open.
 GLIDE_DOUBT_RATIO = 0.015

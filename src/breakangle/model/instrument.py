@@ -10,6 +10,7 @@ from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
 from breakangle.model.pitch import NOTE_PATTERN
 
 LEAST_FRETS, LEAST_JOINT_FRET = 5, 4  # below that there is no neck to set up
+WIDEST_SPLAY_MM = 50.0  # from nut to bridge; ordinary instruments: 10 to 25; common practice, no source
 ScaleMm = Annotated[float, Between(200.0, 1300.0, "mm")]
 RadiusMm = Annotated[float, Between(50.0, 5000.0, "mm")]
 SpreadMm = Annotated[float, Between(0.0, 150.0, "mm")]
@@ -71,6 +72,13 @@ class ConicalRadius(Noun):
     at_nut: RadiusMm
     at_last_fret: RadiusMm
 
+    @model_validator(mode="after")
+    def _grows(self) -> Self:
+        if self.at_last_fret < self.at_nut:
+            allowed = f"a number from {self.at_nut:g} mm, the radius at the nut"
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "at_last_fret"})
+        return self
+
 
 def _radius_form(value: Any) -> str:
     return "cone" if isinstance(value, dict | ConicalRadius) else "cylinder"
@@ -111,19 +119,15 @@ class Instrument(Noun):
             yield "strings", f"the strings numbered 1 to {len(numbers)}, each once, 1 the highest"
         if self.joint_fret > self.frets:
             yield "joint_fret", f"a whole number from {LEAST_JOINT_FRET} to {self.frets}, the last fret"
-        if self.spread_nut_mm > self.spread_bridge_mm:
-            yield (
-                "spread_nut_mm",
-                f"a number from 0 to {self.spread_bridge_mm:g} mm, the spread at the bridge",
-            )
+        narrow, wide = self.spread_nut_mm, self.spread_bridge_mm
+        if not narrow <= wide <= narrow + WIDEST_SPLAY_MM:
+            among = f"{narrow:g} mm, the spread at the nut, to {narrow + WIDEST_SPLAY_MM:g} mm"
+            yield "spread_bridge_mm", f"a number from {among}"
         radius = self.board_radius_mm
         least = radius.at_nut if isinstance(radius, ConicalRadius) else radius
-        if least is not None and least < self.spread_bridge_mm:
+        if least is not None and least < 2.0 * wide:
             key = "board_radius_mm.at_nut" if isinstance(radius, ConicalRadius) else "board_radius_mm"
-            yield (
-                key,
-                f"a number from {self.spread_bridge_mm:g} mm, the spread at the bridge, or null if flat",
-            )
+            yield key, f"a number from {2.0 * wide:g} mm, twice the spread at the bridge, or null if flat"
         for index, one in enumerate(self.strings):
             if one.nut_at_fret >= self.joint_fret:
                 yield f"strings[{index}].nut_at_fret", f"a fret below the joint, {self.joint_fret}"

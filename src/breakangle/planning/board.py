@@ -47,7 +47,7 @@ class Board:
     @property
     def fret_count(self) -> int:
         """Return how many frets there are."""
-        return self.along_mm.shape[1] - 2
+        return int(self.along_mm.shape[1]) - 2
 
     @property
     def open_length_mm(self) -> Array:
@@ -84,7 +84,9 @@ def _radius_mm(instrument: Instrument, along_ratio: Array) -> Array:
         return np.full_like(along_ratio, np.inf)
     if isinstance(radius, ConicalRadius):
         last_fret_ratio = 1.0 - 2.0 ** (-instrument.frets / 12.0)
-        return np.asarray(radius.at_nut + (radius.at_last_fret - radius.at_nut) * along_ratio / last_fret_ratio)
+        return np.asarray(
+            radius.at_nut + (radius.at_last_fret - radius.at_nut) * along_ratio / last_fret_ratio
+        )
     return np.full_like(along_ratio, radius)
 
 

@@ -11,6 +11,7 @@ Influence in Regression, section 2.2. [memory]
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,7 +48,9 @@ class Surprise:
         off = f"{abs(self.read - self.expected):.{kind.decimals}f} {kind.unit}"
         others = "the other readings" if self.contradicted else "what its neighbours lead one to expect"
         tail = " Until then it counts for less." if self.contradicted else ""
-        return f"{kind.place(self.reading).capitalize()} disagrees with {others} by {off}: read it again?{tail}"
+        return (
+            f"{kind.place(self.reading).capitalize()} disagrees with {others} by {off}: read it again?{tail}"
+        )
 
 
 @dataclass(frozen=True)
@@ -59,7 +62,7 @@ class Estimate:
     surprises: tuple[Surprise, ...] = ()
     readings_used: int = 0
 
-    @property
+    @cached_property
     def picture(self) -> Picture:
         """Return everything that can be read off the most probable state."""
         return picture_of(self.board, self.belief.mean)

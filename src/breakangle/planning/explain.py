@@ -6,9 +6,10 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
-from breakangle.model.reading import Adjustment
+from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.ask import asked_in_words, read_next
+from breakangle.planning.ask import asked_in_words
+from breakangle.planning.decide import Unreached
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.readings.gap import Gap, predict
 from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
@@ -16,7 +17,8 @@ from breakangle.planning.sight import Sight
 
 PROUD_CROWN_MM = 0.05  # a crown this far from its line wants levelling; common practice, no source
 STOP_HERE = (
-    "Stop here: what is left is inside what gauge, ear and hand can resolve; nobody would hear or feel the difference."
+    "Stop here: what is left is inside what gauge, ear and hand can resolve; "
+    "nobody would hear or feel the difference."
 )
 
 
@@ -129,16 +131,20 @@ def _breaking(now: Estimate) -> list[str]:
     return found
 
 
-def _beyond(sight: Sight, unreached: Sequence[int], instrument: Instrument) -> list[str]:
+def _beyond(sight: Sight, unreached: Sequence[Unreached], instrument: Instrument) -> list[str]:
     found = []
-    for index in unreached:
-        target = sight.targets[index]
+    for one in unreached:
+        target = sight.targets[one.target]
         kind = target_kind(target)
-        low = bool(sight.off[index] < 0)
         wanted = f"{kind.wanted(target):.{kind.decimals}f} {kind.unit}"
+        if one.in_the_way is None:
+            why = kind.beyond(target, bool(sight.off[one.target] < 0))
+        else:
+            other = sight.targets[one.in_the_way]
+            why = f"moving further would put {target_kind(other).words(other, instrument)} out"
         found.append(
-            f"Beyond a set-up: {kind.words(target, instrument)} would still be {_figure(sight, index)}, "
-            f"wanted {wanted}; {kind.beyond(target, low)}."
+            f"Beyond a set-up: {kind.words(target, instrument)} would still be {_figure(sight, one.target)}, "
+            f"wanted {wanted}; {why}."
         )
     return found
 
@@ -153,10 +159,14 @@ def notes(
     now: Estimate,
     before: Sight,
     after: Sight,
-    unreached: Sequence[int],
+    unreached: Sequence[Unreached],
     steps: bool,
+    asked: tuple[tuple[Reading, ...], Reading | None],
 ) -> tuple[str, ...]:
-    """Return what else a person should know, most pressing first."""
+    """Return what else a person should know, most pressing first.
+
+    `asked` is what to read once more before the next step, and what one more reading would tell most.
+    """
     instrument = now.board.instrument
     found = _beyond(after, unreached, instrument)
     found += [one.sentence() for one in now.surprises]
@@ -164,7 +174,10 @@ def notes(
     found += [note for one in now.board.strings for note in one.notes]
     if not steps and not unreached and before.judged.any():
         found.append(STOP_HERE)
-    more = read_next(service, now, before)
-    if more is not None:
+    twice, more = asked
+    if twice:
+        words = "; ".join(asked_in_words(one) for one in twice)
+        found.append(f"Read these once more before the next step, they are worth it: {words}.")
+    elif more is not None:
         found.append(f"One more reading would tell most: {asked_in_words(more)}.")
     return tuple(dict.fromkeys(found))

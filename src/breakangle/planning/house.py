@@ -21,7 +21,9 @@ def relief_fret(instrument: Instrument, kin: Family) -> int:
     return min(max(round(kin.relief_fret * joint / kin.joint_fret), 2), joint - 1)
 
 
-def _of_string(string: int, first: int, share: float, board: Board, kin: Family, hand: HandTargets) -> list[Target]:
+def _of_string(
+    string: int, first: int, share: float, board: Board, kin: Family, hand: HandTargets
+) -> list[Target]:
     """Return the targets of one string; `share` is 0 at the treble edge and 1 at the bass edge."""
     frets, good = board.fret_count, kin.tolerances
     action = hand.action_high_mm + (hand.action_low_mm - hand.action_high_mm) * share

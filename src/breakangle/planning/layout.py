@@ -73,5 +73,5 @@ class Belief:
 
     def spread(self, rows: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the standard uncertainty of each row's combination of the state, shape of rows[..., 0]."""
-        variance = np.einsum("...i,ij,...j->...", rows, self.covariance, rows)
-        return np.sqrt(np.maximum(variance, 0.0))
+        variance = np.sum((rows @ self.covariance) * rows, axis=-1)
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))

@@ -75,9 +75,7 @@ def between_visits(last: Estimate, board: Board) -> Belief:
     return Belief(mean, covariance)
 
 
-def recall(
-    earlier: Sequence[Service], service: Service, shop: Sequence[Responses] = ()
-) -> Belief:
+def recall(earlier: Sequence[Service], service: Service, shop: Sequence[Responses] = ()) -> Belief:
     """Return what is believed of `service`'s instrument before it is read.
 
     Args:

@@ -58,7 +58,7 @@ def floors_of(
 
 @dataclass(frozen=True)
 class Conflict:
-    """One string of a wanted set-up that would touch: where worst, and what action, at this relief, would not.
+    """One string of a wanted set-up that would touch: where worst, and which action would free it here.
 
     `string` from 1, `stop` 0 when open. `action_mm` is the gap over fret 12 of its own count, with the
     first fret held, that frees every note of the string; None where no saddle height does.

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.planning.board import Board
@@ -72,6 +72,7 @@ def _fitting_readings(board: Board, place: str) -> list[Gap]:
     found = []
     for one in board.instrument.in_order():
         first, last = one.nut_at_fret, board.fret_count
+        held: tuple[int, ...]
         if place == "nut_height":
             held, fret = (min(first + 3, last),), first + 1
         else:
@@ -89,18 +90,23 @@ class _PriorMaker:
         self.mean = np.zeros(self.layout.size)
         self.covariance = np.zeros((self.layout.size, self.layout.size))
 
-    def independent(self, block: str, mean: Array | float, spread: Array | float) -> None:
+    def independent(self, block: str, mean: ArrayLike, spread: ArrayLike) -> None:
         """Set a block whose members know nothing of each other."""
         places = self.layout[block]
         self.mean[places] = mean
-        self.covariance[places, places] = np.broadcast_to(np.asarray(spread) ** 2, places.shape)
+        variance = np.asarray(spread, dtype=np.float64) ** 2
+        self.covariance[places, places] = np.broadcast_to(variance, places.shape)
 
     def neck_and_rod(self) -> None:
         """Set what bends, from the family's relief and rod."""
         even = float(_relief_rows(self.board, self.kin) @ [1.0, NUT_END_RATIO, 0.0])
         relief = self.kin.priors.relief_mm
         shape = NECK_SHAPE_SPREAD_RATIO * np.hypot(relief.sd, relief.mean) / even
-        self.independent("neck", [relief.mean / even, NUT_END_RATIO * relief.mean / even, 0.0], [relief.sd / even, shape, shape])
+        self.independent(
+            "neck",
+            [relief.mean / even, NUT_END_RATIO * relief.mean / even, 0.0],
+            [relief.sd / even, shape, shape],
+        )
         self.independent("twist", 0.0, TWIST_SPREAD_MM / even)
         self.independent("fall", FALL_MEAN, FALL_SPREAD)
         rod = self.kin.rod

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.model.errors import BreakangleError
 from breakangle.planning.kinds import Lever
 
 Array = NDArray[np.float64]
@@ -22,6 +23,10 @@ GUARD_SPREADS = 1.8  # what is set at all is set no nearer its edge than this ma
 DOUBT_SPREADS = 1.0  # an adjuster is not counted on for more than it surely does
 EASY_SPREADS = 2.5
 LEAST_SHARE = 0.35  # of the tolerance that always remains usable
+
+
+class SolverError(BreakangleError):
+    """The solver gave up: nothing the person did; the file is worth keeping as an example."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +42,17 @@ class Problem:
     tolerance: Array
     spread: Array
     doubt: Array
+
+    def only(self, levers: NDArray[np.intp]) -> "Problem":
+        """Return the same problem with only these levers."""
+        return Problem(
+            tuple(self.levers[index] for index in levers),
+            self.off,
+            self.per_unit[:, levers],
+            self.tolerance,
+            self.spread,
+            self.doubt[:, levers],
+        )
 
 
 @dataclass(frozen=True)
@@ -57,51 +73,86 @@ def _inverse(travel: Array) -> Array:
     return np.divide(1.0, travel, out=np.zeros_like(travel), where=travel > 0)
 
 
-def _solve(
-    problem: Problem, costs: Array | None, edge: Array, ease: Array | None, margin_spreads: float = 0.0
-) -> Answer:
-    """Minimise cost of touched levers + outside + uneasy + movement, all in tolerances and typical moves.
+@dataclass(frozen=True)
+class _Scaled:
+    """A problem in steps or typical moves of each lever, and in tolerances of each target."""
 
-    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T, with `ease` only). Without
-    `costs` every lever is there to be used.
-    """
-    from scipy.optimize import Bounds, LinearConstraint, milp
+    per_unit: Array
+    doubt: Array
+    off: Array
+    low: Array
+    high: Array
+    move: Array
 
-    levers, count, wants = problem.levers, len(problem.levers), len(problem.off)
-    unit = _units(levers)
-    low = np.array([lever.low for lever in levers]) / unit
-    high = np.array([lever.high for lever in levers]) / unit
-    move = MOVEMENT_WEIGHT * unit / np.array([lever.typical for lever in levers])
-    per_unit, off = problem.per_unit * unit / problem.tolerance[:, None], problem.off / problem.tolerance
-    # Effects under a thousandth of a tolerance only make the programme ill-conditioned.
-    per_unit = np.where(np.abs(per_unit) < NEGLIGIBLE, 0.0, per_unit)
-    margin = margin_spreads * problem.doubt * unit / problem.tolerance[:, None]
-    bands = [edge / problem.tolerance] + ([] if ease is None else [ease / problem.tolerance])
+
+def _scaled(problem: Problem) -> _Scaled:
+    levers, unit = problem.levers, _units(problem.levers)
+    per_unit = problem.per_unit * unit / problem.tolerance[:, None]
+    return _Scaled(
+        # Effects under a thousandth of a tolerance only make the programme ill-conditioned.
+        per_unit=np.where(np.abs(per_unit) < NEGLIGIBLE, 0.0, per_unit),
+        doubt=problem.doubt * unit / problem.tolerance[:, None],
+        off=problem.off / problem.tolerance,
+        low=np.array([lever.low for lever in levers]) / unit,
+        high=np.array([lever.high for lever in levers]) / unit,
+        move=MOVEMENT_WEIGHT * unit / np.array([lever.typical for lever in levers]),
+    )
+
+
+def _rows(
+    scaled: _Scaled, bands: Sequence[Array], margin_spreads: float, touching: bool
+) -> tuple[Array, Array]:
+    """Return the constraints, rows · x ≤ most: each band from both sides, then moved only if touched."""
+    wants, count = scaled.per_unit.shape
     none, some = np.zeros((wants, count)), np.zeros((count, count))
     blank = np.zeros((count, wants * len(bands)))
     rows, most = [], []
     for place, band in enumerate(bands):
         slack = np.kron(np.eye(len(bands))[place], np.eye(wants))
-        kept = margin if place == 0 else np.zeros_like(margin)
-        rows.append(np.hstack([per_unit + kept, -per_unit + kept, none, -slack]))
-        rows.append(np.hstack([-per_unit + kept, per_unit + kept, none, -slack]))
-        most += [band - off, band + off]
-    if costs is not None:
-        rows.append(np.hstack([np.diag(_inverse(high)), some, -np.eye(count), blank]))
-        rows.append(np.hstack([some, np.diag(_inverse(-low)), -np.eye(count), blank]))
+        kept = margin_spreads * scaled.doubt if place == 0 else none
+        rows.append(np.hstack([scaled.per_unit + kept, -scaled.per_unit + kept, none, -slack]))
+        rows.append(np.hstack([-scaled.per_unit + kept, scaled.per_unit + kept, none, -slack]))
+        most += [band - scaled.off, band + scaled.off]
+    if touching:
+        rows.append(np.hstack([np.diag(_inverse(scaled.high)), some, -np.eye(count), blank]))
+        rows.append(np.hstack([some, np.diag(_inverse(-scaled.low)), -np.eye(count), blank]))
         most.append(np.zeros(2 * count))
-    whole = np.array([1 if lever.step else 0 for lever in levers])
+    return np.vstack(rows), np.concatenate(most)
+
+
+def _solve(
+    problem: Problem, costs: Array | None, bands: Sequence[Array], margin_spreads: float = 0.0
+) -> Answer:
+    """Minimise cost of touched levers + outside + uneasy + movement.
+
+    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T, with a second band only).
+    Without `costs` every lever is there to be used.
+
+    Raises:
+        SolverError: the solver gave up, which no set of readings should bring about.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    scaled = _scaled(problem)
+    wants, count = scaled.per_unit.shape
+    slacks = wants * len(bands)
+    rows, most = _rows(scaled, bands, margin_spreads, touching=costs is not None)
+    weights = np.repeat((OUTSIDE_WEIGHT, UNEASY_WEIGHT)[: len(bands)], wants)
+    farthest = np.abs(scaled.off) + np.abs(scaled.per_unit) @ np.maximum(scaled.high, -scaled.low) + 1.0
+    whole = np.array([1 if lever.step else 0 for lever in problem.levers])
     price = np.zeros(count) if costs is None else costs
-    weights = [np.full(wants, weight) for weight in (OUTSIDE_WEIGHT, UNEASY_WEIGHT)[: len(bands)]]
-    farthest = np.abs(off) + np.abs(per_unit) @ np.maximum(high, -low) + 1.0
-    slacks = len(bands) * wants
     result = milp(
-        np.concatenate([move, move, price, *weights]),
-        constraints=LinearConstraint(np.vstack(rows), -np.inf, np.concatenate(most)),
-        bounds=Bounds(np.zeros(3 * count + slacks), np.concatenate([high, -low, np.ones(count)] + len(bands) * [farthest])),
+        np.concatenate([scaled.move, scaled.move, price, weights]),
+        constraints=LinearConstraint(rows, -np.inf, most),
+        bounds=Bounds(
+            np.zeros(3 * count + slacks),
+            np.concatenate([scaled.high, -scaled.low, np.ones(count), np.tile(farthest, len(bands))]),
+        ),
         integrality=np.concatenate([whole, whole, np.full(count, costs is not None), np.zeros(slacks)]),
     )
-    amounts = (result.x[:count] - result.x[count : 2 * count]) * unit
+    if result.x is None:
+        raise SolverError(f"the solver found no plan ({result.message})")
+    amounts = (result.x[:count] - result.x[count : 2 * count]) * _units(problem.levers)
     left = problem.off + problem.per_unit @ amounts
     return Answer(amounts, np.maximum(np.abs(left) - problem.tolerance, 0.0))
 
@@ -113,11 +164,12 @@ def narrowed(tolerance: Array, spread: Array, spreads: float) -> Array:
 
 def choose(problem: Problem, costs: Array, margin_spreads: float) -> Answer:
     """Return the answer that touches the fewest adjusters, with tolerances narrowed by `margin_spreads`."""
-    edge = narrowed(problem.tolerance, problem.spread, margin_spreads)
-    return _solve(problem, costs, edge, None, DOUBT_SPREADS)
+    edge = narrowed(problem.tolerance, problem.spread, margin_spreads) / problem.tolerance
+    return _solve(problem, costs, [edge], DOUBT_SPREADS)
 
 
 def settle(problem: Problem) -> Answer:
     """Return amounts for a problem whose levers are all to be used: well inside, then least movement."""
-    ease = np.maximum(problem.tolerance - EASY_SPREADS * problem.spread, 0.0)
-    return _solve(problem, None, narrowed(problem.tolerance, problem.spread, GUARD_SPREADS), ease)
+    edge = narrowed(problem.tolerance, problem.spread, GUARD_SPREADS) / problem.tolerance
+    ease = np.maximum(1.0 - EASY_SPREADS * problem.spread / problem.tolerance, 0.0)
+    return _solve(problem, None, [edge, ease])

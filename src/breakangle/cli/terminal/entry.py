@@ -2,8 +2,10 @@
 
 import argparse
 import sys
+from typing import TYPE_CHECKING
 
-from breakangle.model.service import Service
+if TYPE_CHECKING:
+    from breakangle.model.service import Service
 
 PIPE = "-"
 
@@ -13,7 +15,7 @@ def add_file(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("file", metavar="FILE", help="a service file (JSON), or - to read one from a pipe")
 
 
-def service_in(file: str, quiet: bool = False) -> Service:
+def service_in(file: str, quiet: bool = False) -> "Service":
     """Return the service in `file`, or in what comes through the pipe for `-`; report keys it does not know.
 
     Raises:

@@ -64,7 +64,9 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 
 def _told(adjustment: Restring, instrument: Instrument) -> str:
     del instrument
-    return "Fit new strings: " + " ".join(f"{one.note} {one.diameter_mm:.2f} mm" for one in adjustment.strings)
+    return "Fit new strings: " + " ".join(
+        f"{one.note} {one.diameter_mm:.2f} mm" for one in adjustment.strings
+    )
 
 
 def _cautions(adjustment: Restring, instrument: Instrument) -> tuple[str, ...]:

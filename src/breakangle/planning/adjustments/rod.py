@@ -42,13 +42,10 @@ def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
 
 def _made(turns: float) -> Sequence[Adjustment]:
     """Return the turns as moves of at most a quarter turn, whole quarters first."""
-    sign, left = np.sign(turns), abs(turns)
-    moves = []
-    while left > 1e-9:
-        move = min(left, LARGEST_MOVE_TURNS)
-        moves.append(RodTurn(turns=float(sign * move)))
-        left -= move
-    return moves
+    eighths = round(turns / FINEST_TURNS)
+    quarters, rest = divmod(abs(eighths), 2)
+    moves = [LARGEST_MOVE_TURNS] * quarters + [FINEST_TURNS] * rest
+    return [RodTurn(turns=float(np.copysign(move, eighths))) for move in moves]
 
 
 def _levers(picture: Picture) -> Sequence[Lever]:

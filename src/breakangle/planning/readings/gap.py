@@ -117,7 +117,8 @@ def _spread(reading: Reading) -> float:
 
 
 def _remark(reading: Reading) -> str:
-    if reading.mm > 0.0:  # type: ignore[attr-defined]
+    assert isinstance(reading, Gap)
+    if reading.mm > 0.0:
         return ""
     return (
         f"No gap at {place(reading)}: the string lies on the crown, and how far the board stands above it "

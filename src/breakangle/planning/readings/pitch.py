@@ -112,7 +112,9 @@ def place(reading: Pitch) -> str:
     """Return in words what sounds."""
     if reading.harmonic is not None:
         return f"string {reading.string}, harmonic {reading.harmonic}"
-    return f"string {reading.string}, fret {reading.fret}" if reading.fret else f"string {reading.string}, open"
+    return (
+        f"string {reading.string}, fret {reading.fret}" if reading.fret else f"string {reading.string}, open"
+    )
 
 
 KIND = ReadingKind(

@@ -43,6 +43,7 @@ def _words(target: IntonationTarget, instrument: Instrument) -> str:
 
 
 def _beyond(target: IntonationTarget, low: bool) -> str:
+    del target
     side = "flat" if low else "sharp"
     way = "forward" if low else "back"
     return f"still {side} with its saddle as far {way} as it goes: another string gauge, or a moved bridge"

@@ -1,0 +1,201 @@
+"""Which adjusters to move, by how much: the state and its targets put to the solver, and what it cannot reach."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.reading import Adjustment
+from breakangle.model.service import Service
+from breakangle.planning.estimate import Estimate, adjusted
+from breakangle.planning.kinds import Lever
+from breakangle.planning.layout import Belief
+from breakangle.planning.registry import adjustment_kind, adjustment_kinds
+from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.solver import Problem, choose, narrowed, settle
+
+Array = NDArray[np.float64]
+RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
+RELINEARISATIONS = 2
+# On arrival only what reads outside is touched; what has been worked on is finished with this much margin.
+ARRIVAL_SPREADS, DONE_SPREADS = 0.5, 1.8
+OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
+
+
+@dataclass(frozen=True)
+class Unreached:
+    """A target (by its place) that stays outside; `in_the_way`: the one that moving further would put out."""
+
+    target: int
+    in_the_way: int | None
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What the solver decided: levers with amounts, and the targets that stay outside."""
+
+    moves: tuple[tuple[Lever, float], ...]
+    unreached: tuple[Unreached, ...]
+
+
+def _levers(now: Estimate) -> tuple[Lever, ...]:
+    picture = now.picture
+    return tuple(lever for kind in adjustment_kinds().values() for lever in kind.levers(picture))
+
+
+def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
+    """Return the names of the levers that this service has already moved."""
+    found = set()
+    for lever in levers:
+        trial = lever.made(lever.step or lever.typical)
+        for done in service.work:
+            if trial and _same_place(trial[0], done):
+                found.add(lever.name)
+    return found
+
+
+def _same_place(one: Adjustment, other: Adjustment) -> bool:
+    places = ("adjust", "string", "post")
+    return all(getattr(one, key, None) == getattr(other, key, None) for key in places)
+
+
+def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Problem:
+    """Return the judged targets and the levers in numbers, linear around the present state."""
+    judged = sight.judged
+    directions = np.stack([lever.direction for lever in levers], axis=1)
+    return Problem(
+        levers=levers,
+        off=sight.off[judged],
+        per_unit=sight.rows[judged] @ directions,
+        tolerance=sight.tolerance[judged],
+        spread=sight.spread[judged],
+        doubt=_doubt(now, sight, levers)[judged],
+    )
+
+
+def _doubt(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Array:
+    """Return the spread that a unit of each doubtful lever adds to each target, (T, J).
+
+    Targets that are read after every move of that lever are left out: the next plan sees them.
+    """
+    found = np.zeros((len(sight.targets), len(levers)))
+    for column, lever in enumerate(levers):
+        if not lever.doubtful:
+            continue
+        move = lever.made(lever.typical)[0]
+        moved = adjusted(now, move).belief.spread(sight.rows)
+        added = np.sqrt(np.maximum(moved**2 - sight.spread**2, 0.0)) / lever.typical
+        kind = adjustment_kind(move)
+        unseen = np.array([not kind.verified_by(move, target) for target in sight.targets])
+        found[:, column] = added * unseen
+    return found
+
+
+def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> Array:
+    """Return how far off the judged targets would be after `amounts`, by the full model."""
+    mean = now.belief.mean + sum(
+        amount * lever.direction for amount, lever in zip(amounts, problem.levers, strict=True)
+    )
+    return sight_of(replace(now, belief=Belief(mean, now.belief.covariance)), sight.targets).off[sight.judged]
+
+
+def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
+    """Return which adjusters to move, by how much, and what no adjuster can put right."""
+    levers = _levers(now)
+    if _good_already(service, sight):
+        return Decision((), ())
+    if not levers:
+        outside = np.flatnonzero(sight.judged & ~sight.inside)
+        return Decision((), tuple(Unreached(int(index), None) for index in outside))
+    touched = _touched(service, levers)
+    costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
+    problem = _problem(now, sight, levers)
+    chosen = choose(problem, costs, DONE_SPREADS if _begun(service) else ARRIVAL_SPREADS)
+    part, amounts = _settled(now, sight, problem, chosen.amounts)
+    worth = np.array(
+        [abs(amount) >= _least(lever, now) for lever, amount in zip(part.levers, amounts, strict=True)],
+        dtype=bool,
+    )
+    part, amounts = part.only(np.flatnonzero(worth)), amounts[worth]
+    final = _moved_off(now, sight, part, amounts)
+    return Decision(
+        tuple(zip(part.levers, amounts.tolist(), strict=True)),
+        _unreached(problem, _spread_out(problem, part, amounts), final, np.flatnonzero(sight.judged)),
+    )
+
+
+def _settled(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> tuple[Problem, Array]:
+    """Return the problem with only the levers chosen, and their amounts by the full, bent model."""
+    used = np.flatnonzero(np.abs(amounts) > 1e-6)
+    part, amounts = problem.only(used), amounts[used]
+    for _ in range(RELINEARISATIONS if len(used) else 0):
+        true_off = _moved_off(now, sight, part, amounts)
+        amounts = settle(replace(part, off=true_off - part.per_unit @ amounts)).amounts
+    return part, amounts
+
+
+def _spread_out(problem: Problem, part: Problem, amounts: Array) -> Array:
+    """Return the amounts over all levers of `problem`, zero where one is not used."""
+    by_name = {lever.name: amount for lever, amount in zip(part.levers, amounts, strict=True)}
+    return np.array([by_name.get(lever.name, 0.0) for lever in problem.levers])
+
+
+def _unreached(
+    problem: Problem, amounts: Array, final: Array, places: NDArray[np.intp]
+) -> tuple[Unreached, ...]:
+    """Return the targets that stay outside, each with the target that stands in its way, if one does."""
+    outside = np.abs(final) - problem.tolerance > OUTSIDE_SHARE * problem.tolerance
+    return tuple(
+        Unreached(int(places[index]), _in_the_way(problem, amounts, final, index, places))
+        for index in np.flatnonzero(outside)
+    )
+
+
+def _in_the_way(
+    problem: Problem, amounts: Array, final: Array, index: np.intp, places: NDArray[np.intp]
+) -> int | None:
+    """Return the target that the best remaining move for target `index` would put out; None if none is left."""
+    way = -np.sign(final[index])
+    low = np.array([lever.low for lever in problem.levers]) - amounts
+    high = np.array([lever.high for lever in problem.levers]) - amounts
+    step = np.array([lever.step for lever in problem.levers])
+    left = np.maximum(way * problem.per_unit[index] * low, way * problem.per_unit[index] * high)
+    room = np.where(problem.per_unit[index] * way > 0, high, -low)
+    left = np.where(room > step, left, 0.0)
+    best = int(np.argmax(left))
+    if left[best] < 0.5 * problem.tolerance[index]:
+        return None
+    move = (
+        np.abs(final[index])
+        / np.abs(problem.per_unit[index, best])
+        * way
+        * np.sign(problem.per_unit[index, best])
+    )
+    hurt = (np.abs(final + problem.per_unit[:, best] * move) - problem.tolerance) / problem.tolerance
+    hurt[index] = -np.inf
+    worst = int(np.argmax(hurt))
+    return int(places[worst]) if hurt[worst] > 0.0 else None
+
+
+def _good_already(service: Service, sight: Sight) -> bool:
+    """Return whether all that can be judged is inside: as it reads on arrival, and with some margin after work.
+
+    An instrument that reads well is left alone. One that has been adjusted is finished so that it would
+    read well tomorrow too.
+    """
+    if not _begun(service):
+        return sight.all_inside
+    edge = narrowed(sight.tolerance, sight.spread, DONE_SPREADS)
+    return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
+
+
+def _begun(service: Service) -> bool:
+    """Return whether anything a plan could ask for has been moved (tuning and new strings are not)."""
+    return any(adjustment_kind(one).planned for one in service.work)
+
+
+def _least(lever: Lever, now: Estimate) -> float:
+    """Return the smallest amount worth a move: half of the finest that the hand can set."""
+    first = lever.made(lever.typical)[0]
+    return 0.5 * adjustment_kind(first).finest(now.board.instrument)
