@@ -121,6 +121,19 @@ def test_the_readme_starts_with_the_job_and_its_two_commands():
     assert (ROOT / pictures[0]).read_text(encoding="utf-8").lstrip().startswith("<svg")
 
 
+def test_the_picture_is_of_a_real_result(capsys, tmp_path):
+    """Its verdict and first steps are what the command prints now; else run tools/make_pictures.py."""
+    file = tmp_path / "service.json"
+    file.write_text(example_text(), encoding="utf-8")
+    main(["plan", str(file)])
+    page = capsys.readouterr().out.splitlines()
+    (name,) = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
+    shown = (ROOT / name).read_text(encoding="utf-8").replace("&#160;", " ")
+    heads = [line for line in page if re.match(r"[1-4]\. |Adjust\.", line)]
+    assert len(heads) == 5
+    assert [line for line in heads if line not in shown] == []
+
+
 def test_the_readmes_python_runs_as_it_stands(tmp_path):
     (example,) = blocks("python")
     assert len(example.strip().splitlines()) == 5

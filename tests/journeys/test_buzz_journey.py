@@ -138,7 +138,7 @@ def test_lowest_says_how_low_and_what_holds_it(tmp_path: Path, capsys: pytest.Ca
     out = capsys.readouterr().out
     assert "lowest set-up free of buzz at medium play" in out
     assert "held up by" in out
-    assert "Relief against the lowest action" in out
+    assert "Lowest action, mean of the strings, at each relief" in out
 
 
 def test_lowest_tells_what_levelling_buys(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

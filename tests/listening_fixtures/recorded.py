@@ -81,3 +81,29 @@ def sample(path: Path, name: str) -> Sample:
         warnings.simplefilter("ignore")
         pcm = np.array(raw[at + 2 * start : at + 2 * end]).view("<i2")
     return Sample(name, key, rate, pcm.astype(float) / 32768.0)
+
+
+FAMILIES = ("Slap", "Picked", "Finger", "Jazz", "Banjo", "Steel", "Nylon", "Clean")
+
+
+def plucks(path: Path, shortest_s: float = 0.5) -> list[Sample]:
+    """Every recorded single pluck of guitars, basses and banjo, by name, from its pluck on."""
+    found = []
+    for name, (start, end, rate, _) in sorted(all_samples(path).items()):
+        first = name.split()[0] if name else ""
+        if first in FAMILIES and " " in name and "Drum" not in name and (end - start) / rate >= shortest_s:
+            note = sample(path, name)
+            found.append(Sample(name, note.key, rate, note.samples[_pluck_at(note) :]))
+    return found
+
+
+def long_plucks(path: Path) -> list[Sample]:
+    """The plucks of at least 1.25 s."""
+    return plucks(path, 1.25)
+
+
+def _pluck_at(note: Sample) -> int:
+    """Where the sound first reaches a tenth of its highest power."""
+    size = note.rate_hz // 100
+    power = np.convolve(note.samples**2, np.ones(size) / size, "same")
+    return int(np.argmax(power > 0.1 * power.max()))

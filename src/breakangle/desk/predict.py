@@ -6,10 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import SerializeAsAny
 
+from breakangle.desk.service import estimate_service
 from breakangle.model.noun import Noun
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate, estimate
+from breakangle.planning.estimate import Estimate
 from breakangle.planning.house import targets_of
 from breakangle.planning.registry import target_kind
 from breakangle.planning.sight import sight_of
@@ -80,7 +81,7 @@ def predict_service(service: Service) -> Prediction:
     Raises:
         CorrectInputError: what the tables or the model cannot work with.
     """
-    now = estimate(service)
+    now = estimate_service(service)
     sight = sight_of(now, targets_of(service, now.board).wanted)
     conventions = tuple(
         Convention(words=str(target_kind(one).role(one)[0]), reading=sight.reading(index))

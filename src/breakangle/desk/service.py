@@ -4,11 +4,13 @@ import json
 import os
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+import numpy as np
+
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, ReadAgainError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.json_text import shown
 from breakangle.model.noun import Noun
@@ -101,9 +103,11 @@ def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estim
 
     Raises:
         CorrectInputError: an earlier visit of an instrument with other strings or frets.
+        ReadAgainError: readings that no instrument fits.
     """
     if not earlier:
-        return estimate(service)
+        with _some_instrument_fits():
+            return estimate(service)
     here = service.instrument
     for visit in earlier:
         there = visit.instrument
@@ -112,7 +116,25 @@ def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estim
             given = f"the earlier visit of {shown(there.name)} has {shape}"
             possible = f"this instrument has {len(here.strings)} and {here.frets}"
             raise CorrectInputError(given, possible, "leave that file out")
-    return estimate(service, prior=recall(earlier, service))
+    with _some_instrument_fits():
+        return estimate(service, prior=recall(earlier, service))
+
+
+@contextmanager
+def _some_instrument_fits() -> Iterator[None]:
+    """Turn a solution that runs away (a stretched string with no tension left, say) into its cause.
+
+    Raises:
+        ReadAgainError: the numbers ran away.
+    """
+    try:
+        with np.errstate(divide="raise", invalid="raise", over="raise"):
+            yield
+    except (FloatingPointError, np.linalg.LinAlgError) as cause:
+        given = "the readings contradict each other so far that no instrument fits them"
+        raise ReadAgainError(
+            given, "", "take those again that are farthest from what you expected"
+        ) from cause
 
 
 def plan_service(service: Service, hand: str | None = None, earlier: Sequence[Service] = ()) -> Plan:
@@ -125,9 +147,12 @@ def plan_service(service: Service, hand: str | None = None, earlier: Sequence[Se
 
     Raises:
         CorrectInputError: what the tables or the planner cannot work with.
+        ReadAgainError: readings that no instrument fits.
     """
     service = for_hand(service, hand)
-    return plan(service, estimate_service(service, earlier))
+    now = estimate_service(service, earlier)
+    with _some_instrument_fits():
+        return plan(service, now)
 
 
 def schema_text() -> str:

@@ -123,9 +123,7 @@ class Walk:
     inharmonicity: float
     table: FloatArray
 
-    def heard(
-        self, numbers: tuple[int, ...], highest_hz: float, clear_of_mains: bool
-    ) -> tuple[float, float]:
+    def heard(self, numbers: tuple[int, ...], highest_hz: float, clear_of_mains: bool) -> tuple[float, float]:
         """Share of these partials that were found, and their median level against the strongest of all, in
         nepers."""
         wanted = [n for n in numbers if n * self.fundamental_hz < highest_hz]

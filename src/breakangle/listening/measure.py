@@ -23,6 +23,9 @@ KNOWN_B_SPREAD = 1e-6
 GLIDE_DOUBT_RATIO = 0.015
 SMALLEST_UNCERTAINTY_CENTS = 0.1
 SLOW_SAMPLES = 2.0
+# A glide that a clean take does not show is left out: looking for it would only widen the answer.
+CLEAN_RATIO = 1.5
+GLIDE_SEEN_SPREADS = 2.5
 ROUGH_RATIO = 0.02
 LEAST_LEFT_OVER = 6.0
 MOST_UNEXPLAINED = 0.04
@@ -135,6 +138,10 @@ def _solve(
     for _ in range(2):
         noise = slow_noise(bands, solution)
         solution = joint.solve(bands, solution.shape, columns, noise, prior)
+    clean = float(np.median(noise / bands.noise)) < CLEAN_RATIO
+    if prior.free and clean and solution.shape.glide < GLIDE_SEEN_SPREADS * solution.glide_spread:
+        still = replace(solution.shape, glide=0.0)
+        solution = joint.solve(bands, still, columns, noise, replace(prior, free=False), steps=8)
     return solution, segment_inflation(bands, solution, noise)
 
 

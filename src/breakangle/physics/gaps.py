@@ -62,7 +62,9 @@ def gaps(along_mm: Array, height_mm: Array, fret: Indices, left: Indices, right:
     behind_mm = np.where(before, here - along_mm, 1.0)
     ahead_mm = np.where(beyond, along_mm - here, 1.0)
     span = behind_mm[:, :, None] + ahead_mm[:, None, :]
-    chord = (height_mm[:, :, None] * ahead_mm[:, None, :] + height_mm[:, None, :] * behind_mm[:, :, None]) / span
+    chord = (
+        height_mm[:, :, None] * ahead_mm[:, None, :] + height_mm[:, None, :] * behind_mm[:, :, None]
+    ) / span
     chord = np.where(before[:, :, None] & beyond[:, None, :], chord, -np.inf)
     best = chord.reshape(len(fret), -1).argmax(axis=1)
     low, high = np.unravel_index(best, chord.shape[1:])

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.reading import Adjustment
+from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.kinds import Lever
@@ -20,6 +20,8 @@ RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little t
 RELINEARISATIONS = 2
 # On arrival only what reads outside is touched; what has been worked on is finished with this much margin.
 ARRIVAL_SPREADS, DONE_SPREADS = 0.5, 1.8
+ARRIVAL_SLACK_SPREADS = 0.25
+KEEP_WEIGHT = 8.0  # what is good already is not given up so that something else is less bad
 OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
 
 
@@ -71,6 +73,7 @@ def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Problem:
         tolerance=sight.tolerance[judged],
         spread=sight.spread[judged],
         doubt=_doubt(now, sight, levers)[judged],
+        keep=np.where(sight.inside[judged], KEEP_WEIGHT, 1.0),
     )
 
 
@@ -121,7 +124,7 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     final = _moved_off(now, sight, part, amounts)
     return Decision(
         tuple(zip(part.levers, amounts.tolist(), strict=True)),
-        _unreached(problem, _spread_out(problem, part, amounts), final, np.flatnonzero(sight.judged)),
+        _unreached(problem, _spread_out(problem, part, amounts), final, sight),
     )
 
 
@@ -141,41 +144,45 @@ def _spread_out(problem: Problem, part: Problem, amounts: Array) -> Array:
     return np.array([by_name.get(lever.name, 0.0) for lever in problem.levers])
 
 
-def _unreached(
-    problem: Problem, amounts: Array, final: Array, places: NDArray[np.intp]
-) -> tuple[Unreached, ...]:
+def _unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> tuple[Unreached, ...]:
     """Return the targets that stay outside, each with the target that stands in its way, if one does."""
+    places = np.flatnonzero(sight.judged)
+    targets = [sight.targets[place] for place in places]
     outside = np.abs(final) - problem.tolerance > OUTSIDE_SHARE * problem.tolerance
-    return tuple(
-        Unreached(int(places[index]), _in_the_way(problem, amounts, final, index, places))
-        for index in np.flatnonzero(outside)
-    )
+    found = []
+    for index in np.flatnonzero(outside):
+        blocking = _in_the_way(problem, amounts, final, int(index), targets)
+        found.append(Unreached(int(places[index]), None if blocking is None else int(places[blocking])))
+    return tuple(found)
 
 
 def _in_the_way(
-    problem: Problem, amounts: Array, final: Array, index: np.intp, places: NDArray[np.intp]
+    problem: Problem, amounts: Array, final: Array, index: int, targets: Sequence[Target]
 ) -> int | None:
-    """Return the target that the best remaining move for target `index` would put out; None if none is left."""
-    way = -np.sign(final[index])
-    low = np.array([lever.low for lever in problem.levers]) - amounts
-    high = np.array([lever.high for lever in problem.levers]) - amounts
-    step = np.array([lever.step for lever in problem.levers])
-    left = np.maximum(way * problem.per_unit[index] * low, way * problem.per_unit[index] * high)
-    room = np.where(problem.per_unit[index] * way > 0, high, -low)
-    left = np.where(room > step, left, 0.0)
-    best = int(np.argmax(left))
-    if left[best] < 0.5 * problem.tolerance[index]:
-        return None
-    move = (
-        np.abs(final[index])
-        / np.abs(problem.per_unit[index, best])
-        * way
-        * np.sign(problem.per_unit[index, best])
+    """Return the target that more of this target's own adjuster would put out; None if that has no more to give."""
+    slope = problem.per_unit[index]
+    way = -np.sign(final[index] * slope)
+    room = np.array(
+        [
+            (lever.high - amount) if toward > 0 else (amount - lever.low)
+            for lever, amount, toward in zip(problem.levers, amounts, way, strict=True)
+        ]
     )
-    hurt = (np.abs(final + problem.per_unit[:, best] * move) - problem.tolerance) / problem.tolerance
-    hurt[index] = -np.inf
+    own = np.array([_reads(lever, targets[index]) for lever in problem.levers], dtype=bool)
+    gain = np.where(own & (room >= [lever.step for lever in problem.levers]), np.abs(slope) * room, 0.0)
+    best = int(np.argmax(gain))
+    if gain[best] < 0.5 * problem.tolerance[index]:
+        return None
+    moved = final - problem.per_unit[:, best] * final[index] / slope[best]
+    hurt = (np.abs(moved) - problem.tolerance) / problem.tolerance
     worst = int(np.argmax(hurt))
-    return int(places[worst]) if hurt[worst] > 0.0 else None
+    return worst if hurt[worst] > 0.0 else None
+
+
+def _reads(lever: Lever, target: Target) -> bool:
+    """Return whether `target` is what a person reads after moving `lever`."""
+    move = lever.made(lever.step or lever.typical)[0]
+    return adjustment_kind(move).verified_by(move, target)
 
 
 def _good_already(service: Service, sight: Sight) -> bool:
@@ -185,7 +192,9 @@ def _good_already(service: Service, sight: Sight) -> bool:
     read well tomorrow too.
     """
     if not _begun(service):
-        return sight.all_inside
+        # What reads inside must not be touched because of what was believed before it was read.
+        edge = sight.tolerance + ARRIVAL_SLACK_SPREADS * sight.spread
+        return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
     edge = narrowed(sight.tolerance, sight.spread, DONE_SPREADS)
     return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
 

@@ -15,6 +15,7 @@ from breakangle.planning.readings.gap import Gap, predict
 from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
 from breakangle.planning.sight import Sight
 
+LEAVE_IT = "What has been read is inside its tolerance: leave it."
 PROUD_CROWN_MM = 0.05  # a crown this far from its line wants levelling; common practice, no source
 STOP_HERE = (
     "Stop here: what is left is inside what gauge, ear and hand can resolve; "
@@ -173,7 +174,7 @@ def notes(
     found += _remarks(service) + _crowns(now) + _breaking(now) + _unread(before, instrument)
     found += [note for one in now.board.strings for note in one.notes]
     if not steps and not unreached and before.judged.any():
-        found.append(STOP_HERE)
+        found.append(STOP_HERE if before.judged.all() else LEAVE_IT)
     twice, more = asked
     if twice:
         words = "; ".join(asked_in_words(one) for one in twice)

@@ -31,11 +31,6 @@ class Sight:
         """Return which targets are inside their tolerance, as far as is known."""
         return np.abs(self.off) <= self.tolerance + 1e-9
 
-    @property
-    def all_inside(self) -> bool:
-        """Return whether every target that can be judged is inside its tolerance."""
-        return bool(np.all(self.inside | ~self.judged))
-
     def reading(self, index: int) -> Reading:
         """Return target `index` as the reading it would give."""
         target = self.targets[index]

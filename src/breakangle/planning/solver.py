@@ -33,7 +33,8 @@ class SolverError(BreakangleError):
 class Problem:
     """Targets and levers in numbers: off (T,), per unit of each lever (T, J), tolerance and spread (T,).
 
-    `doubt` (T, J) is the spread that a unit of each lever adds to each target.
+    `doubt` (T, J) is the spread that a unit of each lever adds to each target; `keep` (T,) how much more it
+    weighs to put this one out than to leave another out.
     """
 
     levers: tuple[Lever, ...]
@@ -42,6 +43,7 @@ class Problem:
     tolerance: Array
     spread: Array
     doubt: Array
+    keep: Array
 
     def only(self, levers: NDArray[np.intp]) -> "Problem":
         """Return the same problem with only these levers."""
@@ -52,6 +54,7 @@ class Problem:
             self.tolerance,
             self.spread,
             self.doubt[:, levers],
+            self.keep,
         )
 
 
@@ -137,12 +140,12 @@ def _solve(
     wants, count = scaled.per_unit.shape
     slacks = wants * len(bands)
     rows, most = _rows(scaled, bands, margin_spreads, touching=costs is not None)
-    weights = np.repeat((OUTSIDE_WEIGHT, UNEASY_WEIGHT)[: len(bands)], wants)
+    weights = [OUTSIDE_WEIGHT * problem.keep, np.full(wants, UNEASY_WEIGHT)][: len(bands)]
     farthest = np.abs(scaled.off) + np.abs(scaled.per_unit) @ np.maximum(scaled.high, -scaled.low) + 1.0
     whole = np.array([1 if lever.step else 0 for lever in problem.levers])
     price = np.zeros(count) if costs is None else costs
     result = milp(
-        np.concatenate([scaled.move, scaled.move, price, weights]),
+        np.concatenate([scaled.move, scaled.move, price, *weights]),
         constraints=LinearConstraint(rows, -np.inf, most),
         bounds=Bounds(
             np.zeros(3 * count + slacks),

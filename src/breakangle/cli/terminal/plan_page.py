@@ -20,7 +20,7 @@ def verdict_in_words(plan: Plan, rows: tuple[Figure, ...]) -> str:
     count = len(plan.steps)
     if plan.verdict == "beyond-setup":
         rest = f" These {count} steps get as near as the adjusters go." if count else ""
-        return "Beyond a set-up. Something stays out that no adjuster can put right; see the notes." + rest
+        return "Beyond a set-up. Something stays out that no adjuster can put right; see below." + rest
     if plan.verdict == "adjust":
         return f"Adjust. {count} step{'s' if count > 1 else ''}, in this order."
     if not any(one.judged for one in rows):
@@ -94,6 +94,9 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     paragraph(console, verdict_in_words(plan, rows))
     heading(console, "As it is" + (", and as it would be" if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
+    if plan.notes:
+        heading(console, "Before you start" if plan.steps else "Notes")
+        bullets(console, [units.sentence(one) for one in plan.notes])
     if plan.steps:
         heading(console, "Steps")
         before: Told | None = None
@@ -104,9 +107,6 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
         paragraph(
             console, "After a rod turn read the relief again: the plan is then solved anew.", style="dim"
         )
-    if plan.notes:
-        heading(console, "Notes")
-        bullets(console, [units.sentence(one) for one in plan.notes])
     if plan.now.responses:
         heading(console, "What this instrument answers")
         bullets(

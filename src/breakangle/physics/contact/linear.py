@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.physics.contact.collide import MOST_DAMPED_RATIO
 from breakangle.physics.contact.kernel import library, swing
 from breakangle.physics.contact.modes import (
     Array,
@@ -52,39 +53,54 @@ def reach(
 ) -> Reach:
     """Deepest points and first touches of the notes in their first periods, for pluck heights (S,) in mm."""
     omega = angular_frequency_per_ms(notes, mode_count)
-    sigma = np.minimum(decay_per_ms(notes, losses, mode_count), 0.9 * omega)
+    sigma = np.minimum(decay_per_ms(notes, losses, mode_count), MOST_DAMPED_RATIO * omega)
+    exponent = -sigma + 1j * np.sqrt(omega**2 - sigma**2)
     amplitude = pluck_shape(notes, pluck, mode_count)
     shape = shapes(notes, notes.crown_mm, mode_count)
     step = 2.0 * np.pi / omega[:, 0] / times_per_period_count
     rows = int(np.ceil(period_count * times_per_period_count / SPAN))
-    depth = np.full(notes.gap_mm.shape, np.nan)
-    first_ms = np.full((notes.count, len(height_mm)), np.nan)
-    first_crown = np.full((notes.count, len(height_mm)), -1)
+    found = Reach(
+        np.full(notes.gap_mm.shape, np.nan),
+        np.full((notes.count, len(height_mm)), np.nan),
+        np.full((notes.count, len(height_mm)), -1),
+    )
 
     def one(n: int) -> None:
         there = np.flatnonzero(np.isfinite(notes.crown_mm[n]))
         if len(there) == 0:
             return
-        exponent = -sigma[n] + 1j * np.sqrt(omega[n] ** 2 - sigma[n] ** 2)
         weight = shape[n, there] * amplitude[n]
         if compiled and library() is not None:
-            height = swing(np.exp(exponent * step[n]), weight, rows * SPAN)
+            height = swing(np.exp(exponent[n] * step[n]), weight, rows * SPAN)
         else:
-            height = _heights(weight, exponent, step[n], rows)
-        deepest, lowest = _deepest(height)
-        depth[n, there] = deepest
-        for s, mm in enumerate(height_mm):
-            ratio = notes.gap_mm[n, there] / mm
-            if not np.any(deepest > ratio):
-                continue
-            below = np.any(height < -ratio[:, None], axis=0)
-            first = int(np.argmax(below)) if np.any(below) else int(lowest[np.argmax(deepest - ratio)])
-            first_ms[n, s] = first * step[n]
-            first_crown[n, s] = there[np.argmax(-height[:, first] - ratio)]
+            height = _heights(weight, exponent[n], step[n], rows)
+        _note_touches(found, n, there, height, notes.gap_mm[n, there], height_mm, step[n])
 
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(one, range(notes.count)))
-    return Reach(depth, first_ms, first_crown)
+    return found
+
+
+def _note_touches(
+    found: Reach,
+    n: int,
+    there: NDArray[np.intp],
+    height: Array,
+    gap_mm: Array,
+    height_mm: Array,
+    step: float,
+) -> None:
+    """Write note n's deepest points and first touches into `found`, from its heights (C, times) per mm."""
+    deepest, lowest = _deepest(height)
+    found.depth[n, there] = deepest
+    for s, mm in enumerate(height_mm):
+        ratio = gap_mm / mm
+        if not np.any(deepest > ratio):
+            continue
+        below = np.any(height < -ratio[:, None], axis=0)
+        first = int(np.argmax(below)) if np.any(below) else int(lowest[np.argmax(deepest - ratio)])
+        found.first_ms[n, s] = first * step
+        found.first_crown[n, s] = there[np.argmax(-height[:, first] - ratio)]
 
 
 def _powers(base: NDArray[np.complex128], count: int) -> NDArray[np.complex128]:

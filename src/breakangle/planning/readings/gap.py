@@ -18,7 +18,7 @@ Held = Annotated[tuple[Annotated[int, Between(1, 36, "", whole=True)], ...], Fie
 GAUGE_SPREAD_MM = 0.03  # feeler or ruler, one standard deviation; common practice, no source
 CROWN_WEAR_MM = 0.005  # crowns differ along their own length; common practice, no source
 # "Nothing" stands for anything from zero to about a fifth of a millimetre below it.
-RESTING_MM, RESTING_SPREAD_MM = -0.06, 0.08
+RESTING_MM, RESTING_SPREAD_MM = -0.06, 0.05
 NUT_READING_REACH = 2  # a gap between nut and the first held fret is a clearance at the nut
 
 

@@ -1,0 +1,47 @@
+"""Services for planning tests: a family's ordinary instrument, with readings at wished distances from target."""
+
+from collections.abc import Callable
+
+from bench._instruments import instrument_of
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Reading, Target
+from breakangle.model.service import Service
+from breakangle.planning.board import board_of
+from breakangle.planning.house import house_targets
+from breakangle.planning.readings.gap import Gap
+from breakangle.planning.readings.pitch import Pitch
+from breakangle.planning.registry import target_kind
+from breakangle.tables.families import family
+
+GAP_SPREAD_MM, PITCH_SPREAD_CENTS = 0.012, 0.3
+
+
+def ordinary(kind: str) -> Instrument:
+    """Return the family's ordinary instrument."""
+    return instrument_of(family(kind), f"Ordinary {kind}")
+
+
+def reads(target: Target, off: float) -> list[Reading]:
+    """Return readings that show `target` to be `off` its wish by that many tolerances."""
+    kind = target_kind(target)
+    value = kind.wanted(target) + off * kind.tolerance(target)
+    if target.quantity == "gap":
+        spread = min(GAP_SPREAD_MM, 0.25 * kind.tolerance(target))
+        held = target.held  # type: ignore[attr-defined]
+        mm = max(value, 0.001)
+        return [Gap(string=target.string, fret=target.fret, held=held, mm=mm, uncertainty_mm=spread)]
+    common = {"string": target.string, "uncertainty_cents": PITCH_SPREAD_CENTS}
+    return [Pitch(fret=0, cents=0.0, **common), Pitch(fret=target.fret, cents=value, **common)]
+
+
+def service_reading(instrument: Instrument, off: Callable[[Target], float]) -> Service:
+    """Return a service whose readings show every house target off by `off(target)` tolerances."""
+    targets = house_targets(board_of(instrument), "medium")
+    readings = [reading for target in targets for reading in reads(target, off(target))]
+    return Service(instrument=instrument, readings=tuple(readings))
+
+
+def role(target: Target) -> str:
+    """Return what the trade calls the target: relief, action, nut clearance, intonation."""
+    return str(target_kind(target).role(target)[0])
