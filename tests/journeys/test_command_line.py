@@ -85,6 +85,7 @@ def test_the_plan_as_json_is_the_form_it_claims(capsys, example):
         assert step["adjust"] == "tune" or "turns" in step or "mm" in step
         for reading in step["expect"]:
             assert any(key.startswith("uncertainty_") for key in reading)
+            assert "after" not in reading
     assert plan["steps"][0]["adjust"] == "rod"
     assert all(abs(one["turns"]) <= 0.25 for one in plan["steps"] if one["adjust"] == "rod")
 

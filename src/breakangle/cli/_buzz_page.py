@@ -1,5 +1,6 @@
 """The buzz map in lines for a terminal: a row for each string, a sign for each stop, and what is at fault."""
 
+import textwrap
 from collections.abc import Mapping
 
 from breakangle.desk.buzz import BuzzReport
@@ -10,6 +11,13 @@ from breakangle.planning.played_height import PlayedHeight
 SIGNS = {"clear": "·", "trace": "t", "audible": "B", "choking": "X"}
 DOUBT, DOUBT_FROM = "?", 0.05
 MOST_FAULTS = 8
+
+
+def wrapped(line: str, width: int = 80) -> str:
+    """A sentence folded to the page; rows of a table (they begin with a blank, or head one) stay whole."""
+    if line.startswith((" ", "string ")):
+        return line
+    return textwrap.fill(line, width, break_long_words=False, break_on_hyphens=False)
 
 
 def lines(report: BuzzReport) -> list[str]:

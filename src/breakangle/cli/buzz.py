@@ -65,9 +65,9 @@ def run(arguments: argparse.Namespace) -> int:
 
         say(json.dumps(report.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
     else:
-        from breakangle.cli._buzz_page import lines
+        from breakangle.cli._buzz_page import lines, wrapped
 
-        say("\n".join(units.sentence(line) for line in lines(report)))
+        say("\n".join(wrapped(units.sentence(line)) for line in lines(report)))
     if arguments.plot is not None:
         from breakangle.cli._buzz_picture import draw_map
 

@@ -58,7 +58,9 @@ def run(arguments: argparse.Namespace) -> int:
 
         say(json.dumps(report.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
     else:
-        say("\n".join(lines(report, units)))
+        from breakangle.cli._buzz_page import wrapped
+
+        say("\n".join(wrapped(line) for line in lines(report, units)))
     down_mm = float((report.now.action_mm - report.lowest.action_mm).mean())
     return NO_LOWER if down_mm < LOWER_BY_MM else 0
 

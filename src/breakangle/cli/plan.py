@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     earlier = [service_in(one) for one in arguments.earlier]
     plan = plan_service(service, arguments.hand, earlier)
     if arguments.json:
-        say(plan.model_dump_json(indent=2, exclude_none=True))
+        say(plan.text())
     else:
         from breakangle.cli.terminal.page import print_page
         from breakangle.cli.terminal.plan_page import print_plan

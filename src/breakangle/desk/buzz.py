@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from breakangle.listening.decode import open_sound
 from breakangle.model.errors import CorrectInputError, ReadAgainError
 from breakangle.model.service import Service
 from breakangle.planning.buzz import NOT_MODELLED, BuzzMap, buzz_map
@@ -172,6 +171,8 @@ def take_level_db(path: Path) -> float:
         ChooseAnotherFileError: no sound file that can be read.
         ReadAgainError: clipped, or nothing was played.
     """
+    from breakangle.listening.decode import open_sound
+
     sound = open_sound(path)
     samples = np.concatenate(list(sound.blocks()))
     if np.count_nonzero(np.abs(samples) >= CLIPPED) > 3:

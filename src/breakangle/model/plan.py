@@ -24,11 +24,13 @@ class Step(Noun):
     @model_serializer(mode="plain")
     def _flat(self) -> dict[str, Any]:
         """Write the adjustment's own keys beside the reason, as the form asks."""
-        flat = self.adjustment.model_dump(exclude_none=True)
+        flat = self.adjustment.model_dump(exclude_none=True, exclude_unset=True)
         flat |= {"reason": self.reason, "caution": list(self.caution)}
         if self.screw is not None:
             flat["screw"] = self.screw
-        return flat | {"expect": [one.model_dump(exclude_none=True) for one in self.expect]}
+        return flat | {
+            "expect": [one.model_dump(exclude_none=True, exclude_unset=True) for one in self.expect]
+        }
 
 
 class Response(Noun):
@@ -62,3 +64,12 @@ class Plan(Noun):
     read_again: tuple[SerializeAsAny[Reading], ...] = ()
     # What one more reading would tell most, if anything is still open.
     read_next: Annotated[SerializeAsAny[Reading] | None, "the most telling further reading"] = None
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Count the format as given, so that it is always written."""
+        del context
+        self.model_fields_set.add("format")
+
+    def text(self) -> str:
+        """Return the plan as JSON (`breakangle/plan/1`), without keys that say nothing."""
+        return self.model_dump_json(indent=2, exclude_none=True, exclude_unset=True) + "\n"

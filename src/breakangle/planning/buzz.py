@@ -174,6 +174,7 @@ def buzz_map(
         for s, strength in enumerate(strengths)
         for n in range(board.notes.count)
     )
+    progress(1.0)
     return BuzzMap(rows, playing, tuple(strengths), picture.board.string_count, picture.board.fret_count)
 
 

@@ -114,8 +114,9 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     touched = _touched(service, levers)
     costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
     problem = _problem(now, sight, levers)
-    chosen = choose(problem, costs, DONE_SPREADS if _begun(service) else ARRIVAL_SPREADS)
-    part, amounts = _settled(now, sight, problem, chosen.amounts)
+    margin = DONE_SPREADS if _begun(service) else ARRIVAL_SPREADS
+    chosen = choose(problem, costs, margin)
+    part, amounts = _settled(now, sight, problem, chosen.amounts, margin)
     worth = np.array(
         [abs(amount) >= _least(lever, now) for lever, amount in zip(part.levers, amounts, strict=True)],
         dtype=bool,
@@ -128,13 +129,15 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     )
 
 
-def _settled(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> tuple[Problem, Array]:
+def _settled(
+    now: Estimate, sight: Sight, problem: Problem, amounts: Array, margin_spreads: float
+) -> tuple[Problem, Array]:
     """Return the problem with only the levers chosen, and their amounts by the full, bent model."""
     used = np.flatnonzero(np.abs(amounts) > 1e-6)
     part, amounts = problem.only(used), amounts[used]
     for _ in range(RELINEARISATIONS if len(used) else 0):
         true_off = _moved_off(now, sight, part, amounts)
-        amounts = settle(replace(part, off=true_off - part.per_unit @ amounts)).amounts
+        amounts = settle(replace(part, off=true_off - part.per_unit @ amounts), margin_spreads).amounts
     return part, amounts
 
 

@@ -16,10 +16,10 @@ from breakangle.planning.kinds import Lever
 Array = NDArray[np.float64]
 
 OUTSIDE_WEIGHT = 60.0  # per tolerance outside: a fiftieth of a tolerance is not worth another adjuster
-UNEASY_WEIGHT = 1.0  # per tolerance too near the edge
+EASE_WEIGHT = 1.0  # per tolerance too near the edge
+DOUBT_WEIGHT = 2.0  # per tolerance that may come out because an adjuster is not well known
 MOVEMENT_WEIGHT = 0.02
 NEGLIGIBLE = 1e-3
-GUARD_SPREADS = 1.8  # what is set at all is set no nearer its edge than this many spreads
 DOUBT_SPREADS = 1.0  # an adjuster is not counted on for more than it surely does
 EASY_SPREADS = 2.5
 LEAST_SHARE = 0.35  # of the tolerance that always remains usable
@@ -103,33 +103,43 @@ def _scaled(problem: Problem) -> _Scaled:
 
 
 def _rows(
-    scaled: _Scaled, bands: Sequence[Array], margin_spreads: float, touching: bool
+    scaled: _Scaled, edge: Array, ease: Array, margin_spreads: float, touching: bool
 ) -> tuple[Array, Array]:
-    """Return the constraints, rows · x ≤ most: each band from both sides, then moved only if touched."""
+    """Return the constraints, rows · x ≤ most: each band from both sides, then moved only if touched.
+
+    Variables as in `_solve`. With a margin, the second band is only for what a doubtful lever can reach.
+    """
     wants, count = scaled.per_unit.shape
-    none, some = np.zeros((wants, count)), np.zeros((count, count))
-    blank = np.zeros((count, wants * len(bands)))
+    kept = margin_spreads * scaled.doubt
+    doubtful = (kept > NEGLIGIBLE).any(axis=1) if margin_spreads else np.ones(wants, dtype=bool)
     rows, most = [], []
-    for place, band in enumerate(bands):
-        slack = np.kron(np.eye(len(bands))[place], np.eye(wants))
-        kept = margin_spreads * scaled.doubt if place == 0 else none
-        rows.append(np.hstack([scaled.per_unit + kept, -scaled.per_unit + kept, none, -slack]))
-        rows.append(np.hstack([-scaled.per_unit + kept, scaled.per_unit + kept, none, -slack]))
-        most += [band - scaled.off, band + scaled.off]
+    for place, (band, margin, which) in enumerate(((edge, 0.0 * kept, slice(None)), (ease, kept, doubtful))):
+        slack = np.zeros((wants, 2 * wants))
+        slack[:, place * wants : (place + 1) * wants] = -np.eye(wants)
+        for sign in (1.0, -1.0):
+            up, down = sign * scaled.per_unit + margin, -sign * scaled.per_unit + margin
+            rows.append(np.hstack([up, down, np.zeros((wants, count)), slack])[which])
+            most.append((band - sign * scaled.off)[which])
     if touching:
-        rows.append(np.hstack([np.diag(_inverse(scaled.high)), some, -np.eye(count), blank]))
-        rows.append(np.hstack([some, np.diag(_inverse(-scaled.low)), -np.eye(count), blank]))
+        eye, none, blank = np.eye(count), np.zeros((count, count)), np.zeros((count, 2 * wants))
+        rows.append(np.hstack([np.diag(_inverse(scaled.high)), none, -eye, blank]))
+        rows.append(np.hstack([none, np.diag(_inverse(-scaled.low)), -eye, blank]))
         most.append(np.zeros(2 * count))
     return np.vstack(rows), np.concatenate(most)
 
 
 def _solve(
-    problem: Problem, costs: Array | None, bands: Sequence[Array], margin_spreads: float = 0.0
+    problem: Problem,
+    costs: Array | None,
+    edge: Array,
+    ease: Array,
+    uneasy_weight: float,
+    margin_spreads: float = 0.0,
 ) -> Answer:
-    """Minimise cost of touched levers + outside + uneasy + movement.
+    """Minimise cost of touched levers + outside the edge + uneasy outside the ease + movement.
 
-    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T, with a second band only).
-    Without `costs` every lever is there to be used.
+    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T). Bands are in tolerances. Without
+    `costs` every lever is there to be used.
 
     Raises:
         SolverError: the solver gave up, which no set of readings should bring about.
@@ -138,20 +148,20 @@ def _solve(
 
     scaled = _scaled(problem)
     wants, count = scaled.per_unit.shape
-    slacks = wants * len(bands)
-    rows, most = _rows(scaled, bands, margin_spreads, touching=costs is not None)
-    weights = [OUTSIDE_WEIGHT * problem.keep, np.full(wants, UNEASY_WEIGHT)][: len(bands)]
-    farthest = np.abs(scaled.off) + np.abs(scaled.per_unit) @ np.maximum(scaled.high, -scaled.low) + 1.0
+    rows, most = _rows(scaled, edge, ease, margin_spreads, touching=costs is not None)
+    farthest = np.abs(scaled.off) + np.abs(scaled.per_unit) @ np.maximum(scaled.high, -scaled.low) + 9.0
     whole = np.array([1 if lever.step else 0 for lever in problem.levers])
     price = np.zeros(count) if costs is None else costs
     result = milp(
-        np.concatenate([scaled.move, scaled.move, price, *weights]),
+        np.concatenate(
+            [scaled.move, scaled.move, price, OUTSIDE_WEIGHT * problem.keep, np.full(wants, uneasy_weight)]
+        ),
         constraints=LinearConstraint(rows, -np.inf, most),
         bounds=Bounds(
-            np.zeros(3 * count + slacks),
-            np.concatenate([scaled.high, -scaled.low, np.ones(count), np.tile(farthest, len(bands))]),
+            np.zeros(3 * count + 2 * wants),
+            np.concatenate([scaled.high, -scaled.low, np.ones(count), farthest, farthest]),
         ),
-        integrality=np.concatenate([whole, whole, np.full(count, costs is not None), np.zeros(slacks)]),
+        integrality=np.concatenate([whole, whole, np.full(count, costs is not None), np.zeros(2 * wants)]),
     )
     if result.x is None:
         raise SolverError(f"the solver found no plan ({result.message})")
@@ -168,11 +178,11 @@ def narrowed(tolerance: Array, spread: Array, spreads: float) -> Array:
 def choose(problem: Problem, costs: Array, margin_spreads: float) -> Answer:
     """Return the answer that touches the fewest adjusters, with tolerances narrowed by `margin_spreads`."""
     edge = narrowed(problem.tolerance, problem.spread, margin_spreads) / problem.tolerance
-    return _solve(problem, costs, [edge], DOUBT_SPREADS)
+    return _solve(problem, costs, edge, edge, DOUBT_WEIGHT, DOUBT_SPREADS)
 
 
-def settle(problem: Problem) -> Answer:
+def settle(problem: Problem, margin_spreads: float) -> Answer:
     """Return amounts for a problem whose levers are all to be used: well inside, then least movement."""
-    edge = narrowed(problem.tolerance, problem.spread, GUARD_SPREADS) / problem.tolerance
+    edge = narrowed(problem.tolerance, problem.spread, margin_spreads) / problem.tolerance
     ease = np.maximum(1.0 - EASY_SPREADS * problem.spread / problem.tolerance, 0.0)
-    return _solve(problem, None, [edge, ease])
+    return _solve(problem, None, edge, ease, EASE_WEIGHT)

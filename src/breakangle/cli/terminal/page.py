@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-WIDEST = 100
+NARROWEST, WIDEST = 76, 100
 
 
 def print_page(draw: Callable[[Console], None]) -> None:
@@ -27,7 +27,7 @@ def print_page(draw: Callable[[Console], None]) -> None:
 def console_for(file: IO[str], width: int | None = None) -> Console:
     """Return a console that writes to `file`."""
     found = Console(file=file, highlight=False, markup=False, emoji=False, width=width)
-    found.width = min(found.width, WIDEST)
+    found.width = min(max(found.width, NARROWEST), WIDEST)
     return found
 
 
