@@ -5,7 +5,8 @@ Common practice, no source: the heights of `strength.toml` are chosen so that th
 
 import pytest
 
-from breakangle.desk.buzz import buzz
+from breakangle.desk.buzz import buzz, lowest_setup
+from breakangle.planning.no_buzz import conflicts
 from breakangle.tables.families import families, family
 from breakangle.tables.rows import read_table
 from breakangle.tables.strength import playing
@@ -26,6 +27,16 @@ def test_house_medium_is_clean_at_medium(kind: str) -> None:
     ).map
     assert len(found.at("medium")) > 40
     assert [(one.string, one.stop, one.crown) for one in found.touching("medium")] == []
+
+
+@pytest.mark.parametrize("kind", families())
+def test_every_family_has_a_lowest_set_up(kind: str) -> None:
+    """With a rod or without, one saddle or many: nothing touches in it."""
+    wanted = service(kind=kind, low_mm=2.0, high_mm=1.8, relief_mm=0.1)
+    found = lowest_setup(wanted, "medium", 0.02)
+    assert (found.trade == ()) == (wanted.instrument.rod.kind == "none")
+    assert len(found.lowest.limits) >= len(wanted.instrument.strings)
+    assert conflicts(found.lowest.picture, playing(kind), "medium") == ()
 
 
 @pytest.mark.parametrize("kind", families())

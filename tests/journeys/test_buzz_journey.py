@@ -164,6 +164,13 @@ def test_lowest_says_how_low_and_what_holds_it(tmp_path: Path, capsys: pytest.Ca
     assert "Lowest action, mean of the strings, at each relief" in out
 
 
+def test_lowest_says_where_the_nut_is_too_low(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ask(lowest_verb, tmp_path, "--strength", "heavy", nut_mm=0.02)
+    assert (
+        "The nut is too low at string 1, 2, 3, 4, 5, 6: a slot cannot be filed up." in capsys.readouterr().out
+    )
+
+
 def test_lowest_tells_what_levelling_buys(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert ask(lowest_verb, tmp_path, "--json", crowns={9: 0.1}) == 1
     found = json.loads(capsys.readouterr().out)

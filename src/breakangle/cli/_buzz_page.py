@@ -46,7 +46,8 @@ def _of_strength(report: BuzzReport, strength: str) -> list[str]:
         least = min(one.margin_mm for one in every)
         out.append(f"All {len(every)} notes are clear; the nearest by {least:.2f} mm or more.")
     if likely := report.likely(strength, DOUBT_FROM):
-        out.append(f"{likely} more may touch (chance 1 in 20 or more): more readings would tell.")
+        those = f"{likely} of them" if not touching else f"{likely} more"
+        out.append(f"{those} may touch all the same (chance 1 in 20 or more): more readings would tell.")
     return out
 
 

@@ -88,6 +88,8 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
             f"{figure(now.action_mm[index]):>8} {figure(low.action_mm[index]):>7} "
             f"{figure(now.nut_mm[index]):>8} {figure(low.nut_mm[index]):>7}   {limit_words(held)}"
         )
+    if raised := _slots_too_deep(report):
+        out.append(f"The nut is too low at string {raised}: a slot cannot be filed up.")
     out.append(_levelling(report))
     if report.trade:
         out += [
@@ -102,6 +104,12 @@ def limit_words(held: "list[Limit]") -> str:
     """The notes that hold a string up."""
     places = [f"{'open' if one.stop == 0 else f'fret {one.stop}'} on crown {one.crown}" for one in held]
     return ", ".join(places[:3]) or "nothing"
+
+
+def _slots_too_deep(report: "LowestReport") -> str:
+    """Strings whose slots are deeper now than the lowest set-up would have them."""
+    short_mm = report.lowest.nut_mm - report.now.nut_mm
+    return ", ".join(str(index + 1) for index, mm in enumerate(short_mm) if mm > LOWER_BY_MM)
 
 
 def _levelling(report: "LowestReport") -> str:

@@ -17,7 +17,7 @@ from breakangle.planning.solver import Problem, choose, narrowed, settle
 
 Array = NDArray[np.float64]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
-RELINEARISATIONS = 2
+RELINEARISATIONS = 1
 # On arrival only what reads outside is touched; what has been worked on is finished with this much margin.
 ARRIVAL_SPREADS, DONE_SPREADS = 0.5, 1.8
 ARRIVAL_SLACK_SPREADS = 0.25

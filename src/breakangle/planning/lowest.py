@@ -143,12 +143,13 @@ def lowest(
     cost = action_rows.sum(axis=0) + NUT_WEIGHT * nut_rows.sum(axis=0) + RELIEF_WEIGHT * relief_row
     slope = relief_row @ ways
     low, high = (0.0, MOST_RELIEF_MM) if relief_mm is None else (relief_mm, relief_mm)
-    if not np.any(np.abs(slope) > 1e-9):
-        low, high = -np.inf, np.inf
+    # Without a rod nothing here changes the relief, and a limit on it could only be in the way.
+    bends = np.any(np.abs(slope) > 1e-9)
+    relief_rows, relief_room = ([slope, -slope], [high - relief, relief - low]) if bends else ([], [])
     found = linprog(
         cost @ ways,
-        A_ub=np.concatenate([-limits.rows @ ways, [slope, -slope]]),
-        b_ub=np.concatenate([-limits.lack_mm, [high - relief, relief - low]]),
+        A_ub=np.array([*(-limits.rows @ ways), *relief_rows]),
+        b_ub=np.array([*-limits.lack_mm, *relief_room]),
         bounds=(-FURTHEST_MM, FURTHEST_MM),
         method="highs",
     )

@@ -95,63 +95,96 @@ class Picture:
         """Return the open string's clearance over every crown, shape (S, F)."""
         return open_clearance_mm(self.board.along_mm, self.height_mm, self.board.first)
 
+    def _clearance_rows_at(self, string: Indices, crown: Indices) -> Array:
+        """Return d clearance / d state over crown (point) `crown` of `string`, shape (R, N)."""
+        x, rows, first = self.board.along_mm, self.height_rows, self.board.first[string]
+        start = x[string, first]
+        weight = ((x[string, crown] - start) / (x[string, -1] - start))[:, None]
+        return np.asarray(
+            (1 - weight) * rows[string, first] + weight * rows[string, -1] - rows[string, crown]
+        )
+
     @cached_property
     def clearance_rows(self) -> Array:
         """Return d clearance / d state, shape (S, F, N)."""
-        strings = np.arange(self.board.string_count)
-        x, rows = self.board.along_mm, self.height_rows
-        start = x[strings, self.board.first][:, None]
-        weight = ((x - start) / (x[:, -1:] - start))[:, 1:-1, None]
-        nut = rows[strings, self.board.first][:, None, :]
-        return np.asarray((1 - weight) * nut + weight * rows[:, -1:, :] - rows[:, 1:-1, :])
+        string, fret = self._everywhere()
+        shape = (self.board.string_count, self.board.fret_count, self.layout.size)
+        return self._clearance_rows_at(string, fret + 1).reshape(shape)
 
-    def _intonation_arguments(self) -> dict[str, Array]:
-        part = {name: self.mean[places] for name, places in self.layout.blocks.items()}
-        strings = self.board.strings
-        tension = self.board.tension_n
-        axial = np.array([one.axial_stiffness_n for one in strings]) / tension
-        bending = np.array([one.bending_stiffness_n_mm2 for one in strings])
-        length = self.board.open_length_mm
-        nut = self.height_mm[np.arange(len(strings)), self.board.first]
-        return {
-            "open_length_mm": length[:, None],
-            "fret_ratio": np.where(self.board.fret_ratio > 1.0, self.board.fret_ratio, np.nan),
-            "clearance_mm": np.maximum(self.clearance_mm, 0.0),
-            "saddle_rise_mm": (self.height_mm[:, -1] - nut)[:, None],
-            "axial_ratio": (axial * np.exp(part["log_axial"]))[:, None],
-            "stiffness_ratio": (np.sqrt(bending / tension) / length * np.exp(part["log_stiffness"]))[:, None],
-            "saddle_setback_mm": part["saddle_setback"][:, None],
-            "nut_setback_mm": part["nut_setback"][:, None],
-            "finger_stretch_ratio": FINGER_UNIT * part["finger"][:, None],
-        }
+    def _everywhere(self) -> tuple[Indices, Indices]:
+        """Return every pair of string and fret (both from 0), as two lists."""
+        pairs = np.indices((self.board.string_count, self.board.fret_count)).reshape(2, -1)
+        return pairs[0], pairs[1]
 
     @cached_property
     def stiffness_ratio(self) -> Array:
         """Return each open string's √(EI/T)/L, shape (S,)."""
-        return self._intonation_arguments()["stiffness_ratio"][:, 0]
+        strings = self.board.strings
+        bending = np.array([one.bending_stiffness_n_mm2 for one in strings])
+        ratio = np.sqrt(bending / self.board.tension_n) / self.board.open_length_mm
+        return np.asarray(ratio * np.exp(self.mean[self.layout["log_stiffness"]]))
 
     @cached_property
-    def cents(self) -> Array:
-        """Return each stopped note from its equal-tempered pitch, the open string in tune, shape (S, F)."""
-        return np.asarray(error_cents(**self._intonation_arguments()))
+    def _axial_ratio(self) -> Array:
+        """Return each string's EA/T, shape (S,)."""
+        axial = np.array([one.axial_stiffness_n for one in self.board.strings])
+        return np.asarray(axial / self.board.tension_n * np.exp(self.mean[self.layout["log_axial"]]))
 
     @cached_property
-    def cents_rows(self) -> Array:
-        """Return d cents / d state, shape (S, F, N)."""
-        slope: ErrorSlopes = error_slopes(**self._intonation_arguments())
-        rows = slope.clearance_cents_per_mm[:, :, None] * self.clearance_rows
-        strings = np.arange(self.board.string_count)
-        rise = self.height_rows[:, -1] - self.height_rows[strings, self.board.first]
-        rows += slope.saddle_rise_cents_per_mm[:, :, None] * rise[:, None, :]
+    def _saddle_rise_mm(self) -> Array:
+        nut = self.height_mm[np.arange(self.board.string_count), self.board.first]
+        return np.asarray(self.height_mm[:, -1] - nut)
+
+    def _intonation_arguments(self, string: Indices, fret: Indices) -> dict[str, Array | float]:
+        ratio = self.board.fret_ratio[string, fret]
+        return {
+            "open_length_mm": self.board.open_length_mm[string],
+            "fret_ratio": np.where(ratio > 1.0, ratio, np.nan),
+            "clearance_mm": np.maximum(self.clearance_mm[string, fret], 0.0),
+            "saddle_rise_mm": self._saddle_rise_mm[string],
+            "axial_ratio": self._axial_ratio[string],
+            "stiffness_ratio": self.stiffness_ratio[string],
+            "saddle_setback_mm": self.mean[self.layout["saddle_setback"]][string],
+            "nut_setback_mm": self.mean[self.layout["nut_setback"]][string],
+            "finger_stretch_ratio": FINGER_UNIT * float(self.mean[self.layout["finger"][0]]),
+        }
+
+    def cents_at(self, string: Indices, fret: Indices) -> tuple[Array, Array]:
+        """Return each stopped note from its tempered pitch in cents, the open string in tune, (R,), and rows (R, N).
+
+        `string` and `fret` count from 0 (fret 0 is the first fret).
+        """
+        arguments = self._intonation_arguments(string, fret)
+        slope: ErrorSlopes = error_slopes(**arguments)
+        each, numbers = np.arange(len(string)), np.arange(self.board.string_count)
+        rows = slope.clearance_cents_per_mm[:, None] * self._clearance_rows_at(string, fret + 1)
+        rise = (self.height_rows[:, -1] - self.height_rows[numbers, self.board.first])[string]
+        rows += slope.saddle_rise_cents_per_mm[:, None] * rise
         for block, part in (
             ("saddle_setback", slope.saddle_setback_cents_per_mm),
             ("nut_setback", slope.nut_setback_cents_per_mm),
             ("log_axial", slope.log_axial_cents),
             ("log_stiffness", slope.log_stiffness_cents),
         ):
-            rows[strings, :, self.layout[block]] += part
-        rows[:, :, self.layout["finger"][0]] += FINGER_UNIT * slope.finger_stretch_cents
-        return np.asarray(rows)
+            rows[each, self.layout[block][string]] += part
+        rows[:, self.layout["finger"][0]] += FINGER_UNIT * slope.finger_stretch_cents
+        return np.asarray(error_cents(**arguments)), np.asarray(rows)
+
+    @cached_property
+    def _cents_everywhere(self) -> tuple[Array, Array]:
+        values, rows = self.cents_at(*self._everywhere())
+        shape = (self.board.string_count, self.board.fret_count)
+        return values.reshape(shape), rows.reshape(*shape, self.layout.size)
+
+    @property
+    def cents(self) -> Array:
+        """Return each stopped note from its equal-tempered pitch, the open string in tune, shape (S, F)."""
+        return self._cents_everywhere[0]
+
+    @property
+    def cents_rows(self) -> Array:
+        """Return d cents / d state, shape (S, F, N)."""
+        return self._cents_everywhere[1]
 
 
 def picture_of(board: Board, mean: Array) -> Picture:

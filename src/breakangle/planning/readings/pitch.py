@@ -69,21 +69,25 @@ def _harmonic_cents(harmonic: int, stiffness_ratio: float) -> float:
 def predict(readings: Sequence[Pitch], picture: Picture) -> Prediction:
     """Return what these pitches should read in cents from their notes."""
     layout, count = picture.layout, len(readings)
-    values, rows = np.zeros(count), np.zeros((count, layout.size))
-    unexplained = np.zeros(count)
+    string = np.array([one.string - 1 for one in readings], dtype=np.intp)
+    rows, unexplained = np.zeros((count, layout.size)), np.zeros(count)
+    values = picture.mean[layout["pitch"]][string]
+    rows[np.arange(count), layout["pitch"][string]] = 1.0
+    stopped = np.array(
+        [i for i, one in enumerate(readings) if one.fret and one.harmonic is None], dtype=np.intp
+    )
+    if len(stopped):
+        fret = np.array([readings[i].fret - 1 for i in stopped], dtype=np.intp)
+        above, slopes = picture.cents_at(string[stopped], fret)
+        values[stopped] += above
+        rows[stopped] += slopes
+        unexplained[stopped] = FINGER_SPREAD_CENTS
     for index, one in enumerate(readings):
-        string = one.string - 1
-        values[index] = picture.mean[layout["pitch"][string]]
-        rows[index, layout["pitch"][string]] = 1.0
         if one.harmonic is not None:
-            stiffness = float(picture.stiffness_ratio[string])
-            above = _harmonic_cents(one.harmonic, stiffness)
-            values[index] += above
-            rows[index, layout["log_stiffness"][string]] = 2.0 * (above - _harmonic_cents(one.harmonic, 0.0))
-        elif one.fret:
-            values[index] += picture.cents[string, one.fret - 1]
-            rows[index] += picture.cents_rows[string, one.fret - 1]
-            unexplained[index] = FINGER_SPREAD_CENTS
+            above_open = _harmonic_cents(one.harmonic, float(picture.stiffness_ratio[one.string - 1]))
+            values[index] += above_open
+            slope = 2.0 * (above_open - _harmonic_cents(one.harmonic, 0.0))
+            rows[index, layout["log_stiffness"][one.string - 1]] = slope
     return Prediction(values, rows, unexplained)
 
 

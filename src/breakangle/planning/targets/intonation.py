@@ -25,7 +25,8 @@ class IntonationTarget(Target):
 def _predict(targets: Sequence[IntonationTarget], picture: Picture) -> Prediction:
     string = np.array([one.string - 1 for one in targets], dtype=np.intp)
     fret = np.array([one.fret - 1 for one in targets], dtype=np.intp)
-    return Prediction(picture.cents[string, fret], picture.cents_rows[string, fret], np.zeros(len(targets)))
+    values, rows = picture.cents_at(string, fret)
+    return Prediction(values, rows, np.zeros(len(targets)))
 
 
 def _as_reading(target: IntonationTarget, value: float, spread: float) -> Reading:
