@@ -42,7 +42,7 @@ class HeldFrets(Noun):
         return self
 
 
-class Gap(Reading, HeldFrets):
+class Gap(HeldFrets, Reading):
     """A gap in mm at `fret` of `string`, with the frets in `held` pressed."""
 
     quantity: Literal["gap"] = "gap"

@@ -10,7 +10,7 @@ from breakangle.planning.kinds import TargetKind
 from breakangle.planning.readings.gap import Gap, HeldFrets, held_misfits, predict
 
 
-class GapTarget(Target, HeldFrets):
+class GapTarget(HeldFrets, Target):
     """A gap wanted at `fret` of `string` with the frets in `held` pressed, in mm."""
 
     quantity: Literal["gap"] = "gap"
