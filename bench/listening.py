@@ -72,7 +72,7 @@ def _accuracy(count: int) -> list[str]:
                 if found:
                     inside.append(abs(errors["ours"][-1]) < 1.96 * found.uncertainty_cents)
                 for name, peer in peers().items():
-                    if name != "pYIN" or seed < count // 4:
+                    if name != "pYIN" or seed < count // 6:
                         errors[name].append(cents(peer(sound, rate, true), true))
             share = 100 * float(np.mean(inside))
             lines.append(f"  {words}, {place} (truth inside our 95 % interval: {share:.0f} %)")
@@ -117,5 +117,5 @@ def _offset(count: int) -> list[str]:
 
 def report(quick: bool = False) -> str:
     """Tables of error in cents."""
-    count = 24 if quick else 120
+    count = 12 if quick else 100
     return "\n".join([*_accuracy(count), *_bound(max(40, count)), *_offset(count)])

@@ -31,7 +31,7 @@ def yin(samples: FloatArray, rate_hz: int, near_hz: float) -> float:
 
 
 def pyin(samples: FloatArray, rate_hz: int, near_hz: float) -> float:
-    """librosa's pYIN at two-cent resolution, median of voiced frames of eight periods."""
+    """librosa's pYIN, median of voiced frames of eight periods."""
     import librosa
 
     frame = 1 << int(np.ceil(np.log2(8 * rate_hz / near_hz)))
@@ -39,12 +39,12 @@ def pyin(samples: FloatArray, rate_hz: int, near_hz: float) -> float:
         warnings.simplefilter("ignore")
         found, _, _ = librosa.pyin(
             samples,
-            fmin=near_hz * 0.5,
+            fmin=near_hz * 0.5071,
             fmax=near_hz * 2.0,
             sr=rate_hz,
             frame_length=frame,
-            hop_length=frame // 8,
-            resolution=0.02,
+            hop_length=frame // 4,
+            max_transition_rate=10.0,
         )
     found = found[np.isfinite(found)]
     return float(np.median(found)) if len(found) else float("nan")

@@ -72,3 +72,13 @@ class Adjustment(Noun):
     def changed_instrument(self, instrument: Instrument) -> Instrument:
         """Return the instrument as this adjustment leaves it (most leave what it *is* unchanged)."""
         return instrument
+
+
+class StringAdjustment(Adjustment):
+    """An adjustment of one string's own adjuster."""
+
+    string: StringNumber
+
+    def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
+        """Yield (key, what is allowed) where this string is not on the instrument."""
+        yield from place_misfits(instrument, self.string, 0)

@@ -25,7 +25,8 @@ from breakangle.planning.prior import Responses, prior_of
 from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds
 
 Array = NDArray[np.float64]
-MOST_ITERATIONS = 6
+MOST_ITERATIONS = 12
+FARTHEST_STEP_SPREADS = 4.0
 SETTLED_SPREADS = 1e-3
 CONTRADICTED_SPREADS = 4.0
 SURPRISING_SPREADS = 2.0
@@ -78,6 +79,7 @@ class _Batch:
     spreads: Array
 
     def predicted(self, picture: Picture) -> tuple[Array, Array, Array]:
+        """Return what all these readings should be (R,), their rows (R, N), and what no gauge explains (R,)."""
         count = len(self.readings)
         values, unexplained = np.zeros(count), np.zeros(count)
         rows = np.zeros((count, picture.layout.size))
@@ -124,9 +126,11 @@ def _fit(belief: Belief, batch: _Batch, board: Board, inflation: Array) -> _Fit:
         cross = prior @ rows.T
         innovation = rows @ cross + np.diag(variance)
         gain = np.linalg.solve(innovation, cross.T).T
-        after = mean + gain @ (batch.values - values - rows @ (mean - state))
-        moved = np.max(np.abs(after - state) / scale)
-        state = after
+        step = mean + gain @ (batch.values - values - rows @ (mean - state)) - state
+        # Readings that no instrument could give must not throw the state where the physics has no meaning.
+        step = np.clip(step, -FARTHEST_STEP_SPREADS * scale, FARTHEST_STEP_SPREADS * scale)
+        moved = np.max(np.abs(step) / scale)
+        state = state + step
         if moved < SETTLED_SPREADS:
             break
     covariance = prior - gain @ cross.T

@@ -89,11 +89,12 @@ class AdjustmentKind:
     order: int
     model: type[Adjustment]
     effect: Callable[[Any, Picture], Effect]
-    levers: Callable[[Picture], Sequence[Lever]]
     cautions: Callable[[Any, Instrument], tuple[str, ...]]
     told: Callable[[Any, Instrument], str]
+    # What the planner may move of it; none for what a person decides, or what follows from the rest.
+    levers: Callable[[Picture], Sequence[Lever]] = lambda picture: ()
     screw: Callable[[Any, Instrument], str | None] = lambda adjustment, instrument: None
-    # Whether a plan may ask for it (else it is what a person decides, or what follows from the rest).
+    # Whether it counts as set-up work begun (else it is what a person decides, or what follows from the rest).
     planned: bool = True
     # Which targets a person reads to see that it worked.
     verified_by: Callable[[Any, Target], bool] = lambda adjustment, target: False

@@ -134,7 +134,8 @@ class _PriorMaker:
         wanted, spread = _between(self.board, low, high)
         found = predict(_fitting_readings(self.board, block), picture_of(self.board, self.mean))
         places = self.layout[block]
-        weight = found.rows[np.arange(len(places)), places]
+        # A string that rests on a crown at both ends of its reading tells nothing of this end.
+        weight = np.maximum(found.rows[np.arange(len(places)), places], 0.05)
         self.mean[places] += (wanted - found.values) / weight
         sd = spread / weight
         step = 0.7 * sd if step_spread_mm is None else np.full_like(sd, step_spread_mm)

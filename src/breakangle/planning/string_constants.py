@@ -50,10 +50,7 @@ def string_constants(
     """
     of = string_make(make)
     core, guessed, notes = _core_of(of, diameter_mm, core_mm)
-    if unit_mass_g_per_m is None:
-        unit_mass = _unit_mass_g_per_m(of, diameter_mm, core, wrap)
-    else:
-        unit_mass = unit_mass_g_per_m
+    unit_mass = unit_mass_g_per_m or _unit_mass_g_per_m(of, diameter_mm, core, wrap)
     tension = float(
         strings.tension_n(unit_mass_g_per_m=unit_mass, length_mm=open_length_mm, pitch_hz=pitch_hz)
     )

@@ -1,13 +1,13 @@
 """Nut slot: cut deeper with a file, never the other way. Negative cuts deeper."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, StringNumber
-from breakangle.model.reading import Adjustment
+from breakangle.model.noun import Between
+from breakangle.model.reading import StringAdjustment
 from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
 
@@ -15,17 +15,11 @@ HAND_SPREAD_MM = 0.01  # filing in small strokes with a reading in between; comm
 DEEPEST_CUT_MM = 0.8
 
 
-class NutSlot(Adjustment):
+class NutSlot(StringAdjustment):
     """The nut slot of `string` changed by `mm`; negative cuts deeper."""
 
     adjust: Literal["nut-slot"] = "nut-slot"
-    string: StringNumber
     mm: Annotated[float, Between(-3.0, 3.0, "mm")]
-
-    def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
-        """Yield what this instrument does not have."""
-        if self.string > len(instrument.strings):
-            yield "string", f"a string from 1 to {len(instrument.strings)}"
 
 
 def _effect(adjustment: NutSlot, picture: Picture) -> Effect:

@@ -1,7 +1,7 @@
 """Restring: other strings on the same instrument; their pull bends the neck, their make moves the pitch."""
 
-from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Literal
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
 import numpy as np
 from pydantic import Field
@@ -9,7 +9,7 @@ from pydantic import Field
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.reading import Adjustment
 from breakangle.planning.board import board_of
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import AdjustmentKind, Effect
 from breakangle.planning.picture import Picture
 
 SEATING_SPREAD_MM = 0.01  # a new string in its slot and on its saddle; common practice, no source
@@ -57,11 +57,6 @@ def _effect(adjustment: Restring, picture: Picture) -> Effect:
     return Effect(rows @ picture.mean, rows, variance)
 
 
-def _levers(picture: Picture) -> Sequence[Lever]:
-    del picture  # strings are chosen, not solved for
-    return []
-
-
 def _told(adjustment: Restring, instrument: Instrument) -> str:
     del instrument
     return "Fit new strings: " + " ".join(
@@ -80,20 +75,14 @@ def _cautions(adjustment: Restring, instrument: Instrument) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _verified_by(adjustment: Any, target: Any) -> bool:
-    del adjustment, target
-    return True
-
-
 KIND = AdjustmentKind(
     name="restring",
     words="new strings",
     order=1,
     model=Restring,
     effect=_effect,
-    levers=_levers,
     cautions=_cautions,
     told=_told,
-    verified_by=_verified_by,
+    verified_by=lambda adjustment, target: True,
     planned=False,
 )

@@ -1,13 +1,13 @@
 """Saddle position: away from the nut is positive, and flattens the stopped notes. Last of all."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, StringNumber
-from breakangle.model.reading import Adjustment
+from breakangle.model.noun import Between
+from breakangle.model.reading import StringAdjustment
 from breakangle.planning.adjustments.saddle_height import turns_words
 from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
@@ -17,17 +17,11 @@ SCREW_TRAVEL_MM = (-6.0, 6.0)
 SHAPING_TRAVEL_MM = (-0.9, 0.9)  # half the width of a hand-cut saddle's crown; common practice, no source
 
 
-class SaddlePosition(Adjustment):
+class SaddlePosition(StringAdjustment):
     """The saddle of `string` moved by `mm`; positive away from the nut."""
 
     adjust: Literal["saddle-position"] = "saddle-position"
-    string: StringNumber
     mm: Annotated[float, Between(-20.0, 20.0, "mm")]
-
-    def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
-        """Yield what this instrument does not have."""
-        if self.string > len(instrument.strings):
-            yield "string", f"a string from 1 to {len(instrument.strings)}"
 
 
 def _effect(adjustment: SaddlePosition, picture: Picture) -> Effect:

@@ -1,6 +1,5 @@
 """Shim: tips a bolted neck back in its pocket, which lowers every string toward the body end."""
 
-from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 import numpy as np
@@ -9,7 +8,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import Adjustment
 from breakangle.planning.adjustments.rod import DETUNED_CENTS
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import AdjustmentKind, Effect
 from breakangle.planning.picture import Picture
 
 SEATING_SPREAD_RATIO = 0.15  # how a neck seats on a new shim; common practice, no source
@@ -32,11 +31,6 @@ def _effect(adjustment: Shim, picture: Picture) -> Effect:
     variance[layout["saddle_height"]] = (SEATING_SPREAD_RATIO * drop) ** 2
     variance[layout["pitch"]] = DETUNED_CENTS**2
     return Effect(mean, np.eye(layout.size), variance)
-
-
-def _levers(picture: Picture) -> Sequence[Lever]:
-    del picture  # a shim is the maker's choice; the plan names it where a set-up alone cannot reach
-    return []
 
 
 def _told(adjustment: Shim, instrument: Instrument) -> str:
@@ -65,9 +59,9 @@ KIND = AdjustmentKind(
     order=5,
     model=Shim,
     effect=_effect,
-    levers=_levers,
     cautions=_cautions,
     told=_told,
     verified_by=_verified_by,
+    # The maker's choice: the plan names it where a set-up alone cannot reach.
     planned=False,
 )

@@ -1,13 +1,12 @@
 """Tune: bring every string to its note."""
 
-from collections.abc import Sequence
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import AdjustmentKind, Effect
 from breakangle.planning.picture import Picture
 
 TUNED_SPREAD_CENTS = 2.0  # a string just tuned by a tuner's lamp; common practice, no source
@@ -29,11 +28,6 @@ def _effect(adjustment: Tune, picture: Picture) -> Effect:
     return Effect(rows @ picture.mean, rows, variance)
 
 
-def _levers(picture: Picture) -> Sequence[Lever]:
-    del picture
-    return []
-
-
 def _told(adjustment: Tune, instrument: Instrument) -> str:
     del adjustment
     return "Tune every string to its note: " + " ".join(one.note for one in reversed(instrument.in_order()))
@@ -44,20 +38,13 @@ def _cautions(adjustment: Tune, instrument: Instrument) -> tuple[str, ...]:
     return ("Eyes clear of the strings while they come up to pitch.",)
 
 
-def _verified_by(adjustment: Any, target: Any) -> bool:
-    del adjustment, target
-    return False
-
-
 KIND = AdjustmentKind(
     name="tune",
     words="tuning",
     order=40,
     model=Tune,
     effect=_effect,
-    levers=_levers,
     cautions=_cautions,
     told=_told,
-    verified_by=_verified_by,
     planned=False,
 )

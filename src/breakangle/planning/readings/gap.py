@@ -35,8 +35,6 @@ class HeldFrets(Noun):
             allowed = "different frets in rising order"
         elif self.fret in self.held:
             allowed = f"frets other than {self.fret}, where the gap is read (a pressed string has no gap)"
-        elif self.held and self.held[0] > self.fret > NUT_READING_REACH:
-            allowed = f"at least one fret below {self.fret}, where the gap is read, or none"
         if allowed:
             raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "held"})
         return self
@@ -53,13 +51,18 @@ class Gap(HeldFrets, Reading):
     def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
         """Yield what this instrument does not have, held frets included."""
         yield from super().misfits(instrument)
-        yield from held_misfits(self.held, instrument)
+        yield from held_misfits(self, instrument)
 
 
-def held_misfits(held: Sequence[int], instrument: Instrument) -> Iterator[tuple[str, str]]:
-    """Yield (key, what is allowed) where a held fret is not on this instrument."""
-    if any(fret > instrument.frets for fret in held):
+def held_misfits(reading: HeldFrets, instrument: Instrument) -> Iterator[tuple[str, str]]:
+    """Yield (key, what is allowed) where a held fret is not on this instrument, or leaves no gap to read."""
+    if any(fret > instrument.frets for fret in reading.held):
         yield "held", f"frets from 1 to {instrument.frets}"
+        return
+    string = min(reading.string, len(instrument.strings))  # type: ignore[attr-defined]
+    reach = instrument.in_order()[string - 1].nut_at_fret + NUT_READING_REACH
+    if reading.held and reading.held[0] > reading.fret > reach:
+        yield "held", f"at least one fret below {reading.fret}, where the gap is read, or none"
 
 
 def predict(readings: Sequence[HeldFrets], picture: Picture) -> Prediction:

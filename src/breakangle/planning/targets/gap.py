@@ -21,7 +21,7 @@ class GapTarget(HeldFrets, Target):
     def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
         """Yield what this instrument does not have, held frets included."""
         yield from super().misfits(instrument)
-        yield from held_misfits(self.held, instrument)
+        yield from held_misfits(self, instrument)
 
 
 def trade_name(target: GapTarget) -> str:
@@ -41,7 +41,7 @@ def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:
         string=target.string,
         fret=target.fret,
         held=target.held,
-        mm=round(max(value, 0.0), 3),
+        mm=round(min(max(value, 0.0), 15.0), 3),
         uncertainty_mm=round(max(spread, 0.001), 3),
     )
 

@@ -1,0 +1,146 @@
+"""Recorded single plucks of Debian's `fluid-soundfont-gm`: how well pieces of a note agree, and what note it
+is.
+
+The notes are named in the file by string and fret ("Picked Bass D3": D string, third fret; "Clean F67":
+string 6 from below, seventh fret) or by pitch. Their exact pitch is not known, so what is tested is that
+pieces of one note agree.
+"""
+
+import os
+
+import numpy as np
+import pytest
+
+from breakangle.listening.coarse import Coarse
+from breakangle.listening.measure import START_S, Pitch, measure
+from breakangle.listening.naming import OpenString, name_row
+from breakangle.listening.reasons import Verdict
+from breakangle.listening.stream import takes_in
+from listening_fixtures.recorded import Sample, long_plucks, need_soundfont, plucks
+
+FIRST_S = 0.5
+BASS = {"E": (4, 41.203), "A": (3, 55.0), "D": (2, 73.416), "G": (1, 97.999)}
+SIX = {1: (6, 82.407), 2: (5, 110.0), 3: (4, 146.832), 4: (3, 195.998), 5: (2, 246.942), 6: (1, 329.628)}
+
+
+@pytest.fixture(scope="module")
+def notes() -> list[tuple[Sample, Pitch]]:
+    found = []
+    for note in long_plucks(need_soundfont())[::2]:
+        pitch = measure(_piece(note, START_S, 2.5), note.rate_hz, START_S)
+        assert pitch is not None
+        found.append((note, pitch))
+    return found
+
+
+def _piece(note: Sample, start_s: float, length_s: float) -> np.ndarray:
+    return note.samples[round(start_s * note.rate_hz) : round((start_s + length_s) * note.rate_hz)]
+
+
+def _cents(note: Sample, whole: Pitch, start_s: float, length_s: float) -> float:
+    known = Coarse(whole.law.fundamental_hz, whole.law.inharmonicity, whole.coarse.partial_count, 1.0)
+    found = measure(_piece(note, start_s, length_s), note.rate_hz, start_s, known, settle=False)
+    assert found is not None
+    return 1200 * float(np.log2(found.law.partial_one_hz / whole.law.partial_one_hz))
+
+
+def test_half_second_pieces_agree(notes: list[tuple[Sample, Pitch]]) -> None:
+    scatter = []
+    for note, whole in notes:
+        count = min(6, int((len(note.samples) / note.rate_hz - FIRST_S) / 0.5))
+        loud = np.mean(_piece(note, 0, 0.1) ** 2)
+        starts = [FIRST_S + 0.5 * k for k in range(count)]
+        starts = [at for at in starts if np.mean(_piece(note, at, 0.5) ** 2) > 1e-4 * loud]
+        if len(starts) < 3:
+            continue
+        values = np.array([_cents(note, whole, at, 0.5) for at in starts])
+        basis = np.stack([np.ones(len(values)), np.exp(-np.arange(len(values)))], axis=1)
+        rest = values - basis @ np.linalg.lstsq(basis, values, rcond=None)[0]
+        scatter.append(np.sqrt(np.sum(rest**2) / (len(values) - 2)))
+    assert len(scatter) >= 15
+    assert np.median(scatter) <= 0.2
+    assert np.percentile(scatter, 90) <= 0.6
+
+
+def test_two_windows_agree(notes: list[tuple[Sample, Pitch]]) -> None:
+    apart = []
+    for note, whole in notes:
+        if len(note.samples) / note.rate_hz < FIRST_S + 1.4:
+            continue
+        shape = whole.solution.shape
+        glide = [
+            whole.glide_cents * np.mean(np.exp(-shape.glide_rate * np.linspace(at, at + 0.7, 50)))
+            for at in (FIRST_S, FIRST_S + 0.7)
+        ]
+        first, second = (_cents(note, whole, at, 0.7) for at in (FIRST_S, FIRST_S + 0.7))
+        apart.append(abs(first - second - glide[0] + glide[1]))
+    assert len(apart) >= 15
+    assert np.median(apart) <= 0.25
+
+
+def test_a_little_noise_moves_little(notes: list[tuple[Sample, Pitch]]) -> None:
+    moved = []
+    rng = np.random.default_rng(0)
+    for note, _ in notes:
+        part = _piece(note, START_S, 2.0)
+        hiss = 0.01 * np.sqrt(np.mean(part**2)) * rng.standard_normal(len(part))
+        pair = [measure(sound, note.rate_hz, START_S) for sound in (part, part + hiss)]
+        assert pair[0] is not None
+        assert pair[1] is not None
+        moved.append(1200 * abs(np.log2(pair[0].law.partial_one_hz / pair[1].law.partial_one_hz)))
+    assert np.median(moved) <= 0.01
+
+
+def test_string_and_fret_are_named() -> None:
+    strings = [OpenString(number, hz, 22) for number, hz in BASS.values()]
+    six = [OpenString(number, hz, 22) for number, hz in SIX.values()]
+    count = 0
+    for note in plucks(need_soundfont()):
+        family, label = note.name.rsplit(" ", 1)
+        label = label.replace("O", "0")
+        if family in ("Slap Bass", "Picked Bass", "Finger Bass"):
+            expected = (BASS[label[0]][0], int(label[1:]))
+            known = strings
+        elif family == "Clean":
+            expected = (SIX[int(label[1])][0], int(label[2:]))
+            known = six
+        else:
+            continue
+        takes = [take for take in takes_in(note.samples, note.rate_hz) if take.pitch is not None]
+        assert len(takes) == 1, note.name
+        assert takes[0].verdict is not Verdict.REFUSED, note.name
+        assert takes[0].pitch is not None
+        name = name_row([takes[0].pitch.law.partial_one_hz], known)[0]
+        assert name is not None, note.name
+        assert (name.string, name.fret) == expected, note.name
+        count += 1
+    assert count >= 30
+
+
+def test_pitch_class_of_notes_named_by_pitch() -> None:
+    steps = {"C": 0, "D": 2, "E": 4, "F": 5, "F#": 6, "G": 7, "A": 9, "Bb": 10, "B": 11}
+    count = 0
+    for note in plucks(need_soundfont()):
+        family, label = note.name.rsplit(" ", 1)
+        if family not in ("Jazz Guitar", "Steel", "Nylon"):
+            continue
+        takes = [take for take in takes_in(note.samples, note.rate_hz) if take.pitch is not None]
+        assert len(takes) == 1, note.name
+        assert takes[0].pitch is not None
+        key = 69 + 12 * np.log2(takes[0].pitch.law.partial_one_hz / 440.0)
+        away = (key - steps[label[:-1]] + 6) % 12 - 6
+        assert abs(away) < 0.5, note.name
+        count += 1
+    assert count >= 25
+
+
+def test_absence_is_loud_here_and_a_failure_under_ci(monkeypatch: pytest.MonkeyPatch) -> None:
+    import listening_fixtures.recorded as recorded
+
+    monkeypatch.setattr(recorded, "PLACES", ())
+    monkeypatch.setenv("CI", "true")
+    with pytest.raises(pytest.fail.Exception, match="fluid-soundfont-gm"):
+        recorded.need_soundfont()
+    monkeypatch.delitem(os.environ, "CI")
+    with pytest.raises(pytest.skip.Exception, match="fluid-soundfont-gm"):
+        recorded.need_soundfont()
