@@ -124,6 +124,14 @@ def test_phone_formats(tmp_path: Path, sound: np.ndarray, name: str, codec: str,
     assert np.max(np.abs(back)) == pytest.approx(np.max(np.abs(sound)), rel=0.15)
 
 
+def test_amr_keeps_little_but_the_pitch(tmp_path: Path, sound: np.ndarray) -> None:
+    path = tmp_path / "pluck.amr"
+    phone_file(path, sound, "libopencore_amrnb", rate=8_000)
+    found = off_cents(path)
+    assert len(found) == 1
+    assert abs(found[0]) < 1.0
+
+
 def test_phone_formats_without_their_reader(
     tmp_path: Path, sound: np.ndarray, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -168,3 +168,19 @@ def test_every_expected_reading_carries_its_uncertainty_and_every_amount_its_scr
             assert getattr(one, "uncertainty_mm", None) or getattr(one, "uncertainty_cents", None)
         if step.adjustment.adjust in ("saddle-height", "saddle-position", "rod"):
             assert "turn" in (step.screw or "")
+
+
+def test_no_buzz_at_a_strength_raises_what_would_touch_and_nothing_else():
+    low = service_reading(ordinary("electric-guitar"), only("action", -3.0))
+    clean = planned(low.model_copy(update={"targets": Targets(no_buzz_at="medium")}))
+    assert clean.verdict == "adjust"
+    assert not [note for note in clean.notes if "would touch" in note]
+    left = planned(service_reading(ordinary("electric-guitar"), lambda target: 0.0))
+    assert left.verdict == "leave"
+
+
+def test_targets_that_buzz_at_the_wished_strength_are_said_to_conflict():
+    service = service_reading(ordinary("electric-guitar"), lambda target: 0.0)
+    made = planned(service.model_copy(update={"targets": Targets(no_buzz_at="heavy")}))
+    assert made.verdict == "beyond-setup"
+    assert any("would touch crown" in note and "its action must be" in note for note in made.notes)

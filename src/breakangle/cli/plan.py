@@ -22,6 +22,9 @@ def add(verbs: Any) -> None:
     add_units(verb)
     verb.add_argument("--hand", choices=("light", "medium", "heavy"), help="house targets for this hand")
     verb.add_argument(
+        "--no-buzz-at", choices=("light", "medium", "heavy"), help="no string may touch a crown, played so"
+    )
+    verb.add_argument(
         "--earlier",
         metavar="FILE",
         nargs="+",
@@ -41,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
     units = units_asked(arguments)
     service = service_in(arguments.file)
     earlier = [service_in(one) for one in arguments.earlier]
-    plan = plan_service(service, arguments.hand, earlier)
+    plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at)
     if arguments.json:
         say(plan.text())
     else:

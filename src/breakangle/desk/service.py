@@ -137,18 +137,25 @@ def _some_instrument_fits() -> Iterator[None]:
         ) from cause
 
 
-def plan_service(service: Service, hand: str | None = None, earlier: Sequence[Service] = ()) -> Plan:
+def plan_service(
+    service: Service,
+    hand: str | None = None,
+    earlier: Sequence[Service] = (),
+    no_buzz_at: str | None = None,
+) -> Plan:
     """Return the plan: the fewest adjustments in order, what each should do and why.
 
     Args:
         service: instrument, readings and the work done so far.
         hand: `light`, `medium` or `heavy`, for the house's targets for another hand than the file's.
         earlier: the same instrument's earlier visits, oldest first.
+        no_buzz_at: `light`, `medium` or `heavy`: no string may touch a crown when it is played so.
 
     Raises:
         CorrectInputError: what the tables or the planner cannot work with.
         ReadAgainError: readings that no instrument fits.
     """
+    service = _asked_for(service, "no_buzz_at", no_buzz_at)
     service = for_hand(service, hand)
     now = estimate_service(service, earlier)
     with _some_instrument_fits():
@@ -166,11 +173,16 @@ def for_hand(service: Service, hand: str | None) -> Service:
     Raises:
         CorrectInputError: not light, medium or heavy.
     """
-    if hand is None:
+    return _asked_for(service, "hand", hand)
+
+
+def _asked_for(service: Service, key: str, strength: str | None) -> Service:
+    """Return the service with `key` of its targets set to a strength of hand; None: as it is."""
+    if strength is None:
         return service
-    look_up("hand", hand, dict.fromkeys(HANDS))
+    look_up("hand", strength, dict.fromkeys(HANDS))
     asked = service.targets or Targets()
-    return service.model_copy(update={"targets": asked.model_copy(update={"hand": hand})})
+    return service.model_copy(update={"targets": asked.model_copy(update={key: strength})})
 
 
 def _file_bytes(path: Path) -> bytes:

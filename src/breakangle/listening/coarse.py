@@ -11,6 +11,7 @@ FloatArray = NDArray[np.float64]
 
 LOWEST_HZ, HIGHEST_HZ = 26.0, 2800.0
 MOST_PARTIALS = 20
+PERIODS_TO_TELL = 10
 PEAK_OVER_FLOOR = 5.0
 FAINTEST = -6.4  # nepers, -56 dB below the strongest partial: such partials tell nothing
 QUIETEST_BETWEEN = -4.0  # nepers, -35 dB: weaker partials in between belong to something else
@@ -204,7 +205,9 @@ def coarse_pitch(samples: FloatArray, rate_hz: float) -> Coarse | None:
     if period_s <= 0:
         return None
     spectrum = spectrum_of(samples[: round(1.0 * rate_hz)], rate_hz)
-    walk = right_octave(spectrum, 1 / period_s, 0.45 * rate_hz)
+    # A very short piece cannot tell partials apart; there the autocorrelation alone has the octave right.
+    pick = right_octave if len(samples) / rate_hz > PERIODS_TO_TELL * period_s else follow_partials
+    walk = pick(spectrum, 1 / period_s, 0.45 * rate_hz)
     if walk is None:
         return None
     return Coarse(walk.fundamental_hz, walk.inharmonicity, int(walk.table[-1, 0]), periodic)

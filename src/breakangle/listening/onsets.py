@@ -34,8 +34,15 @@ class OnsetFinder:
     noise, or 45 dB below its own peak, for 150 ms.
     """
 
-    def __init__(self, rate_hz: float) -> None:
-        """Start listening at a rate in samples a second."""
+    def __init__(self, rate_hz: float, room_first: bool) -> None:
+        """Start listening.
+
+        Args:
+            rate_hz: samples a second.
+            room_first: whether the stream surely begins before the first pluck, as a microphone's does; a
+                file may begin with it.
+        """
+        self._silent_hops = LOOK_BACK_HOPS if room_first else 0
         self.hop = max(1, round(HOP_S * rate_hz))
         self._rest = np.zeros(0)
         self._last = 0.0
@@ -75,7 +82,8 @@ class OnsetFinder:
         at = self._hops * self.hop
         before = self._recent.max(axis=1)
         rises = (powers > RISE_RATIO * before) & (powers > FLOOR_RATIO * self._floor)
-        if rises.any() and powers[1] > SILENCE_POWER and self._since >= REST_HOPS:
+        heard = rises.any() and powers[1] > SILENCE_POWER and self._hops >= self._silent_hops
+        if heard and self._since >= REST_HOPS:
             if self._ringing:
                 edges.append(Edge(at, False))
             edges.append(Edge(at, True))

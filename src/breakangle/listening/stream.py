@@ -122,7 +122,7 @@ class Listener:
         self._strings, self._asked = strings, asked
         self._row: list[float | None] = []
         self._names: list[Name | None] = []
-        self._finder = OnsetFinder(rate_hz)
+        self._finder = OnsetFinder(rate_hz, room_first=live)
         self._take = np.zeros(round(KEPT_S * rate_hz))
         self._kept = 0
         self._start = -1

@@ -26,6 +26,7 @@ class Targets(Noun):
     """What is wanted: the house's figures for a hand, and single wishes that replace them."""
 
     hand: Hand = "medium"
+    no_buzz_at: Hand | None = None
     wanted: tuple[SerializeAsAny[Target], ...] = ()
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,11 @@ from breakangle.planning.kinds import Lever
 from breakangle.planning.layout import Belief
 from breakangle.planning.registry import adjustment_kind, adjustment_kinds
 from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.solver import Problem, choose, narrowed, settle
+from breakangle.planning.solver import Floors, Problem, choose, narrowed, settle
+from breakangle.tables.strength import playing
+
+if TYPE_CHECKING:
+    from breakangle.planning.no_buzz import Conflict
 
 Array = NDArray[np.float64]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
@@ -21,6 +26,8 @@ RELINEARISATIONS = 1
 # On arrival only what reads outside is touched; what has been worked on is finished with this much margin.
 ARRIVAL_SPREADS, DONE_SPREADS = 0.5, 1.8
 ARRIVAL_SLACK_SPREADS = 0.25
+# Buzz: conditions farther off than this are not broken by a set-up; and a hair to spare.
+FLOOR_REACH_MM, FLOOR_MARGIN_MM = 1.0, 0.005
 KEEP_WEIGHT = 8.0  # what is good already is not given up so that something else is less bad
 OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
 
@@ -62,7 +69,7 @@ def _same_place(one: Adjustment, other: Adjustment) -> bool:
     return all(getattr(one, key, None) == getattr(other, key, None) for key in places)
 
 
-def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Problem:
+def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...], buzz_free: str | None) -> Problem:
     """Return the judged targets and the levers in numbers, linear around the present state."""
     judged = sight.judged
     directions = np.stack([lever.direction for lever in levers], axis=1)
@@ -74,7 +81,22 @@ def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Problem:
         spread=sight.spread[judged],
         doubt=_doubt(now, sight, levers)[judged],
         keep=np.where(sight.inside[judged], KEEP_WEIGHT, 1.0),
+        floors=_floors(now, buzz_free, directions),
     )
+
+
+def _floors(now: Estimate, strength: str | None, directions: Array) -> Floors:
+    """Return what keeps every note clear at `strength`: of each note, the crown nearest to being touched."""
+    if strength is None:
+        return Floors(np.zeros(0), np.zeros((0, directions.shape[1])))
+    from breakangle.planning.no_buzz import floors
+
+    found = floors(now.picture, playing(now.board.instrument.kind), strength, within_mm=FLOOR_REACH_MM)
+    worst: dict[tuple[int, int], int] = {}
+    for index in np.argsort(found.lack_mm).tolist():
+        worst[int(found.string[index]), int(found.stop[index])] = index
+    kept = sorted(worst.values())
+    return Floors(found.lack_mm[kept] + FLOOR_MARGIN_MM, found.rows[kept] @ directions)
 
 
 def _doubt(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Array:
@@ -106,14 +128,15 @@ def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) ->
 def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     """Return which adjusters to move, by how much, and what no adjuster can put right."""
     levers = _levers(now)
-    if _good_already(service, sight):
+    strength = service.targets.no_buzz_at if service.targets else None
+    if _good_already(service, sight) and not (strength and buzzes(now, strength)):
         return Decision((), ())
     if not levers:
         outside = np.flatnonzero(sight.judged & ~sight.inside)
         return Decision((), tuple(Unreached(int(index), None) for index in outside))
     touched = _touched(service, levers)
     costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
-    problem = _problem(now, sight, levers)
+    problem = _problem(now, sight, levers, strength)
     margin = DONE_SPREADS if _begun(service) else ARRIVAL_SPREADS
     chosen = choose(problem, costs, margin)
     part, amounts = _settled(now, sight, problem, chosen.amounts, margin)
@@ -129,6 +152,13 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     )
 
 
+def buzzes(now: Estimate, strength: str) -> "tuple[Conflict, ...]":
+    """Return the strings that would touch a crown at `strength` in the state `now`, worst first."""
+    from breakangle.planning.no_buzz import conflicts
+
+    return conflicts(now.picture, playing(now.board.instrument.kind), strength)
+
+
 def _settled(
     now: Estimate, sight: Sight, problem: Problem, amounts: Array, margin_spreads: float
 ) -> tuple[Problem, Array]:
@@ -137,7 +167,8 @@ def _settled(
     part, amounts = problem.only(used), amounts[used]
     for _ in range(RELINEARISATIONS if len(used) else 0):
         true_off = _moved_off(now, sight, part, amounts)
-        amounts = settle(replace(part, off=true_off - part.per_unit @ amounts), margin_spreads).amounts
+        off = true_off - part.per_unit @ amounts
+        amounts = settle(replace(part, off=off), margin_spreads).amounts
     return part, amounts
 
 

@@ -78,4 +78,4 @@ def targets_of(service: Service, board: Board) -> Targets:
     asked = service.targets or Targets()
     roles = {target_kind(one).role(one) for one in asked.wanted}
     rest = tuple(one for one in house_targets(board, asked.hand) if target_kind(one).role(one) not in roles)
-    return Targets(hand=asked.hand, wanted=asked.wanted + rest)
+    return asked.model_copy(update={"wanted": asked.wanted + rest})

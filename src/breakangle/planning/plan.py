@@ -8,7 +8,7 @@ from breakangle.model.service import Service
 from breakangle.planning import explain
 from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.ask import read_again, read_next
-from breakangle.planning.decide import Decision, decide
+from breakangle.planning.decide import Decision, buzzes, decide
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.house import targets_of
 from breakangle.planning.kinds import Lever
@@ -67,7 +67,9 @@ def plan(service: Service, now: Estimate) -> Plan:
     sight = sight_of(now, targets.wanted)
     decision = decide(service, now, sight)
     steps, then = _steps(now, sight, decision)
-    verdict = "beyond-setup" if decision.unreached else "adjust" if steps else "leave"
+    strength = targets.no_buzz_at
+    left = buzzes(then, strength) if strength else ()
+    verdict = "beyond-setup" if decision.unreached or left else "adjust" if steps else "leave"
     end = sight_of(then, targets.wanted)
     twice, more = read_again(service, now, sight), read_next(service, now, sight)
     return Plan(
@@ -76,7 +78,8 @@ def plan(service: Service, now: Estimate) -> Plan:
         now=_solved(now, sight),
         then=_solved(then, end),
         targets=targets,
-        notes=explain.notes(service, now, sight, end, decision.unreached, bool(steps), (twice, more)),
+        notes=tuple(one.sentence(str(strength)) for one in left)
+        + explain.notes(service, now, sight, end, decision.unreached, bool(steps), (twice, more)),
         read_again=twice,
         read_next=more,
     )

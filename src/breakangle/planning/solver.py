@@ -20,6 +20,7 @@ EASE_WEIGHT = 1.0  # per tolerance too near the edge
 DOUBT_WEIGHT = 2.0  # per tolerance that may come out because an adjuster is not well known
 MOVEMENT_WEIGHT = 0.02
 NEGLIGIBLE = 1e-3
+FLOOR_MM = 0.05  # what lacks this much of a floor is as far out as a target by its tolerance
 DOUBT_SPREADS = 1.0  # an adjuster is not counted on for more than it surely does
 EASY_SPREADS = 2.5
 LEAST_SHARE = 0.35  # of the tolerance that always remains usable
@@ -30,10 +31,18 @@ class SolverError(BreakangleError):
 
 
 @dataclass(frozen=True)
+class Floors:
+    """What must not sink lower: what each lacks now (M,), negative with some to spare; gains per unit (M, J)."""
+
+    lack: Array
+    per_unit: Array
+
+
+@dataclass(frozen=True)
 class Problem:
     """Targets and levers in numbers: off (T,), per unit of each lever (T, J), tolerance and spread (T,).
 
-    `doubt` (T, J) is the spread that a unit of each lever adds to each target; `keep` (T,) how much more it
+    `floors` are one-sided. `doubt` (T, J) is the spread that a unit of each lever adds to each target; `keep` (T,) how much more it
     weighs to put this one out than to leave another out.
     """
 
@@ -44,6 +53,7 @@ class Problem:
     spread: Array
     doubt: Array
     keep: Array
+    floors: "Floors"
 
     def only(self, levers: NDArray[np.intp]) -> "Problem":
         """Return the same problem with only these levers."""
@@ -55,6 +65,7 @@ class Problem:
             self.spread,
             self.doubt[:, levers],
             self.keep,
+            Floors(self.floors.lack, self.floors.per_unit[:, levers]),
         )
 
 
@@ -128,6 +139,19 @@ def _rows(
     return np.vstack(rows), np.concatenate(most)
 
 
+def _with_floors(problem: Problem, rows: Array, most: Array) -> tuple[Array, Array]:
+    """Return the constraints with the floors' own below them, each with a slack of its own, in FLOOR_MM."""
+    floors, count = problem.floors, len(problem.levers)
+    if not len(floors.lack):
+        return rows, most
+    gain = floors.per_unit * _units(problem.levers) / FLOOR_MM
+    gain = np.where(np.abs(gain) < NEGLIGIBLE, 0.0, gain)
+    blank = np.zeros((len(floors.lack), rows.shape[1] - 2 * count))
+    below = np.hstack([-gain, gain, blank, -np.eye(len(floors.lack))])
+    wide = np.hstack([rows, np.zeros((len(rows), len(floors.lack)))])
+    return np.vstack([wide, below]), np.concatenate([most, -floors.lack / FLOOR_MM])
+
+
 def _solve(
     problem: Problem,
     costs: Array | None,
@@ -138,8 +162,8 @@ def _solve(
 ) -> Answer:
     """Minimise cost of touched levers + outside the edge + uneasy outside the ease + movement.
 
-    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T). Bands are in tolerances. Without
-    `costs` every lever is there to be used.
+    Variables, in order: up (J), down (J), touched (J), outside (T), uneasy (T), below a floor (M). Bands are in
+    tolerances. Without `costs` every lever is there to be used.
 
     Raises:
         SolverError: the solver gave up, which no set of readings should bring about.
@@ -147,21 +171,23 @@ def _solve(
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     scaled = _scaled(problem)
-    wants, count = scaled.per_unit.shape
-    rows, most = _rows(scaled, edge, ease, margin_spreads, touching=costs is not None)
+    wants, count, floors = *scaled.per_unit.shape, len(problem.floors.lack)
+    rows, most = _with_floors(problem, *_rows(scaled, edge, ease, margin_spreads, touching=costs is not None))
     farthest = np.abs(scaled.off) + np.abs(scaled.per_unit) @ np.maximum(scaled.high, -scaled.low) + 9.0
     whole = np.array([1 if lever.step else 0 for lever in problem.levers])
+    touched = np.full(count, costs is not None)
     price = np.zeros(count) if costs is None else costs
+    outside, below = OUTSIDE_WEIGHT * problem.keep, np.full(floors, OUTSIDE_WEIGHT)
+    uneasy = np.full(wants, uneasy_weight)
+    far_below = np.full(floors, 1e3)
     result = milp(
-        np.concatenate(
-            [scaled.move, scaled.move, price, OUTSIDE_WEIGHT * problem.keep, np.full(wants, uneasy_weight)]
-        ),
+        np.concatenate([scaled.move, scaled.move, price, outside, uneasy, below]),
         constraints=LinearConstraint(rows, -np.inf, most),
         bounds=Bounds(
-            np.zeros(3 * count + 2 * wants),
-            np.concatenate([scaled.high, -scaled.low, np.ones(count), farthest, farthest]),
+            np.zeros(rows.shape[1]),
+            np.concatenate([scaled.high, -scaled.low, np.ones(count), farthest, farthest, far_below]),
         ),
-        integrality=np.concatenate([whole, whole, np.full(count, costs is not None), np.zeros(2 * wants)]),
+        integrality=np.concatenate([whole, whole, touched, np.zeros(2 * wants + floors)]),
     )
     if result.x is None:
         raise SolverError(f"the solver found no plan ({result.message})")
