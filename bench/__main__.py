@@ -5,6 +5,8 @@ import pkgutil
 import sys
 from pathlib import Path
 
+from breakangle.cli.stdout import keep_stdout_clean
+
 
 def main(arguments: list[str]) -> int:
     quick = "--quick" in arguments
@@ -18,4 +20,5 @@ def main(arguments: list[str]) -> int:
 
 
 if __name__ == "__main__":
+    keep_stdout_clean()
     sys.exit(main(sys.argv[1:]))

@@ -135,6 +135,7 @@ class Outcome:
     last: Estimate
     service: Service
     asked: int = 0
+    planned_first: int = 0
 
 
 def _key(adjustment: Adjustment) -> str:
@@ -160,6 +161,9 @@ def by_plan(
         service = _read(service, bench.full_set())
         made, service = _asked(bench, service, prior, responses)
         outcome.verdicts.append(made.verdict)
+        if len(outcome.verdicts) == 1:
+            keys = {_key(step.adjustment) for step in made.steps if not isinstance(step.adjustment, Tune)}
+            outcome.planned_first = len(keys)
         while made.steps:
             step = made.steps[0].adjustment
             moves = [step] if isinstance(step, RodTurn) else [one.adjustment for one in made.steps]
