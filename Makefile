@@ -16,7 +16,7 @@ help: ## show this list
 	@touch $@
 
 .installed-test: .installed-run
-	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,test]'
+	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,postgresql,test]'
 	@touch $@
 
 .installed-bench: .installed-run

@@ -103,12 +103,17 @@ def _line(name: str, rows: list[Row], unserviceable: int) -> str:
     rounds = [row.thumb_rounds for row in rows if row.thumb_rounds is not None]
     out = [row.thumb_out for row in rows if row.thumb_out is not None]
     thumb = f"{np.median(rounds):6.0f} {100 * np.mean(out):8.0f} %" if rounds else "     -          -"
-    return (
-        f"{name:24s} {len(rows):4d} {unserviceable:4d}  "
-        f"{100 * np.mean([r.after_one for r in rows]):5.1f} % {100 * np.mean([r.after_two for r in rows]):5.1f} % "
-        f"{100 * np.mean(later):6.1f} %  {np.median(planned):+4.0f} {100 * np.mean(planned <= 1):5.0f} %  {np.median(extra):+4.0f} {100 * np.mean(extra <= 1):5.0f} % "
-        f"{np.mean([r.asked for r in rows]):6.1f}  {thumb}"
-    )
+    figures = [
+        f"{name:24s} {len(rows):4d} {unserviceable:4d} ",
+        f"{100 * np.mean([r.after_one for r in rows]):5.1f} %",
+        f"{100 * np.mean([r.after_two for r in rows]):5.1f} %",
+        f"{100 * np.mean(later):6.1f} % ",
+        f"{np.median(planned):+4.0f} {100 * np.mean(planned <= 1):5.0f} % ",
+        f"{np.median(extra):+4.0f} {100 * np.mean(extra <= 1):5.0f} %",
+        f"{np.mean([r.asked for r in rows]):6.1f} ",
+        thumb,
+    ]
+    return " ".join(figures)
 
 
 def report(quick: bool = False) -> str:
@@ -118,8 +123,8 @@ def report(quick: bool = False) -> str:
         "after one on a later visit; adjusters beyond the fewest that could do it with the truth known, in the first",
         "plan and touched by the end of both rounds (median, share with at most one more);",
         "single readings the plan asked for. By rules of thumb: rounds of full readings, and share left out.",
-        f"{'family':24s} {'n':>4s} {'not':>4s}  {'one':>7s} {'two':>7s} {'later':>8s}  {'plan':>4s} {'<=+1':>7s}  {'all':>4s} {'<=+1':>7s} "
-        f"{'asked':>6s}  {'rounds':>6s} {'left out':>10s}",
+        f"{'family':24s} {'n':>4s} {'not':>4s}  {'one':>7s} {'two':>7s} {'later':>8s}  {'plan':>4s} {'<=+1':>7s}  "
+        f"{'all':>4s} {'<=+1':>7s} {'asked':>6s}  {'rounds':>6s} {'left out':>10s}",
     ]
     for kind, bridge_kind in FAMILIES:
         rows, unserviceable = family_rows(kind, bridge_kind, 20 if quick else 200)

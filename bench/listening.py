@@ -72,7 +72,7 @@ def _accuracy(count: int) -> list[str]:
                 if found:
                     inside.append(abs(errors["ours"][-1]) < 1.96 * found.uncertainty_cents)
                 for name, peer in peers().items():
-                    if name != "pYIN" or seed < count // 6:
+                    if name != "pYIN" or seed < max(2, count // 25):
                         errors[name].append(cents(peer(sound, rate, true), true))
             share = 100 * float(np.mean(inside))
             lines.append(f"  {words}, {place} (truth inside our 95 % interval: {share:.0f} %)")

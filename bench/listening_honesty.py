@@ -13,9 +13,10 @@ from breakangle.listening.naming import name_row
 from breakangle.listening.reasons import Verdict
 from breakangle.listening.stream import takes_in
 from listening_fixtures.nasty import KINDS
-from listening_fixtures.plucks import Pluck, random_pluck, render, with_glide, with_hum, with_second
+from listening_fixtures.plucks import random_pluck, render, with_glide, with_hum, with_second
 from listening_fixtures.tunings import TUNINGS, played_rows
 
+FIRST_SEED = 1000  # the limits of the checks were set on other seeds, 0 to 39
 SPANS = ((82.4, 1318.5), (30.87, 98.0))
 
 
@@ -33,7 +34,7 @@ def _nasty(count: int) -> list[str]:
         verdicts: Counter[str] = Counter()
         bad = []
         for seed in range(count):
-            rng = np.random.default_rng([seed, len(kind), ord(kind[0])])
+            rng = np.random.default_rng([FIRST_SEED + seed, len(kind), ord(kind[0])])
             sound, truths = make(rng)
             for take in takes_in(in_a_room(sound, rng), 44_100):
                 verdicts[take.verdict.value] += 1
@@ -105,6 +106,3 @@ def report(quick: bool = False) -> str:
             f"Silence and noise: {heard} good readings",
         ]
     )
-
-
-__all__ = ["Pluck", "report"]

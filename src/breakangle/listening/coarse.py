@@ -10,7 +10,7 @@ from breakangle.listening.partials import stiff_partials
 FloatArray = NDArray[np.float64]
 
 LOWEST_HZ, HIGHEST_HZ = 26.0, 2800.0
-MOST_PARTIALS = 20
+MOST_PARTIALS = 14
 PERIODS_TO_TELL = 10
 PEAK_OVER_FLOOR = 5.0
 FAINTEST = -6.4  # nepers, -56 dB below the strongest partial: such partials tell nothing
@@ -53,9 +53,9 @@ def period_of(samples: FloatArray, rate_hz: float) -> tuple[float, float]:
     if len(inner) < 3:
         return 0.0, 0.0
     peaks = first + 1 + np.flatnonzero((inner[1:-1] >= inner[:-2]) & (inner[1:-1] > inner[2:]))
-    if len(peaks) == 0:
+    best = float(values[peaks].max(initial=0.0))
+    if best <= 0:
         return 0.0, 0.0
-    best = float(values[peaks].max())
     lag = int(peaks[np.flatnonzero(values[peaks] >= 0.88 * best)[0]])
     return _parabola(values, lag)[0] / rate_hz, best
 
@@ -70,23 +70,25 @@ def _parabola(values: FloatArray, at: int) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class Spectrum:
-    """Magnitude spectrum of a Hann-windowed piece: log magnitudes, floor, hertz a bin."""
+    """Magnitude spectrum of a Hann-windowed piece: log magnitudes, floor, hertz a bin, sum of the window."""
 
     log_magnitude: FloatArray
     log_floor: FloatArray
     hz_per_bin: float
+    window_sum: float
 
 
 def spectrum_of(samples: FloatArray, rate_hz: float) -> Spectrum:
     """Log magnitude spectrum, twice zero-padded, with a running floor from block medians."""
     size = 2 << int(np.ceil(np.log2(len(samples))))
-    magnitude = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), size)) + 1e-12
+    window = np.hanning(len(samples))
+    magnitude = np.abs(np.fft.rfft(samples * window, size)) + 1e-12
     log = np.log(magnitude)
     block = max(16, len(log) // 64)
     count = len(log) // block
     medians = np.median(log[: count * block].reshape(count, block), axis=1)
     floor = np.interp(np.arange(len(log)), (np.arange(count) + 0.5) * block, medians)
-    return Spectrum(log, floor, rate_hz / size)
+    return Spectrum(log, floor, rate_hz / size, float(window.sum()))
 
 
 def peak_near(spectrum: Spectrum, frequency_hz: float, reach_hz: float) -> tuple[float, float, float]:

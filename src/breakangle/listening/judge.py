@@ -20,6 +20,7 @@ DOUBT_BELOW_S = 0.4
 RECORD_S = 0.85
 TAIL_RATIO = 4e-4
 LEVEL_HOP_S = 0.05
+SPECTRUM_S = 1.5
 STEADY_PER_S = 0.08  # every plucked string dies away faster than this
 
 
@@ -46,12 +47,13 @@ class Judged:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What the checks look at: the window's samples, its pitch, its level every 50 ms (mean squares)."""
+    """What the checks look at: the window's samples, pitch, level every 50 ms (mean squares) and spectrum."""
 
     samples: FloatArray
     rate_hz: float
     pitch: Pitch
     level: FloatArray
+    spectrum: coarse.Spectrum
 
 
 def levels(samples: FloatArray, rate_hz: float) -> FloatArray:
@@ -86,7 +88,8 @@ def judge(samples: FloatArray, rate_hz: float) -> Judged:
     pitch = measure(window, rate_hz, START_S)
     if pitch is None:
         return Judged(None, (reason("not-a-string", True),), span)
-    evidence = Evidence(window, rate_hz, pitch, levels(window, rate_hz))
+    spectrum = coarse.spectrum_of(window[: round(SPECTRUM_S * rate_hz)], rate_hz)
+    evidence = Evidence(window, rate_hz, pitch, levels(window, rate_hz), spectrum)
     found = [check(evidence) for check in CHECKS]
     reasons = tuple(one for one in found if one is not None)
     no_string = any(one.code == "not-a-string" and one.refuses for one in reasons)
@@ -163,21 +166,18 @@ def mains_hum(evidence: Evidence) -> Reason | None:
 
 
 def _power_at(evidence: Evidence, frequency_hz: FloatArray) -> float:
-    """Summed squared amplitude at fixed frequencies that are clear of the partials."""
+    """Summed squared amplitude of the peaks at fixed frequencies that are clear of the partials."""
     partials = evidence.pitch.bands.carrier_hz
+    spectrum = evidence.spectrum
     clear = [f for f in frequency_hz if np.min(np.abs(partials - f)) > 2.0]
-    if not clear:
-        return 0.0
-    window = np.hanning(len(evidence.samples))
-    t = np.arange(len(evidence.samples)) / evidence.rate_hz
-    parts = [np.dot(window * evidence.samples, np.exp(-2j * np.pi * f * t)) for f in clear]
-    return float(np.sum(np.abs(2 * np.array(parts) / window.sum()) ** 2))
+    peaks = np.exp([coarse.peak_near(spectrum, float(f), spectrum.hz_per_bin)[2] for f in clear])
+    return float(np.sum((2 * peaks / spectrum.window_sum) ** 2))
 
 
 def second_string(evidence: Evidence) -> Reason | None:
     """Strong peaks that belong to no partial of this string and to no mains hum."""
     pitch = evidence.pitch
-    spectrum = coarse.spectrum_of(evidence.samples[: round(1.5 * evidence.rate_hz)], evidence.rate_hz)
+    spectrum = evidence.spectrum
     law = pitch.law
     order = np.arange(1, 60, dtype=float)
     partials = stiff_partials(law.fundamental_hz, law.inharmonicity, order)

@@ -17,6 +17,7 @@ START_S = 0.12
 GLIDE_FROM_S = 0.35
 TWO_LINES_FROM_S = 0.9
 DETUNINGS_CENTS = (0.3, 0.6, 1.0, 1.6, 2.5)
+FEWEST_FRAMES = 4
 WEAKEST_RATIO = 10 ** (-47 / 20)
 KNOWN_B_SPREAD = 1e-6
 # Pitch falls with the energy of all partials, which is not quite one exponential: what that leaves open.
@@ -27,7 +28,7 @@ SLOW_SAMPLES = 2.0
 CLEAN_RATIO = 1.5
 GLIDE_SEEN_SPREADS = 2.5
 ROUGH_RATIO = 0.02
-LEAST_LEFT_OVER = 6.0
+LEAST_LEFT_OVER = 15.0
 MOST_UNEXPLAINED = 0.04
 
 
@@ -99,7 +100,7 @@ def measure(
     columns = hum.hum_columns(bands, mains, length_s)
     level = np.sqrt(np.mean(np.abs(bands.values) ** 2, axis=1))
     strong = (level > 2.5 * bands.noise) & (level > WEAKEST_RATIO * level.max())
-    if not strong.any():
+    if not strong.any() or len(bands.time_s) < FEWEST_FRAMES:
         return None
     bands, columns = bands.keep(strong), columns[strong]
     solution, inflation = _solve(bands, columns, length_s, settle)
@@ -171,13 +172,13 @@ def _second_line(
         return one
     noise = np.maximum(bands.noise, 0.002 * np.abs(one.lines[:, 0]))
     trials = []
-    half, half_columns = bands.every_second(), columns[:, ::2]
+    half, half_columns = bands.every_second(), columns[:, ::2]  # enough to choose where to begin
     for size in DETUNINGS_CENTS:
         for sign in (-1, 1):
             start = replace(one.shape, detuning=sign * size / CENTS, second_decay=one.shape.decay)
             trials.append(joint.solve(half, start, half_columns, noise, prior, steps=2))
-    trials.sort(key=lambda trial: trial.cost)
-    two = joint.solve(bands, trials[0].shape, columns, bands.noise, prior)
+    best = min(trials, key=lambda trial: trial.cost)
+    two = joint.solve(bands, best.shape, columns, bands.noise, prior)
     explained = np.mean(np.abs(two.residual) ** 2, axis=1) / bands.noise**2
     return two if np.sum(explained - 1) < MOST_UNEXPLAINED * np.sum(left_over - 1) else one
 

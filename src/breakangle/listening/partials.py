@@ -10,8 +10,8 @@ ComplexArray = NDArray[np.complex128]
 
 # Window length in periods of partial 1: a Blackman window's main lobe then ends at the neighbouring partial.
 PERIODS_PER_FRAME = 6.0
-SHORTEST_FRAME_S = 0.048
-HOPS_PER_FRAME = 4
+SHORTEST_FRAME_S = 0.06
+HOPS_PER_FRAME = 3
 RATE_OVER_HIGHEST = 2.6
 
 
@@ -69,7 +69,7 @@ def demodulate(
         frequencies_hz: what to move to zero, shape (frequencies,).
         frame_s: window length in seconds.
     """
-    width = max(16, round(frame_s * rate_hz))
+    width = min(max(16, round(frame_s * rate_hz)), len(samples))
     hop = max(4, width // HOPS_PER_FRAME)
     window = np.blackman(width + 1)[:width]
     window = window / window.sum()

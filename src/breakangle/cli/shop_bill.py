@@ -1,0 +1,54 @@
+"""`bill`, `setting`: labour, parts, tax and what it comes to."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+
+
+def add(verbs: Any) -> None:
+    """Add the verbs and their options."""
+    verb = verbs.add_parser(
+        "bill",
+        help="a visit's labour and parts, and what they come to",
+        description="Add a line to a visit's sheet, if one is given, and print what the sheet comes to.",
+    )
+    add_number(verb)
+    verb.add_argument("--labour", nargs=2, metavar=("WORDS", "AMOUNT"), help="add labour")
+    verb.add_argument("--part", nargs=2, metavar=("WORDS", "AMOUNT"), help="add a part, its price for one")
+    verb.add_argument("--quantity", default="1", help="of what is added (1)")
+    add_shop(verb, writes=True)
+    verb = verbs.add_parser(
+        "setting",
+        help="the shop's currency and tax",
+        description="Print or set currency, currency_digits, tax_percent, tax_included.",
+    )
+    verb.add_argument("name", metavar="NAME")
+    verb.add_argument("value", metavar="VALUE", nargs="?")
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the sheet's lines and totals, or the setting.
+
+    Raises:
+        BreakangleError: an amount or a setting that cannot be right.
+    """
+    from breakangle.desk.shop_prices import add_line, bill, set_setting, setting
+
+    with opened(arguments) as shop:
+        if arguments.verb == "setting":
+            if arguments.value is not None:
+                set_setting(shop, arguments.name, arguments.value, stamp_of(arguments))
+            say(setting(shop, arguments.name))
+            return 0
+        visit = visit_of(shop, arguments)
+        for kind, given in (("labour", arguments.labour), ("part", arguments.part)):
+            if given is not None:
+                add_line(shop, stamp_of(arguments), visit, kind, given[0], given[1], arguments.quantity)
+        found = bill(shop, visit)
+    for line, amount in found.lines:
+        say(f"{line.kind:7} {line.words:30} {line.quantity:f} × {line.amount:f} = {amount}")
+    say(f"net {found.net}, tax {found.tax_percent:f} % {found.tax}, total {found.total} {found.currency}")
+    return 0

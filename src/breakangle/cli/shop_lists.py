@@ -1,0 +1,62 @@
+"""`search`, `list`, `due`: what is in the shop, and what comes due."""
+
+import argparse
+from datetime import timedelta
+from typing import Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_shop, now, opened
+
+
+def add(verbs: Any) -> None:
+    """Add the verbs and their options."""
+    verb = verbs.add_parser(
+        "search",
+        help="find owners, instruments, work and notes by words",
+        description="Find whatever holds every word, each as the beginning of a word, without accents or case.",
+    )
+    verb.add_argument("words", metavar="WORD", nargs="+")
+    add_shop(verb)
+    verb = verbs.add_parser(
+        "list", help="print any list as CSV", description="Print any list as CSV, times in UTC."
+    )
+    verb.add_argument("name", metavar="NAME", help="such as visits; a wrong one lists them all")
+    add_shop(verb)
+    verb = verbs.add_parser(
+        "due",
+        help="what comes due, from drift, the strings' age and playing",
+        description="List what comes due, soonest first; or write it as a calendar (RFC 5545).",
+    )
+    verb.add_argument("--days", type=int, default=90, help="so far ahead (90)")
+    verb.add_argument("--calendar", action="store_true", help="as a calendar")
+    add_shop(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print what was asked for.
+
+    Raises:
+        BreakangleError: no such list, or a shop that cannot be reached.
+    """
+    with opened(arguments) as shop:
+        if arguments.verb == "search":
+            from breakangle.shop.search import search
+
+            with shop.reading() as connection:
+                found = search(connection, " ".join(arguments.words))
+            for one in found:
+                say(f"{one.record_table} {one.record_id} {' '.join(one.words.split())}")
+        elif arguments.verb == "list":
+            from breakangle.desk.shop_lists import csv_text
+
+            say(csv_text(shop, arguments.name))
+        else:
+            from breakangle.desk.shop_drift import due
+            from breakangle.desk.shop_lists import calendar_text
+
+            coming = due(shop, now().date() + timedelta(days=arguments.days))
+            if arguments.calendar:
+                say(calendar_text(coming, now()))
+            for what in () if arguments.calendar else coming:
+                say(f"{what.on}  {what.instrument.name}: {what.what}, {what.why}")
+    return 0

@@ -1,0 +1,144 @@
+"""`change`, `stock`, `prices`, `targets`: every other record of the shop."""
+
+import argparse
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+
+if TYPE_CHECKING:
+    from breakangle.shop.store import Shop
+
+
+def add(verbs: Any) -> None:
+    """Add the verbs and their options."""
+    verb = verbs.add_parser(
+        "change",
+        help="edit, undo, delete or restore any record",
+        description="Show a record with all that stood in it before; or edit it, such as: breakangle change owner "
+        "01mb78qn00a89xba2way notes='pays late' --seen 3",
+    )
+    verb.add_argument("kind", metavar="KIND", help="such as owner; a wrong one lists them all")
+    verb.add_argument("record", metavar="RECORD", help="its name, as `breakangle list` or `search` shows it")
+    verb.add_argument("words", metavar="NAME=VALUE", nargs="*")
+    verb.add_argument(
+        "--seen", type=int, metavar="VERSION", help="refuse if it is not of this version any more"
+    )
+    verb.add_argument("--undo", action="store_true", help="put back what stood there before")
+    verb.add_argument("--delete", action="store_true", help="delete it; for 30 days it can be restored")
+    verb.add_argument("--undelete", action="store_true", help="restore it")
+    add_shop(verb, writes=True)
+    verb = verbs.add_parser(
+        "stock", help="what lies on the shelf", description="List the shelf; put on it, take from it."
+    )
+    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help="something new")
+    verb.add_argument("--take", nargs=2, metavar=("WORDS", "COUNT"), help="take so many")
+    add_shop(verb, writes=True)
+    verb = verbs.add_parser(
+        "prices", help="the price list", description="Print the price list, or add to it."
+    )
+    verb.add_argument("--add", nargs=3, metavar=("KIND", "WORDS", "AMOUNT"), help="labour or part")
+    add_shop(verb, writes=True)
+    verb = verbs.add_parser(
+        "targets",
+        help="what is wanted of an instrument from its next visit on",
+        description="Keep targets with the instrument of a sheet, as in a service file: its coming visits have them.",
+    )
+    add_number(verb)
+    verb.add_argument("targets", metavar="JSON", help='such as {"hand": "light"}; null for the house\'s')
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Do what the verb says.
+
+    Raises:
+        BreakangleError: what was given cannot be right, or the shop cannot be reached.
+    """
+    from breakangle.shop.errors import EditedMeanwhileError
+
+    todo = {"change": _change, "stock": _stock, "prices": _prices, "targets": _targets}[arguments.verb]
+    with opened(arguments) as shop:
+        try:
+            todo(shop, arguments)
+        except EditedMeanwhileError as both:
+            sys.stderr.write(f"there: {both.theirs}\nyours: {both.yours}\n")
+            raise
+    return 0
+
+
+def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.shop_edit import edit, form
+    from breakangle.model.errors import CorrectInputError
+
+    kind, key = form(arguments.kind), arguments.record
+    if arguments.undelete:
+        say(str(shop.restore(kind, key, stamp_of(arguments))))
+    elif arguments.undo:
+        say(str(shop.undo(shop.get(kind, key, deleted=True), stamp_of(arguments))))
+    elif arguments.delete:
+        shop.delete(shop.get(kind, key), stamp_of(arguments))
+        say(f"Deleted; until 30 days from now: breakangle change {arguments.kind} {key} --undelete")
+    elif arguments.words:
+        if not all("=" in one for one in arguments.words):
+            raise CorrectInputError("a word without =", "name=value", "such as notes='pays late'")
+        typed = dict(one.split("=", 1) for one in arguments.words)
+        say(str(edit(shop, arguments.kind, key, typed, stamp_of(arguments), arguments.seen)))
+    else:
+        record = shop.get(kind, key, deleted=True)
+        for before in shop.earlier(record):
+            say(f"{before['version']}: {before['changed_by']}: {before}")
+        say(str(record))
+
+
+def _whole(text: str) -> int:
+    from breakangle.model.errors import CorrectInputError
+
+    try:
+        return int(text)
+    except ValueError as cause:
+        raise CorrectInputError(f'"{text}" pieces', "a whole number", "such as 3") from cause
+
+
+def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.shop_shelf import add_stock, count_stock, to_order
+    from breakangle.shop.records import Stock
+
+    if arguments.add:
+        words, held, least = arguments.add
+        add_stock(shop, stamp_of(arguments), words, _whole(held), _whole(least))
+    if arguments.take:
+        count_stock(shop, stamp_of(arguments), arguments.take[0], -_whole(arguments.take[1]))
+    low = {one.id for one in to_order(shop)}
+    for one in shop.every(Stock):
+        say(f"{one.held_count:5}  {one.words}{'  (order more)' if one.id in low else ''}")
+
+
+def _prices(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.shop_prices import add_price
+    from breakangle.shop.records import Price
+
+    if arguments.add:
+        add_price(shop, stamp_of(arguments), *arguments.add)
+    for one in shop.every(Price):
+        say(f"{one.kind:7} {one.words:30} {one.amount:f}")
+
+
+def _targets(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.shop_shelf import set_targets
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.shop.records import InstrumentRecord
+
+    try:
+        wanted = json.loads(arguments.targets)
+    except json.JSONDecodeError as cause:
+        raise CorrectInputError(
+            f"this is not JSON: {cause.msg.lower()}", "", 'such as {"hand": "light"}'
+        ) from cause
+    if not isinstance(wanted, dict | None):
+        raise CorrectInputError(f"{arguments.targets}", "an object or null", 'such as {"hand": "light"}')
+    record = shop.get(InstrumentRecord, visit_of(shop, arguments).instrument_id)
+    kept = set_targets(shop, record, wanted, stamp_of(arguments))
+    say(f"{kept.name}: {kept.targets or 'the house targets'}")

@@ -1,0 +1,130 @@
+"""The shop a verb works on, who is working, and readings as they are typed."""
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.measure import parse_length
+
+if TYPE_CHECKING:
+    from breakangle.shop.records import Visit
+    from breakangle.shop.stamp import Stamp
+    from breakangle.shop.store import Shop
+
+WHO_NAME = "BREAKANGLE_WHO"
+
+
+def add_shop(verb: argparse.ArgumentParser, writes: bool = False) -> None:
+    """Give `verb` what every verb of the shop has: `--example`, and `--who` where it writes."""
+    verb.add_argument("--example", action="store_true", help="the example workshop, not your own shop")
+    if writes:
+        verb.add_argument("--who", metavar="NAME", help=f"who is working (else ${WHO_NAME}, else your login)")
+
+
+def add_number(verb: argparse.ArgumentParser) -> None:
+    """Give `verb` the number of a visit's sheet."""
+    verb.add_argument("number", metavar="NUMBER", help="the number of the visit's sheet")
+
+
+@contextmanager
+def opened(arguments: argparse.Namespace) -> Iterator["Shop"]:
+    """Open the shop, see to today's backup, and close it again."""
+    from breakangle.desk.shop_open import backed_up, open_shop, shop_at, where
+
+    if arguments.example:
+        place = where().example
+        if not place.exists():
+            raise CorrectInputError(
+                "there is no example workshop", "", "make it: breakangle example-shop load"
+            )
+        shop = shop_at(place)
+    else:
+        shop = open_shop()
+    try:
+        trouble = "" if arguments.example else backed_up(shop, now())
+        if trouble:
+            sys.stderr.write(f"breakangle: {trouble}\n")
+        yield shop
+    finally:
+        shop.close()
+
+
+def now() -> datetime:
+    """Return this moment."""
+    return datetime.now(UTC)
+
+
+def stamp_of(arguments: argparse.Namespace) -> "Stamp":
+    """Return who is working, now.
+
+    Raises:
+        CorrectInputError: nobody is named anywhere.
+    """
+    import getpass
+
+    from breakangle.shop.stamp import Stamp
+
+    name = arguments.who or os.environ.get(WHO_NAME)
+    if not name:
+        try:
+            name = getpass.getuser()
+        except (OSError, KeyError):
+            name = ""
+    return Stamp(name, now())
+
+
+def visit_of(shop: "Shop", arguments: argparse.Namespace) -> "Visit":
+    """Return the visit whose number was given.
+
+    Raises:
+        CorrectInputError: no number.
+        NoSuchRecordError: no such sheet.
+    """
+    from breakangle.desk.shop_visits import visit_numbered
+
+    try:
+        number = int(arguments.number)
+    except ValueError as cause:
+        raise CorrectInputError(f'"{arguments.number}" is no sheet number', "a whole number", "") from cause
+    return visit_numbered(shop, number)
+
+
+def typed(words: list[str], name: str) -> dict[str, Any]:
+    """Return a reading or adjustment typed as `gap string=6 fret=12 held=1 mm=.071in`; or as JSON.
+
+    Raises:
+        CorrectInputError: not of that form.
+    """
+    text = " ".join(words)
+    if text.startswith("{"):
+        try:
+            found = json.loads(text)
+        except json.JSONDecodeError as cause:
+            raise CorrectInputError(
+                f"this is not JSON: {cause.msg.lower()}", "", "type it as name=value"
+            ) from cause
+        return dict(found)
+    made: dict[str, Any] = {name: words[0]}
+    for word in words[1:]:
+        key, equals, value = word.partition("=")
+        if not equals:
+            raise CorrectInputError(f'"{word}"', "name=value, such as string=6", "")
+        made[key] = _value(key, value)
+    return made
+
+
+def _value(key: str, value: str) -> Any:
+    if key == "held":
+        return [int(one) if one.isdigit() else one for one in value.split(",") if one]
+    if key == "mm" or key.endswith("_mm"):
+        return round(parse_length(value).mm, 4)
+    try:
+        return json.loads(value)
+    except json.JSONDecodeError:
+        return value

@@ -1,0 +1,76 @@
+"""Recordings and photographs of a visit or an instrument."""
+
+import mimetypes
+from pathlib import Path
+
+from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.shop.blobs import LARGEST_BYTES, get_blob, put_blob, thumbnail
+from breakangle.shop.records import Attachment, InstrumentRecord, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+
+STARTS: dict[str, tuple[str, ...]] = {"photograph": ("image/",), "recording": ("audio/", "video/")}
+
+
+def attach(
+    shop: Shop, stamp: Stamp, to: Visit | InstrumentRecord, kind: str, name: str, content: bytes
+) -> Attachment:
+    """Store a photograph or recording under the name it had, and return its record.
+
+    The bytes are on the disk before the record says so; interrupted between, they belong to nothing and are swept up.
+
+    Raises:
+        ChooseAnotherFileError: no photograph or recording by its name, no picture inside, empty or too large.
+        ShopOutOfReachError: it could not be stored.
+    """
+    media = mimetypes.guess_type(name)[0] or ""
+    if kind not in STARTS or not media.startswith(STARTS[kind]):
+        raise ChooseAnotherFileError(
+            f"{name} is no {kind} by its name", "such as .jpg or .wav", "choose another"
+        )
+    stored = put_blob(shop.folder, content, kind)
+    if kind == "photograph":
+        thumbnail(shop.folder, stored)
+    visit_id = to.id if isinstance(to, Visit) else None
+    instrument_id = to.instrument_id if isinstance(to, Visit) else to.id
+    return shop.add(
+        Attachment, stamp, instrument_id=instrument_id, visit_id=visit_id, kind=kind, name=Path(name).name,
+        media_type=media, hash=stored, size_bytes=len(content),
+    )  # fmt: skip
+
+
+def attach_file(shop: Shop, stamp: Stamp, to: Visit | InstrumentRecord, kind: str, path: Path) -> Attachment:
+    """Store the file at `path` as `attach` does.
+
+    Raises:
+        ChooseAnotherFileError: it cannot be read, or is none of what was asked for.
+    """
+    try:
+        if path.stat().st_size > LARGEST_BYTES.get(kind, 0):
+            raise ChooseAnotherFileError(
+                f"{path} is too large", f"{LARGEST_BYTES.get(kind, 0) / 1e6:.0f} MB at most"
+            )
+        content = path.read_bytes()
+    except OSError as cause:
+        reason = (cause.strerror or str(cause)).lower()
+        raise ChooseAnotherFileError(f"{path} cannot be read: {reason}", "", "name another file") from cause
+    return attach(shop, stamp, to, kind, path.name, content)
+
+
+def content_of(shop: Shop, attachment: Attachment) -> bytes:
+    """Return the bytes as they were stored.
+
+    Raises:
+        ShopDamagedError: they are missing or damaged.
+    """
+    return get_blob(shop.folder, attachment.hash)
+
+
+def small_picture(shop: Shop, attachment: Attachment) -> bytes:
+    """Return the photograph as a JPEG of at most 320 pixels a side.
+
+    Raises:
+        ChooseAnotherFileError: it is no picture.
+        ShopDamagedError: it is missing or damaged.
+    """
+    return thumbnail(shop.folder, attachment.hash)

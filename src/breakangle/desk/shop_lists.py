@@ -1,0 +1,96 @@
+"""Lists to take elsewhere: any table as CSV, and what is due as a calendar."""
+
+import csv
+import io
+from collections.abc import Iterable
+from dataclasses import fields
+from datetime import datetime
+from typing import Any
+
+from breakangle.desk.shop_drift import Due
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.entries import entries_of, standing
+from breakangle.shop.records import (
+    Attachment,
+    Edited,
+    Entry,
+    Gauge,
+    InstrumentRecord,
+    Line,
+    Owner,
+    Price,
+    Stock,
+    Visit,
+)
+from breakangle.shop.stamp import utc_text
+from breakangle.shop.store import Shop
+
+LISTS: dict[str, type[Edited]] = {
+    "owners": Owner,
+    "instruments": InstrumentRecord,
+    "visits": Visit,
+    "gauges": Gauge,
+    "stock": Stock,
+    "prices": Price,
+    "lines": Line,
+    "attachments": Attachment,
+}
+ENTRIES = "entries"
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def list_names() -> tuple[str, ...]:
+    """Return the names of the lists there are."""
+    return (*LISTS, ENTRIES)
+
+
+def csv_text(shop: Shop, name: str) -> str:
+    """Return a list as CSV (RFC 4180): a row of names, then a row a record; times in UTC.
+
+    Raises:
+        CorrectInputError: no such list.
+    """
+    if name == ENTRIES:
+        rows: list[Any] = [one for visit in shop.every(Visit) for one in standing(entries_of(shop, visit.id))]
+        return _table([one.name for one in fields(Entry)], rows)
+    if name not in LISTS:
+        raise CorrectInputError(f'"{name}" is no list', f"one of {', '.join(list_names())}", "choose one")
+    return _table([one.name for one in fields(LISTS[name])], shop.every(LISTS[name]))
+
+
+def _table(names: list[str], rows: Iterable[Any]) -> str:
+    out = io.StringIO()
+    written = csv.writer(out, lineterminator="\r\n")
+    written.writerow(names)
+    for row in rows:
+        written.writerow([_cell(getattr(row, name)) for name in names])
+    return out.getvalue()
+
+
+def _cell(value: Any) -> str:
+    """Return the value as text; words that a spreadsheet would take for a formula get a sign before them."""
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return utc_text(value)
+    text = str(value)
+    return f"'{text}" if isinstance(value, str) and text.startswith(FORMULA_SIGNS) else text
+
+
+def calendar_text(found: Iterable[Due], now: datetime) -> str:
+    """Return what is due as a calendar (RFC 5545): a whole-day event each, the same name each time it is made."""
+    from icalendar import Calendar, Event
+
+    calendar = Calendar()
+    calendar.add("prodid", "-//Breakangle//workshop//EN")
+    calendar.add("version", "2.0")
+    for one in found:
+        event = Event()
+        event.add("uid", f"{one.instrument.id}-{one.what.replace(' ', '-')}@breakangle")
+        event.add("dtstamp", now)
+        event.add("dtstart", one.on)
+        event.add("summary", f"{one.instrument.name}: {one.what}")
+        event.add("description", one.why)
+        event.add("transp", "TRANSPARENT")
+        calendar.add_component(event)
+    return str(calendar.to_ical(), "utf-8")

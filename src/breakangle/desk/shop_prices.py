@@ -1,0 +1,125 @@
+"""Estimates and bills: labour and parts, tax as the shop sets it, totals to the cent in decimals."""
+
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import Line, Price, Setting, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+
+KINDS = ("labour", "part")
+DEFAULTS = {"currency": "EUR", "currency_digits": "2", "tax_percent": "0", "tax_included": "no"}
+MOST = Decimal(10) ** 9
+
+
+@dataclass(frozen=True)
+class Bill:
+    """What a sheet comes to; every amount to the currency's smallest coin."""
+
+    number: int
+    lines: tuple[tuple[Line, Decimal], ...]
+    net: Decimal
+    tax: Decimal
+    total: Decimal
+    tax_percent: Decimal
+    currency: str
+
+
+def setting(shop: Shop, name: str) -> str:
+    """Return one of the shop's settings, or what it is until somebody sets it.
+
+    Raises:
+        CorrectInputError: no such setting.
+    """
+    if name not in DEFAULTS:
+        raise CorrectInputError(f'"{name}" is no setting', f"one of {', '.join(DEFAULTS)}", "choose one")
+    try:
+        return shop.get(Setting, name).value
+    except NoSuchRecordError:
+        return DEFAULTS[name]
+
+
+def set_setting(shop: Shop, name: str, value: str, stamp: Stamp) -> Setting:
+    """Store one of the shop's settings.
+
+    Raises:
+        CorrectInputError: no such setting, or a value that it cannot have.
+    """
+    setting(shop, name)
+    if name == "tax_percent":
+        _decimal(value, "tax", Decimal(0), Decimal(100))
+    if name == "currency_digits" and value not in ("0", "1", "2", "3"):
+        raise CorrectInputError(f"{value} digits", "0 to 3 digits after the point", "")
+    if name == "tax_included" and value not in ("yes", "no"):
+        raise CorrectInputError(f'"{value}"', "yes or no", "")
+    if name == "currency" and not (len(value) == 3 and value.isascii() and value.isupper()):
+        raise CorrectInputError(f'"{value}"', "a currency's three capital letters, such as EUR", "")
+    try:
+        return shop.change(shop.get(Setting, name), stamp, value=value)
+    except NoSuchRecordError:
+        return shop.add(Setting, stamp, name, value=value)
+
+
+def add_price(shop: Shop, stamp: Stamp, kind: str, words: str, amount: str) -> Price:
+    """Store a line of the price list.
+
+    Raises:
+        CorrectInputError: a kind other than labour or part, or an amount that is none.
+    """
+    return shop.add(
+        Price, stamp, kind=_kind(kind), words=words, amount=_decimal(amount, "the price", -MOST, MOST)
+    )
+
+
+def add_line(
+    shop: Shop, stamp: Stamp, visit: Visit, kind: str, words: str, amount: str, quantity: str = "1"
+) -> Line:
+    """Store a line of the visit's sheet; `amount` is for one.
+
+    Raises:
+        CorrectInputError: a kind other than labour or part, or a number that is none.
+    """
+    price = _decimal(amount, "the price", -MOST, MOST)
+    count = _decimal(quantity, "the quantity", Decimal(0), Decimal(100_000))
+    return shop.add(
+        Line, stamp, visit_id=visit.id, kind=_kind(kind), words=words, quantity=count, amount=price
+    )
+
+
+def bill(shop: Shop, visit: Visit) -> Bill:
+    """Return what the visit's sheet comes to: each line rounded to the coin, the tax once, on their sum."""
+    coin = Decimal(1).scaleb(-int(setting(shop, "currency_digits")))
+    percent = Decimal(setting(shop, "tax_percent"))
+    found = shop.every(Line, visit_id=visit.id)
+    lines = tuple((one, _rounded(one.quantity * one.amount, coin)) for one in found)
+    together = sum((amount for _, amount in lines), Decimal(0)).quantize(coin)
+    if setting(shop, "tax_included") == "yes":
+        tax = _rounded(together * percent / (100 + percent), coin)
+        net, total = together - tax, together
+    else:
+        tax = _rounded(together * percent / 100, coin)
+        net, total = together, together + tax
+    return Bill(visit.number, lines, net, tax, total, percent, setting(shop, "currency"))
+
+
+def _rounded(amount: Decimal, coin: Decimal) -> Decimal:
+    return amount.quantize(coin, ROUND_HALF_UP)
+
+
+def _kind(kind: str) -> str:
+    if kind not in KINDS:
+        raise CorrectInputError(f'"{kind}"', "labour or part", "choose one")
+    return kind
+
+
+def _decimal(text: str, what: str, low: Decimal, high: Decimal) -> Decimal:
+    """Return the number that `text` says, with a decimal point or comma."""
+    try:
+        number = Decimal(text.strip().replace(",", "."))
+    except InvalidOperation:
+        number = Decimal("NaN")
+    if not number.is_finite() or not low <= number <= high:
+        raise CorrectInputError(f'{what} is "{text}"', f"a number from {low:f} to {high:f}", "such as 12.50")
+    return number

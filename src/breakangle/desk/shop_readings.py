@@ -1,0 +1,151 @@
+"""Readings and adjustments at the bench: each checked against the instrument, stored when it is made."""
+
+import json
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from breakangle.desk.service import service_from
+from breakangle.desk.shop_visits import restrung
+from breakangle.model.json_text import shown
+from breakangle.model.reading import Adjustment, Reading
+from breakangle.model.service import Service
+from breakangle.shop.entries import (
+    all_entries,
+    one_entry,
+    standing,
+    supersede_entry,
+    take_entry,
+    undo_entry,
+)
+from breakangle.shop.records import Entry, Visit
+from breakangle.shop.search import keep_words
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, Writing, one_record, records_where
+
+READING, ADJUSTMENT = "reading", "adjustment"
+LIST_OF = {READING: "readings", ADJUSTMENT: "work"}
+
+
+def service_of(shop: Shop, visit_id: str) -> Service:
+    """Return the visit as a service: what stands of its readings and work, in the order it was done.
+
+    Raises:
+        NoSuchRecordError: no such visit, or a deleted one.
+    """
+    with shop.reading() as connection:
+        visit = one_record(connection, Visit, visit_id)
+        entries = standing(all_entries(connection, visit_id))
+    return service_from(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
+
+
+def service_data(visit: Visit, entries: Iterable[Entry]) -> dict[str, Any]:
+    """Return the visit with its standing entries as a service file's data."""
+    data: dict[str, Any] = json.loads(visit.body) | {"readings": [], "work": []}
+    for entry in entries:
+        body = json.loads(entry.body or "null")
+        if entry.kind == READING and data["work"]:
+            body["after"] = len(data["work"])
+        data[LIST_OF[entry.kind]].append(body)
+    return data
+
+
+def take_reading(
+    shop: Shop, visit_id: str, reading: Reading | Mapping[str, Any], stamp: Stamp, gauge_id: str | None = None
+) -> Entry:
+    """Store a reading after the work done so far, and return its entry. It is safe once this returns.
+
+    Raises:
+        ServiceFileError: a value that cannot be right, or a place this instrument does not have.
+        NoSuchRecordError: no such visit or gauge.
+        ShopOutOfReachError: it could not be stored; nothing of it was.
+    """
+    return _take(shop, visit_id, READING, reading, stamp, gauge_id)
+
+
+def do_adjustment(
+    shop: Shop, visit_id: str, adjustment: Adjustment | Mapping[str, Any], stamp: Stamp
+) -> Entry:
+    """Store an adjustment that has been made, and return its entry; new strings go to the instrument too.
+
+    Raises:
+        ServiceFileError: a value that cannot be right, or a place this instrument does not have.
+        NoSuchRecordError: no such visit.
+        ShopOutOfReachError: it could not be stored; nothing of it was.
+    """
+    return _take(shop, visit_id, ADJUSTMENT, adjustment, stamp, None)
+
+
+def correct(shop: Shop, entry_id: str, instead: Mapping[str, Any] | None, reason: str, stamp: Stamp) -> Entry:
+    """Store what stands instead of an entry (None: nothing), with the reason; the old one is kept as it was.
+
+    Raises:
+        CorrectInputError: no reason, or a value that cannot be right.
+        EditedMeanwhileError: somebody has corrected it already: `theirs` and `yours` hold both.
+    """
+    with shop.writing() as connection:
+        old = one_entry(connection, entry_id)
+        visit = one_record(connection, Visit, old.visit_id)
+        others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
+        body = None
+        if instead is not None:
+            before = [one for one in others if one.place < old.place]
+            body = _checked(visit, before, old.kind, instead)
+        new = supersede_entry(connection, old, body, reason, stamp)
+        _whole(visit, [*others, new], connection, stamp)
+    return new
+
+
+def undo(shop: Shop, entry_id: str, stamp: Stamp) -> Entry:
+    """Take an entry back: what it superseded stands again; if nothing, it no longer counts. It is kept.
+
+    Raises:
+        EditedMeanwhileError: somebody has corrected it already.
+        ServiceFileError: what was done later cannot stand without it.
+    """
+    with shop.writing() as connection:
+        old = one_entry(connection, entry_id)
+        visit = one_record(connection, Visit, old.visit_id)
+        others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
+        new = undo_entry(connection, old, stamp)
+        _whole(visit, [*others, new], connection, stamp)
+    return new
+
+
+def _take(shop: Shop, visit_id: str, kind: str, given: Any, stamp: Stamp, gauge_id: str | None) -> Entry:
+    with shop.writing() as connection:
+        visit = one_record(connection, Visit, visit_id)
+        before = standing(all_entries(connection, visit_id))
+        body = _checked(visit, before, kind, given)
+        entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id)
+        if kind == ADJUSTMENT:
+            _whole(visit, [*before, entry], connection, stamp)
+    return entry
+
+
+def _checked(visit: Visit, before: Iterable[Entry], kind: str, given: Any) -> str:
+    """Return the reading or adjustment as JSON to store, checked where it stands in its visit."""
+    plain = given if isinstance(given, Mapping) else given.model_dump(mode="json", exclude_unset=True)
+    data = service_data(visit, before)
+    after = {"after": len(data["work"])} if kind == READING else {}
+    data["readings"] = []  # they have been checked when they were taken
+    data[LIST_OF[kind]].append(dict(plain) | after)
+    service = service_from(json.dumps(data).encode(), shown(dict(plain)))
+    noun = service.readings[-1] if kind == READING else service.work[-1]
+    return noun.model_dump_json(exclude_unset=True, exclude={"after"})
+
+
+def _whole(visit: Visit, entries: list[Entry], connection: Writing, stamp: Stamp) -> None:
+    """Check that what stands makes a service, and keep what the instrument has become."""
+    stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.place)
+    text = json.dumps(service_data(visit, stands)).encode()
+    service = service_from(text, f"sheet {visit.number}")
+    keep_words(connection, "visit", visit)
+    later = _later_visit(connection, visit)
+    if not later:
+        restrung(connection, visit, service.instrument_now(), stamp)
+
+
+def _later_visit(connection: Writing, visit: Visit) -> bool:
+    """Return whether the instrument has come in again since."""
+    others = records_where(connection, Visit, instrument_id=visit.instrument_id)
+    return any(one.number > visit.number for one in others)

@@ -1,0 +1,63 @@
+"""What lies on the shelf: string sets and parts, counted as they are taken; and what an instrument is wished to be."""
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from breakangle.desk.service import service_from
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.service import SERVICE_FORMAT
+from breakangle.shop.records import InstrumentRecord, Stock
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+
+
+def add_stock(shop: Shop, stamp: Stamp, words: str, held: int, least: int = 0) -> Stock:
+    """Put something new on the shelf; below `least` of it, it is to be ordered.
+
+    Raises:
+        CorrectInputError: no words, a negative count, or something of those words is there already.
+    """
+    if not words.strip():
+        raise CorrectInputError("no words say what it is", "", "such as: plain steel set, light")
+    if held < 0 or least < 0:
+        raise CorrectInputError(f"{min(held, least)} pieces", "a count from 0", "")
+    if shop.every(Stock, words=words):
+        raise CorrectInputError(f'"{words}" is on the shelf already', "", "change its count")
+    return shop.add(Stock, stamp, words=words, body="{}", held_count=held, least_count=least)
+
+
+def count_stock(shop: Shop, stamp: Stamp, words: str, change: int) -> Stock:
+    """Take from the shelf (negative) or put back, and return what lies there now.
+
+    Raises:
+        CorrectInputError: nothing of those words, or fewer than are taken.
+        EditedMeanwhileError: somebody else was at the shelf at the same moment.
+    """
+    found = shop.every(Stock, words=words)
+    if not found:
+        raise CorrectInputError(f'there is no "{words}" on the shelf', "", "list it: breakangle stock")
+    if found[0].held_count + change < 0:
+        raise CorrectInputError(f"{-change} are taken", f"{found[0].held_count} are there", "order more")
+    return shop.change(found[0], stamp, held_count=found[0].held_count + change)
+
+
+def to_order(shop: Shop) -> tuple[Stock, ...]:
+    """Return what lies on the shelf in a smaller number than there should be."""
+    return tuple(one for one in shop.every(Stock) if one.held_count < one.least_count)
+
+
+def set_targets(
+    shop: Shop, record: InstrumentRecord, targets: Mapping[str, Any] | None, stamp: Stamp
+) -> InstrumentRecord:
+    """Keep what is wanted of an instrument: its coming visits begin with it. None: the house's again.
+
+    Raises:
+        ServiceFileError: a target that cannot be right for this instrument.
+        EditedMeanwhileError: somebody has changed the instrument since it was seen.
+    """
+    if targets is None:
+        return shop.change(record, stamp, targets=None)
+    body = {"format": SERVICE_FORMAT, "instrument": json.loads(record.body), "targets": dict(targets)}
+    service_from(json.dumps(body).encode(), "the targets")
+    return shop.change(record, stamp, targets=json.dumps(dict(targets)))

@@ -1,0 +1,161 @@
+"""Owners, instruments and visits: taken in, moved along, handed back."""
+
+import json
+from datetime import datetime
+from typing import Any
+
+from breakangle.desk.service import service_from
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+from breakangle.model.service import SERVICE_FORMAT
+from breakangle.shop.entries import next_number
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import InstrumentRecord, Owner, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record
+from breakangle.shop.tables import STATES
+
+SHEETS = "sheet"  # the series of numbers that sheets carry
+
+
+def local_text(at: datetime) -> str:
+    """Return the moment as a person's own clock shows it, to the minute."""
+    return at.astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def add_owner(shop: Shop, stamp: Stamp, name: str, contact: str = "", notes: str = "") -> Owner:
+    """Store a new owner and return it.
+
+    Raises:
+        CorrectInputError: no name.
+    """
+    _named(name, "owner")
+    return shop.add(Owner, stamp, name=name.strip(), contact=contact, notes=notes)
+
+
+def add_instrument(
+    shop: Shop, stamp: Stamp, instrument: Instrument, owner: Owner | None = None, notes: str = ""
+) -> InstrumentRecord:
+    """Store a new instrument and return it.
+
+    Raises:
+        ServiceFileError: a kind, make or wrap that the tables do not know.
+    """
+    body = _checked_body(instrument)
+    with shop.writing() as connection:
+        return put_instrument(
+            connection, stamp, json.dumps(body["instrument"]), owner.id if owner else None, notes
+        )
+
+
+def put_instrument(
+    connection: Writing, stamp: Stamp, body: str, owner_id: str | None, notes: str = ""
+) -> InstrumentRecord:
+    """Store a new instrument within a transaction and return it; `body` has been checked."""
+    data = json.loads(body)
+    return add_record(
+        connection, InstrumentRecord, stamp, owner_id=owner_id, name=data["name"], kind=data["kind"], body=body,
+        targets=None, notes=notes, playing_hours_per_week=None, strings_changed_at=None,
+    )  # fmt: skip
+
+
+def instrument_of(record: InstrumentRecord) -> Instrument:
+    """Return the instrument as the model has it, strung as it is now."""
+    return Instrument.model_validate_json(record.body)
+
+
+def open_visit(
+    shop: Shop,
+    stamp: Stamp,
+    instrument: InstrumentRecord,
+    complaint: str = "",
+    temperature_c: float | None = None,
+    humidity_percent: float | None = None,
+) -> Visit:
+    """Take the instrument in: store a new visit, waiting, with the next number, and return it.
+
+    Raises:
+        ServiceFileError: a temperature or humidity that no room has.
+    """
+    here = shop.get(InstrumentRecord, instrument.id)
+    body: dict[str, Any] = {"format": SERVICE_FORMAT, "instrument": json.loads(here.body)}
+    air = {"temperature_c": temperature_c, "humidity_percent": humidity_percent}
+    if any(value is not None for value in air.values()):
+        body["room"] = {name: value for name, value in air.items() if value is not None}
+    if here.targets is not None:
+        body["targets"] = json.loads(here.targets)
+    service_from(json.dumps(body).encode(), "the visit")
+    with shop.writing() as connection:
+        return put_visit(connection, stamp, here.id, body, complaint)
+
+
+def put_visit(
+    connection: Writing, stamp: Stamp, instrument_id: str, body: dict[str, Any], complaint: str = ""
+) -> Visit:
+    """Store a new visit within a transaction and return it; `body` is a checked service without entries."""
+    room = body.get("room") or {}
+    return add_record(
+        connection, Visit, stamp, instrument_id=instrument_id, number=next_number(connection, SHEETS),
+        state=STATES[0], body=json.dumps(body, ensure_ascii=False), complaint=complaint, notes="",
+        humidity_percent=room.get("humidity_percent"), temperature_c=room.get("temperature_c"),
+        opened_at=stamp.at, handed_back_at=None,
+    )  # fmt: skip
+
+
+def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:
+    """Return the visit in its new state: waiting, on the bench, settling, ready or handed back.
+
+    Raises:
+        CorrectInputError: no such state.
+        EditedMeanwhileError: somebody has changed the visit since it was seen.
+    """
+    if state not in STATES:
+        raise CorrectInputError(f'"{state}" is no state of work', f"one of {', '.join(STATES)}", "choose one")
+    back = stamp.at if state == STATES[-1] else None
+    return shop.change(seen, stamp, state=state, handed_back_at=back)
+
+
+def visit_numbered(shop: Shop, number: int) -> Visit:
+    """Return the visit whose sheet carries `number`.
+
+    Raises:
+        NoSuchRecordError: there is none, or it is deleted.
+    """
+    found = shop.every(Visit, number=number)
+    if not found:
+        raise NoSuchRecordError(f"there is no sheet {number}", "", "list them with `breakangle visits`")
+    return found[0]
+
+
+def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
+    """Return the instrument's visits, oldest first.
+
+    Raises:
+        NoSuchRecordError: no such instrument.
+    """
+    with shop.reading() as connection:
+        one_record(connection, InstrumentRecord, instrument_id)
+    found = shop.every(Visit, instrument_id=instrument_id)
+    return tuple(sorted(found, key=lambda one: (one.opened_at, one.number)))
+
+
+def restrung(connection: Writing, visit: Visit, now: Instrument, stamp: Stamp) -> None:
+    """Keep what the instrument has become, such as new strings, within a transaction."""
+    seen = one_record(connection, InstrumentRecord, visit.instrument_id)
+    body = now.model_dump_json(exclude_unset=True)
+    before = Instrument.model_validate_json(seen.body)
+    if before == now:
+        return
+    changed = {"strings_changed_at": stamp.at} if before.strings != now.strings else {}
+    change_record(connection, seen, stamp, body=body, **changed)
+
+
+def _checked_body(instrument: Instrument) -> dict[str, Any]:
+    body = {"format": SERVICE_FORMAT, "instrument": instrument.model_dump(mode="json", exclude_unset=True)}
+    service_from(json.dumps(body).encode(), "the instrument")
+    return body
+
+
+def _named(name: str, what: str) -> None:
+    if not name.strip():
+        raise CorrectInputError(f"the {what} has no name", "", "give one")

@@ -1,0 +1,154 @@
+"""Recordings and photographs beside the database, each under the hash of its bytes, verified when read."""
+
+import hashlib
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import suppress
+from io import BytesIO
+from pathlib import Path
+
+from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
+
+LARGEST_BYTES = {"photograph": 40_000_000, "recording": 200_000_000}
+THUMBNAIL_PIXELS, MOST_PIXELS = 320, 80_000_000
+BLOBS, THUMBNAILS, UNFINISHED = "blobs", "thumbnails", ".unfinished-"
+
+
+def blob_path(folder: Path, name: str) -> Path:
+    """Return where the bytes with this hash lie."""
+    return folder / BLOBS / name[:2] / name
+
+
+def put_blob(folder: Path, content: bytes, kind: str) -> str:
+    """Store the bytes and return their hash (SHA-256); the same bytes are stored once.
+
+    Raises:
+        ChooseAnotherFileError: empty, or larger than a photograph or recording may be.
+        ShopOutOfReachError: they cannot be written.
+    """
+    most = LARGEST_BYTES[kind]
+    if not 0 < len(content) <= most:
+        given = f"this {kind} has {len(content) / 1e6:.1f} MB"
+        raise ChooseAnotherFileError(
+            given, f"more than nothing and at most {most / 1e6:.0f} MB", "choose another"
+        )
+    name = hashlib.sha256(content).hexdigest()
+    path = blob_path(folder, name)
+    if path.exists() and path.read_bytes() == content:
+        return name
+    write_whole(path, content)
+    return name
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all, and only return when it is on the disk.
+
+    Raises:
+        ShopOutOfReachError: it cannot be written.
+    """
+    unfinished = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        number, unfinished = tempfile.mkstemp(prefix=UNFINISHED, dir=path.parent)
+        with os.fdopen(number, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(unfinished).replace(path)
+        folder = os.open(path.parent, os.O_RDONLY)
+        os.fsync(folder)
+        os.close(folder)
+    except OSError as cause:
+        reason = (cause.strerror or str(cause)).lower()
+        given = f"{path.parent} cannot be written: {reason}"
+        raise ShopOutOfReachError(
+            given, "nothing was stored", "make room or allow writing, then try again"
+        ) from cause
+    finally:
+        if unfinished is not None:
+            with suppress(OSError):
+                Path(unfinished).unlink()
+
+
+def get_blob(folder: Path, name: str) -> bytes:
+    """Return the bytes with this hash.
+
+    Raises:
+        ShopDamagedError: they are missing, or are not what was stored.
+    """
+    try:
+        content = blob_path(folder, name).read_bytes()
+    except FileNotFoundError as cause:
+        raise ShopDamagedError(f"the file {name[:12]} is missing", "", "restore it from a backup") from cause
+    except OSError as cause:
+        reason = (cause.strerror or str(cause)).lower()
+        raise ShopOutOfReachError(
+            f"the file {name[:12]} cannot be read: {reason}", "", "check the disk"
+        ) from cause
+    if hashlib.sha256(content).hexdigest() != name:
+        raise ShopDamagedError(f"the file {name[:12]} is damaged", "", "restore it from a backup")
+    return content
+
+
+def thumbnail(folder: Path, name: str) -> bytes:
+    """Return the photograph small, as a JPEG of at most 320 pixels a side, made once.
+
+    Raises:
+        ChooseAnotherFileError: it is no picture, or has more than 80 million pixels.
+        ShopDamagedError: the photograph is missing or damaged.
+    """
+    from PIL import Image, ImageOps
+
+    small = folder / THUMBNAILS / name[:2] / f"{name}.jpg"
+    if small.exists():
+        return small.read_bytes()
+    content = get_blob(folder, name)
+    try:
+        with Image.open(BytesIO(content)) as picture:
+            if picture.width * picture.height > MOST_PIXELS:
+                given = f"this picture has {picture.width} × {picture.height} pixels"
+                raise ChooseAnotherFileError(
+                    given, f"at most {MOST_PIXELS / 1e6:.0f} million", "make it smaller"
+                )
+            upright = ImageOps.exif_transpose(picture).convert("RGB")
+            upright.thumbnail((THUMBNAIL_PIXELS, THUMBNAIL_PIXELS))
+            out = BytesIO()
+            upright.save(out, "JPEG", quality=80)
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as cause:
+        raise ChooseAnotherFileError(
+            "this file is no picture that can be shown", "", "choose another"
+        ) from cause
+    write_whole(small, out.getvalue())
+    return out.getvalue()
+
+
+def blob_names(folder: Path) -> Iterator[str]:
+    """Yield the hash of every file stored, in order."""
+    for path in sorted((folder / BLOBS).glob("??/*")):
+        if not path.name.startswith(UNFINISHED):
+            yield path.name
+
+
+def unfinished_files(folder: Path) -> list[Path]:
+    """Return what an interrupted writing has left; none of it was ever acknowledged."""
+    return sorted(folder.rglob(f"{UNFINISHED}*"))
+
+
+def keep_blob(source: Path, target: Path, name: str, link_to: Path | None = None) -> None:
+    """Put the bytes with this hash under another folder too, as bytes of their own.
+
+    Where `link_to` holds them already, they are linked to those instead: two backups may share what a shop and its
+    backup must not, because what damages a file in place would damage both.
+    """
+    path = blob_path(target, name)
+    if path.exists():
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if link_to is not None:
+        with suppress(OSError):  # not there, or another disk: copy
+            os.link(blob_path(link_to, name), path)
+            return
+    shutil.copy2(blob_path(source, name), path)

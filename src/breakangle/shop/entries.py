@@ -1,0 +1,153 @@
+"""Readings and adjustments of a visit: taken once, never changed, superseded with the reason."""
+
+from sqlalchemy import Connection, Insert, func, insert, select, update
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.exc import IntegrityError
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop import tables
+from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.shop.records import Entry, Visit
+from breakangle.shop.stamp import Stamp, new_id
+from breakangle.shop.store import Shop, one_record, storable
+
+
+def take_entry(
+    connection: Connection, visit_id: str, kind: str, body: str, stamp: Stamp, gauge_id: str | None = None
+) -> Entry:
+    """Store a reading or adjustment at the visit's next place and return it.
+
+    Raises:
+        NoSuchRecordError: no such visit, or a deleted one.
+    """
+    _hold(connection, visit_id)
+    last = select(func.coalesce(func.max(tables.ENTRY.c.place), 0)).where(tables.ENTRY.c.visit_id == visit_id)
+    place = int(connection.execute(last).scalar_one()) + 1
+    return _insert(connection, visit_id, place, kind, body, stamp, gauge_id)
+
+
+def supersede_entry(connection: Connection, old: Entry, body: str | None, reason: str, stamp: Stamp) -> Entry:
+    """Store what stands instead of `old` (None: it is withdrawn) and return it; `old` stays as it was.
+
+    Raises:
+        CorrectInputError: no reason.
+        EditedMeanwhileError: somebody has superseded it already.
+        NoSuchRecordError: the visit is deleted.
+    """
+    if not reason.strip():
+        raise CorrectInputError("no reason is given", "a reading is superseded with the reason", "say why")
+    _hold(connection, old.visit_id)
+    theirs = connection.execute(
+        select(tables.ENTRY).where(tables.ENTRY.c.supersedes == old.id)
+    ).mappings().one_or_none()  # fmt: skip
+    if theirs is not None:
+        standing = Entry(**theirs)
+        raise EditedMeanwhileError(f"this {old.kind}", standing, body, standing.taken_by)
+    return _insert(
+        connection,
+        old.visit_id,
+        old.place,
+        old.kind,
+        body,
+        stamp,
+        old.gauge_id,
+        supersedes=old.id,
+        reason=reason,
+    )
+
+
+def undo_entry(connection: Connection, entry: Entry, stamp: Stamp) -> Entry:
+    """Take the entry back: what it superseded stands again, or, if nothing, it is withdrawn.
+
+    Raises:
+        EditedMeanwhileError: somebody has superseded it already.
+    """
+    before = None
+    if entry.supersedes is not None:
+        before = one_entry(connection, entry.supersedes).body
+    return supersede_entry(connection, entry, before, "undone", stamp)
+
+
+def one_entry(connection: Connection, key: str) -> Entry:
+    """Return the entry named `key`, superseded or not.
+
+    Raises:
+        NoSuchRecordError: there is none.
+    """
+    row = connection.execute(select(tables.ENTRY).where(tables.ENTRY.c.id == key)).mappings().one_or_none()
+    if row is None:
+        raise NoSuchRecordError(f"entry {key} is not in this shop", "", "list them with `breakangle visit`")
+    return Entry(**row)
+
+
+def all_entries(connection: Connection, *visit_ids: str) -> tuple[Entry, ...]:
+    """Return every entry of these visits, superseded ones included, in order of place and time."""
+    entry = tables.ENTRY
+    wanted = (
+        select(entry)
+        .where(entry.c.visit_id.in_(visit_ids))
+        .order_by(entry.c.visit_id, entry.c.place, entry.c.id)
+    )
+    return tuple(Entry(**row) for row in connection.execute(wanted).mappings())
+
+
+def standing(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """Return of `entries` those that stand: not superseded, not withdrawn."""
+    replaced = {one.supersedes for one in entries}
+    return tuple(one for one in entries if one.id not in replaced and one.body is not None)
+
+
+def entries_of(shop: Shop, visit_id: str) -> tuple[Entry, ...]:
+    """Return every entry of the visit, superseded ones included."""
+    with shop.reading() as connection:
+        return all_entries(connection, visit_id)
+
+
+def next_number(connection: Connection, name: str) -> int:
+    """Return the next number of a series without gaps: it is used only if the transaction is stored."""
+    counter = tables.COUNTER
+    connection.execute(start_series(connection, name))
+    raised = (
+        update(counter)
+        .where(counter.c.name == name)
+        .values(last=counter.c.last + 1)
+        .returning(counter.c.last)
+    )
+    return int(connection.execute(raised).scalar_one())
+
+
+def start_series(connection: Connection, name: str) -> Insert:
+    """Return the statement that begins a series of numbers, unless it has begun."""
+    put = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+    return put(tables.COUNTER).values(name=name, last=0).on_conflict_do_nothing()
+
+
+def _hold(connection: Connection, visit_id: str) -> None:
+    """Keep other writers of this visit waiting until the transaction ends (SQLite has one writer anyway)."""
+    if connection.dialect.name != "sqlite":
+        connection.execute(select(tables.VISIT.c.id).where(tables.VISIT.c.id == visit_id).with_for_update())
+    one_record(connection, Visit, visit_id)
+
+
+def _insert(
+    connection: Connection,
+    visit_id: str,
+    place: int,
+    kind: str,
+    body: str | None,
+    stamp: Stamp,
+    gauge_id: str | None,
+    supersedes: str | None = None,
+    reason: str | None = None,
+) -> Entry:
+    made = Entry(
+        id=new_id(stamp.at), visit_id=visit_id, place=place, kind=kind, body=body, supersedes=supersedes,
+        reason=reason, taken_at=stamp.at, taken_by=stamp.who, gauge_id=gauge_id,
+    )  # fmt: skip
+    values = vars(made)
+    storable(values)
+    try:
+        connection.execute(insert(tables.ENTRY).values(values))
+    except IntegrityError as cause:
+        raise NoSuchRecordError(f"gauge {gauge_id} is not in this shop", "", "add it first") from cause
+    return made

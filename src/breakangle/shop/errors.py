@@ -1,0 +1,31 @@
+"""What can stand between a person and the shop's records, named by what to do next."""
+
+from typing import Any
+
+from breakangle.model.errors import BreakangleError, CorrectInputError
+
+
+class ShopOutOfReachError(BreakangleError):
+    """The records cannot be reached just now: nothing was stored, what was stored is safe, try again."""
+
+
+class ShopDamagedError(BreakangleError):
+    """A file of the records is damaged: restore a backup into a new shop."""
+
+
+class NewerShopError(BreakangleError):
+    """The records were written by a newer program: install that one."""
+
+
+class NoSuchRecordError(CorrectInputError):
+    """There is no such record, or it has been deleted."""
+
+
+class EditedMeanwhileError(BreakangleError):
+    """Somebody else was first; `theirs` is what stands there now, `yours` what would have replaced it."""
+
+    def __init__(self, what: str, theirs: Any, yours: Any, who: str) -> None:
+        """Keep both, so that a person can see both and choose."""
+        self.theirs, self.yours = theirs, yours
+        given = f"{what} was changed by {who} while you had it open"
+        super().__init__(given, "nothing of either was lost", "look at both and choose")

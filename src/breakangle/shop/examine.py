@@ -1,0 +1,134 @@
+"""Everything that can be wrong with a shop, each finding with how to mend it."""
+
+import os
+import shutil
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select, text
+
+from breakangle.model.errors import BreakangleError
+from breakangle.shop.backup import DAY, backups
+from breakangle.shop.blobs import blob_names, get_blob, unfinished_files
+from breakangle.shop.errors import ShopDamagedError
+from breakangle.shop.store import Shop
+from breakangle.shop.tables import ATTACHMENT, COUNTER, VISIT
+
+LEAST_FREE_BYTES = 500_000_000
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing looked at: whether it is well, what was found, and how to mend it where it is not."""
+
+    well: bool
+    what: str
+    mend: str = ""
+
+
+def examine(shop: Shop, now: datetime) -> tuple[Finding, ...]:
+    """Return a finding for everything looked at; nothing is changed."""
+    looks = (_records, _numbers, _files, _leftovers, _room, _writable)
+    found: list[Finding] = []
+    for look in looks:
+        try:
+            found += look(shop)
+        except BreakangleError as error:
+            found.append(Finding(False, str(error).rstrip("."), error.remedy or "restore a backup"))
+    return (*found, _backup(shop, now))
+
+
+def _records(shop: Shop) -> list[Finding]:
+    """Look at the records file itself (a server looks after its own)."""
+    if not shop.is_file:
+        with shop.reading() as connection:
+            connection.execute(select(VISIT.c.id).limit(1))
+        return [Finding(True, "the server answers")]
+    with shop.reading() as connection:
+        said = [row[0] for row in connection.execute(text("PRAGMA integrity_check"))]
+        loose = connection.execute(text("PRAGMA foreign_key_check")).all()
+    if said != ["ok"]:
+        mend = "restore a backup: breakangle restore"
+        return [Finding(False, f"the records are damaged: {' '.join(said[0].split())}", mend)]
+    if loose:
+        return [
+            Finding(False, f"{len(loose)} records point at nothing", "restore a backup: breakangle restore")
+        ]
+    return [Finding(True, "the records are whole")]
+
+
+def _numbers(shop: Shop) -> list[Finding]:
+    with shop.reading() as connection:
+        numbers = list(connection.execute(select(VISIT.c.number).order_by(VISIT.c.number)).scalars())
+        last = connection.execute(select(COUNTER.c.last).where(COUNTER.c.name == "sheet")).scalar() or 0
+    if numbers != list(range(1, last + 1)):
+        gap = next(one for one in range(1, last + 2) if one not in set(numbers))
+        return [
+            Finding(False, f"sheet {gap} is missing from the numbers", "restore a backup: breakangle restore")
+        ]
+    return [Finding(True, f"{last} sheets, numbered without gaps")]
+
+
+def _files(shop: Shop) -> list[Finding]:
+    with shop.reading() as connection:
+        rows = connection.execute(
+            select(ATTACHMENT.c.hash, ATTACHMENT.c.name).order_by(ATTACHMENT.c.id)
+        ).all()
+    found, wanted = [], {row.hash: row.name for row in rows}
+    for name, words in wanted.items():
+        try:
+            get_blob(shop.folder, name)
+        except ShopDamagedError as error:
+            mend = "copy it from a backup's blobs folder, or attach it again"
+            found.append(Finding(False, f"{words}: {error.given}", mend))
+    strays = [name for name in blob_names(shop.folder) if name not in wanted]
+    if strays:
+        mend = "an attachment was interrupted; `breakangle doctor --mend` removes them"
+        found.append(Finding(False, f"{len(strays)} files belong to no visit", mend))
+    return found or [Finding(True, f"{len(wanted)} recordings and photographs are whole")]
+
+
+def _leftovers(shop: Shop) -> list[Finding]:
+    left = unfinished_files(shop.folder)
+    if left:
+        mend = "they were never acknowledged; `breakangle doctor --mend` removes them"
+        return [Finding(False, f"{len(left)} files were only half written", mend)]
+    return []
+
+
+def _room(shop: Shop) -> list[Finding]:
+    free = shutil.disk_usage(shop.folder).free
+    if free < LEAST_FREE_BYTES:
+        return [Finding(False, f"only {free / 1e6:.0f} MB of the disk are free", "make room")]
+    return [Finding(True, f"{free / 1e9:.0f} GB of the disk are free")]
+
+
+def _writable(shop: Shop) -> list[Finding]:
+    if not os.access(shop.folder, os.W_OK):
+        return [Finding(False, f"{shop.folder} is read-only", "allow writing there")]
+    return []
+
+
+def _backup(shop: Shop, now: datetime) -> Finding:
+    """Look at when the last backup was made; a server's are its keeper's own."""
+    if not shop.is_file:
+        return Finding(True, "backups are the server's own; `breakangle export` writes everything")
+    made = backups(shop)
+    if not made:
+        return Finding(False, "there is no backup", "breakangle backup")
+    age = now - made[0][0]
+    words = f"the last backup is from {made[0][0]:%Y-%m-%d %H:%M} UTC"
+    return Finding(age < 2 * DAY, words, "" if age < 2 * DAY else "breakangle backup")
+
+
+def mend(shop: Shop) -> int:
+    """Remove half-written files and files of no visit, and return how many; records are never touched."""
+    from breakangle.shop.blobs import blob_path
+
+    with shop.writing() as connection:
+        wanted = set(connection.execute(select(ATTACHMENT.c.hash)).scalars())
+        gone = unfinished_files(shop.folder)
+        gone += [blob_path(shop.folder, name) for name in blob_names(shop.folder) if name not in wanted]
+        for path in gone:
+            path.unlink()
+    return len(gone)

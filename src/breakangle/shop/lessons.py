@@ -1,0 +1,72 @@
+"""What each neck has taught, kept with the mark of what it was learned from: anything newer makes it stale."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, delete, func, insert, select
+
+from breakangle.shop.tables import ENTRY, INSTRUMENT, LEARNED, VISIT
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What was kept of one neck (JSON; empty where it has taught nothing), and whether it is still current."""
+
+    instrument_id: str
+    body: str | None
+    mark: str
+
+    @property
+    def is_current(self) -> bool:
+        """Return whether nothing was read or done since it was learned."""
+        return self.body is not None
+
+
+def lessons(connection: Connection, kind: str, most: int) -> tuple[Lesson, ...]:
+    """Return the lessons of the `most` instruments of this kind that came in last, newest first."""
+    seen = (
+        select(VISIT.c.instrument_id, func.max(VISIT.c.opened_at).label("last"))
+        .join(INSTRUMENT, INSTRUMENT.c.id == VISIT.c.instrument_id)
+        .where(INSTRUMENT.c.kind == kind, INSTRUMENT.c.deleted_at.is_(None), VISIT.c.deleted_at.is_(None))
+        .group_by(VISIT.c.instrument_id)
+        .order_by(func.max(VISIT.c.opened_at).desc(), VISIT.c.instrument_id)
+        .limit(most)
+    )
+    keys = [row.instrument_id for row in connection.execute(seen)]
+    return _with_marks(connection, keys)
+
+
+def lesson(connection: Connection, instrument_id: str) -> Lesson:
+    """Return the lesson of one instrument."""
+    return _with_marks(connection, [instrument_id])[0]
+
+
+def _with_marks(connection: Connection, keys: list[str]) -> tuple[Lesson, ...]:
+    marked = (
+        select(
+            VISIT.c.instrument_id,
+            func.count(ENTRY.c.id),
+            func.max(ENTRY.c.id),
+            func.count(VISIT.c.id.distinct()),
+        )
+        .join(ENTRY, ENTRY.c.visit_id == VISIT.c.id)
+        .where(VISIT.c.instrument_id.in_(keys), VISIT.c.deleted_at.is_(None))
+        .group_by(VISIT.c.instrument_id)
+    )
+    marks: Mapping[str, str] = {row[0]: f"{row[3]}/{row[1]}/{row[2]}" for row in connection.execute(marked)}
+    stored = connection.execute(select(LEARNED).where(LEARNED.c.instrument_id.in_(keys)))
+    kept = {row.instrument_id: row for row in stored}
+
+    def one(key: str) -> Lesson:
+        mark = marks.get(key, "")
+        current = key in kept and kept[key].fingerprint == mark
+        return Lesson(key, kept[key].body if current else None, mark)
+
+    return tuple(one(key) for key in keys)
+
+
+def keep_lesson(connection: Connection, found: Lesson, kind: str, body: str) -> None:
+    """Keep what a neck has taught, with the mark of what it was learned from."""
+    connection.execute(delete(LEARNED).where(LEARNED.c.instrument_id == found.instrument_id))
+    row = {"instrument_id": found.instrument_id, "kind": kind, "fingerprint": found.mark, "body": body}
+    connection.execute(insert(LEARNED).values(row))

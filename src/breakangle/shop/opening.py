@@ -1,0 +1,219 @@
+"""Opening the records: the engine, what every connection is told, and the migrations, under a lock."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError
+
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
+from breakangle.shop.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
+
+WAIT_MS = 5000
+LEAST_SQLITE = (3, 37, 0)
+MIGRATION_LOCK = 0x62616E67  # any number, the same in every program that opens these records
+PRAGMAS = (
+    f"PRAGMA busy_timeout={WAIT_MS}",
+    "PRAGMA journal_mode=WAL",
+    "PRAGMA synchronous=FULL",
+    "PRAGMA foreign_keys=ON",
+)
+# What the engine says, and what a person is told: the cause, then what to do.
+SENTENCES = (
+    ("no space", "full"),
+    ("disk is full", "full"),
+    ("locked", "busy"),
+    ("readonly", "readonly"),
+    ("read-only", "readonly"),
+    ("unable to open", "unreachable"),
+    ("disk i/o", "unreachable"),
+    ("malformed", "damaged"),
+    ("not a database", "damaged"),
+    ("invalid page", "damaged"),
+)
+SAFE = "nothing was stored, and what was stored before is safe"
+
+
+def engine_for(place: Path | str) -> Engine:
+    """Return the engine of a SQLite file (a path) or of a server (a URL).
+
+    Raises:
+        ChooseAnotherFileError: neither a file nor a PostgreSQL URL.
+        InstallError: the server's driver is not installed, or SQLite is older than 3.37.
+    """
+    if isinstance(place, str):
+        return _server(place)
+    if sqlite3.sqlite_version_info < LEAST_SQLITE:
+        raise InstallError(f"SQLite {sqlite3.sqlite_version} is too old", "3.37 or later", "update Python")
+    engine = create_engine(URL.create("sqlite", database=str(place)))
+
+    @event.listens_for(engine, "connect")
+    def told(connection: Any, record: Any) -> None:
+        del record
+        connection.isolation_level = None
+        for pragma in PRAGMAS:
+            connection.execute(pragma)
+
+    @event.listens_for(engine, "begin")
+    def begun(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def _server(address: str) -> Engine:
+    remedy = "such as postgresql+psycopg://name@host/database"
+    try:
+        url = make_url(address)
+        if url.get_backend_name() != "postgresql":
+            raise ChooseAnotherFileError(
+                f"{url.get_backend_name()} is no database this program knows", "PostgreSQL", remedy
+            )
+        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_MS // 1000})
+    except (ArgumentError, ValueError) as cause:
+        raise ChooseAnotherFileError("the database's address cannot be read", remedy) from cause
+    except ImportError as cause:
+        raise InstallError(
+            "the PostgreSQL driver is not installed", "", "pip install 'breakangle[postgresql]'"
+        ) from cause
+
+
+@contextmanager
+def said_plainly() -> Iterator[None]:
+    """Turn what a database complains of into one sentence.
+
+    Raises:
+        ShopOutOfReachError: full, locked, read-only, or the server has gone.
+        ShopDamagedError: a damaged file.
+        CorrectInputError: a value that the schema refuses.
+    """
+    try:
+        yield
+    except (DBAPIError, sqlite3.Error) as cause:
+        said = str(getattr(cause, "orig", cause)).lower()
+        kind = next((name for words, name in SENTENCES if words in said), "")
+        if "check constraint" in said or "foreign key" in said:
+            given = "a value does not fit what is stored with it"
+            raise CorrectInputError(given, "nothing was stored", "correct it and try again") from cause
+        if kind == "damaged":
+            raise ShopDamagedError(
+                "the shop's records are damaged", "", "run `breakangle doctor`, then `breakangle restore`"
+            ) from cause
+        told = {
+            "full": ShopOutOfReachError("the disk is full", SAFE, "make room, then try again"),
+            "busy": ShopOutOfReachError("another program holds the records", SAFE, "try again in a moment"),
+            "readonly": ShopOutOfReachError("the shop's folder is read-only", SAFE, "allow writing there"),
+            "unreachable": ShopOutOfReachError("the shop's file cannot be opened or read", SAFE, "check the disk"),
+        }.get(kind)  # fmt: skip
+        if told is not None:
+            raise told from cause
+        if _gone(cause):
+            raise ShopOutOfReachError(
+                "the database server cannot be reached",
+                SAFE,
+                "start it, or check the network, then try again",
+            ) from cause
+        raise
+
+
+def _gone(cause: Exception) -> bool:
+    """Return whether the server or the way to it is gone, not the statement wrong."""
+    if not isinstance(cause, DBAPIError):
+        return False
+    return cause.connection_invalidated or type(cause.orig).__name__ in ("OperationalError", "AdminShutdown")
+
+
+def migrate(engine: Engine) -> None:
+    """Bring the records to this program's schema; programs that open at once wait for each other.
+
+    Raises:
+        NewerShopError: the records come from a newer program.
+        ShopOutOfReachError: they cannot be reached or written.
+        ShopDamagedError: the file is damaged.
+    """
+    with said_plainly():
+        with engine.connect() as connection:
+            found = _revision(connection)
+        if found == head():
+            return
+        if found is not None and engine.dialect.name == "sqlite":
+            _copied_before(Path(str(engine.url.database)), found)
+        with engine.connect().execution_options(writes=True) as connection, connection.begin():
+            if engine.dialect.name == "postgresql":
+                connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": MIGRATION_LOCK})
+            upgrade(connection, "head")
+
+
+def _copied_before(path: Path, revision: str) -> None:
+    """Keep the file as it was before its schema is brought on, once for each schema."""
+    target = path.parent / "backups" / f"before-leaving-schema-{revision}.db"
+    if target.exists():
+        return
+    try:
+        target.parent.mkdir(exist_ok=True)
+        with closing(sqlite3.connect(path)) as one, closing(sqlite3.connect(target)) as other:
+            one.backup(other)
+    except OSError as cause:
+        given = f"{target.parent} cannot be written: {(cause.strerror or str(cause)).lower()}"
+        raise ShopOutOfReachError(given, "nothing was changed", "allow writing there") from cause
+
+
+def upgrade(connection: Connection, to: str) -> None:
+    """Run the migrations up to `to` in the transaction that `connection` is in.
+
+    Raises:
+        NewerShopError: the records come from a newer program.
+    """
+    from alembic.operations import Operations
+    from alembic.runtime.migration import MigrationContext
+
+    script = _script()
+    found = _revision(connection)
+    if found is not None and found not in {one.revision for one in script.walk_revisions()}:
+        raise NewerShopError(
+            f"these records have schema {found}, newer than this program's {head()}",
+            "nothing was changed",
+            "update Breakangle, or restore a backup made by this version",
+        )
+
+    def steps(revision: Any, context: Any) -> Any:
+        del context
+        return script._upgrade_revs(to, revision)
+
+    context = MigrationContext.configure(connection, opts={"fn": steps})
+    with Operations.context(context):
+        context.run_migrations()
+
+
+def head() -> str:
+    """Return the newest schema this program knows."""
+    return str(_script().get_current_head())
+
+
+def _revision(connection: Connection) -> str | None:
+    from alembic.runtime.migration import MigrationContext
+
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+def _script() -> Any:
+    from alembic.script import ScriptDirectory
+
+    return ScriptDirectory(str(Path(__file__).parent / "migrations"))
+
+
+def shown_address(address: str) -> str:
+    """Return a server's URL without its password.
+
+    Raises:
+        ChooseAnotherFileError: it cannot be read.
+    """
+    try:
+        return make_url(address).render_as_string(hide_password=True)
+    except (ArgumentError, ValueError) as cause:
+        raise ChooseAnotherFileError("the database's address cannot be read") from cause

@@ -1,0 +1,133 @@
+"""What leaves this room: frozen records, one class for each table that people know of."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edited:
+    """What every edited record carries: its name, version, who and when; `deleted_at` where it is deleted."""
+
+    id: str
+    version: int
+    created_at: datetime
+    created_by: str
+    changed_at: datetime
+    changed_by: str
+    deleted_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Owner(Edited):
+    """A person who owns instruments."""
+
+    name: str
+    contact: str
+    notes: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class InstrumentRecord(Edited):
+    """An instrument of the shop; `body` is the service file's instrument as JSON, strung as it is now."""
+
+    owner_id: str | None
+    name: str
+    kind: str
+    body: str
+    targets: str | None
+    notes: str
+    playing_hours_per_week: float | None
+    strings_changed_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Visit(Edited):
+    """One visit; `body` is its service file as JSON without readings and work, `number` its sheet's number."""
+
+    instrument_id: str
+    number: int
+    state: str
+    body: str
+    complaint: str
+    notes: str
+    humidity_percent: float | None
+    temperature_c: float | None
+    opened_at: datetime
+    handed_back_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gauge(Edited):
+    """A gauge; `spread` is one standard deviation of what it reads, in the unit of its quantity."""
+
+    name: str
+    quantity: str
+    spread: float | None
+    notes: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stock(Edited):
+    """Something on the shelf, such as a set of strings; `body` is JSON about it."""
+
+    words: str
+    body: str
+    held_count: int
+    least_count: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Price(Edited):
+    """One line of the shop's price list: labour or part."""
+
+    kind: str
+    words: str
+    amount: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line(Edited):
+    """One line of a visit's estimate or bill; `amount` is for one."""
+
+    visit_id: str
+    kind: str
+    words: str
+    quantity: Decimal
+    amount: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class Attachment(Edited):
+    """A recording or photograph; its bytes lie beside the database under `hash`."""
+
+    instrument_id: str
+    visit_id: str | None
+    kind: str
+    name: str
+    media_type: str
+    hash: str
+    size_bytes: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting(Edited):
+    """One of the shop's settings, by its name as `id`."""
+
+    value: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """A reading or an adjustment at its place in the visit; `body` is JSON, None where it was withdrawn."""
+
+    id: str
+    visit_id: str
+    place: int
+    kind: str
+    body: str | None
+    supersedes: str | None
+    reason: str | None
+    taken_at: datetime
+    taken_by: str
+    gauge_id: str | None

@@ -1,0 +1,78 @@
+"""Search by words, each a beginning of a word: FTS5 on SQLite, text search on PostgreSQL."""
+
+import json
+import re
+import unicodedata
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, delete, insert, select, text
+
+from breakangle.shop.tables import ENTRY, FOUND
+
+# What of a record is searched; a table not named here is not.
+SEARCHED = {
+    "owner": ("name", "contact", "notes"),
+    "instrument": ("name", "kind", "notes"),
+    "visit": ("complaint", "notes"),
+    "line": ("words",),
+    "stock": ("words",),
+    "attachment": ("name",),
+}
+WORD = re.compile(r"[^\W_]+", re.UNICODE)
+SQLITE = text(
+    "SELECT f.record_table, f.record_id, f.words FROM found_words w JOIN found f ON f.number = w.rowid "
+    "WHERE found_words MATCH :asked ORDER BY w.rowid DESC LIMIT :most"
+)
+POSTGRESQL = text(
+    "SELECT record_table, record_id, words FROM found "
+    "WHERE to_tsvector('simple', words) @@ to_tsquery('simple', :asked) ORDER BY number DESC LIMIT :most"
+)
+
+
+@dataclass(frozen=True)
+class Hit:
+    """A record that was found: its table, its name, and the words it was found by."""
+
+    record_table: str
+    record_id: str
+    words: str
+
+
+def keep_words(connection: Connection, table: str, record: Any) -> None:
+    """Make the record found by its words as they stand now."""
+    if table not in SEARCHED:
+        return
+    parts = [str(getattr(record, name)) for name in SEARCHED[table]]
+    if table == "visit":
+        made = select(ENTRY.c.body).where(ENTRY.c.visit_id == record.id, ENTRY.c.kind == "adjustment")
+        bodies = [json.loads(one) for one in connection.execute(made).scalars() if one is not None]
+        parts += sorted({str(one.get("adjust", "")) for one in bodies})
+    words = folded(" ".join(parts))
+    forget_words(connection, record.id)
+    row = {"record_table": table, "record_id": record.id, "words": words}
+    connection.execute(insert(FOUND).values(row))
+
+
+def folded(words: str) -> str:
+    """Return `words` without case and accents, so that Ase finds Åse on either engine."""
+    apart = unicodedata.normalize("NFKD", words.casefold())
+    return "".join(sign for sign in apart if not unicodedata.combining(sign))
+
+
+def forget_words(connection: Connection, record_id: str) -> None:
+    """Make the record no longer found."""
+    connection.execute(delete(FOUND).where(FOUND.c.record_id == record_id))
+
+
+def search(connection: Connection, words: str, most: int = 50) -> tuple[Hit, ...]:
+    """Return the newest records that hold every one of `words`, each as the beginning of a word."""
+    asked = WORD.findall(folded(words))
+    if not asked:
+        return ()
+    if connection.dialect.name == "sqlite":
+        query, joined = SQLITE, " ".join(f'"{word}"*' for word in asked)
+    else:
+        query, joined = POSTGRESQL, " & ".join(f"{word}:*" for word in asked)
+    rows = connection.execute(query, {"asked": joined, "most": most})
+    return tuple(Hit(*row) for row in rows)

@@ -1,0 +1,247 @@
+"""The shop itself: reading and writing records, with versions, deletion, restoring and undo."""
+
+import json
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import fields
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any, TypeVar
+
+from sqlalchemy import Connection, Table, insert, select, update
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop import records, tables
+from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.shop.opening import engine_for, migrate, said_plainly
+from breakangle.shop.plain import from_plain, to_plain
+from breakangle.shop.search import forget_words, keep_words
+from breakangle.shop.stamp import Stamp, new_id
+
+Writing = Connection  # what a transaction is to those who know no SQL
+Found = TypeVar("Found", bound=records.Edited)
+RESTORABLE = timedelta(days=30)
+TABLE_OF: dict[type[records.Edited], Table] = {
+    records.Owner: tables.OWNER,
+    records.InstrumentRecord: tables.INSTRUMENT,
+    records.Visit: tables.VISIT,
+    records.Gauge: tables.GAUGE,
+    records.Stock: tables.STOCK,
+    records.Price: tables.PRICE,
+    records.Line: tables.LINE,
+    records.Attachment: tables.ATTACHMENT,
+    records.Setting: tables.SETTING,
+}
+COMMON = {one.name for one in fields(records.Edited)}
+
+
+class Shop:
+    """An open shop: its records, and the folder its blobs and backups lie in."""
+
+    def __init__(self, place: Path | str, folder: Path) -> None:
+        """Open the records at `place` (a SQLite file, or a server's URL) and bring them to this schema.
+
+        Raises:
+            NewerShopError: the records come from a newer program.
+            ShopOutOfReachError: they cannot be reached.
+            ShopDamagedError: the file is damaged.
+        """
+        self.place, self.folder = place, folder
+        self.engine = engine_for(place)
+        migrate(self.engine)
+
+    @property
+    def is_file(self) -> bool:
+        """Return whether the records are one SQLite file."""
+        return isinstance(self.place, Path)
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self.engine.dispose()
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection that sees one consistent state."""
+        with said_plainly(), self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give a connection whose work is stored whole, or not at all."""
+        with (
+            said_plainly(),
+            self.engine.connect().execution_options(writes=True) as connection,
+            connection.begin(),
+        ):
+            yield connection
+
+    # -- one record -------------------------------------------------------------------------------------
+
+    def get(self, kind: type[Found], key: str, deleted: bool = False) -> Found:
+        """Return the record named `key`.
+
+        Raises:
+            NoSuchRecordError: none, or a deleted one unless `deleted`.
+        """
+        with self.reading() as connection:
+            return one_record(connection, kind, key, deleted)
+
+    def every(self, table_of: type[Found], /, deleted: bool = False, **where: Any) -> tuple[Found, ...]:
+        """Return the records whose columns are as given, oldest first; deleted ones only if `deleted`."""
+        with self.reading() as connection:
+            return records_where(connection, table_of, deleted, **where)
+
+    def add(self, table_of: type[Found], stamp: Stamp, key: str | None = None, /, **values: Any) -> Found:
+        """Store a new record and return it."""
+        with self.writing() as connection:
+            return add_record(connection, table_of, stamp, key, **values)
+
+    def change(self, seen: Found, stamp: Stamp, /, **values: Any) -> Found:
+        """Store `values` over the record as it was `seen`, and return what stands now.
+
+        Raises:
+            EditedMeanwhileError: somebody has changed it since; both are kept for a person to choose.
+            NoSuchRecordError: it has been deleted.
+        """
+        with self.writing() as connection:
+            return change_record(connection, seen, stamp, **values)
+
+    def delete(self, seen: Found, stamp: Stamp) -> Found:
+        """Mark the record deleted; for 30 days it can be restored."""
+        return self.change(seen, stamp, deleted_at=stamp.at)
+
+    def restore(self, kind: type[Found], key: str, stamp: Stamp) -> Found:
+        """Return a deleted record to its place.
+
+        Raises:
+            NoSuchRecordError: none of that name.
+            CorrectInputError: it was deleted more than 30 days ago, or is not deleted.
+        """
+        seen = self.get(kind, key, deleted=True)
+        if seen.deleted_at is None:
+            raise CorrectInputError(f"{key} is not deleted", "", "nothing needs restoring")
+        if stamp.at - seen.deleted_at > RESTORABLE:
+            days = (stamp.at - seen.deleted_at).days
+            raise CorrectInputError(f"{key} was deleted {days} days ago", "30 days at most", "take a backup")
+        with self.writing() as connection:
+            return change_record(connection, seen, stamp, deleted_at=None)
+
+    def earlier(self, seen: records.Edited) -> tuple[dict[str, Any], ...]:
+        """Return what stood in the record before, oldest first, who and when included."""
+        name = TABLE_OF[type(seen)].name
+        changes = tables.CHANGE
+        wanted = (
+            select(changes.c.body)
+            .where(changes.c.record_table == name, changes.c.record_id == seen.id)
+            .order_by(changes.c.version)
+        )
+        with self.reading() as connection:
+            found = connection.execute(wanted).scalars().all()
+        return tuple(from_plain(TABLE_OF[type(seen)], json.loads(one)) for one in found)
+
+    def undo(self, seen: Found, stamp: Stamp) -> Found:
+        """Put back what stood there before the last change; undone once more, the change is back.
+
+        Raises:
+            CorrectInputError: it has never been changed.
+        """
+        before = self.earlier(seen)
+        if not before:
+            raise CorrectInputError(f"{seen.id} was never changed", "", "nothing needs undoing")
+        values = {name: value for name, value in before[-1].items() if name not in COMMON - {"deleted_at"}}
+        with self.writing() as connection:
+            return change_record(connection, seen, stamp, **values)
+
+
+def one_record(connection: Connection, kind: type[Found], key: str, deleted: bool = False) -> Found:
+    """Return the record named `key`.
+
+    Raises:
+        NoSuchRecordError: none, or a deleted one unless `deleted`.
+    """
+    table = TABLE_OF[kind]
+    row = connection.execute(select(table).where(table.c.id == key)).mappings().one_or_none()
+    if row is None or (row["deleted_at"] is not None and not deleted):
+        gone = "is deleted" if row is not None else "is not in this shop"
+        raise NoSuchRecordError(f"{table.name} {key} {gone}", "", "look for it with `breakangle search`")
+    return kind(**row)
+
+
+def records_where(
+    connection: Connection, table_of: type[Found], /, deleted: bool = False, **where: Any
+) -> tuple[Found, ...]:
+    """Return the records whose columns are as given, oldest first; deleted ones only if `deleted`."""
+    table = TABLE_OF[table_of]
+    wanted = select(table).order_by(table.c.id)
+    for name, value in where.items():
+        wanted = wanted.where(table.c[name] == value)
+    if not deleted:
+        wanted = wanted.where(table.c.deleted_at.is_(None))
+    return tuple(table_of(**row) for row in connection.execute(wanted).mappings())
+
+
+def add_record(
+    connection: Connection, table_of: type[Found], stamp: Stamp, key: str | None = None, /, **values: Any
+) -> Found:
+    """Store a new record and return it."""
+    made: dict[str, Any] = {"id": key or new_id(stamp.at), "version": 1, "deleted_at": None}
+    made |= {"created_at": stamp.at, "created_by": stamp.who, "changed_at": stamp.at, "changed_by": stamp.who}
+    storable(values)
+    connection.execute(insert(TABLE_OF[table_of]).values(made | values))
+    record = one_record(connection, table_of, made["id"])
+    keep_words(connection, TABLE_OF[table_of].name, record)
+    return record
+
+
+def change_record(connection: Connection, seen: Found, stamp: Stamp, /, **values: Any) -> Found:
+    """Store `values` over the record as it was `seen`, its former content in the journal.
+
+    Raises:
+        EditedMeanwhileError: somebody has changed it since.
+    """
+    kind, table = type(seen), TABLE_OF[type(seen)]
+    storable(values)
+    mine: Mapping[str, Any] = values | {
+        "version": seen.version + 1,
+        "changed_at": stamp.at,
+        "changed_by": stamp.who,
+    }
+    stands = table.c.id == seen.id, table.c.version == seen.version
+    done = connection.execute(update(table).where(*stands).values(mine))
+    if done.rowcount != 1:
+        theirs = one_record(connection, kind, seen.id, deleted=True)
+        raise EditedMeanwhileError(f"this {table.name}", theirs, values, theirs.changed_by)
+    before = {one.name: getattr(seen, one.name) for one in fields(seen)}
+    journal(connection, table, before, stamp.at)
+    record = one_record(connection, kind, seen.id, deleted=True)
+    if record.deleted_at is None:
+        keep_words(connection, table.name, record)
+    else:
+        forget_words(connection, record.id)
+    return record
+
+
+def storable(values: Mapping[str, Any]) -> None:
+    """Refuse text that a database cannot hold.
+
+    Raises:
+        CorrectInputError: a NUL sign or half a sign in it.
+    """
+    for name, value in values.items():
+        if isinstance(value, str) and any(sign == "\0" or "\ud800" <= sign <= "\udfff" for sign in value):
+            raise CorrectInputError(
+                f"{name} holds a sign that cannot be stored", "plain text", "type it again"
+            )
+
+
+def journal(connection: Connection, table: Table, before: Mapping[str, Any], at: datetime) -> None:
+    """Keep what stood in a record before it was changed."""
+    body = json.dumps(to_plain(table, before), ensure_ascii=False, sort_keys=True)
+    row = {"id": new_id(at), "record_table": table.name, "record_id": before["id"]}
+    connection.execute(insert(tables.CHANGE).values(row | {"version": before["version"], "body": body}))
+
+
+def any_record(shop: Shop, table_of: type[records.Edited]) -> bool:
+    """Return whether there is any such record, deleted or not."""
+    with shop.reading() as connection:
+        return connection.execute(select(TABLE_OF[table_of].c.id).limit(1)).first() is not None

@@ -1,0 +1,211 @@
+"""The schema: one for SQLite and PostgreSQL. Times are UTC text, prices exact decimal text, bodies JSON text.
+
+Everything a person can edit carries a version and who changed it; entries (readings and adjustments) are never
+changed, only superseded by another entry at the same place of the visit.
+"""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import (
+    REAL,
+    CheckConstraint,
+    Column,
+    Double,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator, TypeEngine
+
+from breakangle.shop.stamp import from_utc_text, utc_text
+
+STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
+METADATA = MetaData(
+    naming_convention={"ix": "ix_%(column_0_label)s", "ck": "ck_%(table_name)s_%(constraint_name)s"}
+)
+Number: TypeEngine[float] = Double().with_variant(REAL(), "sqlite")
+
+
+class Moment(TypeDecorator[datetime]):
+    """A moment, stored as UTC text."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
+        """Return the text to store."""
+        del dialect
+        return None if value is None else utc_text(value)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
+        """Return the moment stored."""
+        del dialect
+        return None if value is None else from_utc_text(value)
+
+
+class Exact(TypeDecorator[Decimal]):
+    """A decimal number, stored as its digits."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> str | None:
+        """Return the digits to store."""
+        del dialect
+        return None if value is None else str(value)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> Decimal | None:
+        """Return the number stored."""
+        del dialect
+        return None if value is None else Decimal(value)
+
+
+def _one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
+    return CheckConstraint(f"{column} IN ({', '.join(repr(one) for one in words)})", name=column)
+
+
+def _edited(name: str, *parts: Any) -> Table:
+    """Return a table of things that people edit, delete and restore."""
+    return Table(
+        name,
+        METADATA,
+        Column("id", Text, primary_key=True),
+        Column("version", Integer, nullable=False),
+        Column("created_at", Moment, nullable=False),
+        Column("created_by", Text, nullable=False),
+        Column("changed_at", Moment, nullable=False),
+        Column("changed_by", Text, nullable=False),
+        Column("deleted_at", Moment),
+        *parts,
+        sqlite_strict=True,
+    )
+
+
+def _words(name: str) -> Column[str]:
+    return Column(name, Text, nullable=False)
+
+
+OWNER = _edited("owner", _words("name"), _words("contact"), _words("notes"))
+INSTRUMENT = _edited(
+    "instrument",
+    Column("owner_id", Text, ForeignKey("owner.id"), index=True),
+    Column("name", Text, nullable=False, index=True),
+    _words("kind"),
+    _words("body"),
+    Column("targets", Text),
+    _words("notes"),
+    Column("playing_hours_per_week", Number),
+    Column("strings_changed_at", Moment),
+)
+VISIT = _edited(
+    "visit",
+    Column("instrument_id", Text, ForeignKey("instrument.id"), nullable=False, index=True),
+    Column("number", Integer, nullable=False, unique=True),
+    Column("state", Text, nullable=False, index=True),
+    _words("body"),
+    _words("complaint"),
+    _words("notes"),
+    Column("humidity_percent", Number),
+    Column("temperature_c", Number),
+    Column("opened_at", Moment, nullable=False),
+    Column("handed_back_at", Moment),
+    _one_of("state", STATES),
+)
+GAUGE = _edited("gauge", _words("name"), _words("quantity"), Column("spread", Number), _words("notes"))
+STOCK = _edited(
+    "stock",
+    _words("words"),
+    _words("body"),
+    Column("held_count", Integer, nullable=False),
+    Column("least_count", Integer, nullable=False),
+    CheckConstraint("held_count >= 0", name="held_count"),
+)
+PRICE = _edited("price", _words("kind"), _words("words"), Column("amount", Exact, nullable=False),
+                _one_of("kind", ("labour", "part")))  # fmt: skip
+LINE = _edited(
+    "line",
+    Column("visit_id", Text, ForeignKey("visit.id"), nullable=False, index=True),
+    _words("kind"),
+    _words("words"),
+    Column("quantity", Exact, nullable=False),
+    Column("amount", Exact, nullable=False),
+    _one_of("kind", ("labour", "part")),
+)
+ATTACHMENT = _edited(
+    "attachment",
+    Column("instrument_id", Text, ForeignKey("instrument.id"), nullable=False, index=True),
+    Column("visit_id", Text, ForeignKey("visit.id"), index=True),
+    _words("kind"),
+    _words("name"),
+    _words("media_type"),
+    Column("hash", Text, nullable=False, index=True),
+    Column("size_bytes", Integer, nullable=False),
+    _one_of("kind", ("recording", "photograph")),
+)
+SETTING = _edited("setting", _words("value"))
+ENTRY = Table(
+    "entry",
+    METADATA,
+    Column("id", Text, primary_key=True),
+    Column("visit_id", Text, ForeignKey("visit.id"), nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("body", Text),  # null: withdrawn
+    Column("supersedes", Text, ForeignKey("entry.id"), unique=True),
+    Column("reason", Text),
+    Column("taken_at", Moment, nullable=False),
+    Column("taken_by", Text, nullable=False),
+    Column("gauge_id", Text, ForeignKey("gauge.id")),
+    _one_of("kind", ("reading", "adjustment")),
+    CheckConstraint("(supersedes IS NULL) = (reason IS NULL)", name="reason"),
+    CheckConstraint("body IS NOT NULL OR supersedes IS NOT NULL", name="body"),
+    sqlite_strict=True,
+)
+Index("ix_entry_visit", ENTRY.c.visit_id, ENTRY.c.place)
+FIRST_AT_PLACE = ENTRY.c.supersedes.is_(None)
+Index("uq_entry_place", ENTRY.c.visit_id, ENTRY.c.place, unique=True,
+      sqlite_where=FIRST_AT_PLACE, postgresql_where=FIRST_AT_PLACE)  # fmt: skip
+CHANGE = Table(
+    "change",
+    METADATA,
+    Column("id", Text, primary_key=True),
+    Column("record_table", Text, nullable=False),
+    Column("record_id", Text, nullable=False),
+    Column("version", Integer, nullable=False),
+    Column("body", Text, nullable=False),
+    UniqueConstraint("record_table", "record_id", "version", name="uq_change_version"),
+    sqlite_strict=True,
+)
+COUNTER = Table(
+    "counter",
+    METADATA,
+    Column("name", Text, primary_key=True),
+    Column("last", Integer, nullable=False),
+    sqlite_strict=True,
+)
+LEARNED = Table(
+    "learned",
+    METADATA,
+    Column("instrument_id", Text, ForeignKey("instrument.id"), primary_key=True),
+    Column("kind", Text, nullable=False, index=True),
+    Column("fingerprint", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    sqlite_strict=True,
+)
+FOUND = Table(
+    "found",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("record_table", Text, nullable=False),
+    Column("record_id", Text, nullable=False, unique=True),
+    Column("words", Text, nullable=False),
+    sqlite_strict=True,
+)
+EDITED = {one.name: one for one in (OWNER, INSTRUMENT, VISIT, GAUGE, STOCK, PRICE, LINE, ATTACHMENT, SETTING)}

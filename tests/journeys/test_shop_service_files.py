@@ -1,0 +1,77 @@
+"""Service files into the shop and out of it, on both engines."""
+
+import json
+
+import pytest
+
+from breakangle.desk.example import example_service, example_text
+from breakangle.desk.service import read_service
+from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
+from breakangle.desk.shop_service_files import bring_in, export_visit, visit_text
+from breakangle.desk.shop_visits import history
+from breakangle.model.service_file import ServiceFileError, service_text
+from breakangle.shop.records import InstrumentRecord, Visit
+from shop_fixtures.people import ADA, BO, GAP, ROD
+
+pytest_plugins = ["shop_fixtures.shops"]
+EXAMPLE = example_text().encode()
+
+
+def test_a_file_comes_back_as_it_went_in(shop, tmp_path):
+    brought = bring_in(shop, EXAMPLE, "a file", ADA)
+    assert (brought.new_visit, brought.added_count) == (True, len(example_service().readings))
+    assert visit_text(shop, brought.visit.id) == service_text(example_service())
+    export_visit(shop, brought.visit.id, str(tmp_path / "visit.json"))
+    assert read_service(tmp_path / "visit.json") == example_service()
+
+
+def test_work_and_readings_keep_their_order(shop):
+    visit = bring_in(shop, EXAMPLE, "a file", ADA).visit
+    do_adjustment(shop, visit.id, ROD, ADA)
+    take_reading(shop, visit.id, GAP, ADA)
+    service = service_of(shop, visit.id)
+    assert service.readings[-1].after == 1
+    assert all(one.after == 0 for one in service.readings[:-1])
+    assert service.work[0].turns == 0.25
+
+
+def test_the_same_file_twice_is_one_visit(shop):
+    first = bring_in(shop, EXAMPLE, "a file", ADA)
+    again = bring_in(shop, EXAMPLE, "a file", BO)
+    own = bring_in(shop, visit_text(shop, first.visit.id).encode(), "our own", BO)
+    assert (again.visit, own.visit) == (first.visit, first.visit)
+    assert [one.added_count for one in (again, own)] == [0, 0]
+    assert (len(shop.every(InstrumentRecord)), len(shop.every(Visit))) == (1, 1)
+
+
+def test_a_visit_gone_on_with_elsewhere_is_gone_on_with_here(shop):
+    first = bring_in(shop, EXAMPLE, "a file", ADA)
+    data = json.loads(EXAMPLE)
+    data["work"] = [ROD]
+    data["readings"].append(GAP | {"after": 1})
+    more = bring_in(shop, json.dumps(data).encode(), "a file", BO)
+    assert (more.visit.id, more.new_visit, more.added_count) == (first.visit.id, False, 2)
+    # The older file is the beginning of what stands: another visit would be a double of half of this one.
+    other = json.loads(EXAMPLE)
+    other["readings"][0]["mm"] = 0.33
+    separate = bring_in(shop, json.dumps(other).encode(), "a file", BO)
+    assert separate.new_visit
+    assert [one.number for one in history(shop, first.visit.instrument_id)] == [1, 2]
+
+
+def test_keys_that_nobody_knows_are_kept(shop):
+    data = json.loads(EXAMPLE) | {"colour": "red", "room": {"temperature_c": 20.0, "draught": True}}
+    data["instrument"]["finish"] = "oil"
+    data["readings"][0]["light"] = "north"
+    visit = bring_in(shop, json.dumps(data).encode(), "a file", ADA).visit
+    out = json.loads(visit_text(shop, visit.id))
+    assert (out["colour"], out["room"]["draught"], out["instrument"]["finish"]) == ("red", True, "oil")
+    assert out["readings"][0]["light"] == "north"
+
+
+def test_a_wrong_file_stores_nothing(shop):
+    data = json.loads(EXAMPLE)
+    data["readings"][3]["string"] = 17
+    with pytest.raises(ServiceFileError):
+        bring_in(shop, json.dumps(data).encode(), "a file", ADA)
+    assert shop.every(InstrumentRecord) == ()
