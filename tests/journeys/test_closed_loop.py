@@ -1,23 +1,44 @@
-"""The closed loop on a few simulated instruments of each family; `make bench` runs it on 200 of each."""
+"""The closed loop on a few simulated instruments of each family; `make bench` runs it on 200 of each.
+
+The bounds are those that a planner right in 95 of 100 passes on so few instruments in all but one draw of a hundred.
+"""
 
 import numpy as np
 import pytest
-from bench.closed_loop import service_one
+from scipy.stats import binom
+
+from bench.closed_loop import Row, service_one
 
 SEEDS = range(8)
+KINDS = ("electric-guitar", "bass-four", "electric-guitar-seven")
+RIGHT_SHARE = 0.95
 
 
-@pytest.mark.parametrize("kind", ["electric-guitar", "bass-four", "electric-guitar-seven"])
-def test_simulated_instruments_come_right(kind):
-    rows = [row for seed in SEEDS if (row := service_one(kind, None, seed)) is not None]
-    assert len(rows) >= 6
-    assert sum(row.after_two for row in rows) >= len(rows) - 1
-    assert np.mean([row.after_one for row in rows]) >= 0.5
+@pytest.fixture(scope="module")
+def rows() -> list[Row]:
+    found = [service_one(kind, None, seed) for kind in KINDS for seed in SEEDS]
+    return [row for row in found if row is not None]
+
+
+def at_least(count: int) -> int:
+    """Return how many of `count` must come right."""
+    return int(binom.ppf(0.01, count, RIGHT_SHARE))
+
+
+def test_simulated_instruments_come_right_after_two_sets_of_readings(rows):
+    assert len(rows) >= 18
+    assert sum(row.after_two for row in rows) >= at_least(len(rows))
+
+
+def test_more_than_half_come_right_after_one(rows):
+    assert np.mean([row.after_one for row in rows]) > 0.5
+
+
+def test_a_later_visit_needs_one_set(rows):
     later = [row.later for row in rows if row.later is not None]
-    assert sum(later) >= len(later) - 1
+    assert len(later) >= 12
+    assert sum(later) >= at_least(len(later))
 
 
-def test_rules_of_thumb_need_more_rounds_on_the_same_instruments():
-    rows = [row for seed in SEEDS if (row := service_one("electric-guitar", None, seed)) is not None]
-    rounds = [row.thumb_rounds for row in rows if row.thumb_rounds is not None]
-    assert np.median(rounds) > 2
+def test_rules_of_thumb_need_more_rounds_on_the_same_instruments(rows):
+    assert np.median([row.thumb_rounds for row in rows if row.thumb_rounds is not None]) > 2

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from breakangle.listening import coarse, glide
 from breakangle.listening.combine import CENTS
 from breakangle.listening.measure import START_S, Pitch, measure
-from breakangle.listening.partials import stiff_partials
+from breakangle.listening.partials import Bands, stiff_partials
 from breakangle.listening.reasons import Reason, Verdict, reason, verdict_of
 
 FloatArray = NDArray[np.float64]
@@ -21,6 +21,8 @@ RECORD_S = 0.85
 TAIL_RATIO = 4e-4
 LEVEL_HOP_S = 0.05
 SPECTRUM_S = 1.5
+ODD_DIP = -1.4  # nepers, -12 dB
+MOST_RISE_CENTS = 1.0
 STEADY_PER_S = 0.08  # every plucked string dies away faster than this
 
 
@@ -194,9 +196,31 @@ def second_string(evidence: Evidence) -> Reason | None:
     level[1:-1][(level[1:-1] <= level[:-2]) | (level[1:-1] < level[2:])] = -np.inf
     strongest = float(spectrum.log_magnitude[:top].max())
     stray = float(level.max()) - strongest
+    if octave_pair(pitch.bands):
+        return reason("second-string", False)
     if stray > np.log(0.3):
         return reason("second-string", True)
     return reason("second-string", False) if stray > np.log(0.06) else None
+
+
+def octave_pair(bands: Bands) -> bool:
+    """Whether the odd partials are all so weak that a string an octave higher may be what rings, over a
+    faint lower one.
+
+    No place to pluck or to listen weakens all odd partials of a string; a second string an octave up
+    strengthens all even ones.
+    """
+    level = dict(
+        zip(bands.order.tolist(), np.log(np.mean(np.abs(bands.values) ** 2, axis=1)) / 2, strict=True)
+    )
+    dips = [
+        level[n] - (level[n - 1] if n > 1 else level[n + 1]) / 2 - level[n + 1] / 2
+        for n in (1, 3, 5, 7)
+        if n in level and n + 1 in level and (n == 1 or n - 1 in level)
+    ]
+    evens = sum(n % 2 == 0 for n in level)
+    missing = evens - sum(n % 2 == 1 for n in level)
+    return (len(dips) >= 2 and float(np.median(dips)) < ODD_DIP) or missing >= 3
 
 
 def beating(evidence: Evidence) -> Reason | None:
@@ -239,10 +263,12 @@ def drifting(evidence: Evidence) -> Reason | None:
     parts = np.array_split(np.arange(len(cents)), 5 if len(cents) >= 25 else 3)
     means = np.array([np.average(cents[part], weights=weight[part]) for part in parts])
     wander = float(np.ptp(means))
+    rise = float(means[-1] - means[0])  # a settling string never climbs
     late = float(CENTS * shape.glide * np.exp(-shape.glide_rate * time_s[len(time_s) // 2]))
     if wander > 12 or pitch.glide_cents > 45 or late > 12:
         return reason("drifting", True)
-    return reason("drifting", False) if wander > 3 or pitch.glide_cents > 25 or late > 4 else None
+    doubtful = wander > 3 or rise > MOST_RISE_CENTS or pitch.glide_cents > 15 or late > 4
+    return reason("drifting", False) if doubtful else None
 
 
 def unsure(evidence: Evidence) -> Reason | None:
