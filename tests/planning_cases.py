@@ -3,7 +3,6 @@
 from collections.abc import Callable
 
 from bench._instruments import instrument_of
-
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service

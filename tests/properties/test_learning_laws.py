@@ -1,10 +1,10 @@
 """What a neck teaches is kept, sharpens the next visit, and helps the shop's other necks only as far as it may."""
 
 import numpy as np
+
 from bench._instruments import arrival
 from bench._later import months_later
 from bench._maker import by_plan
-
 from breakangle.model.service import Service
 from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.board import board_of

@@ -4,12 +4,12 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from bench._instruments import arrival
-from bench._maker import Bench
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
+from bench._instruments import arrival
+from bench._maker import Bench
 from breakangle.model.service import Service
 from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.board import board_of
