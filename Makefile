@@ -20,7 +20,7 @@ help: ## show this list
 	@touch $@
 
 .installed-bench: .installed-run
-	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,bench]'
+	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,postgresql,bench]'
 	@touch $@
 
 run: .installed-run ## plan the example instrument's service in the terminal

@@ -55,7 +55,7 @@ def test_help_lists_every_verb_and_every_verb_has_help(capsys):
     assert {"plan", "predict", "check", "schema", "example", "listen", "buzz", "lowest"} <= set(names)
     assert len(names) >= len(verb_modules())
     for name in names:
-        assert re.search(rf"^    {name} ", listed, re.MULTILINE)
+        assert re.search(rf"^    {name}( |$)", listed, re.MULTILINE)
         assert f"usage: breakangle {name}" in ran(capsys, name, "--help")
 
 

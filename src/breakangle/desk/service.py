@@ -106,7 +106,7 @@ def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estim
         ReadAgainError: readings that no instrument fits.
     """
     if not earlier:
-        with _some_instrument_fits():
+        with some_instrument_fits():
             return estimate(service)
     here = service.instrument
     for visit in earlier:
@@ -116,12 +116,12 @@ def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estim
             given = f"the earlier visit of {shown(there.name)} has {shape}"
             possible = f"this instrument has {len(here.strings)} and {here.frets}"
             raise CorrectInputError(given, possible, "leave that file out")
-    with _some_instrument_fits():
+    with some_instrument_fits():
         return estimate(service, prior=recall(earlier, service))
 
 
 @contextmanager
-def _some_instrument_fits() -> Iterator[None]:
+def some_instrument_fits() -> Iterator[None]:
     """Turn a solution that runs away (a stretched string with no tension left, say) into its cause.
 
     Raises:
@@ -158,7 +158,7 @@ def plan_service(
     service = _asked_for(service, "no_buzz_at", no_buzz_at)
     service = for_hand(service, hand)
     now = estimate_service(service, earlier)
-    with _some_instrument_fits():
+    with some_instrument_fits():
         return plan(service, now)
 
 

@@ -4,7 +4,7 @@ import json
 
 import numpy as np
 
-from breakangle.desk.service import _some_instrument_fits, for_hand
+from breakangle.desk.service import for_hand, some_instrument_fits
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_visits import history
 from breakangle.model.plan import Plan
@@ -40,7 +40,7 @@ def estimate_visit(shop: Shop, visit_id: str) -> Estimate:
     visit = shop.get(Visit, visit_id)
     service = service_of(shop, visit_id)
     others = family_lessons(shop, service.instrument.kind, besides=visit.instrument_id)
-    with _some_instrument_fits():
+    with some_instrument_fits():
         return estimate(service, prior=recall(earlier_services(shop, visit), service, others))
 
 

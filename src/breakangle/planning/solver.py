@@ -42,8 +42,8 @@ class Floors:
 class Problem:
     """Targets and levers in numbers: off (T,), per unit of each lever (T, J), tolerance and spread (T,).
 
-    `floors` are one-sided. `doubt` (T, J) is the spread that a unit of each lever adds to each target; `keep` (T,) how much more it
-    weighs to put this one out than to leave another out.
+    `floors` are one-sided. `doubt` (T, J) is the spread that a unit of each lever adds to each target; `keep`
+    (T,) how much more it weighs to put this one out than to leave another out.
     """
 
     levers: tuple[Lever, ...]
