@@ -5,11 +5,10 @@ import importlib
 import pkgutil
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
 from types import ModuleType
 from typing import Any, NoReturn
 
-from breakangle import cli
+from breakangle import __version__, cli
 from breakangle.cli.stdout import drop_stdout, keep_stdout_clean
 from breakangle.model.errors import BreakangleError, CorrectInputError
 
@@ -50,7 +49,7 @@ def verb_modules() -> list[ModuleType]:
 def parser() -> Parser:
     """Return the parser with every verb; each brings `add(verbs)` and `run(arguments)`."""
     whole = Parser(prog="breakangle", description=DESCRIPTION, epilog=EPILOG)
-    whole.add_argument("--version", action="version", version=f"breakangle {version('breakangle')}")
+    whole.add_argument("--version", action="version", version=f"breakangle {__version__}")
     verbs = whole.add_subparsers(title="verbs", metavar="VERB", dest="verb")
     for module in verb_modules():
         known = set(verbs.choices)
