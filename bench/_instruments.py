@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.instrument import Bridge, Instrument, Rod, String
+from breakangle.desk.example import usual_instrument
+from breakangle.model.instrument import Instrument, String
 from breakangle.model.pitch import note_hz
 from breakangle.planning.string_constants import string_constants
 from breakangle.tables.families import Family, family
@@ -23,35 +24,12 @@ CENTS = 1200.0 / np.log(2.0)
 
 
 def instrument_of(kin: Family, name: str, bridge_kind: str | None = None) -> Instrument:
-    """Return an ordinary instrument of the family, in its usual sizes."""
-    return Instrument(
-        name=name,
-        kind=kin.kind,
-        scale_mm=kin.scale_mm,
-        frets=kin.frets,
-        joint_fret=kin.joint_fret,
-        board_radius_mm=kin.board_radius_mm,
-        spread_nut_mm=kin.spread_nut_mm,
-        spread_bridge_mm=kin.spread_bridge_mm,
-        rod=Rod(kind="single" if kin.rod is not None else "none"),
-        bridge=Bridge(
-            kind=bridge_kind or kin.bridge.kind,
-            height_mm_per_turn=kin.bridge.height_mm_per_turn,
-            position_mm_per_turn=kin.bridge.position_mm_per_turn,
-            position_travel_mm=kin.bridge.position_travel_mm,
-        ),
-        strings=tuple(
-            String(
-                string=one.string,
-                note=one.note,
-                make=one.make,
-                diameter_mm=one.diameter_mm,
-                core_mm=one.core_mm,
-                wrap=one.wrap,
-            )
-            for one in kin.strings
-        ),
-    )
+    """Return an ordinary instrument of the family, in its usual sizes, on another kind of bridge if asked."""
+    usual = usual_instrument(kin, name)
+    if bridge_kind is None:
+        return usual
+    bridge = usual.bridge.model_copy(update={"kind": bridge_kind})
+    return usual.model_copy(update={"bridge": bridge})
 
 
 @dataclass

@@ -28,10 +28,21 @@ def _figure(sight: Sight, index: int) -> str:
     return f"{sight.value[index]:.{kind.decimals}f} {kind.unit}"
 
 
+def shown_by(adjustment: Adjustment, before: Sight, after: Sight) -> list[int]:
+    """Return the places of the targets a person reads after `adjustment`, what it moves most first.
+
+    Figures that no reading has told of yet show nothing of the step, unless there are no others.
+    """
+    kind = adjustment_kind(adjustment)
+    own = [i for i, target in enumerate(before.targets) if kind.verified_by(adjustment, target)]
+    moved = np.abs(after.value - before.value) / before.tolerance
+    return sorted([i for i in own if before.judged[i]] or own, key=lambda i: -round(float(moved[i]), 6))
+
+
 def reason(adjustment: Adjustment, before: Sight, after: Sight, instrument: Instrument) -> str:
     """Return one sentence: what it puts right, from what to what, and what it does to the rest."""
     kind = adjustment_kind(adjustment)
-    own = [i for i, target in enumerate(before.targets) if kind.verified_by(adjustment, target)]
+    own = shown_by(adjustment, before, after)
     told = kind.told(adjustment, instrument)
     if not own:
         return f"{told}: pitch moved with what was done before, and the rest is only true near pitch."
@@ -43,7 +54,8 @@ def reason(adjustment: Adjustment, before: Sight, after: Sight, instrument: Inst
         f"{told}: {tkind.words(target, instrument)} is {_figure(before, worst)}, wanted {wanted}; "
         f"it should then read {_figure(after, worst)} ± {2 * after.spread[worst]:.{tkind.decimals}f}."
     )
-    return main + _side_effect(own, before, after, instrument)
+    wished = [i for i, one in enumerate(before.targets) if kind.verified_by(adjustment, one)]
+    return main + _side_effect(wished, before, after, instrument)
 
 
 def _side_effect(own: Sequence[int], before: Sight, after: Sight, instrument: Instrument) -> str:

@@ -13,6 +13,7 @@ from breakangle.planning.board import Board
 from breakangle.planning.picture import Picture
 
 Array = NDArray[np.float64]
+DUST_CAUTION = "Nut, saddle, bone and shell dust is harmful: wet work or extraction, and a mask."
 
 
 @dataclass(frozen=True)

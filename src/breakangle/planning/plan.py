@@ -38,7 +38,7 @@ def _steps(now: Estimate, sight: Sight, decision: Decision) -> tuple[tuple[Step,
         kind = adjustment_kind(adjustment)
         now = adjusted(now, adjustment)
         seen = sight_of(now, sight.targets)
-        shown = [i for i, target in enumerate(sight.targets) if kind.verified_by(adjustment, target)]
+        shown = explain.shown_by(adjustment, before, seen)
         steps.append(
             Step(
                 adjustment=adjustment,

@@ -9,7 +9,7 @@ from rich.text import Text
 from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
 from breakangle.cli.terminal.units import Units
 from breakangle.desk.compare import Figure, Told, figures, told
-from breakangle.model.plan import Plan
+from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
 
 OUTSIDE, NOT_READ = "out", "?"
@@ -87,6 +87,14 @@ def _step(console: Console, number: int, step: Told, before: Told | None, units:
         paragraph(console, f"Then read {units.sentence(one)}", indent=3, style="dim")
 
 
+def _answer(one: Response, units: Units) -> str:
+    """Return one response in words; the words say per what, so a length stands alone."""
+    value, spread = f"{one.value:.2f}".replace("-", "−"), f"{2 * one.uncertainty:.2f}"
+    if one.unit == "mm per turn":
+        return units.sentence(f"{one.words}: {value} mm ± {spread}")
+    return f"{one.words}: {value} ± {spread} {one.unit}"
+
+
 def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> None:
     """Print the plan for `service` in `units`."""
     rows = figures(plan)
@@ -104,15 +112,9 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
             step = told(one, service)
             _step(console, number, step, before, units)
             before = step
-        paragraph(
-            console, "After a rod turn read the relief again: the plan is then solved anew.", style="dim"
-        )
+        if any(one.adjustment.adjust == "rod" for one in plan.steps):
+            words = "After a rod turn read the relief again: the plan is then solved anew."
+            paragraph(console, words, style="dim")
     if plan.now.responses:
         heading(console, "What this instrument answers")
-        bullets(
-            console,
-            [
-                f"{one.words}: {one.value:.2f} ± {2 * one.uncertainty:.2f} {one.unit}"
-                for one in plan.now.responses
-            ],
-        )
+        bullets(console, [_answer(one, units) for one in plan.now.responses])

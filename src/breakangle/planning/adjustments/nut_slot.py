@@ -8,7 +8,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import StringAdjustment
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import DUST_CAUTION, AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
 
 HAND_SPREAD_MM = 0.01  # filing in small strokes with a reading in between; common practice, no source
@@ -66,7 +66,7 @@ def _cautions(adjustment: NutSlot, instrument: Instrument) -> tuple[str, ...]:
     del adjustment, instrument
     return (
         "A slot cut too deep cannot be filed up: a few strokes, then read again.",
-        "Nut, bone and shell dust is harmful: wet work or extraction, and a mask.",
+        DUST_CAUTION,
     )
 
 

@@ -91,7 +91,7 @@ def _cautions(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
         "Slacken the strings first where the maker says so.",
     ]
     if adjustment.turns > 0 and instrument.rod.turns_left is not None:
-        found.append(f"This rod has about {instrument.rod.turns_left:g} turns left to tighten.")
+        found.append(f"Turns this rod is known to have left to tighten: {instrument.rod.turns_left:g}.")
     return tuple(found)
 
 

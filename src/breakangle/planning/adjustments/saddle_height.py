@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between, StringNumber
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import DUST_CAUTION, AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
 
 HAND_SPREAD_MM = 0.015  # how well a screw is set or a saddle cut; common practice, no source
@@ -132,7 +132,7 @@ def _cautions(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ..
     del adjustment
     kind = instrument.bridge.kind
     if kind == "one-piece":
-        return ("Nut, saddle, bone and shell dust is harmful: wet work or extraction, and a mask.",)
+        return (DUST_CAUTION,)
     if kind == "floating":
         return ("The springs of a floating bridge are under load: keep fingers and eyes clear.",)
     return ("Slacken a string whose saddle screw is hard to turn; never force it.",)

@@ -9,7 +9,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import StringAdjustment
 from breakangle.planning.adjustments.saddle_height import turns_words
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import DUST_CAUTION, AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
 
 HAND_SPREAD_MM = 0.05  # how well a saddle is set along the string; common practice, no source
@@ -76,8 +76,10 @@ def _screw(adjustment: SaddlePosition, instrument: Instrument) -> str | None:
 def _cautions(adjustment: SaddlePosition, instrument: Instrument) -> tuple[str, ...]:
     del adjustment
     if instrument.bridge.kind == "one-piece":
-        return ("Nut, saddle, bone and shell dust is harmful: wet work or extraction, and a mask.",)
-    return ("Slacken the string before its saddle is drawn back, then bring it up to pitch again.",)
+        return (DUST_CAUTION,)
+    return (
+        "Eye protection; slacken the string before its saddle is drawn back, then bring it up to pitch again.",
+    )
 
 
 def _verified_by(adjustment: SaddlePosition, target: Any) -> bool:
