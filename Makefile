@@ -8,8 +8,10 @@ BIN := $(VENV)/bin
 help: ## show this list
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
+SCREENS := $(shell find src/breakangle/web/frontend -name node_modules -prune -o -type f -print 2>/dev/null)
+
 # The stamp is touched last: an install that broke half way is done again.
-.installed-run: pyproject.toml
+.installed-run: pyproject.toml hatch_build.py $(SCREENS)
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
 	@echo "Installing (about a minute the first time) ..."
 	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot]'
@@ -23,9 +25,8 @@ help: ## show this list
 	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,postgresql,bench]'
 	@touch $@
 
-run: .installed-run ## plan the example instrument's service in the terminal
-	@$(BIN)/breakangle example > .example-service.json
-	@$(BIN)/breakangle plan .example-service.json
+run: .installed-run ## open the bench app in a browser, with the example workshop the first time
+	@$(BIN)/breakangle serve --open --example-first
 
 test: .installed-test ## everything that CI runs: format, lint, types, rooms, tests
 	@PATH="$(CURDIR)/$(BIN):$$PATH" tests/run
@@ -34,4 +35,4 @@ bench: .installed-bench ## measure: closed loop, speed, listening, contact, as r
 	@$(BIN)/python -m bench
 
 clean: ## remove what was installed and generated here
-	rm -rf $(VENV) .installed-* .example-service.json bench/out
+	rm -rf $(VENV) .installed-* src/breakangle/web/static src/breakangle/web/frontend/node_modules bench/out

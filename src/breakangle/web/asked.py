@@ -1,0 +1,50 @@
+"""What a page asks of its request: the shop it is about, who is working, and when."""
+
+from datetime import UTC, datetime
+from typing import Annotated
+
+from fastapi import Depends, Request
+from starlette.responses import RedirectResponse
+
+from breakangle.desk.shop_visits import visit_numbered
+from breakangle.shop.records import Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+from breakangle.web.visitor import Visitor, visitor_of
+from breakangle.web.workshops import Workshop
+
+
+def now() -> datetime:
+    """Return this moment."""
+    return datetime.now(UTC)
+
+
+def _workshop(request: Request) -> Workshop:
+    found: Workshop = request.app.state.workshop
+    return found
+
+
+def _shop(request: Request) -> Shop:
+    return _workshop(request).shop()
+
+
+def _stamp(request: Request) -> Stamp:
+    return Stamp(visitor_of(request).who, now())
+
+
+TheWorkshop = Annotated[Workshop, Depends(_workshop)]
+TheShop = Annotated[Shop, Depends(_shop)]
+TheStamp = Annotated[Stamp, Depends(_stamp)]
+TheVisitor = Annotated[Visitor, Depends(visitor_of)]
+
+
+def _visit(shop: TheShop, number: int) -> Visit:
+    return visit_numbered(shop, number)
+
+
+TheVisit = Annotated[Visit, Depends(_visit)]
+
+
+def to(request: Request, path: str) -> RedirectResponse:
+    """Return the way to another page of the same shop, after something was stored."""
+    return RedirectResponse(f"{request.scope.get('root_path', '')}{path}", status_code=303)

@@ -1,0 +1,7 @@
+// Every page's script: parts of pages over the wire, keys and pedal, and what to do when the bench does not answer.
+import "htmx.org";
+import { startKeys } from "./keys/keys.js";
+import { startOffline } from "./offline/offline.js";
+
+startKeys();
+startOffline();

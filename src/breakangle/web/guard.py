@@ -1,0 +1,169 @@
+"""The door: which host was asked for, from which page, by which device, with how much in hand.
+
+Every request passes here before anything of the shop is touched. What the door refuses gets one sentence and nothing
+of the shop. A page elsewhere that names this computer (DNS rebinding) fails on the host; a page elsewhere that posts
+here fails on its origin; a device of the network that is not paired sees the pairing page only.
+"""
+
+from collections.abc import Callable
+from http.cookies import CookieError, SimpleCookie
+from typing import Protocol
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from breakangle.web.options import LOOPBACK_HOSTS, Options
+
+DEVICE_COOKIE = "bench-device"
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+OPEN_PATHS = ("/pair", "/static/", "/authority")
+MOST_BYTES, MOST_UPLOAD_BYTES = 2 * 2**20, 512 * 2**20
+UPLOAD_ENDS = ("/recordings", "/photographs", "/restore", "/import", "/logo")
+HEADERS = {
+    "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
+    "media-src 'self' blob:; connect-src 'self'; font-src 'self'; manifest-src 'self'; worker-src 'self'; "
+    "form-action 'self'; frame-src 'self'; frame-ancestors 'self'; base-uri 'none'; object-src 'none'",
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "microphone=(self), camera=(self), geolocation=()",
+}
+
+
+class KnownDevice(Protocol):
+    """What the door needs to know of a paired device."""
+
+    name: str
+    role: str
+
+
+DeviceOf = Callable[[str], KnownDevice | None]
+
+
+class Guard:
+    """The middleware that stands outside every page and socket."""
+
+    def __init__(self, app: ASGIApp, options: Options, device_of: DeviceOf) -> None:
+        """Keep what is served, how, and who knows the devices."""
+        self.app, self.options, self.device_of = app, options, device_of
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request or socket in, or send it away with one sentence."""
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await self._away(scope, receive, send, refusal)
+            return
+        await self.app(scope, _counted(scope, receive), _with_headers(send))
+
+    def _refusal(self, scope: Scope) -> Response | None:
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        if not self._host_known(host):
+            return PlainTextResponse("This server does not go by that name.\n", 421)
+        unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE_METHODS
+        if unsafe and not same_origin(headers, host):
+            return PlainTextResponse(
+                "This was sent from a page of another place. Nothing was changed.\n", 403
+            )
+        if too_large(headers, str(scope["path"])):
+            return PlainTextResponse("That is larger than this page takes. Nothing was stored.\n", 413)
+        return self._stranger(scope, headers, unsafe)
+
+    def _host_known(self, host: str) -> bool:
+        name, _, port = host.rpartition(":")
+        if not port.isdigit():
+            name, port = host, "443" if self.options.secure else "80"
+        return name.lower() in self.options.hosts and int(port) == self.options.port
+
+    def _stranger(self, scope: Scope, headers: Headers, unsafe: bool) -> Response | None:
+        """Refuse who is not paired, or may not write; note the device and its role for those let in."""
+        state = scope.setdefault("state", {})
+        if self._at_this_computer(scope, headers):
+            state.update(role="owner", device_name="", device_id="")
+            return None
+        device = self.device_of(_cookie(headers, DEVICE_COOKIE))
+        path = str(scope["path"])
+        if device is None:
+            if path.startswith(OPEN_PATHS):
+                state.update(role="read-only", device_name="", device_id="")
+                return None
+            if unsafe or scope["type"] == "websocket":
+                return PlainTextResponse("This device is not paired with the shop.\n", 401)
+            return RedirectResponse("/pair", 303)
+        state.update(role=device.role, device_name=device.name, device_id=str(getattr(device, "id", "")))
+        if unsafe and device.role == "read-only" and not path.endswith("/view"):
+            return PlainTextResponse("This device may look, not change. The owner can pair it anew.\n", 403)
+        return None
+
+    def _at_this_computer(self, scope: Scope, headers: Headers) -> bool:
+        client = scope.get("client")
+        name = headers.get("host", "").rpartition(":")[0]
+        return bool(client) and client[0] in ("127.0.0.1", "::1") and name in LOOPBACK_HOSTS
+
+    async def _away(self, scope: Scope, receive: Receive, send: Send, refusal: Response) -> None:
+        if scope["type"] == "websocket":
+            await receive()
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        await refusal(scope, receive, _with_headers(send))
+
+
+def same_origin(headers: Headers, host: str) -> bool:
+    """Return whether what changes things comes from a page of this server, or from no browser at all."""
+    origin = headers.get("origin")
+    if origin is not None:
+        return urlsplit(origin).netloc.lower() == host.lower()
+    return headers.get("sec-fetch-site", "same-origin") == "same-origin"
+
+
+def most_bytes(path: str) -> int:
+    """Return how many bytes a path takes."""
+    return MOST_UPLOAD_BYTES if path.endswith(UPLOAD_ENDS) else MOST_BYTES
+
+
+def too_large(headers: Headers, path: str) -> bool:
+    """Return whether the body is announced as larger than its path takes."""
+    length = headers.get("content-length", "0")
+    return not length.isdigit() or int(length) > most_bytes(path)
+
+
+def _counted(scope: Scope, receive: Receive) -> Receive:
+    """Return `receive`, cut off where a body of unannounced length grows past what its path takes."""
+    if scope["type"] != "http":
+        return receive
+    most, seen = most_bytes(str(scope["path"])), 0
+
+    async def counted() -> Message:
+        nonlocal seen
+        message = await receive()
+        seen += len(message.get("body", b""))
+        return {"type": "http.disconnect"} if seen > most else message
+
+    return counted
+
+
+def _cookie(headers: Headers, name: str) -> str:
+    try:
+        found = SimpleCookie(headers.get("cookie", "")).get(name)
+    except CookieError:
+        return ""
+    return found.value if found else ""
+
+
+def _with_headers(send: Send) -> Send:
+    async def sent(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            there = {name for name, _ in message["headers"]}
+            extra = [(k.encode(), v.encode()) for k, v in HEADERS.items() if k.encode() not in there]
+            if b"cache-control" not in there:
+                extra.append((b"cache-control", b"no-store"))
+            message["headers"] = [*message["headers"], *extra]
+        await send(message)
+
+    return sent

@@ -1,0 +1,66 @@
+"""Errors as a page: the same sentence as on the command line, with what was typed still on the screen."""
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+from breakangle.model.errors import BreakangleError
+from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError, ShopOutOfReachError
+from breakangle.web.render import page
+
+STATUS: tuple[tuple[type[BreakangleError], int], ...] = (
+    (NoSuchRecordError, 404),
+    (EditedMeanwhileError, 409),
+    (ShopOutOfReachError, 503),
+    (BreakangleError, 422),
+)
+
+
+def add_refusals(app: FastAPI) -> None:
+    """Let `app` answer every error with one sentence."""
+    app.add_exception_handler(BreakangleError, _told)
+    app.add_exception_handler(RequestValidationError, _misfit)
+    app.add_exception_handler(HTTPException, _plain)
+
+
+def refused(request: Request, status: int, given: str, possible: str = "", remedy: str = "") -> Response:
+    """Return an error as the asker reads it: JSON to a program, a part to a page that is open, else a page."""
+    if "/api/" in request.url.path:
+        told = {"error": {"given": given, "possible": possible, "remedy": remedy}}
+        return JSONResponse(told, status_code=status)
+    part = "hx-request" in request.headers
+    answer = page(
+        request,
+        "_message.html" if part else "refused.html",
+        status,
+        given=given,
+        possible=possible,
+        remedy=remedy,
+    )
+    if part:
+        answer.headers["hx-retarget"] = "#message"
+        answer.headers["hx-reswap"] = "innerHTML"
+    return answer
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    if not isinstance(error, BreakangleError):
+        raise error
+    status = next(code for kind, code in STATUS if isinstance(error, kind))
+    return refused(request, status, error.given, error.possible, error.remedy)
+
+
+async def _misfit(request: Request, error: Exception) -> Response:
+    if not isinstance(error, RequestValidationError):
+        raise error
+    first = error.errors()[0]
+    place = ".".join(str(one) for one in first["loc"][1:]) or str(first["loc"][0])
+    return refused(request, 422, f"{place}: {first['msg'].lower()}", "", "correct it and try again")
+
+
+async def _plain(request: Request, error: Exception) -> Response:
+    if not isinstance(error, HTTPException):
+        raise error
+    sentence = "there is no such page" if error.status_code == 404 else str(error.detail).lower()
+    return refused(request, error.status_code, sentence)

@@ -1,0 +1,101 @@
+"""Templates: one environment, with words, numbers and dates as the visitor's browser writes them."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from breakangle import __version__
+from breakangle.model.measure import INCH_MM
+from breakangle.web.assets import asset
+from breakangle.web.texts import words
+from breakangle.web.visitor import Visitor, visitor_of
+
+MINUS = "\N{MINUS SIGN}"
+
+
+@cache
+def environment() -> Environment:
+    """Return the templates' environment: everything escaped, a missing value is an error."""
+    made = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals.update(asset=asset, version=__version__)
+    return made
+
+
+class Shown:
+    """Numbers, lengths and dates as one visitor reads them."""
+
+    def __init__(self, visitor: Visitor) -> None:
+        """Keep whose eyes they are for."""
+        self.visitor = visitor
+
+    def number(self, value: float, decimals: int = 2, signed: bool = False) -> str:
+        """Return a number with so many decimals."""
+        from babel.numbers import format_decimal
+
+        shape = "#,##0" + ("." + "0" * decimals if decimals else "")
+        text = format_decimal(abs(value), format=shape, locale=self.visitor.locale)
+        zero = round(abs(value), decimals) == 0
+        sign = MINUS if value < 0 and not zero else "+" if signed and not zero else ""
+        return f"{sign}{text}"
+
+    def length(self, mm: float, signed: bool = False, unit: bool = True) -> str:
+        """Return a length in the visitor's unit: mm to 0.01, inches to 0.001."""
+        inch = self.visitor.view.units == "inch"
+        text = self.number(mm / INCH_MM if inch else mm, 3 if inch else 2, signed)
+        return f"{text} {'in' if inch else 'mm'}" if unit else text
+
+    def cents(self, value: float, signed: bool = True, unit: bool = True) -> str:
+        """Return cents to a tenth."""
+        text = self.number(value, 1, signed)
+        return f"{text} c" if unit else text
+
+    def day(self, at: datetime | date) -> str:
+        """Return the day, as this computer's clock has it."""
+        from babel.dates import format_date
+
+        local = at.astimezone() if isinstance(at, datetime) else at
+        return format_date(local, format="medium", locale=self.visitor.locale)
+
+    def moment(self, at: datetime) -> str:
+        """Return day and time, as this computer's clock has them."""
+        from babel.dates import format_datetime
+
+        return format_datetime(at.astimezone(), format="short", locale=self.visitor.locale)
+
+
+def rendered(request: Request, template: str, /, **values: Any) -> str:
+    """Return a template's text for whoever asks."""
+    visitor = visitor_of(request)
+    root = str(request.scope.get("root_path", ""))
+
+    def say(name: str, /, **given: Any) -> str:
+        return words(visitor.language, name, **given)
+
+    common: Mapping[str, Any] = {
+        "t": say,
+        "show": Shown(visitor),
+        "visitor": visitor,
+        "root": root,
+        "path": str(request.url.path),
+        "example": root == "/example",
+        "may_write": visitor.role != "read-only",
+        "secure": request.url.scheme == "https",
+    }
+    return environment().get_template(template).render({**common, **values})
+
+
+def page(request: Request, template: str, /, status: int = 200, **values: Any) -> HTMLResponse:
+    """Return a page, or a part of one, for whoever asks."""
+    return HTMLResponse(rendered(request, template, **values), status_code=status)

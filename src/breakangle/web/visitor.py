@@ -1,0 +1,95 @@
+"""Who asks, and how they like to see things: kept by the browser, read once a request."""
+
+import getpass
+import json
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
+from urllib.parse import quote, unquote
+
+from starlette.datastructures import Headers
+from starlette.requests import HTTPConnection
+
+from breakangle.web.texts import language_of
+
+VIEW_COOKIE = "bench-view"
+ROLES = ("owner", "bench", "read-only")
+CHOICES = {"units": ("mm", "inch"), "theme": ("system", "light", "dark"), "spoken": ("off", "on")}
+LONGEST = 60
+
+
+@dataclass(frozen=True)
+class View:
+    """What this bench has chosen: remembered by its browser, so that each bench has its own."""
+
+    who: str = ""
+    units: str = "mm"
+    theme: str = "system"
+    gauge: str = ""
+    convention: str = ""
+    spoken: str = "off"
+
+    def changed(self, **given: str) -> "View":
+        """Return the view with what was chosen; what is no choice is left as it was."""
+        known = {one.name for one in fields(self)}
+        fitting = {
+            name: value[:LONGEST]
+            for name, value in given.items()
+            if name in known and value in CHOICES.get(name, (value,))
+        }
+        return replace(self, **fitting)
+
+    def to_cookie(self) -> str:
+        """Return the view as the text of a cookie."""
+        return quote(json.dumps(asdict(self), ensure_ascii=False))
+
+
+def view_of(connection: HTTPConnection) -> View:
+    """Return what the browser remembers; whatever cannot be read is as on the first day."""
+    try:
+        kept: Any = json.loads(unquote(connection.cookies.get(VIEW_COOKIE, "")))
+        pairs = {name: value for name, value in kept.items() if isinstance(value, str)}
+    except (ValueError, AttributeError):
+        pairs = {}
+    return View().changed(**pairs)
+
+
+@dataclass(frozen=True)
+class Visitor:
+    """One request's person: name, role, language as the browser states it, and the bench's view."""
+
+    who: str
+    role: str
+    locale: str
+    language: str
+    view: View
+
+
+def visitor_of(connection: HTTPConnection) -> Visitor:
+    """Return who asks; the guard has put the device and its role on the connection before."""
+    view, state = view_of(connection), connection.scope.get("state", {})
+    locale = locale_of(connection.headers)
+    who = view.who.strip() or str(state.get("device_name") or "") or login()
+    return Visitor(who, str(state.get("role", ROLES[-1])), locale, language_of(locale), view)
+
+
+def login() -> str:
+    """Return the name of the account that the server runs under."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return "bench"
+
+
+def locale_of(headers: Headers) -> str:
+    """Return the first language that the browser asks for and that number and date forms exist for."""
+    from babel import Locale, UnknownLocaleError
+
+    for one in headers.get("accept-language", "").split(","):
+        tag = one.split(";")[0].strip()
+        if not tag or tag == "*" or len(tag) > LONGEST:
+            continue
+        try:
+            return str(Locale.parse(tag, sep="-"))
+        except (UnknownLocaleError, ValueError):
+            continue
+    return "en"

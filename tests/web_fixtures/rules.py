@@ -1,0 +1,38 @@
+"""What holds of every page: the rule checker's findings, its width, the size of what can be pressed."""
+
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Page
+
+WIDTHS = {"phone": 360, "tablet": 820, "desktop": 1440}
+AXE = Path(__file__).parents[2] / "src/breakangle/web/frontend/node_modules/axe-core/axe.min.js"
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+LEAST_TARGET_PX = 44
+
+
+def found_by_axe(page: Page) -> list[str]:
+    """Return what the rule checker finds on the page as it stands, one line each."""
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    found: dict[str, Any] = page.evaluate("tags => axe.run({runOnly: tags})", RULES)
+    return [
+        f"{one['id']}: {one['help']}: {[node['html'][:120] for node in one['nodes'][:3]]}"
+        for one in found["violations"]
+    ]
+
+
+def too_wide_px(page: Page) -> int:
+    """Return by how many px the page is wider than its window."""
+    return int(page.evaluate("document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"))
+
+
+SMALL = """least => [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea, summary')]
+  .filter(one => one.offsetParent !== null && !one.closest('p, td, dd, figcaption, .unseen') && !one.classList.contains('skip'))
+  .map(one => [one.closest('label') ?? one, one])
+  .filter(([box]) => { const size = box.getBoundingClientRect(); return size.height > 0 && size.height < least - 0.5; })
+  .map(([, one]) => one.outerHTML.slice(0, 100))"""
+
+
+def small_targets(page: Page) -> list[str]:
+    """Return what can be pressed but is less than 44 px high; links inside running text are left out."""
+    return list(page.evaluate(SMALL, LEAST_TARGET_PX))
