@@ -50,11 +50,17 @@ class Shown:
         sign = MINUS if value < 0 and not zero else "+" if signed and not zero else ""
         return f"{sign}{text}"
 
-    def length(self, mm: float, signed: bool = False, unit: bool = True) -> str:
-        """Return a length in the visitor's unit: mm to 0.01, inches to 0.001."""
+    def length(self, mm: float, signed: bool = False, unit: bool = True, coarse: bool = False) -> str:
+        """Return a length in the visitor's unit: mm to 0.01, inches to 0.001; `coarse` ones to 0.1 mm, 0.01 in."""
         inch = self.visitor.view.units == "inch"
-        text = self.number(mm / INCH_MM if inch else mm, 3 if inch else 2, signed)
+        text = self.number(mm / INCH_MM if inch else mm, 1 + (not coarse) + inch, signed)
         return f"{text} {'in' if inch else 'mm'}" if unit else text
+
+    def gauge(self, mm: float) -> str:
+        """Return a string's diameter: mm to a thousandth, inches to half a thousandth, as sets are sold."""
+        if self.visitor.view.units == "inch":
+            return f"{self.number(mm / INCH_MM, 4)} in"
+        return f"{self.number(mm, 3)} mm"
 
     def cents(self, value: float, signed: bool = True, unit: bool = True) -> str:
         """Return cents to a tenth."""

@@ -1,0 +1,63 @@
+"""One instrument as its page tells of it: what it is, whose, its visits, what its neck does, what comes due."""
+
+from dataclasses import dataclass
+
+from breakangle.desk.shop_drift import (
+    Drift,
+    Due,
+    SeasonFigures,
+    drift,
+    due_for,
+    room_by_month,
+    season_figures,
+)
+from breakangle.desk.shop_visits import history, instrument_of
+from breakangle.desk.solved import solved_visit
+from breakangle.model.instrument import Instrument
+from breakangle.model.plan import Response
+from breakangle.planning.explain import responses
+from breakangle.shop.records import Attachment, InstrumentRecord, Owner, Visit
+from breakangle.shop.store import Shop
+
+
+@dataclass(frozen=True)
+class InstrumentTold:
+    """An instrument, its visits (newest first) with what each found and left, and what has been learned of it."""
+
+    record: InstrumentRecord
+    instrument: Instrument
+    owner: Owner | None
+    visits: tuple[tuple[Visit, SeasonFigures], ...]
+    answers: tuple[Response, ...]
+    relief_drift: Drift
+    action_drift: Drift
+    due: tuple[Due, ...]
+    photographs: tuple[Attachment, ...]
+
+    @property
+    def here(self) -> Visit | None:
+        """Return the visit that is not handed back yet, if there is one."""
+        return next((one for one, _ in self.visits if one.handed_back_at is None), None)
+
+
+def instrument_told(shop: Shop, key: str) -> InstrumentTold:
+    """Return all that is known of one instrument.
+
+    Raises:
+        NoSuchRecordError: no such instrument.
+        ReadAgainError: readings of its last visit that no instrument fits.
+    """
+    record = shop.get(InstrumentRecord, key)
+    visits, figures = history(shop, key), season_figures(shop, key)
+    attached = shop.every(Attachment, instrument_id=key)
+    return InstrumentTold(
+        record=record,
+        instrument=instrument_of(record),
+        owner=shop.get(Owner, record.owner_id, deleted=True) if record.owner_id else None,
+        visits=tuple(reversed(tuple(zip(visits, figures, strict=True)))),
+        answers=responses(solved_visit(shop, visits[-1].id).estimate) if visits else (),
+        relief_drift=drift(figures),
+        action_drift=drift(figures, action=True),
+        due=due_for(record, room_by_month(shop), figures),
+        photographs=tuple(one for one in attached if one.kind == "photograph"),
+    )
