@@ -40,3 +40,18 @@ def note_hz(note: str, reference_hz: float = 440.0) -> float:
 def cents_between(hz: float, from_hz: float) -> float:
     """Return how far `hz` lies above `from_hz`, in cents."""
     return CENTS_PER_OCTAVE * math.log2(hz / from_hz)
+
+
+_NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+
+
+def note_of(semitones: int) -> str:
+    """Return the name of the note so many semitones above A4 (below: negative), with a sharp where it needs one.
+
+    Raises:
+        CorrectInputError: below C0 or above B8.
+    """
+    octave, step = divmod(semitones + 9 + 48, 12)
+    if not 0 <= octave <= 8:
+        raise CorrectInputError(f"{semitones} semitones from A4", "C0 to B8", "choose another tuning")
+    return f"{_NAMES[step]}{octave}"

@@ -1,15 +1,15 @@
 """Today: the work by state, what is due, where to begin; and the first page of a new shop."""
 
-from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
 from breakangle.desk.shop_example import load_example, remove_example
+from breakangle.desk.shop_today import today
 from breakangle.shop.records import InstrumentRecord
 from breakangle.shop.store import any_record
-from breakangle.web.asked import TheShop, TheVisitor, TheWorkshop, to
+from breakangle.web.asked import TheShop, TheVisitor, TheWorkshop, now, to
 from breakangle.web.render import page
 from breakangle.web.visitor import VIEW_COOKIE
 
@@ -22,12 +22,11 @@ def today_page(request: Request, shop: TheShop, workshop: TheWorkshop) -> Respon
     """Show today's work; a new shop shows how to begin."""
     if not workshop.example and not any_record(shop, InstrumentRecord):
         return page(request, "start.html", example_there=request.app.state.example.made)
-    return page(request, "today.html", shop_today=None)
+    return page(request, "today.html", day=today(shop, now()))
 
 
 @router.post("/view")
 def choose_view(
-    request: Request,
     visitor: TheVisitor,
     back: Annotated[str, Form()] = "/",
     units: Annotated[str, Form()] = "",
@@ -48,7 +47,7 @@ def make_example(request: Request) -> Response:
     """Make the example workshop, where it is not there yet, and go there."""
     held = request.app.state.example
     if not held.made:
-        held.replaced(lambda: load_example(request.app.state.options.folder, datetime.now(UTC)))
+        held.replaced(lambda: load_example(request.app.state.options.folder, now()))
     return RedirectResponse("/example/", status_code=303)
 
 

@@ -3,5 +3,6 @@ import "htmx.org";
 import { startKeys } from "./keys/keys.js";
 import { startOffline } from "./offline/offline.js";
 
+document.documentElement.classList.add("scripted");
 startKeys();
 startOffline();

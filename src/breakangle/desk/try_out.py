@@ -1,0 +1,154 @@
+"""Trying out relief, heights, nut, strings, tuning and strength of play: what the board would answer, at once."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from breakangle.desk.service import service_from
+from breakangle.desk.shop_readings import service_of
+from breakangle.desk.solved import Solved, solved_visit
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+from breakangle.model.pitch import note_of, semitones_from_a4
+from breakangle.model.service import Service
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.house import targets_of
+from breakangle.planning.prior import family_of
+from breakangle.planning.swap import strung_with, swapped
+from breakangle.planning.try_out import Wish, as_it_is, touch_chances, wished, would_read
+from breakangle.report.drawings.board_cells import CellMap, clearance_cells, intonation_cells
+from breakangle.report.drawings.board_map import board_map
+from breakangle.report.drawings.chance_cells import LIKELY, chance_cells
+from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
+from breakangle.report.drawings.look import SCREEN, Drawing, Look
+from breakangle.shop.records import Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+from breakangle.tables.strength import playing
+
+TUNINGS, SIZES = tuple(range(-5, 3)), (0.85, 0.9, 0.95, 1.0, 1.05, 1.1, 1.15)
+MAPS = ("buzz", "intonation", "clearance")
+
+
+@dataclass(frozen=True)
+class TryOut:
+    """What the board would answer: the figures as they are and as wished, both drawings, what would touch."""
+
+    now: Wish
+    wish: Wish
+    elevation: Drawing
+    board: Drawing
+    likely_count: int
+    worst_cents: float
+    pull_n: float
+    pull_now_n: float
+
+
+def try_out(
+    shop: Shop,
+    visit_id: str,
+    wish: Wish,
+    strength: str = "medium",
+    semitones: int = 0,
+    size_ratio: float = 1.0,
+    shown: str = MAPS[0],
+    look: Look = SCREEN,
+) -> TryOut:
+    """Return what the visit's instrument would answer if it read as wished; nothing is stored.
+
+    Args:
+        shop: the shop.
+        visit_id: the visit.
+        wish: relief, action and first-fret clearance; None: as it is.
+        strength: of play: light, medium or heavy.
+        semitones: every string tuned so much higher (lower: negative).
+        size_ratio: every string's diameters times this.
+        shown: which map of the board to draw: buzz, intonation or clearance.
+        look: how it is drawn.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        CorrectInputError: a strength, tuning or size that there is not.
+        ReadAgainError: readings that no instrument fits.
+    """
+    solved = solved_visit(shop, visit_id)
+    before = solved.estimate
+    strung = _strung(before, semitones, size_ratio)
+    then = would_read(strung, wish)
+    found = touch_chances(then, playing(before.board.instrument.kind), strength)
+    if shown == "buzz":
+        cells = chance_cells(found, strength)
+    elif shown == "clearance":
+        cells = clearance_cells(then, look.units)
+    else:
+        cells = _intonation(solved, then)
+    edges = strings_at_the_edges(before)
+    return TryOut(
+        now=as_it_is(before),
+        wish=as_it_is(then),
+        elevation=elevation(before, edges, after=then, targets=wished(then, wish), look=look),
+        board=board_map(then.board, cells, look=look),
+        likely_count=int((found.chance >= LIKELY).sum()),
+        worst_cents=_worst(then),
+        pull_n=sum(one.tension_n for one in then.board.strings),
+        pull_now_n=sum(one.tension_n for one in before.board.strings),
+    )
+
+
+def _intonation(solved: Solved, then: Estimate) -> CellMap:
+    kin = family_of(then.board.instrument)
+    hand = targets_of(solved.service, then.board).hand
+    return intonation_cells(then, kin.tolerances.intonation_cents, kin.targets[hand].intonation_cents)
+
+
+def _worst(then: Estimate) -> float:
+    import numpy as np
+
+    return float(np.nanmax(np.abs(then.picture.cents)))
+
+
+def _strung(now: Estimate, semitones: int, size_ratio: float) -> Estimate:
+    if semitones not in TUNINGS:
+        raise CorrectInputError(f"{semitones} semitones", f"{TUNINGS[0]} to {TUNINGS[-1]}", "")
+    if size_ratio not in SIZES:
+        raise CorrectInputError(f"{size_ratio:g} of the size", f"one of {', '.join(f'{one:g}' for one in SIZES)}", "")
+    if semitones == 0 and size_ratio == 1.0:
+        return now
+    return swapped(now, _changed(now.board.instrument, semitones, size_ratio)).after
+
+
+def _changed(instrument: Instrument, semitones: int, size_ratio: float) -> Instrument:
+    """Return the instrument with every string so much thicker, tuned so much higher."""
+    strings = []
+    for one in instrument.strings:
+        sizes: dict[str, Any] = {"note": note_of(semitones_from_a4(one.note) + semitones)}
+        if size_ratio != 1.0:
+            sizes["diameter_mm"] = round(one.diameter_mm * size_ratio, 4)
+            sizes["core_mm"] = round(one.core_mm * size_ratio, 4) if one.core_mm else None
+            sizes |= {"unit_mass_g_per_m": None, "axial_stiffness_n": None, "bending_stiffness_n_mm2": None}
+        strings.append(one.model_copy(update=sizes))
+    return strung_with(instrument, strings)
+
+
+def make_target(shop: Shop, visit_id: str, wish: Wish, stamp: Stamp) -> Service:
+    """Make what was tried out the visit's target, and return the visit as a service.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        EditedMeanwhileError: somebody has changed the visit at the same moment.
+    """
+    solved = solved_visit(shop, visit_id)
+    visit = shop.get(Visit, visit_id)
+    body = json.loads(visit.body)
+    targets = dict(body.get("targets") or {})
+    ours = [one.model_dump(mode="json") for one in wished(solved.estimate, wish)]
+    places = {(one["string"], one["fret"], tuple(one["held"])) for one in ours}
+    others = [one for one in targets.get("wanted", ()) if _place(one) not in places]
+    body["targets"] = targets | {"wanted": [*others, *ours]}
+    service_from(json.dumps(body).encode(), f"sheet {visit.number}")
+    shop.change(visit, stamp, body=json.dumps(body, ensure_ascii=False))
+    return service_of(shop, visit_id)
+
+
+def _place(target: dict[str, Any]) -> tuple[Any, ...]:
+    return target.get("string"), target.get("fret"), tuple(target.get("held") or ())

@@ -1,0 +1,32 @@
+"""The cells of a buzz map made at once: the chance of a touch, without how it sounds."""
+
+from breakangle.planning.try_out import Chances
+from breakangle.report.drawings.board_cells import Cell, CellMap
+
+DOUBTFUL, LIKELY = 0.05, 0.5
+
+
+def chance_cells(found: Chances, strength: str) -> CellMap:
+    """Return the chance (percent) that each note touches a crown at `strength`; an open string at its own nut."""
+    cells = {}
+    for string, stop, chance, crown in zip(found.string, found.stop, found.chance, found.crown, strict=True):
+        cells[int(string), int(stop)] = _cell(float(chance), int(crown))
+    return CellMap(
+        title=f"Buzz at {strength} play",
+        unit="chance in percent that the note touches a crown",
+        cells=cells,
+        key=(
+            ("cell", "", "clear"),
+            ("cell-warm-1", "ring", "may touch"),
+            ("cell-warm-3", "up", "touches, more likely than not"),
+        ),
+    )
+
+
+def _cell(chance: float, crown: int) -> Cell:
+    percent = f"{100.0 * chance:.0f}"
+    if chance >= LIKELY:
+        return Cell(percent, "cell-warm-3", "up", f"touches crown {crown}, more likely than not")
+    if chance >= DOUBTFUL:
+        return Cell(percent, "cell-warm-1", "ring", f"may touch crown {crown}")
+    return Cell(percent, words="clear")

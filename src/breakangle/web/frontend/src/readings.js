@@ -1,0 +1,102 @@
+// The boxes of readings: each is kept on this device, sent, and answered beside itself.
+import htmx from "htmx.org";
+import { add, listen, refusals, startQueue, waiting } from "./offline/queue.js";
+
+const form = () => document.querySelector("#readings");
+const told = (key) => document.querySelector(`#told-${CSS.escape(key)}`);
+const box = (key) => document.querySelector(`#in-${CSS.escape(key)}`);
+const here = () => new URL(form().dataset.one, location.href).pathname;
+
+function mark(key, words, kind = "") {
+  const tag = document.createElement("span");
+  tag.className = `tag ${kind}`;
+  tag.textContent = words;
+  told(key)?.replaceChildren(tag);
+}
+
+function typed(input) {
+  const key = input.dataset.reading, text = input.value.trim();
+  if (text === input.dataset.was) return;
+  const seen = input.dataset.seen;
+  input.dataset.was = text;
+  mark(key, form().dataset.sending);
+  add(here(), { box: key, text, seen });
+}
+
+function show(input, item, answer) {
+  const key = input.dataset.reading, place = told(key);
+  const refused = answer.status >= 400;
+  const later = input.value.trim() !== item.fields.text;
+  input.toggleAttribute("aria-invalid", refused);
+  if (refused) input.setAttribute("aria-invalid", "true");
+  else input.dataset.seen = answer.entry ?? "";
+  if (place) htmx.swap(place, answer.html, { swapStyle: "innerHTML" });
+  input.closest(".reading")?.classList.toggle("odd", place?.querySelector(".warm") !== null);
+  if (refused && !later) back(input);
+}
+
+// A refused box gets the hand back, unless the next one has been typed into meanwhile.
+function back(input) {
+  const now = document.activeElement;
+  input.dataset.was = "\u0000";
+  if (now?.matches?.("[data-reading]") && now !== input && now.value.trim() !== now.dataset.was) return;
+  input.focus();
+  input.select();
+}
+
+async function answered(item, answer) {
+  if (!form() || item.url !== here()) return;
+  const input = box(item.fields.box);
+  if (!answer) {
+    for (const one of (await waiting()).filter((each) => each.url === here())) mark(one.fields.box, form().dataset.away, "warm");
+    return;
+  }
+  if (answer.status >= 400) await refusals(here());
+  if (input) show(input, item, answer);
+  if (answer.status < 300) document.body.dispatchEvent(new Event("readings-changed"));
+}
+
+async function unsent() {
+  for (const one of await waiting()) {
+    const input = one.url === here() && box(one.fields.box);
+    if (!input) continue;
+    input.value = one.fields.text;
+    input.dataset.was = one.fields.text;
+    if (!one.refused) mark(one.fields.box, form().dataset.away, "warm");
+  }
+  for (const one of await refusals(here())) {
+    const input = box(one.fields.box);
+    if (input) show(input, one, { status: one.status, html: one.refused });
+  }
+}
+
+function choose(event) {
+  const button = event.target.closest?.("[data-put], [data-keep]");
+  const input = button?.closest(".reading")?.querySelector("[data-reading]");
+  if (!input) return;
+  input.removeAttribute("aria-invalid");
+  input.dataset.seen = button.dataset.put ?? button.dataset.entry;
+  if (button.dataset.put) {
+    input.dataset.was = "\u0000";
+    typed(input);
+  } else {
+    input.value = input.dataset.was = button.dataset.keep;
+    told(input.dataset.reading)?.replaceChildren();
+    input.closest(".reading").classList.remove("odd");
+  }
+  input.focus();
+}
+
+document.documentElement.classList.add("scripted");
+document.addEventListener("change", (event) => event.target.matches?.("[data-reading]") && typed(event.target));
+document.addEventListener("click", choose);
+document.addEventListener("submit", (event) => {
+  if (event.target !== form()) return;
+  event.preventDefault(); // each box has been sent by itself
+  for (const input of document.querySelectorAll("[data-reading]")) typed(input);
+});
+listen(answered);
+if (form()) await unsent();
+startQueue();
+const first = [...document.querySelectorAll("[data-reading]")].find((one) => one.value === "");
+if (first && !location.hash && document.activeElement === document.body) first.focus({ preventScroll: true });
