@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from starlette.requests import Request
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse
 
 from breakangle import __version__
@@ -81,7 +81,7 @@ class Shown:
         return format_datetime(at.astimezone(), format="short", locale=self.visitor.locale)
 
 
-def rendered(request: Request, template: str, /, **values: Any) -> str:
+def rendered(request: HTTPConnection, template: str, /, **values: Any) -> str:
     """Return a template's text for whoever asks."""
     visitor = visitor_of(request)
     root = str(request.scope.get("root_path", ""))

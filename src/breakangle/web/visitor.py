@@ -9,11 +9,17 @@ from urllib.parse import quote, unquote
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection
 
+from breakangle.desk.reading_ways import WAYS, Ways, ways_of
 from breakangle.web.texts import language_of
 
 VIEW_COOKIE = "bench-view"
 ROLES = ("owner", "bench", "read-only")
-CHOICES = {"units": ("mm", "inch"), "theme": ("system", "light", "dark"), "spoken": ("off", "on")}
+CHOICES: dict[str, tuple[str, ...]] = {
+    "units": ("mm", "inch"),
+    "theme": ("system", "light", "dark"),
+    "spoken": ("off", "on"),
+    **WAYS,
+}
 LONGEST = 60
 
 
@@ -27,6 +33,23 @@ class View:
     gauge: str = ""
     convention: str = ""
     spoken: str = "off"
+    order: str = "station"
+    relief_strings: str = "edges"
+    relief_held: str = "joint"
+    relief_at: str = "usual"
+    action_held: str = "first"
+    action_at: str = "12"
+    nut_held: str = "third"
+
+    @property
+    def ways(self) -> Ways:
+        """Return how this bench takes its readings."""
+        return ways_of(asdict(self))
+
+    @property
+    def own_unit(self) -> str:
+        """Return the unit of a length that is typed without one."""
+        return "in" if self.units == "inch" else "mm"
 
     def changed(self, **given: str) -> "View":
         """Return the view with what was chosen; what is no choice is left as it was."""

@@ -1,0 +1,177 @@
+// The Listen page: microphone to bench, and what the bench says to the screen, and aloud if wished.
+import { hasMicrophone, openMicrophone } from "./listening/microphone.js";
+import { Line } from "./listening/line.js";
+import { Ruler } from "./listening/ruler.js";
+import { startRecordings } from "./listening/recording.js";
+
+const find = (id) => document.getElementById(id);
+const live = find("live");
+const words = live?.dataset ?? {};
+const MOST_TAKES = 12;
+const kept = live ? `listen-${words.visit}` : "";
+let microphone = null;
+let line = null;
+let awake = null;
+let heardHz = [];
+let level = { peak: 0, at: 0 };
+let ruler = null;
+
+const since = () => sessionStorage.getItem(kept);
+const state = (text) => { find("state").textContent = text; };
+
+function speak(text) {
+  if (words.spoken !== "on" || !("speechSynthesis" in window) || !text) return;
+  speechSynthesis.cancel();
+  const said = new SpeechSynthesisUtterance(text);
+  said.lang = document.documentElement.lang;
+  speechSynthesis.speak(said);
+}
+
+function hello() {
+  const job = find("job").value;
+  const begun = { rate_hz: microphone.rateHz, job };
+  if (job === "settle") return { ...begun, string: Number(find("string").value), heard_hz: heardHz };
+  return { ...begun, order: find("order").value, since: since() };
+}
+
+const told = {
+  asks(event) {
+    find("asks").textContent = event.words;
+    find("count").textContent = event.count;
+    find("play").hidden = event.done;
+    speak(event.say ?? event.words);
+  },
+  began() { live.classList.add("rings"); },
+  rings(event) {
+    find("reading-note").textContent = event.note;
+    find("reading-words").textContent = event.words || "\u2013";
+    find("reading-sure").textContent = event.sure || "\u00a0";
+    ruler.show(event.cents, event.uncertainty ?? 0);
+  },
+  take(event) {
+    live.classList.remove("rings");
+    find("told").textContent = event.words;
+    find("told").className = event.outcome === "stored" ? "told leave" : "told care";
+    find("keep").hidden = !event.can_keep;
+    if (event.outcome === "stored") {
+      find("take-back").disabled = false;
+      find("heard").dispatchEvent(new Event("stored"));
+    } else speak(event.words);
+    if (!event.html) return;
+    find("takes").insertAdjacentHTML("afterbegin", event.html);
+    while (find("takes").children.length > MOST_TAKES) find("takes").lastElementChild.remove();
+  },
+  settling(event) {
+    live.classList.remove("rings");
+    heardHz = event.heard_hz;
+    find("asks").textContent = event.words;
+    find("count").textContent = "";
+    find("drifts").replaceChildren(...event.drifts.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+    find("told").textContent = event.drifts.at(-1) ?? "";
+    find("told").className = event.done ? "told leave" : "told";
+    speak(event.words);
+  },
+  "taken-back"() {
+    find("take-back").disabled = true;
+    find("keep").hidden = true;
+    find("heard").dispatchEvent(new Event("stored"));
+  },
+  anew(event) { sessionStorage.setItem(kept, event.since); },
+  trouble(event) {
+    find("told").textContent = event.words;
+    find("told").className = "told wrong";
+  },
+  closed(event) { state(event.words); },
+};
+
+function lineIs(how) {
+  if (how === "open") {
+    state(live.classList.contains("away") ? words.back : words.listening);
+    live.classList.remove("away");
+  } else if (how === "away") {
+    live.classList.add("away");
+    ruler.clear();
+    state(words.waiting);
+  } else leave();
+}
+
+function showLevel(block) {
+  for (const one of block) level.peak = Math.max(level.peak, Math.abs(one));
+  if (performance.now() - level.at < 150) return;
+  const decibels = 20 * Math.log10(Math.max(level.peak, 1e-4));
+  find("level").value = decibels;
+  find("level-words").textContent = level.peak > 0.98 ? words.loud : decibels < -60 ? words.faint : "";
+  level = { peak: 0, at: performance.now() };
+}
+
+function heard(block) {
+  showLevel(block);
+  if (line && !line.send(block)) state(words.slow);
+}
+
+function processing() {
+  const care = find("care");
+  const on = microphone.on.map((name) => words[`on${name[0].toUpperCase()}${name.slice(1).toLowerCase()}`]);
+  care.hidden = !on.length && !microphone.unknown.length;
+  care.textContent = on.length ? `${words.on} ${on.join(", ")}.` : words.unknown;
+}
+
+function listening(yes) {
+  for (const id of ["job", "order", "string"]) find(id).disabled = yes;
+  const settles = find("job").value === "settle";
+  find("start").hidden = yes;
+  find("stop").hidden = !yes;
+  find("now").hidden = !yes;
+  find("moves").hidden = settles;
+  find("drifts").hidden = !settles;
+  find(yes ? "next" : "start").setAttribute("data-next", "");
+  find(yes ? "start" : "next").removeAttribute("data-next");
+}
+
+async function leave() {
+  const held = microphone;
+  [microphone, line] = [null, null];
+  live.classList.remove("rings", "away");
+  listening(false);
+  if (find("state").textContent === words.listening) state(words.stopped);
+  await awake?.release?.().catch(() => {});
+  await held?.close();
+}
+
+async function start() {
+  state(words.asking);
+  heardHz = [];
+  find("start").disabled = true;
+  try {
+    microphone = await openMicrophone(words.worklet, heard, () => { state(words.lost); line?.end(); });
+  } catch (error) {
+    const known = { NotAllowedError: words.denied, NotFoundError: words.none };
+    state(known[error.name] ?? words.trouble);
+    return;
+  } finally {
+    find("start").disabled = false;
+  }
+  processing();
+  listening(true);
+  find("takes").replaceChildren();
+  find("told").textContent = "\u00a0";
+  ruler = new Ruler(find("ruler"));
+  line = new Line(words.socket, hello, (event) => told[event.event]?.(event), lineIs);
+  awake = await navigator.wakeLock?.request("screen").catch(() => null);
+}
+
+function startLive() {
+  live.hidden = !hasMicrophone();
+  find("no-microphone").hidden = hasMicrophone();
+  find("start").addEventListener("click", start);
+  find("stop").addEventListener("click", () => line?.end());
+  for (const id of ["next", "before", "keep", "take-back", "anew"]) find(id).addEventListener("click", () => line?.ask(id));
+  find("job").addEventListener("change", () => {
+    const settles = find("job").value === "settle";
+    find("order-field").hidden = settles;
+    find("string-field").hidden = !settles;
+  });
+}
+
+if (live) startLive();
+startRecordings();

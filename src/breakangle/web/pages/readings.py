@@ -1,0 +1,148 @@
+"""Readings: a box a place, what each should read, and every one stored when it is typed."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from starlette.responses import RedirectResponse, Response
+
+from breakangle.desk.reading_places import place_at, place_keyed
+from breakangle.desk.reading_sheet import reading_sheet
+from breakangle.desk.reading_typed import TypedReading, keep_typed, reading_in
+from breakangle.desk.reading_ways import WAYS
+from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.planning.registry import reading_kinds
+from breakangle.shop.errors import EditedMeanwhileError
+from breakangle.shop.records import Gauge, InstrumentRecord, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.render import page
+from breakangle.web.typed import TheTyped
+from breakangle.web.visitor import VIEW_COOKIE, Visitor
+
+router = APIRouter(include_in_schema=False)
+A_YEAR_S = 365 * 86400
+BOX, SEEN, WAS = "box:", "seen:", "was:"
+Troubles = dict[str, tuple[str, BreakangleError]]
+
+
+@router.get("/visits/{number}/readings")
+def readings_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor) -> Response:
+    """Show the boxes of a visit, in this bench's own ways."""
+    return _page(request, shop, visit, visitor, {})
+
+
+@router.post("/visits/{number}/readings")
+def keep_all(
+    request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, stamp: TheStamp, typed: TheTyped
+) -> Response:
+    """Store every box that was changed; what was not understood stays on the page as it was typed."""
+    troubles: Troubles = {}
+    for name, text in typed.items():
+        key = name.removeprefix(BOX)
+        if name == key or text == typed.get(f"{WAS}{key}", ""):
+            continue
+        try:
+            _keep(shop, visit, visitor, stamp, key, text, typed.get(f"{SEEN}{key}", ""), None)
+        except (CorrectInputError, EditedMeanwhileError) as cause:
+            troubles[key] = text, cause
+    if troubles:
+        return _page(request, shop, visit, visitor, troubles, 422)
+    return to(request, f"/visits/{visit.number}/readings")
+
+
+@router.post("/visits/{number}/readings/one")
+def keep_one(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    stamp: TheStamp,
+    box: Annotated[str, Form()],
+    text: Annotated[str, Form()] = "",
+    seen: Annotated[str, Form()] = "",
+    key: Annotated[str, Form()] = "",
+) -> Response:
+    """Store one box and answer what was understood, what was expected, and what the others should read now."""
+    try:
+        told = _keep(shop, visit, visitor, stamp, box, text, seen, key or None)
+    except EditedMeanwhileError as cause:
+        place = place_keyed(box)
+        theirs = reading_in(cause.theirs, place)
+        return page(
+            request, "_reading_clash.html", 409, place=place, theirs=theirs, entry=cause.theirs, text=text
+        )
+    except CorrectInputError as cause:
+        return page(request, "_reading_refused.html", 422, error=cause)
+    sheet = reading_sheet(shop, visit, visitor.view.ways, [told.place])
+    answer = page(request, "_reading_told.html", told=told, sheet=sheet, visit=visit)
+    answer.headers["x-entry"] = told.entry.id if told.entry else ""
+    return answer
+
+
+@router.post("/visits/{number}/readings/other")
+def keep_other(
+    request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, stamp: TheStamp, typed: TheTyped
+) -> Response:
+    """Store a reading of any kind at any place."""
+    harmonic = _whole(typed, "harmonic")
+    held = tuple(sorted(_number(one, "held") for one in typed.get("held", "").replace(",", " ").split()))
+    string, fret = _number(typed.get("string", ""), "string"), _number(typed.get("fret", ""), "fret")
+    place = place_at(typed.get("quantity", ""), string, fret, held, harmonic)
+    sheet = reading_sheet(shop, visit, visitor.view.ways, [])
+    there = sheet.box(place)
+    seen = there.entry.id if there and there.entry else ""
+    _keep(shop, visit, visitor, stamp, place.key, typed.get("text", ""), seen, None)
+    return to(request, f"/visits/{visit.number}/readings#box-{place.key}")
+
+
+@router.post("/visits/{number}/readings/ways")
+def choose_ways(request: Request, visit: TheVisit, visitor: TheVisitor, typed: TheTyped) -> Response:
+    """Remember in this browser how this bench takes its readings."""
+    answer: RedirectResponse = to(request, f"/visits/{visit.number}/readings")
+    chosen = visitor.view.changed(**typed).to_cookie()
+    answer.set_cookie(VIEW_COOKIE, chosen, max_age=A_YEAR_S, samesite="lax", httponly=True)
+    return answer
+
+
+def _page(
+    request: Request, shop: Shop, visit: Visit, visitor: Visitor, troubles: Troubles, status: int = 200
+) -> Response:
+    also = [place_keyed(key) for key in troubles]
+    values: dict[str, Any] = {
+        "visit": visit,
+        "instrument": shop.get(InstrumentRecord, visit.instrument_id),
+        "sheet": reading_sheet(shop, visit, visitor.view.ways, also),
+        "gauges": [one for one in shop.every(Gauge) if one.quantity in reading_kinds()],
+        "kinds": reading_kinds(),
+        "troubles": troubles,
+        "ways": WAYS,
+    }
+    return page(request, "readings.html", status, **values)
+
+
+def _keep(
+    shop: Shop,
+    visit: Visit,
+    visitor: Visitor,
+    stamp: Stamp,
+    box: str,
+    text: str,
+    seen: str,
+    key: str | None,
+) -> TypedReading:
+    gauges = [one for one in shop.every(Gauge) if one.id == visitor.view.gauge]
+    place, unit = place_keyed(box), visitor.view.own_unit
+    gauge = gauges[0] if gauges and gauges[0].quantity == place.quantity else None
+    return keep_typed(shop, visit, place, text, stamp, seen=seen, own_unit=unit, gauge=gauge, key=key)
+
+
+def _whole(typed: dict[str, str], name: str) -> int | None:
+    text = typed.get(name, "").strip()
+    return _number(text, name) if text else None
+
+
+def _number(text: str, name: str) -> int:
+    if not (text.strip().isascii() and text.strip().isdigit() and len(text.strip()) <= 3):
+        raise CorrectInputError(f'{name} is "{text[:20]}"', "a whole number", "such as 6")
+    return int(text)
