@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from typing import Annotated
 
-from fastapi import Depends, Request
+from fastapi import Depends, Path, Request
 from starlette.responses import RedirectResponse
 
 from breakangle.desk.shop_visits import visit_numbered
@@ -38,7 +38,11 @@ TheStamp = Annotated[Stamp, Depends(_stamp)]
 TheVisitor = Annotated[Visitor, Depends(visitor_of)]
 
 
-def _visit(shop: TheShop, number: int) -> Visit:
+MOST_NUMBER = 2**31 - 1
+Number = Annotated[int, Path(ge=1, le=MOST_NUMBER, description="number of the visit's sheet")]
+
+
+def _visit(shop: TheShop, number: Number) -> Visit:
     return visit_numbered(shop, number)
 
 
