@@ -50,6 +50,7 @@ class Served:
                     return
             except OSError:
                 time.sleep(0.05)
+        self.kill()
         pytest.fail("the server did not start")
 
     def kill(self) -> None:

@@ -2,20 +2,14 @@
 
 from dataclasses import dataclass
 
-from breakangle.desk.shop_drift import (
-    Drift,
-    Due,
-    SeasonFigures,
-    drift,
-    due_for,
-    room_by_month,
-    season_figures,
-)
-from breakangle.desk.shop_visits import history, instrument_of
+from breakangle.desk.shop_drift import Drift, Due, drift, due_for, room_by_month
+from breakangle.desk.shop_timeline import TimelineVisit, timeline
+from breakangle.desk.shop_visits import instrument_of
 from breakangle.desk.solved import solved_visit
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
 from breakangle.planning.explain import responses
+from breakangle.report.drawings.history import VisitPoint
 from breakangle.shop.records import Attachment, InstrumentRecord, Owner, Visit
 from breakangle.shop.store import Shop
 
@@ -27,7 +21,7 @@ class InstrumentTold:
     record: InstrumentRecord
     instrument: Instrument
     owner: Owner | None
-    visits: tuple[tuple[Visit, SeasonFigures], ...]
+    visits: tuple[TimelineVisit, ...]
     answers: tuple[Response, ...]
     relief_drift: Drift
     action_drift: Drift
@@ -37,7 +31,12 @@ class InstrumentTold:
     @property
     def here(self) -> Visit | None:
         """Return the visit that is not handed back yet, if there is one."""
-        return next((one for one, _ in self.visits if one.handed_back_at is None), None)
+        return next((one.visit for one in self.visits if one.visit.handed_back_at is None), None)
+
+    @property
+    def points(self) -> tuple[VisitPoint, ...]:
+        """Return the visits, oldest first, as the chart of an instrument's history takes them."""
+        return tuple(_point(one) for one in reversed(self.visits))
 
 
 def instrument_told(shop: Shop, key: str) -> InstrumentTold:
@@ -48,16 +47,32 @@ def instrument_told(shop: Shop, key: str) -> InstrumentTold:
         ReadAgainError: readings of its last visit that no instrument fits.
     """
     record = shop.get(InstrumentRecord, key)
-    visits, figures = history(shop, key), season_figures(shop, key)
+    visits = timeline(shop, key)
+    figures = [one.figures for one in visits]
     attached = shop.every(Attachment, instrument_id=key)
     return InstrumentTold(
         record=record,
         instrument=instrument_of(record),
         owner=shop.get(Owner, record.owner_id, deleted=True) if record.owner_id else None,
-        visits=tuple(reversed(tuple(zip(visits, figures, strict=True)))),
-        answers=responses(solved_visit(shop, visits[-1].id).estimate) if visits else (),
+        visits=tuple(reversed(visits)),
+        answers=responses(solved_visit(shop, visits[-1].visit.id).estimate) if visits else (),
         relief_drift=drift(figures),
         action_drift=drift(figures, action=True),
         due=due_for(record, room_by_month(shop), figures),
         photographs=tuple(one for one in attached if one.kind == "photograph"),
+    )
+
+
+def _point(one: TimelineVisit) -> VisitPoint:
+    found, left = one.intonation_found, one.intonation_left
+    return VisitPoint(
+        on=one.visit.opened_at.date(),
+        words=f"sheet {one.visit.number}",
+        relief_found_mm=one.figures.relief_found_mm,
+        relief_left_mm=one.figures.relief_left_mm,
+        action_found_mm=one.figures.action_found_mm,
+        action_left_mm=one.figures.action_left_mm,
+        worst_found_cents=found.cents if found else None,
+        worst_left_cents=left.cents if left else None,
+        humidity_percent=one.visit.humidity_percent,
     )

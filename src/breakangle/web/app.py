@@ -1,6 +1,7 @@
 """The whole app: the door, the files, and two shops side by side, the user's own and the example."""
 
 import re
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -14,6 +15,9 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from breakangle import __version__
+from breakangle.desk.example import example_service
+from breakangle.desk.pictures import elevation_of
+from breakangle.desk.service import estimate_service, plan_service
 from breakangle.desk.shop_example import example_folder
 from breakangle.web import doors, pages
 from breakangle.web.assets import FOLDER
@@ -45,6 +49,7 @@ def make_app(options: Options) -> FastAPI:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         del app
+        threading.Thread(target=warm, daemon=True).start()
         yield
         own.close()
         example.close()
@@ -60,6 +65,12 @@ def make_app(options: Options) -> FastAPI:
     whole.mount(EXAMPLE_PATH, shop_app(whole, example))
     whole.mount("/", shop_app(whole, own))
     return whole
+
+
+def warm() -> None:
+    """Load what the first plan and drawing will need, while the first page is being looked at."""
+    service = example_service()
+    elevation_of(service, plan=plan_service(service), now=estimate_service(service))
 
 
 def shop_app(whole: FastAPI, workshop: Workshop) -> FastAPI:

@@ -3,9 +3,11 @@
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from breakangle.desk.picture_charts import history_chart
 from breakangle.desk.shop_find import find, instruments_page
 from breakangle.desk.shop_instrument import instrument_told
-from breakangle.web.asked import TheShop
+from breakangle.report.drawings.look import Look
+from breakangle.web.asked import TheShop, TheVisitor
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -25,6 +27,9 @@ def search_page(request: Request, shop: TheShop, q: str = "") -> Response:
 
 
 @router.get("/instruments/{key}")
-def instrument_page(request: Request, shop: TheShop, key: str) -> Response:
+def instrument_page(request: Request, shop: TheShop, visitor: TheVisitor, key: str) -> Response:
     """Show one instrument: what it is, whose, every visit on one time line, what its neck does."""
-    return page(request, "instrument.html", told=instrument_told(shop, key))
+    told = instrument_told(shop, key)
+    look = Look(units="inch" if visitor.view.units == "inch" else "mm")
+    chart = history_chart(told.points, name=told.instrument.name, look=look) if len(told.points) > 1 else None
+    return page(request, "instrument.html", told=told, chart=chart)

@@ -1,0 +1,100 @@
+"""Work, strings and trying out as a person at the bench uses them, by key where hands are busy."""
+
+import re
+import time
+
+from playwright.sync_api import Page, expect
+
+from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_readings import service_of
+from breakangle.desk.shop_visits import visit_numbered
+from breakangle.model.service import Service
+from web_fixtures.process import Served
+
+pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
+
+
+def service(served: Served, number: int) -> Service:
+    shop = shop_at(served.folder / "example")
+    try:
+        return service_of(shop, visit_numbered(shop, number).id)
+    finally:
+        shop.close()
+
+
+def test_a_procedure_is_walked_by_pedal_and_says_what_must_come_first(screen: Page, served: Served):
+    screen.goto(f"{served.url}/example/visits/27/work")
+    screen.get_by_role("button", name=re.compile("Begin Clean, and oil")).click()
+    screen.get_by_label("is bare wood").check()
+    screen.get_by_role("button", name="Keep").click()
+    screen.get_by_text("All steps").click()
+    screen.get_by_role("button", name=re.compile("Wipe a thin film of oil")).click()
+    expect(screen.get_by_text("oil clogs")).to_be_visible()
+    screen.get_by_text("All steps").click()
+    screen.get_by_role("button", name=re.compile("Cover pickups")).click()
+    for wanted in ("grime off the frets", "Take the dust off"):
+        screen.keyboard.press("PageDown")
+        expect(screen.locator(".do")).to_contain_text(wanted)
+    screen.keyboard.press("PageUp")
+    expect(screen.locator(".do")).to_contain_text("grime off the frets")
+    screen.get_by_role("button", name="Everything here is done").click()
+    expect(screen.locator(".told.leave")).to_contain_text("Everything here is done")
+    screen.keyboard.press("Enter")
+    expect(screen.get_by_text("finished")).to_have_count(1)
+
+
+def test_a_timer_counts_on_after_a_reload(screen: Page, served: Served):
+    screen.goto(f"{served.url}/example/visits/27/work")
+    screen.get_by_role("button", name=re.compile("Begin Clean, and oil")).click()
+    screen.get_by_label("is bare wood").check()
+    screen.get_by_role("button", name="Keep").click()
+    screen.get_by_text("All steps").click()
+    screen.get_by_role("button", name=re.compile("Wipe a thin film of oil")).click()
+    screen.get_by_role("button", name="It stands: start the timer").click()
+    time.sleep(1.2)
+    screen.reload()
+    expect(screen.get_by_role("timer")).to_contain_text(re.compile(r"[1-9]\d* s standing"))
+    served.kill()
+    served.start()
+    screen.reload()
+    expect(screen.get_by_role("timer")).to_contain_text(re.compile(r"[2-9]\d* s standing|1\d s standing"))
+
+
+def test_trying_out_answers_while_a_control_moves_and_stores_nothing_before_it_is_made_the_target(
+    screen: Page, served: Served
+):
+    before = service(served, 27)
+    screen.goto(f"{served.url}/example/visits/27/try")
+    drawn = screen.locator("#answer svg").first.inner_html()
+    control = screen.get_by_label(re.compile("Action, lowest string"))
+    control.focus()
+    for _ in range(20):
+        control.press("ArrowLeft")
+    expect(screen.locator("#answer svg").first).not_to_have_js_property("innerHTML", drawn)
+    screen.get_by_label("intonation").check()
+    expect(screen.locator("#answer")).to_contain_text("figures: cents")
+    assert service(served, 27) == before
+    screen.get_by_role("button", name="Make this the target").click()
+    expect(screen).to_have_url(f"{served.url}/example/visits/27/plan")
+    kept = service(served, 27).targets
+    assert kept is not None
+    wanted = {(one.string, one.fret): one for one in kept.wanted if one.quantity == "gap"}
+    lowest = max(string for string, _ in wanted)
+    assert wanted[lowest, 12].mm < 1.85  # type: ignore[attr-defined]
+
+
+def test_other_strings_are_tried_on_and_then_put_on(screen: Page, served: Served):
+    screen.goto(f"{served.url}/example/visits/27/strings")
+    box = screen.get_by_role("group", name="String 1.").get_by_label("Diameter")
+    box.fill(".011in")
+    screen.get_by_role("button", name="What would it do?").click()
+    expect(screen.get_by_role("region", name="Nut slots")).to_contain_text("0.254 mm → 0.279 mm")
+    assert service(served, 27).instrument_now().in_order()[0].diameter_mm == 0.254
+    screen.get_by_role("button", name="They are on now").click()
+    expect(screen.get_by_role("region", name="What is on, at pitch")).to_contain_text("0.279 mm")
+    assert service(served, 27).instrument_now().in_order()[0].diameter_mm == 0.2794
+
+
+def test_an_ambiguous_size_is_refused_with_what_it_could_be(screen: Page, served: Served):
+    screen.goto(f"{served.url}/example/visits/27/strings/swap?diameter-1=11")
+    expect(screen.get_by_role("alert")).to_contain_text("0.1 to 6")

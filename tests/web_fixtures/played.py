@@ -1,0 +1,28 @@
+"""What a test plays to a browser, and the instrument on the bench that it is of."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from playwright.sync_api import Page
+
+from breakangle.desk.example import usual_instrument
+from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_visits import add_instrument, open_visit
+from breakangle.shop.stamp import Stamp
+from breakangle.tables.families import family
+
+RATE = 48_000
+Played = Callable[[NDArray[np.float64]], Page]
+
+
+def on_the_bench(folder: Path) -> int:
+    """Put a six-string in for a visit into the shop in `folder`, and return its sheet's number."""
+    shop = shop_at(folder)
+    stamp = Stamp("Ada", datetime.now(UTC))
+    record = add_instrument(shop, stamp, usual_instrument(family("electric-guitar"), "Dunlin"))
+    number = open_visit(shop, stamp, record).number
+    shop.close()
+    return number
