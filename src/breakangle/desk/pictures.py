@@ -1,0 +1,111 @@
+"""Pictures of a service: the elevation and maps of the board; the charts come from `picture_charts`."""
+
+from pathlib import Path
+
+from breakangle.desk.buzz import playing_of
+from breakangle.desk.picture_charts import history_chart as history_chart
+from breakangle.desk.picture_charts import pitch_chart as pitch_chart
+from breakangle.desk.picture_charts import timeline as timeline
+from breakangle.desk.picture_charts import trade_chart as trade_chart
+from breakangle.desk.service import estimate_service, some_instrument_fits
+from breakangle.model.plan import Plan
+from breakangle.model.service import Service
+from breakangle.planning.buzz import BuzzMap
+from breakangle.planning.buzz import buzz_map as buzz_over_board
+from breakangle.planning.estimate import Estimate, adjusted
+from breakangle.planning.house import targets_of
+from breakangle.planning.prior import family_of
+from breakangle.report.drawings.board_cells import buzz_cells, clearance_cells, intonation_cells
+from breakangle.report.drawings.board_map import board_map
+from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
+from breakangle.report.drawings.look import SCREEN, Drawing, Look
+
+
+def elevation_of(
+    service: Service,
+    string: int | None = None,
+    plan: Plan | None = None,
+    *,
+    now: Estimate | None = None,
+    look: Look = SCREEN,
+) -> Drawing:
+    """Return the side elevation of one string, or of the lowest and the highest, with the plan's arrows.
+
+    Args:
+        service: instrument, readings, targets and the work so far.
+        string: its number from 1; None draws the lowest and the highest that start at the nut.
+        plan: what is to be done; before and after are drawn over each other.
+        now: the solved state where it is known already; else it is estimated.
+        look: width, size of text, unit, page or paper, left-handed.
+
+    Raises:
+        CorrectInputError: a string that the instrument does not have, or what the tables do not know.
+        ReadAgainError: readings that no instrument fits.
+    """
+    now = estimate_service(service) if now is None else now
+    targets = plan.targets if plan is not None else targets_of(service, now.board)
+    adjustments = [] if plan is None else [one.adjustment for one in plan.steps]
+    with some_instrument_fits():
+        after = after_plan(now, plan) if adjustments else None
+    strings = strings_at_the_edges(now) if string is None else (string,)
+    return elevation(now, strings, after=after, adjustments=adjustments, targets=targets.wanted, look=look)
+
+
+def after_plan(now: Estimate, plan: Plan | None) -> Estimate:
+    """Return the state after every step of `plan`, as far as it can be foretold."""
+    for step in plan.steps if plan is not None else ():
+        now = adjusted(now, step.adjustment)
+    return now
+
+
+def intonation_map(service: Service, *, now: Estimate | None = None, look: Look = SCREEN) -> Drawing:
+    """Return every stopped note's distance from its tempered pitch over the board, the open strings in tune.
+
+    Raises:
+        CorrectInputError, ReadAgainError: as `estimate_service`.
+    """
+    now = estimate_service(service) if now is None else now
+    kin = family_of(now.board.instrument)
+    hand = (targets_of(service, now.board)).hand
+    shown = intonation_cells(now, kin.tolerances.intonation_cents, kin.targets[hand].intonation_cents)
+    return board_map(now.board, shown, look=look)
+
+
+def clearance_map(service: Service, *, now: Estimate | None = None, look: Look = SCREEN) -> Drawing:
+    """Return the open strings' clearance over every crown.
+
+    Raises:
+        CorrectInputError, ReadAgainError: as `estimate_service`.
+    """
+    now = estimate_service(service) if now is None else now
+    return board_map(now.board, clearance_cells(now, look.units), look=look)
+
+
+def buzz_map(
+    service: Service,
+    strength: str = "medium",
+    *,
+    now: Estimate | None = None,
+    found: BuzzMap | None = None,
+    own: Path | None = None,
+    look: Look = SCREEN,
+) -> Drawing:
+    """Return the chance that each note touches a crown at `strength`: light, medium or heavy.
+
+    Args:
+        service: instrument, readings and the work so far.
+        strength: how hard it is played.
+        now: the solved state where it is known already; else it is estimated.
+        found: the decided map where it is known already; else it is worked out.
+        own: the shop's own file of strengths.
+        look: width, size of text, unit, page or paper, left-handed.
+
+    Raises:
+        CorrectInputError: a strength, kind or make that is not known.
+        ReadAgainError: readings that no instrument fits.
+    """
+    now = estimate_service(service) if now is None else now
+    if found is None:
+        found = buzz_over_board(now.picture, now.belief, playing_of(service, own), (strength,))
+    first = {index + 1: int(one) for index, one in enumerate(now.board.first)}
+    return board_map(now.board, buzz_cells(found, strength, first, look.units), look=look)

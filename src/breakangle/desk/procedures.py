@@ -1,0 +1,313 @@
+"""Procedures at the desk: ours and the shop's own, and a visit's way through one, stored at every move."""
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from breakangle.desk.shop_readings import service_of
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+from breakangle.procedures.facts import usual_facts
+from breakangle.procedures.model import Procedure
+from breakangle.procedures.shelf import (
+    checked_facts,
+    own_procedures,
+    procedure_from,
+    procedure_from_text,
+    procedure_json,
+)
+from breakangle.procedures.text import procedure_text
+from breakangle.procedures.way import (
+    Against,
+    Moved,
+    Seen,
+    Way,
+    acts_done,
+    back,
+    begin,
+    go_to,
+    leave_out,
+    next_step,
+    seen,
+    start_timer,
+    with_facts,
+)
+from breakangle.shop import records
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+from breakangle.tables.rows import look_up
+
+From = Literal["ours", "the shop's", "ours, edited by the shop"]
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A procedure on the list: its name, title, purpose, usual minutes, and whose it is."""
+
+    name: str
+    title: str
+    purpose: str
+    minutes: float
+    whose: From
+
+
+@dataclass(frozen=True)
+class RunSeen:
+    """A visit's run at one moment: its record, procedure, state, what is seen of it, what it still asks.
+
+    `against` is what spoke against the last move, which then was not made: show it with "do it anyway".
+    """
+
+    record: records.Run
+    procedure: Procedure
+    way: Way
+    seen: Seen
+    asks: tuple[str, ...]
+    against: tuple[Against, ...] = ()
+
+
+# -- the list ---------------------------------------------------------------------------------------------
+
+
+def procedures(shop: Shop | None = None, facts: Mapping[str, str] | None = None) -> tuple[Listed, ...]:
+    """Return every procedure in the order of work: ours, with the shop's own among and instead of them."""
+    ours, theirs = own_procedures(), _shop_procedures(shop)
+    every = {**ours, **{name: one for name, (one, _) in theirs.items()}}
+    told = checked_facts(facts or {})
+    found = []
+    for name, one in sorted(every.items(), key=lambda item: (item[1].rank, item[0])):
+        whose: From = "ours"
+        if name in theirs:
+            whose = "ours, edited by the shop" if name in ours else "the shop's"
+        found.append(Listed(name, one.title, one.purpose, one.minutes(told), whose))
+    return tuple(found)
+
+
+def procedure(name: str, shop: Shop | None = None) -> Procedure:
+    """Return a procedure by its name; the shop's own comes before ours.
+
+    Raises:
+        CorrectInputError: no such procedure; the error names those there are.
+    """
+    theirs = {key: one for key, (one, _) in _shop_procedures(shop).items()}
+    return look_up("procedure", name, {**own_procedures(), **theirs})
+
+
+def told(name: str, facts: Mapping[str, str] | None = None, shop: Shop | None = None, width: int = 78) -> str:
+    """Return a procedure as plain text for an instrument of these facts.
+
+    Raises:
+        CorrectInputError: no such procedure, fact or choice.
+    """
+    return procedure_text(procedure(name, shop), checked_facts(facts or {}), width)
+
+
+def facts_of(instrument: Instrument, told: Mapping[str, str] | None = None) -> dict[str, str]:
+    """Return what procedures may know of the instrument: from its file, its family, and what a person told.
+
+    Raises:
+        CorrectInputError: a fact or choice that does not exist.
+    """
+    return {**usual_facts(instrument), **checked_facts(told or {})}
+
+
+# -- a shop's own -----------------------------------------------------------------------------------------
+
+
+def save_procedure(
+    shop: Shop, stamp: Stamp, body: Mapping[str, Any] | str, seen_version: int | None = None
+) -> records.Procedure:
+    """Keep a procedure of the shop's own, or the shop's edition of one of ours, and return its record.
+
+    Args:
+        shop: where.
+        stamp: who and when.
+        body: the procedure as JSON data, or as text in TOML or JSON; its `name` says which one it replaces.
+        seen_version: the version that was edited; a newer one meanwhile is an error. None: whatever stands.
+
+    Raises:
+        ServiceFileError: values that cannot be right, each with its path.
+        EditedMeanwhileError: somebody else has changed it since.
+    """
+    what = "the procedure"
+    made = procedure_from_text(body, what) if isinstance(body, str) else procedure_from(dict(body), what)
+    before = _shop_procedures(shop).get(made.name)
+    values = {"name": made.name, "body": procedure_json(made)}
+    if before is None:
+        return shop.add(records.Procedure, stamp, **values)
+    stands = before[1]
+    if seen_version is not None and seen_version != stands.version:
+        from breakangle.shop.errors import EditedMeanwhileError
+
+        raise EditedMeanwhileError("this procedure", stands, values, stands.changed_by)
+    return shop.change(stands, stamp, **values)
+
+
+def drop_procedure(shop: Shop, stamp: Stamp, name: str) -> None:
+    """Drop the shop's own procedure; where it was an edition of ours, ours stands again.
+
+    Raises:
+        CorrectInputError: the shop has none of that name.
+    """
+    theirs = _shop_procedures(shop)
+    if name not in theirs:
+        raise CorrectInputError(
+            f"the shop has no procedure {name!r} of its own", f"it has {', '.join(theirs) or 'none'}"
+        )
+    shop.delete(theirs[name][1], stamp)
+
+
+def _shop_procedures(shop: Shop | None) -> dict[str, tuple[Procedure, records.Procedure]]:
+    if shop is None:
+        return {}
+    found = {}
+    for one in shop.every(records.Procedure):
+        found[one.name] = (procedure_from(json.loads(one.body), f"the shop's {one.name}"), one)
+    return found
+
+
+# -- a visit's run ----------------------------------------------------------------------------------------
+
+
+def start_run(
+    shop: Shop, stamp: Stamp, visit_id: str, name: str, facts: Mapping[str, str] | None = None
+) -> RunSeen:
+    """Begin a procedure in a visit: what its file and earlier runs tell of the instrument is known already.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        CorrectInputError: no such procedure, fact or choice; or none of its steps is for this instrument.
+    """
+    known = facts_of(service_of(shop, visit_id).instrument_now())
+    for earlier in _runs(shop, visit_id):
+        known |= _way(earlier).facts
+    known |= checked_facts(facts or {})
+    way = begin(procedure(name, shop), known, stamp.at)
+    record = shop.add(
+        records.Run, stamp, visit_id=visit_id, procedure=name, body=way.model_dump_json(exclude_unset=True)
+    )
+    return _seen(shop, record, stamp.at)
+
+
+def runs(shop: Shop, visit_id: str, at: datetime) -> tuple[RunSeen, ...]:
+    """Return a visit's runs as they stand at the moment `at`, oldest first."""
+    return tuple(_seen(shop, one, at) for one in _runs(shop, visit_id))
+
+
+def run_seen(shop: Shop, run_id: str, at: datetime) -> RunSeen:
+    """Return one run as it stands at the moment `at`.
+
+    Raises:
+        NoSuchRecordError: no such run.
+    """
+    return _seen(shop, shop.get(records.Run, run_id), at)
+
+
+def run_next(shop: Shop, stamp: Stamp, run_id: str, anyway: bool = False) -> RunSeen:
+    """Mark the step at hand done and go on; where something speaks against it, stay and say so (`against`).
+
+    Raises:
+        NoSuchRecordError: no such run.
+        CorrectInputError: the procedure is finished.
+    """
+    return _moved(
+        shop, stamp, run_id, lambda of, way, before: next_step(of, way, stamp.at, anyway, before)
+    )
+
+
+def run_all(shop: Shop, stamp: Stamp, run_id: str) -> RunSeen:
+    """Mark every step still open done, in their order: for what was done the usual way, away from the screen.
+
+    Raises:
+        NoSuchRecordError: no such run.
+        CorrectInputError: the procedure is finished.
+    """
+
+    def every(of: Procedure, way: Way, before: frozenset[str]) -> Moved:
+        made = next_step(of, way, stamp.at, True, before)
+        while made.way.place is not None:
+            made = next_step(of, made.way, stamp.at, True, before)
+        return made
+
+    return _moved(shop, stamp, run_id, every)
+
+
+def run_back(shop: Shop, stamp: Stamp, run_id: str) -> RunSeen:
+    """Go one step back; that step is open again."""
+    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(back(of, way)))
+
+
+def run_leave_out(shop: Shop, stamp: Stamp, run_id: str, why: str = "") -> RunSeen:
+    """Leave the step at hand out, and go on.
+
+    Raises:
+        CorrectInputError: the procedure is finished.
+    """
+    return _moved(
+        shop, stamp, run_id, lambda of, way, before: Moved(leave_out(of, way, stamp.at, why))
+    )
+
+
+def run_go_to(shop: Shop, stamp: Stamp, run_id: str, step_id: str) -> RunSeen:
+    """Go to a step of the person's choosing; it is open again.
+
+    Raises:
+        CorrectInputError: no such step for this instrument.
+    """
+    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(go_to(of, way, step_id)))
+
+
+def run_timer(shop: Shop, stamp: Stamp, run_id: str) -> RunSeen:
+    """Start the timer of the step at hand, now.
+
+    Raises:
+        CorrectInputError: the step has no timer.
+    """
+    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(start_timer(of, way, stamp.at)))
+
+
+def run_told(shop: Shop, stamp: Stamp, run_id: str, facts: Mapping[str, str]) -> RunSeen:
+    """Tell the run more of the instrument, such as {"board": "bare"}.
+
+    Raises:
+        CorrectInputError: no such fact or choice.
+    """
+    told = checked_facts(facts)
+    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(with_facts(of, way, told)))
+
+
+Move = Callable[[Procedure, Way, frozenset[str]], Moved]
+
+
+def _moved(shop: Shop, stamp: Stamp, run_id: str, move: Move) -> RunSeen:
+    record = shop.get(records.Run, run_id)
+    made = move(procedure(record.procedure, shop), _way(record), _acts_before(shop, record))
+    if not made.against:
+        record = shop.change(record, stamp, body=made.way.model_dump_json(exclude_unset=True))
+    return _seen(shop, record, stamp.at, made.against)
+
+
+def _seen(shop: Shop, record: records.Run, at: datetime, against: tuple[Against, ...] = ()) -> RunSeen:
+    of, way = procedure(record.procedure, shop), _way(record)
+    return RunSeen(
+        record, of, way, seen(of, way, at, _acts_before(shop, record)), of.asks(way.facts), against
+    )
+
+
+def _way(record: records.Run) -> Way:
+    return Way.model_validate_json(record.body)
+
+
+def _runs(shop: Shop, visit_id: str) -> tuple[records.Run, ...]:
+    return shop.every(records.Run, visit_id=visit_id)
+
+
+def _acts_before(shop: Shop, record: records.Run) -> frozenset[str]:
+    """Return what the visit's other runs have done."""
+    found: frozenset[str] = frozenset()
+    for other in _runs(shop, record.visit_id):
+        if other.id != record.id:
+            found |= acts_done(procedure(other.procedure, shop), _way(other))
+    return found

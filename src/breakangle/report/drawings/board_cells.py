@@ -1,0 +1,149 @@
+"""What a map of the board shows in each cell: a figure, how far from good it is, and a sign for that."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from breakangle.planning.buzz import BuzzMap, NoteBuzz
+from breakangle.planning.estimate import Estimate
+from breakangle.report.drawings.figures import cents_number, length_number, length_text, plain, unit_word
+
+Sign = Literal["", "up", "up-open", "down", "down-open", "dot", "ring", "cross", "square"]
+Tint = Literal["cell", "cell-warm-1", "cell-warm-2", "cell-warm-3", "cell-cool-1", "cell-cool-3"]
+NEAR_TOLERANCES, FAR_TOLERANCES = 1.0, 2.5
+DOUBT_FROM = 0.05
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell: the figure in it, its tint (`strong` ones end in 3), the sign beside it, and the same in words."""
+
+    text: str
+    tint: Tint = "cell"
+    sign: Sign = ""
+    words: str = ""
+
+    @property
+    def strong(self) -> bool:
+        """Return whether it asks to be seen first."""
+        return self.tint.endswith("3")
+
+
+@dataclass(frozen=True)
+class CellMap:
+    """All cells of a map by (string from 1, fret); an open string's cell stands at its own nut, fret 0 or more.
+
+    `key`: tint, sign and meaning of each level. `unit` heads the figures.
+    """
+
+    title: str
+    unit: str
+    cells: Mapping[tuple[int, int], Cell]
+    key: tuple[tuple[Tint, Sign, str], ...]
+    notes: tuple[str, ...] = field(default=())
+
+
+def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: float = 0.0) -> CellMap:
+    """Return every stopped note from its tempered pitch, in cents, the open string in tune."""
+    cells = {}
+    for (string, fret), cents in _known(state.picture.cents, state.board.first):
+        cells[string, fret] = _cents_cell(cents, cents - wanted_cents, tolerance_cents)
+    far = FAR_TOLERANCES * tolerance_cents
+    return CellMap(
+        title="Intonation",
+        unit="cents",
+        cells=cells,
+        key=(
+            ("cell", "", f"within {plain(tolerance_cents, 1)} cents"),
+            ("cell-warm-1", "up-open", "sharp"),
+            ("cell-warm-3", "up", f"sharp by more than {plain(far, 1)}"),
+            ("cell-cool-1", "down-open", "flat"),
+            ("cell-cool-3", "down", f"flat by more than {plain(far, 1)}"),
+        ),
+    )
+
+
+def _cents_cell(cents: float, off: float, tolerance: float) -> Cell:
+    share = round(abs(off), 1) / tolerance
+    text = cents_number(cents)
+    if share <= NEAR_TOLERANCES:
+        return Cell(text, words="within tolerance")
+    sharp, far = off > 0, share > FAR_TOLERANCES
+    sign: Sign = ("up" if far else "up-open") if sharp else ("down" if far else "down-open")
+    tint: Tint = "cell-warm-1" if sharp else "cell-cool-1"
+    if far:
+        tint = "cell-warm-3" if sharp else "cell-cool-3"
+    return Cell(text, tint, sign, f"{'much too ' if far else ''}{'sharp' if sharp else 'flat'}")
+
+
+def clearance_cells(state: Estimate, units: str) -> CellMap:
+    """Return the open string's clearance over every crown; none where it lies on the crown."""
+    spread = state.belief.spread(state.picture.clearance_rows)
+    cells = {}
+    for (string, fret), mm in _known(state.picture.clearance_mm, state.board.first):
+        doubtful = 2.0 * spread[string - 1, fret - 1] > mm
+        if mm <= 0.0:
+            cells[string, fret] = Cell(length_number(0.0, units), "cell-warm-3", "cross", "lies on the crown")
+        elif doubtful:
+            cells[string, fret] = Cell(
+                length_number(mm, units), "cell-warm-1", "ring", "may lie on the crown"
+            )
+        else:
+            cells[string, fret] = Cell(length_number(mm, units), words="clear")
+    return CellMap(
+        title="Clearance of the open strings",
+        unit=unit_word(units),
+        cells=cells,
+        key=(
+            ("cell", "", "clear"),
+            ("cell-warm-1", "ring", "may touch: what has been read cannot tell"),
+            ("cell-warm-3", "cross", "lies on the crown"),
+        ),
+    )
+
+
+_BUZZ: dict[str, tuple[Tint, Sign, str]] = {
+    "trace": ("cell-warm-1", "up-open", "touches, a trace"),
+    "audible": ("cell-warm-2", "up", "buzzes"),
+    "choking": ("cell-warm-3", "cross", "chokes"),
+}
+
+
+def buzz_cells(found: BuzzMap, strength: str, first: Mapping[int, int], units: str) -> CellMap:
+    """Return the chance (percent) that each note touches a crown when played at `strength`.
+
+    `first`: each string's own nut, where its open note's cell stands.
+    """
+    cells = {}
+    for note in found.at(strength):
+        cells[note.string, note.stop or first.get(note.string, 0)] = _buzz_cell(note)
+    height = length_text(found.playing.strengths.height_mm(strength), units)
+    return CellMap(
+        title=f"Buzz at {strength} play",
+        unit="chance in percent that the note touches a crown",
+        cells=cells,
+        key=(("cell", "", "clear"), ("cell", "ring", "clear, but not surely"), *_BUZZ.values()),
+        notes=(f"{strength} play: plucked {height} from rest",),
+    )
+
+
+def _buzz_cell(note: NoteBuzz) -> Cell:
+    percent = f"{100.0 * note.probability:.0f}"
+    if note.verdict == "clear":
+        doubtful = note.probability >= DOUBT_FROM
+        return Cell(percent, "cell", "ring" if doubtful else "", "clear, not surely" if doubtful else "clear")
+    tint, sign, words = _BUZZ[note.verdict]
+    crown = f", on crown {note.crown}" if note.crown is not None else ""
+    return Cell(percent, tint, sign, words + crown)
+
+
+def _known(values: np.ndarray, first: np.ndarray) -> list[tuple[tuple[int, int], float]]:
+    """Return (string, fret) and value of every stopped note beyond each string's own nut."""
+    return [
+        ((string + 1, fret + 1), float(values[string, fret]))
+        for string in range(values.shape[0])
+        for fret in range(values.shape[1])
+        if fret + 1 > first[string] and np.isfinite(values[string, fret])
+    ]

@@ -1,0 +1,132 @@
+"""The words of an elevation: heading, key, description, and its numbers as a table."""
+
+from collections.abc import Sequence
+
+from breakangle.report.drawings.figures import length_number, length_text, ordered, unit_word
+from breakangle.report.drawings.look import Look, Table
+from breakangle.report.drawings.scene import Scene, crowns_move
+from breakangle.report.drawings.sheet import Sheet
+from breakangle.report.drawings.string_view import StringView
+from breakangle.report.drawings.text_width import text_width
+
+AFTER_THE_PLAN = "after the plan"
+"""What the second state is called where nobody says otherwise."""
+
+
+def _strings(views: Sequence[StringView]) -> str:
+    if len(views) == 1:
+        return f"String {views[0].string}, {views[0].note}"
+    return f"Strings {ordered([one.string for one in views])}"
+
+
+def title(name: str, views: Sequence[StringView], planned: bool, after: str = AFTER_THE_PLAN) -> str:
+    """Return what the drawing is called; `after` says what the second state is."""
+    plan = f", now and {after}" if planned else ""
+    return f"{name}: side view, {_strings(views).lower() if len(views) > 1 else _strings(views)}{plan}"
+
+
+def draw_heading(sheet: Sheet, views: Sequence[StringView], planned: bool, scene: Scene) -> float:
+    """Write which string this is and how far heights are exaggerated, with a scale; return where it ends."""
+    del planned
+    text, look = sheet.look.text, sheet.look
+    margin, size = 0.6 * text, 0.88 * text
+    left = _strings(views) if len(views) == 1 else "Side view"
+    mm = 25.4 * 0.04 if look.units == "inch" else 1.0
+    high = mm * scene.up_scale
+    scale = f"heights drawn {scene.exaggeration} times"
+    bar_words = length_text(mm, look.units).replace(".00", "")
+    room = look.width - 2 * margin - text_width(left, text, True) - 2 * text
+    right_width = text_width(scale, size) + text_width(bar_words, size) + 1.6 * text
+    sheet.text((margin, 1.3 * text), left, "strong")
+    y = 1.3 * text if right_width <= room else 2.9 * text
+    bar_x = look.width - margin - text_width(bar_words, size) - 0.5 * text
+    sheet.text((bar_x - 0.9 * text, y), scale, "quiet", "end", size)
+    sheet.text((look.width - margin, y), bar_words, "quiet", "end", size)
+    top = y - 0.8 * text
+    sheet.line((bar_x, top), (bar_x, top + high), "rule")
+    for at in (top, top + high):
+        sheet.line((bar_x - 0.35 * text, at), (bar_x + 0.35 * text, at), "rule")
+    return max(y + 0.5 * text, top + high + 0.3 * text)
+
+
+def key_of(
+    views: Sequence[StringView], scene: Scene, after: str = AFTER_THE_PLAN
+) -> list[tuple[str, str]]:
+    """Return the key: each line's ink with its meaning."""
+    found = [("string", "string now")]
+    if any(one.after is not None for one in views):
+        found.append(("string-after", f"string {after}"))
+    if any(one.after is not None and crowns_move(one.after, one.now, scene) for one in views):
+        found.append(("fret-after", f"crowns {after}"))
+    found.append(("band", "where it may lie (19 times in 20)"))
+    if any(measure.held for one in views for measure in one.measures):
+        found.append(("held", "string as held for a reading"))
+    if any(one.now.resting for one in views):
+        found.append(("ring", "string lies on this crown"))
+    if any(one.moves for one in views):
+        found.append(("", "arrows show the way, not the amount"))
+    return found
+
+
+def description(
+    views: Sequence[StringView], scene: Scene, look: Look, after_words: str = AFTER_THE_PLAN
+) -> str:
+    """Return the drawing in sentences."""
+    parts = [f"Side view with the nut at the {'right' if look.left_handed else 'left'}; {_scale(scene)}."]
+    for view in views:
+        after = view.figures_after or (None,) * len(view.figures)
+        for measure, figure, then in zip(view.measures, view.figures, after, strict=True):
+            told = f"{measure.words} over fret {measure.fret}, {measure.taken()}"
+            value = length_text(figure.mm, look.units, figure.spread_mm)
+            later = (
+                "" if then is None else f", {after_words} {length_text(then.mm, look.units, then.spread_mm)}"
+            )
+            parts.append(f"String {view.string}: {told}: {value}{later}.")
+        if view.now.resting:
+            frets = ordered(list(view.now.resting))
+            parts.append(f"String {view.string}, open, lies on the crown of fret {frets}.")
+        for move in view.moves:
+            how = f" ({move.how()})" if move.how() else ""
+            parts.append(f"{_place(move.place, view.string)}: {move.words}{how}.")
+    return " ".join(parts)
+
+
+def _scale(scene: Scene) -> str:
+    return f"heights are drawn {scene.exaggeration} times larger than lengths"
+
+
+def _place(place: str, string: int) -> str:
+    return f"At the {place}, string {string}" if place in ("nut", "saddle") else f"At the {place}"
+
+
+def table(
+    views: Sequence[StringView], planned: bool, units: str, after_words: str = AFTER_THE_PLAN
+) -> Table:
+    """Return the gaps and the moves as rows of plain words."""
+    unit = unit_word(units)
+    head = ["Reading", "How taken", f"Now, {unit}"]
+    head += [f"{after_words[:1].upper()}{after_words[1:]}, {unit}"] if planned else []
+    head.append(f"Wanted, {unit}")
+    rows: list[tuple[str, ...]] = []
+    for view in views:
+        after = view.figures_after or (None,) * len(view.figures)
+        for measure, figure, then in zip(view.measures, view.figures, after, strict=True):
+            row = [f"String {view.string}, {measure.words}", f"fret {measure.fret}, {measure.taken()}"]
+            row.append(_with_doubt(figure.mm, figure.spread_mm, units))
+            if planned:
+                row.append("" if then is None else _with_doubt(then.mm, then.spread_mm, units))
+            row.append(_wanted(measure.wanted_mm, measure.tolerance_mm, units))
+            rows.append(tuple(row))
+        blank = [""] * (len(head) - 3)
+        rows += [(_place(one.place, view.string), one.how(), one.words, *blank) for one in view.moves]
+    return Table("The side view in numbers", tuple(head), tuple(rows))
+
+
+def _with_doubt(mm: float, spread_mm: float, units: str) -> str:
+    return f"{length_number(mm, units)} ± {length_number(max(2.0 * spread_mm, 0.01), units)}"
+
+
+def _wanted(wanted_mm: float | None, tolerance_mm: float | None, units: str) -> str:
+    if wanted_mm is None:
+        return ""
+    return f"{length_number(wanted_mm, units)} ± {length_number(tolerance_mm or 0.0, units)}"

@@ -1,0 +1,54 @@
+"""Numbers as a drawing writes them: mm to 0.01, inches to 0.001, cents to 0.1, turns to the nearest eighth."""
+
+import math
+
+from breakangle.model.measure import INCH_MM
+from breakangle.planning.adjustments.saddle_height import turns_words
+
+MINUS = "−"
+NOT_KNOWN = "not known"
+
+
+def plain(number: float, decimals: int) -> str:
+    """Return a number with a true minus sign, and no minus before a zero."""
+    text = f"{number:.{decimals}f}"
+    negative = text.startswith("-") and float(text) != 0.0
+    return (MINUS if negative else "") + text.lstrip("-")
+
+
+def length_number(mm: float, units: str) -> str:
+    """Return a length in the person's unit, without the unit's name."""
+    return plain(mm / INCH_MM, 3) if units == "inch" else plain(mm, 2)
+
+
+def unit_word(units: str) -> str:
+    """Return the short name of the person's unit of length."""
+    return "in" if units == "inch" else "mm"
+
+
+def length_text(mm: float, units: str, spread_mm: float | None = None) -> str:
+    """Return a length with its unit, and with twice its standard uncertainty where that is given."""
+    doubt = "" if spread_mm is None else f" ± {length_number(max(2.0 * spread_mm, 0.01), units)}"
+    return f"{length_number(mm, units)}{doubt} {unit_word(units)}"
+
+
+def cents_number(cents: float) -> str:
+    """Return cents with their sign, to 0.1."""
+    text = plain(cents, 1)
+    return text if text.startswith(MINUS) or float(text) == 0.0 else f"+{text}"
+
+
+def turns_number(turns: float) -> str:
+    """Return turns to the nearest eighth: `3/8 turn`, `1 1/4 turns`; less than half an eighth is a touch."""
+    eighths = math.floor(abs(turns) * 8.0 + 0.5)
+    if eighths == 0:
+        return "less than 1/16 turn"
+    return turns_words(eighths / 8.0, "").strip()
+
+
+def ordered(numbers: list[int]) -> str:
+    """Return whole numbers in words: `1`, `1 and 2`, `1, 2 and 3`, `1 to 4`."""
+    if len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1)):
+        return f"{numbers[0]} to {numbers[-1]}"
+    *most, last = [str(one) for one in numbers]
+    return f"{', '.join(most)} and {last}" if most else last

@@ -1,0 +1,206 @@
+"""The history of an instrument: relief, action, worst note and humidity over its visits, one above the other."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from breakangle.model.measure import INCH_MM
+from breakangle.report.drawings.calendar import date_ticks
+from breakangle.report.drawings.figures import cents_number, length_number, plain, unit_word
+from breakangle.report.drawings.key import draw_key
+from breakangle.report.drawings.look import SCREEN, Drawing, Look, Table, TextBox
+from breakangle.report.drawings.plot import (
+    AXIS_RATIO,
+    Scale,
+    draw_rows,
+    point,
+    row_count,
+    scale_over,
+    write_value,
+)
+from breakangle.report.drawings.sheet import Sheet
+from breakangle.report.drawings.text_width import fitted
+
+PANEL_RATIO = 7.0
+LEFT_RATIO = 3.6
+AIR_RATIO = 0.04
+
+
+@dataclass(frozen=True)
+class VisitPoint:
+    """What one visit found and left; None where it was not read. `words` name the visit: `sheet 12`.
+
+    `worst_*_cents`: the note farthest from where it should be, with its sign.
+    """
+
+    on: date
+    words: str
+    relief_found_mm: float | None = None
+    relief_left_mm: float | None = None
+    action_found_mm: float | None = None
+    action_left_mm: float | None = None
+    worst_found_cents: float | None = None
+    worst_left_cents: float | None = None
+    humidity_percent: float | None = None
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One panel: its name and unit, how its figures are written, and found and left at each visit."""
+
+    name: str
+    unit: str
+    pairs: tuple[tuple[float | None, float | None], ...]
+    least_span: float
+
+    def figure(self, value: float, units: str) -> str:
+        """Return a value as it is written, without its unit."""
+        if self.unit == "mm":
+            return length_number(value, units)
+        return cents_number(value) if self.unit == "cents" else plain(value, 0)
+
+    def shown_unit(self, units: str) -> str:
+        """Return the unit the person reads it in."""
+        return unit_word(units) if self.unit == "mm" else self.unit
+
+
+def _rows(visits: Sequence[VisitPoint]) -> list[_Row]:
+    relief = tuple((one.relief_found_mm, one.relief_left_mm) for one in visits)
+    action = tuple((one.action_found_mm, one.action_left_mm) for one in visits)
+    worst = tuple((one.worst_found_cents, one.worst_left_cents) for one in visits)
+    air = tuple((one.humidity_percent, None) for one in visits)
+    return [
+        _Row("Relief", "mm", relief, 0.1),
+        _Row("Action", "mm", action, 0.2),
+        _Row("Worst note", "cents", worst, 4.0),
+        _Row("Room humidity", "%", air, 10.0),
+    ]
+
+
+def history_chart(visits: Sequence[VisitPoint], *, name: str = "", look: Look = SCREEN) -> Drawing:
+    """Return the history over `visits`, in any order: a panel for each figure that was ever read.
+
+    An open ring is what a visit found, a dot what it left; the line between two visits is what time did.
+    """
+    visits = sorted(visits, key=lambda one: _day(one.on))
+    sheet, text = Sheet(look), look.text
+    margin = 0.6 * text
+    left, right = margin + LEFT_RATIO * text, look.width - margin - 0.6 * text
+    rows = [one for one in _rows(visits) if any(value is not None for pair in one.pairs for value in pair)]
+    days = [_day(one.on) for one in visits]
+    air = AIR_RATIO * (max(days) - min(days)) + 5.0 if days else 5.0
+    across = Scale(min(days, default=1) - air, max(days, default=1) + air, left, right)
+    sheet.text((margin, 1.3 * text), fitted("History", look.width - 2 * margin, text, True), "strong")
+    y, points = 2.2 * text, list[dict[str, Any]]()
+    for row in rows:
+        y = _draw_panel(sheet, row, visits, across, y, points)
+    if visits:
+        _draw_days(sheet, across, y - 0.4 * text)
+    entries = [("ring", "as found"), ("dot", "as left"), ("leader", "from one visit to the next")]
+    y = draw_key(sheet, entries, y + 1.4 * text)
+    title = f"{name}: history" if name else "History"
+    return sheet.close(y, title, _description(rows, visits, look.units), _table(visits, look.units), points)
+
+
+def _day(on: date) -> int:
+    return (on.date() if isinstance(on, datetime) else on).toordinal()
+
+
+def _draw_panel(
+    sheet: Sheet,
+    row: _Row,
+    visits: Sequence[VisitPoint],
+    across: Scale,
+    top: float,
+    points: list[dict[str, Any]],
+) -> float:
+    """Draw one panel from `top` down and return where it ends."""
+    look, text = sheet.look, sheet.look.text
+    units = look.units
+    per = INCH_MM if row.unit == "mm" and units == "inch" else 1.0
+    sheet.text((across.start - LEFT_RATIO * text, top + text), f"{row.name}, {row.shown_unit(units)}", "text")
+    first, last = top + 2.4 * text, top + (1.6 + PANEL_RATIO) * text
+    known = [value / per for pair in row.pairs for value in pair if value is not None]
+    most = row_count(last - first, text)
+    up = scale_over(known, last, first, most, row.least_span / per)
+    draw_rows(sheet, up, across.start, across.end, most)
+    taken: list[TextBox] = []
+    before: tuple[float, float] | None = None
+    marks = []
+    for visit, (found, left) in zip(visits, row.pairs, strict=True):
+        x = across.at(_day(visit.on))
+        ends = [("found", found), ("left", left if left != found else None)]
+        for how, value in ends:
+            if value is None:
+                continue
+            at = (x, up.at(value / per))
+            if before is not None:
+                sheet.line(before, at, "leader" if how == "found" or before[0] != x else "rule")
+            before = at
+            marks.append((at, row.figure(value, units), how if row.unit != "%" else "left"))
+            told = f"{row.figure(value, units)} {row.shown_unit(units)}"
+            points.append(point(at, f"{_iso(visit.on)}, {visit.words}: {row.name.lower()} {told}, as {how}"))
+    _draw_marks(sheet, marks, (across.start, across.end), taken)
+    return last + 1.3 * text
+
+
+def _draw_marks(
+    sheet: Sheet,
+    marks: Sequence[tuple[tuple[float, float], str, str]],
+    edges: tuple[float, float],
+    taken: list[TextBox],
+) -> None:
+    """Draw the points, and write the newest figures first, as long as there is room."""
+    radius = 0.3 * sheet.look.text
+    taken += [TextBox("", x - radius, y - radius, x + radius, y + radius) for (x, y), _, _ in marks]
+    for at, _, how in marks:
+        sheet.circle(at, radius, "mark-open" if how == "found" else "mark")
+    for at, figure, _ in reversed(marks):
+        write_value(sheet, at, figure, edges, taken)
+
+
+def _draw_days(sheet: Sheet, across: Scale, top: float) -> None:
+    size = AXIS_RATIO * sheet.look.text
+    for day, words in date_ticks(int(across.low), int(across.high), across.end - across.start, size):
+        x = across.at(day)
+        sheet.line((x, top - 0.4 * size), (x, top), "rule")
+        sheet.text((x, top + 1.2 * size), words, "quiet", "middle", size)
+    sheet.line((across.start, top - 0.4 * size), (across.end, top - 0.4 * size), "rule")
+
+
+def _iso(on: date) -> str:
+    return (on.date() if isinstance(on, datetime) else on).isoformat()
+
+
+def _description(rows: Sequence[_Row], visits: Sequence[VisitPoint], units: str) -> str:
+    if not visits:
+        return "No visit yet."
+    parts = [
+        f"{len(visits)} visit{'s' if len(visits) > 1 else ''} from {_iso(visits[0].on)} to {_iso(visits[-1].on)}."
+    ]
+    for row in rows:
+        known = [value for pair in row.pairs for value in pair if value is not None]
+        low, high = row.figure(min(known), units), row.figure(max(known), units)
+        now = row.figure(known[-1], units)
+        parts.append(f"{row.name}: from {low} to {high} {row.shown_unit(units)}, last {now}.")
+    return " ".join(parts)
+
+
+def _table(visits: Sequence[VisitPoint], units: str) -> Table:
+    rows = _rows(visits)
+    head = ["Day", "Visit"]
+    for row in rows:
+        head += (
+            [f"{row.name} {how}, {row.shown_unit(units)}" for how in ("found", "left")]
+            if row.unit != "%"
+            else [f"{row.name}, %"]
+        )
+    body = []
+    for index, visit in enumerate(visits):
+        line = [_iso(visit.on), visit.words]
+        for row in rows:
+            pair = row.pairs[index] if row.unit != "%" else row.pairs[index][:1]
+            line += ["" if value is None else row.figure(value, units) for value in pair]
+        body.append(tuple(line))
+    return Table("The history in numbers", tuple(head), tuple(body))

@@ -1,0 +1,121 @@
+"""The lowest action free of buzz against relief, a curve for each strength of play, and where it stands now."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from breakangle.model.measure import INCH_MM
+from breakangle.report.drawings.figures import length_number, unit_word
+from breakangle.report.drawings.key import draw_key
+from breakangle.report.drawings.look import SCREEN, Drawing, Look, Table
+from breakangle.report.drawings.plot import (
+    AXIS_RATIO,
+    Scale,
+    draw_columns,
+    draw_rows,
+    point,
+    row_count,
+    scale_over,
+)
+from breakangle.report.drawings.sheet import Point, Sheet, legible, polyline
+from breakangle.report.drawings.signs import draw_sign
+from breakangle.report.drawings.text_width import fitted
+
+FIELD_RATIO = 18.0
+CURVES = ("curve-1", "curve-2", "curve-3", "curve-4")
+
+
+@dataclass(frozen=True)
+class TradePoint:
+    """One set-up: its relief and its action, in mm."""
+
+    relief_mm: float
+    action_mm: float
+
+
+@dataclass(frozen=True)
+class TradeCurve:
+    """The lowest set-ups along relief, for one strength of play or one string: `words` name it."""
+
+    words: str
+    points: tuple[TradePoint, ...]
+
+
+def trade_off_chart(
+    curves: Sequence[TradeCurve],
+    *,
+    now: TradePoint | None = None,
+    now_words: str = "as it stands now",
+    title: str = "Lowest action free of buzz",
+    look: Look = SCREEN,
+) -> Drawing:
+    """Return the curves of lowest action over relief; `now` is where the instrument stands, a cross."""
+    sheet, text = Sheet(look), look.text
+    margin = 0.6 * text
+    per = INCH_MM if look.units == "inch" else 1.0
+    unit = unit_word(look.units)
+    every = [one for curve in curves for one in curve.points] + ([now] if now else [])
+    sheet.text((margin, 1.3 * text), fitted(legible(title), look.width - 2 * margin, text, True), "strong")
+    sheet.text((margin, 2.9 * text), f"action, {unit}", "quiet", size=AXIS_RATIO * text)
+    top, bottom = 4.0 * text, (4.0 + FIELD_RATIO) * text
+    left, right = margin + 3.6 * text, look.width - margin - text
+    most = row_count(bottom - top, text)
+    up = scale_over([one.action_mm / per for one in every], bottom, top, most, 0.2 / per)
+    across = scale_over([one.relief_mm / per for one in every], left, right, 8, 0.2 / per)
+    draw_rows(sheet, up, left, right, most)
+    draw_columns(sheet, across, top, bottom)
+    sheet.text((right, bottom + 2.9 * text), f"relief, {unit}", "quiet", "end", AXIS_RATIO * text)
+    points: list[dict[str, Any]] = []
+    for ink, curve in zip(CURVES, curves, strict=False):
+        places = [_at(across, up, one, per) for one in curve.points]
+        if places:
+            sheet.path(polyline(places), ink)
+        points += [
+            point(at, _said(curve.words, one, look)) for at, one in zip(places, curve.points, strict=True)
+        ]
+    if now is not None:
+        at = _at(across, up, now, per)
+        draw_sign(sheet, "cross", at, 0.9 * text)
+        points.append(point(at, _said("now", now, look)))
+    entries = [(ink, curve.words) for ink, curve in zip(CURVES, curves, strict=False)]
+    entries += [("cross", now_words)] if now is not None else []
+    y = draw_key(sheet, entries, bottom + 3.5 * text)
+    return sheet.close(y, title, _description(curves, now, look), _table(curves, now, look), points)
+
+
+def _at(across: Scale, up: Scale, one: TradePoint, per: float) -> Point:
+    return (across.at(one.relief_mm / per), up.at(one.action_mm / per))
+
+
+def _said(words: str, one: TradePoint, look: Look) -> str:
+    relief, action = length_number(one.relief_mm, look.units), length_number(one.action_mm, look.units)
+    unit = unit_word(look.units)
+    return f"{words}: relief {relief} {unit}, action {action} {unit}"
+
+
+def _description(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> str:
+    parts = []
+    for curve in curves:
+        if curve.points:
+            best = min(curve.points, key=lambda one: one.action_mm)
+            parts.append(f"Lowest, {_said(curve.words, best, look)}.")
+    parts += [f"{_said('Now', now, look)}."] if now is not None else []
+    return " ".join(parts) or "No set-up is free of buzz."
+
+
+def _table(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> Table:
+    unit = unit_word(look.units)
+    reliefs = sorted({round(one.relief_mm, 4) for curve in curves for one in curve.points})
+    by_curve = [{round(one.relief_mm, 4): one.action_mm for one in curve.points} for curve in curves]
+    rows = [
+        (
+            length_number(relief, look.units),
+            *(length_number(known[relief], look.units) if relief in known else "" for known in by_curve),
+        )
+        for relief in reliefs
+    ]
+    head = (f"Relief, {unit}", *(f"Action, {curve.words}, {unit}" for curve in curves))
+    caption = "The lowest action free of buzz"
+    if now is not None:
+        caption += f"; {_said('now', now, look)}"
+    return Table(caption, head, tuple(rows))

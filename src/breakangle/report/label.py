@@ -1,0 +1,97 @@
+"""A label for a case or neck pocket: the settings, and a code that holds an opaque name and nothing of a person."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.measure import INCH_MM
+from breakangle.report.standing import Group, Standing
+from breakangle.report.tiling import Paper
+from breakangle.report.typesetting import typeset
+from breakangle.report.words import day_words, number
+
+WIDE_MM, TALL_MM = 74.0, 37.0  # two beside each other fit A4 and Letter
+EDGE_MM, GAP_MM = 15.0, 4.0
+SHORT = {"relief": "Relief", "action": "Action, 12th", "nut clearance": "Nut"}
+
+
+@dataclass(frozen=True)
+class Label:
+    """What a label says: an opaque name, the day, tuning, strings and settings; never whose it is."""
+
+    key: str
+    day: date
+    tuning: str
+    strings: str
+    settings: tuple[tuple[str, str], ...]
+    code_svg: str
+    note: str = ""
+
+
+def label_settings(standing: Standing) -> tuple[tuple[str, str], ...]:
+    """Return names and figures of what is known of the settings: relief, then bass and treble of the rest."""
+    known = [one for one in standing.groups if one.name in SHORT and one.judged(after=True)]
+    return tuple((SHORT[one.name], _ends(one)) for one in known)
+
+
+def _ends(group: Group) -> str:
+    """Return the figure at the lowest and at the highest string that is known."""
+    judged = sorted(group.judged(after=True), key=lambda one: -one.string)
+    ends = [judged[0]] if len(judged) == 1 else [judged[0], judged[-1]]
+    told = [number(one.after, one.after_spread, one.unit) for one in ends]
+    return f"{' / '.join(told)} {group.unit}"
+
+
+def courses_words(instrument: Instrument) -> tuple[str, str]:
+    """Return tuning and string sizes from the lowest course up: each course once, unlike strings with a stroke."""
+    found: dict[int, list[String]] = {}
+    for one in reversed(instrument.in_order()):
+        found.setdefault(one.course or one.string, []).append(one)
+    notes = (dict.fromkeys(one.note for one in course) for course in found.values())
+    sizes = (dict.fromkeys(_inches(one.diameter_mm) for one in course) for course in found.values())
+    return " ".join("/".join(one) for one in notes), " ".join("/".join(one) for one in sizes) + " in"
+
+
+def _inches(diameter_mm: float) -> str:
+    return f"{diameter_mm / INCH_MM:.3f}".removeprefix("0")
+
+
+def label_data(labels: Sequence[Label], on: Paper | None) -> dict[str, Any]:
+    """Return what the setting needs; `on` None: each label a page of its own size, for a label printer."""
+    return {
+        "title": f"Labels: {len(labels)}" if len(labels) != 1 else f"Label {labels[0].key}",
+        "wide": WIDE_MM,
+        "tall": TALL_MM,
+        "single": on is None,
+        "width": on.width_mm if on else WIDE_MM,
+        "height": on.height_mm if on else TALL_MM,
+        "edge": EDGE_MM,
+        "gap": GAP_MM,
+        "labels": [
+            {
+                "key": one.key,
+                "day": day_words(one.day),
+                "tuning": one.tuning,
+                "strings": one.strings,
+                "settings": one.settings,
+                "note": one.note,
+                "svg": one.code_svg,
+            }
+            for one in labels
+        ],
+    }
+
+
+def labels_pdf(labels: Sequence[Label], on: Paper | None = None) -> bytes:
+    """Return labels of 74 by 37 mm as a tagged PDF: on a sheet with lines to cut, or each on a page of its own size.
+
+    Raises:
+        CorrectInputError: no labels.
+        InstallError: the typesetter or its fonts are not installed.
+    """
+    if not labels:
+        raise CorrectInputError("there is no label to print", "", "choose an instrument that has been read")
+    return typeset("label", label_data(labels, on))

@@ -1,0 +1,37 @@
+"""A sheet as PDF: tagged, with the shop's heading, a page number, and its code."""
+
+import re
+from dataclasses import replace
+from typing import Any
+
+from breakangle.report.page import Page, as_data
+from breakangle.report.tiling import Paper
+from breakangle.report.typesetting import shown_or_dash, typeset
+
+PAGE = re.compile(rb"/Type\s*/Page\b")
+RAW = frozenset({"svg", "logo_svg", "code_svg"})
+
+
+def page_data(page: Page, on: Paper) -> dict[str, Any]:
+    """Return what the setting needs: the page's own data, and the paper's size in mm."""
+    named = replace(
+        page,
+        title=shown_or_dash(page.title),
+        letterhead=replace(page.letterhead, name=shown_or_dash(page.letterhead.name)),
+    )
+    found: dict[str, Any] = as_data(named)
+    return found | {"heading": named.heading, "width": on.width_mm, "height": on.height_mm}
+
+
+def page_pdf(page: Page, on: Paper) -> bytes:
+    """Return the sheet as a tagged PDF on this paper.
+
+    Raises:
+        InstallError: the typesetter or its fonts are not installed.
+    """
+    return typeset("page", page_data(page, on), RAW)
+
+
+def page_count(pdf: bytes) -> int:
+    """Return how many pages a PDF made here has."""
+    return len(PAGE.findall(pdf))

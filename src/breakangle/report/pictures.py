@@ -1,0 +1,74 @@
+"""Pictures that go on paper: QR codes, a logo or photograph wrapped as SVG, and SVG as an address inside a page."""
+
+import base64
+from io import BytesIO
+
+from breakangle.model.errors import ChooseAnotherFileError
+
+LARGEST_LOGO_BYTES = 300_000
+LARGEST_SIDE_PIXELS, PRINTED_SIDE_PIXELS = 4000, 900  # read, and kept: 900 over 40 mm is 570 to the inch
+FORMATS = ("PNG", "JPEG", "GIF", "WEBP")
+QUIET_MODULES = 4  # white around a QR code; ISO/IEC 18004
+
+
+def data_address(svg: str) -> str:
+    """Return an SVG picture as an address that holds it whole. Shown as an image, nothing in it can run."""
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode("ascii")
+
+
+def qr_svg(content: str, quiet: int = QUIET_MODULES) -> str:
+    """Return a QR code (medium error correction or better) as SVG, black on white, with its quiet zone.
+
+    Raises:
+        ChooseAnotherFileError: more than a code can hold.
+    """
+    import segno
+
+    try:
+        code = segno.make_qr(content, error="m", boost_error=True)
+    except segno.DataOverflowError as cause:
+        raise ChooseAnotherFileError(
+            f"a code cannot hold {len(content)} signs", "some 2,000 at most", ""
+        ) from cause
+    out = BytesIO()
+    code.save(
+        out, kind="svg", border=quiet, dark="#000", light="#fff", xmldecl=False, svgclass=None, lineclass=None
+    )
+    return out.getvalue().decode("utf-8")
+
+
+def picture_svg(content: bytes, name: str) -> str:
+    """Return a photograph or logo as SVG text, drawn anew as pixels: nothing of the file but its picture goes on.
+
+    Raises:
+        ChooseAnotherFileError: no picture, or too large.
+    """
+    if len(content) > LARGEST_LOGO_BYTES:
+        raise ChooseAnotherFileError(
+            f"{name} is {len(content) / 1000:.0f} kB",
+            f"{LARGEST_LOGO_BYTES / 1000:.0f} kB at most",
+            "make it smaller",
+        )
+    from PIL import Image, UnidentifiedImageError
+
+    out = BytesIO()
+    try:
+        with Image.open(BytesIO(content), formats=FORMATS) as image:
+            if max(image.size) > LARGEST_SIDE_PIXELS:
+                raise ChooseAnotherFileError(
+                    f"{name} has {image.width} by {image.height} pixels",
+                    f"{LARGEST_SIDE_PIXELS} a side at most",
+                    "make it smaller",
+                )
+            drawn = image.convert("RGBA")
+            drawn.thumbnail((PRINTED_SIDE_PIXELS, PRINTED_SIDE_PIXELS))
+            drawn.save(out, "PNG", optimize=True)
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, Image.DecompressionBombError) as cause:
+        raise ChooseAnotherFileError(
+            f"{name} is no picture that can be printed", "PNG, JPEG, GIF or WebP", "choose another"
+        ) from cause
+    (wide, tall), coded = drawn.size, base64.b64encode(out.getvalue()).decode("ascii")
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{tall}" viewBox="0 0 {wide} {tall}">'
+        f'<image width="{wide}" height="{tall}" href="data:image/png;base64,{coded}"/></svg>'
+    )

@@ -1,0 +1,30 @@
+"""The templates there are, found by listing their folder: a new file appears everywhere by itself."""
+
+import importlib
+import pkgutil
+from functools import lru_cache
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.report import templates
+from breakangle.report.kinds import TemplateKind
+
+
+@lru_cache(maxsize=1)
+def template_kinds() -> dict[str, TemplateKind]:
+    """Return every template by name."""
+    names = sorted(found.name for found in pkgutil.iter_modules(templates.__path__))
+    modules = [importlib.import_module(f"{templates.__name__}.{name}") for name in names]
+    kinds = [module.KIND for module in modules if hasattr(module, "KIND")]
+    return {kind.name: kind for kind in kinds}
+
+
+def template_kind(name: str) -> TemplateKind:
+    """Return a template by its name.
+
+    Raises:
+        CorrectInputError: there is none; the error names those there are.
+    """
+    kinds = template_kinds()
+    if name not in kinds:
+        raise CorrectInputError(f'there is no template "{name}"', f"one of {', '.join(kinds)}", "choose one")
+    return kinds[name]

@@ -1,0 +1,128 @@
+"""From plain data and one of the settings beside this file to a PDF: tagged, offline, the same everywhere.
+
+The data goes in as JSON and is only ever looked up, so no word of an owner's can be read as markup. Fonts are Typst's
+own and those of the package `manimgx-fonts` (Noto, SIL Open Font License 1.1), never the machine's.
+"""
+
+import importlib
+import json
+from collections.abc import Mapping
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from breakangle.model.errors import InstallError
+
+if TYPE_CHECKING:
+    from typst import Fonts
+
+FONT_PACKAGE, MORE_FONTS = (
+    "manimgx_fonts",
+    ("manimgx_fonts_cjk",),
+)  # the latter where somebody has installed it
+MISSING = "\N{WHITE VERTICAL RECTANGLE}"
+DASH = "\N{EN DASH}"
+ACCESSIBLE: Final = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, titled, alternatives for pictures
+UNDRAWN = {"\u200d", "\u200e", "\u200f", "\u2060", "\ufe0e", "\ufe0f", "\u00ad", "\u200b", "\u200c"}
+
+
+@lru_cache(maxsize=1)
+def font_folders() -> tuple[Path, ...]:
+    """Return the folders of the packages that bring fonts.
+
+    Raises:
+        InstallError: the package with the fonts is not installed.
+    """
+    found = []
+    for name in (FONT_PACKAGE, *MORE_FONTS):
+        try:
+            module = importlib.import_module(name)
+        except ImportError as cause:
+            if name == FONT_PACKAGE:
+                given = "the fonts for printing are not installed"
+                raise InstallError(given, "", "pip install manimgx-fonts") from cause
+            continue
+        found.append(Path(str(module.__file__)).parent)
+    return tuple(found)
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> "Fonts":
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(one) for one in font_folders()])
+
+
+@lru_cache(maxsize=1)
+def drawable() -> frozenset[int]:
+    """Return the code points that the packages' fonts can draw."""
+    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
+
+    known: set[int] = set()
+    for folder in font_folders():
+        for path in sorted(folder.glob("*.[ot]t[fc]")):
+            with TTFont(path, lazy=True, fontNumber=0) as font:
+                known |= set(font.getBestCmap() or {})
+    return frozenset(known)
+
+
+def printable(text: str) -> str:
+    """Return text with an empty box for every sign that no font here can draw, and without control signs.
+
+    A page that promises to be accessible may not hold a sign that shows nothing.
+    """
+    if text.isascii():
+        return "".join(sign for sign in text if sign in "\n\t" or " " <= sign < "\x7f")
+    known = drawable()
+    return "".join(
+        sign if ord(sign) in known or sign in UNDRAWN or sign in "\n\t" else MISSING
+        for sign in text
+        if sign in "\n\t" or not ("\x00" <= sign < " " or "\x7f" <= sign < "\xa0")
+    )
+
+
+def shown_or_dash(text: str) -> str:
+    """Return text, or a dash where nothing of it would show: a heading of an accessible page cannot be empty."""
+    return text if any(sign not in UNDRAWN and not sign.isspace() for sign in printable(text)) else DASH
+
+
+def _all_printable(value: Any, raw: frozenset[str]) -> Any:
+    if isinstance(value, str):
+        return printable(value)
+    if isinstance(value, Mapping):
+        return {
+            key: one if key in raw and isinstance(one, str) else _all_printable(one, raw)
+            for key, one in value.items()
+        }
+    if isinstance(value, list | tuple):
+        return [_all_printable(one, raw) for one in value]
+    return value
+
+
+@lru_cache(maxsize=8)
+def setting_source(name: str) -> str:
+    """Return the Typst source of a setting."""
+    return files("breakangle.report").joinpath("setting", f"{name}.typ").read_text(encoding="utf-8")
+
+
+def typeset(name: str, data: Mapping[str, Any], raw: frozenset[str] = frozenset({"svg"})) -> bytes:
+    """Return the PDF of `data` in the setting `name`; strings under a key of `raw` go in untouched.
+
+    Raises:
+        InstallError: Typst or the fonts are not installed.
+    """
+    try:
+        import typst
+    except ImportError as cause:
+        raise InstallError("the typesetter is not installed", "", "pip install typst") from cause
+    text = json.dumps(_all_printable(data, raw), ensure_ascii=False, allow_nan=False)
+    made = typst.compile(
+        setting_source(name).encode(),
+        font_paths=_fonts(),
+        ignore_system_fonts=True,
+        pdf_standards=[ACCESSIBLE],
+        sys_inputs={"data": text},
+    )
+    assert isinstance(made, bytes)
+    return made

@@ -1,0 +1,89 @@
+"""Figures in plain words: how well a thing is known, days, lists, what was done in the past tense."""
+
+from collections.abc import Sequence
+from datetime import date
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+# Twice the standard uncertainty up to this, and how a person would say it.
+SURE_MM = (
+    (0.03, "to within two or three hundredths of a millimetre"),
+    (0.065, "to within a few hundredths of a millimetre"),
+    (0.13, "to within about a tenth of a millimetre"),
+    (0.3, "to within a quarter of a millimetre or so"),
+    (float("inf"), "only roughly"),
+)
+SURE_CENTS = (
+    (1.2, "to within about a cent"),
+    (3.5, "to within two or three cents"),
+    (7.0, "to within five cents or so"),
+    (float("inf"), "only roughly"),
+)
+NO_BREAK = "\N{NO-BREAK SPACE}"
+FINE = ((0.13, 2), (1.2, 1))  # of mm, of cents: twice the uncertainty up to which so many decimals are shown
+PAST = {
+    "Cut": "Cut", "Fit": "Fitted", "Loosen": "Loosened", "Lower": "Lowered", "Move": "Moved", "Raise": "Raised",
+    "Shape": "Shaped", "Shim": "Shimmed", "Take": "Took", "Tighten": "Tightened", "Tune": "Tuned", "Turn": "Turned",
+    "Leave": "Left",
+}  # fmt: skip
+
+
+def how_sure(spread: float, unit: str) -> str:
+    """Return in words how well a figure with this standard uncertainty, in `unit`, is known."""
+    steps = SURE_CENTS if unit == "cents" else SURE_MM
+    return next(words for most, words in steps if 2.0 * spread <= most)
+
+
+def number(value: float, spread: float, unit: str) -> str:
+    """Return a figure without its unit, with no more digits than its standard uncertainty supports."""
+    most, finest = FINE[unit == "cents"]
+    decimals = finest if 2.0 * spread <= most else finest - 1
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0.0:
+        text = text.removeprefix("-")
+    return text.replace("-", "−")
+
+
+def figure(value: float, spread: float, unit: str) -> str:
+    """Return a figure with its unit, which no line's end parts from it; digits as `number` has them."""
+    return f"{number(value, spread, unit)}{NO_BREAK}{unit}"
+
+
+def day_words(day: date) -> str:
+    """Return a day as a letter would write it: 3 March 2027."""
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def listed(items: Sequence[str]) -> str:
+    """Return items with commas between, and `and` before the last."""
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
+
+
+def strings_words(numbers: Sequence[int]) -> str:
+    """Return strings by their numbers, runs drawn together: string 2; strings 1 to 4 and 6."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    parts = []
+    for low, high in runs:
+        parts += (
+            [str(low)] if low == high else [str(low), str(high)] if high == low + 1 else [f"{low} to {high}"]
+        )
+    return f"string{'s' if len(numbers) > 1 else ''} {listed(parts)}"
+
+
+def in_the_past(told: str) -> str:
+    """Return what is to be done as what was done: its first word in the past tense, where that word is known."""
+    first, space, rest = told.partition(" ")
+    return f"{PAST.get(first, first)}{space}{rest}"
+
+
+def a_sentence(text: str) -> str:
+    """Return words as a sentence: a capital first, a full stop last."""
+    text = text.strip()
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"

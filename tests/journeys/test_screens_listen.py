@@ -1,0 +1,308 @@
+"""Listening in a real browser: a recording is played as its microphone, and the sheet fills by itself."""
+
+import json
+import re
+from collections.abc import Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from playwright.sync_api import Browser, Page, expect
+from websockets.exceptions import ConnectionClosed, InvalidStatus
+from websockets.sync.client import connect
+
+from breakangle.desk.listen_notes import heard_before
+from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_visits import visit_numbered
+from listening_fixtures.plucks import Pluck, render
+from listening_fixtures.six_strings import BY_STRING, OPEN_HZ, SHARP_CENTS, truth_hz
+from listening_fixtures.six_strings import played as sound_of
+from web_fixtures.played import RATE, Played, on_the_bench
+from web_fixtures.process import Served
+
+pytest_plugins = ["web_fixtures.served", "web_fixtures.browser", "web_fixtures.ears"]
+
+
+def start(page: Page, sheet: str) -> None:
+    page.goto(sheet)
+    page.get_by_role("button", name="Start listening").click()
+    expect(page.locator("#state")).to_have_text("Listening.")
+
+
+def stored(bench: Served, sheet: str) -> dict[tuple[int, str], float]:
+    """Return the pitches that the sheet holds, by string and kind."""
+    shop = shop_at(bench.folder)
+    visit = visit_numbered(shop, int(sheet.split("/")[-2]))
+    found = {(one.note.string, one.note.kind): one.hz for one in heard_before(shop, visit.id).values()}
+    shop.close()
+    return found
+
+
+def worst_cents(found: dict[tuple[int, str], float]) -> float:
+    return max(abs(1200 * float(np.log2(hz / truth_hz(*key)))) for key, hz in found.items())
+
+
+def number(text: str) -> float:
+    return float(re.sub(r"[^\d.+-]", "", text.split("±")[0].replace("\N{MINUS SIGN}", "-")))
+
+
+def test_a_whole_instrument_by_ear_fills_the_sheet(listening_bench: Served, sheet: str, played: Played):
+    page = played(sound_of(BY_STRING, RATE))
+    start(page, sheet)
+    expect(page.locator("#care")).to_be_hidden()
+    expect(page.locator("#asks")).to_have_text("String 6, open · E2")
+    expect(page.locator("#reading-sure")).to_contain_text("sure to", timeout=10_000)
+    expect(page.locator("#count")).to_have_text("18 of 18 heard", timeout=60_000)
+    found = stored(listening_bench, sheet)
+    assert set(found) == set(BY_STRING)
+    assert worst_cents(found) < 0.3
+    rows = page.locator("#heard tbody tr").all()
+    octaves = {
+        int(row.locator("th").inner_text().split()[0]): row.locator("td").nth(3).inner_text() for row in rows
+    }
+    assert {one: number(text) for one, text in octaves.items()} == pytest.approx(SHARP_CENTS, abs=0.3)
+    page.get_by_role("button", name="Stop").click()
+    expect(page.locator("#state")).to_have_text("Stopped.")
+
+
+def test_a_killed_server_loses_nothing_and_listening_goes_on(served: Served, played: Played):
+    sheet = f"{served.url}/visits/{on_the_bench(served.folder)}/listen"
+    row = BY_STRING[:4]
+    away = np.zeros(round(7 * RATE))
+    page = played(np.concatenate([sound_of(row[:2], RATE), away, sound_of(row[2:], RATE, seed=9)]))
+    start(page, sheet)
+    expect(page.locator("#count")).to_have_text("2 of 18 heard", timeout=15_000)
+    served.kill()
+    expect(page.locator("#state")).to_contain_text("The bench does not answer")
+    assert set(stored(served, sheet)) == set(row[:2])
+    served.start()
+    expect(page.locator("#state")).to_contain_text("The bench is back", timeout=10_000)
+    expect(page.locator("#asks")).to_have_text("String 6, at fret 12 · E3")
+    expect(page.locator("#count")).to_have_text("4 of 18 heard", timeout=20_000)
+    assert set(stored(served, sheet)) == set(row)
+    assert worst_cents(stored(served, sheet)) < 0.3
+
+
+def test_a_bad_take_says_why_and_asks_again_and_the_last_reading_can_be_taken_back(
+    listening_bench: Served, sheet: str, played: Played
+):
+    other = render(Pluck(truth_hz(5, "open"), peak=0.05, duration_s=1.7, rate_hz=RATE), 3)
+    sound = sound_of([(6, "open")], RATE)
+    sound[RATE // 2 : RATE // 2 + len(other)] += other
+    page = played(sound)
+    start(page, sheet)
+    expect(page.locator("#told")).to_contain_text("play it again. Another string rings too", timeout=15_000)
+    assert stored(listening_bench, sheet) == {}
+    page.get_by_role("button", name="Keep the doubtful take").click()
+    expect(page.locator("#told")).to_contain_text("Stored.")
+    assert set(stored(listening_bench, sheet)) == {(6, "open")}
+    page.get_by_role("button", name="Take back the last reading").click()
+    expect(page.locator("#count")).to_have_text("0 of 18 heard")
+    assert stored(listening_bench, sheet) == {}
+    page.keyboard.press("PageDown")
+    expect(page.locator("#asks")).to_have_text("String 6, harmonic at fret 12 · E3")
+    page.keyboard.press("PageUp")
+    expect(page.locator("#asks")).to_have_text("String 6, open · E2")
+
+
+def test_a_new_string_settles(sheet: str, played: Played):
+    falls = (0.0, -22.0, -22.6, -22.9)
+    plucks = [
+        Pluck(110 * 2 ** (fall / 1200), glide_cents=3.0, duration_s=1.6, silence_s=0.4, rate_hz=RATE)
+        for fall in falls
+    ]
+    page = played(np.concatenate([render(one, seed) for seed, one in enumerate(plucks)]))
+    page.goto(sheet)
+    page.get_by_label("What to do").select_option("settle")
+    page.get_by_label("String", exact=True).select_option("5")
+    page.get_by_role("button", name="Start listening").click()
+    expect(page.locator("#asks")).to_have_text("String 5: pluck it once before the first stretch.")
+    expect(page.locator("#asks")).to_contain_text("String 5 has settled", timeout=20_000)
+    drifts = page.locator("#drifts li").all_inner_texts()
+    assert re.fullmatch(r"Stretch 1: 2[12]\.\d cents down", drifts[0])
+    assert len(drifts) == 3
+
+
+ONE = "MediaStreamTrack.prototype.getSettings = () => ({%s});"
+
+
+@pytest.mark.parametrize(
+    ("settings", "told"),
+    [
+        (
+            "echoCancellation: true, noiseSuppression: false, autoGainControl: true",
+            "echo cancellation, automatic gain.",
+        ),
+        ("sampleRate: 48000", "does not say whether its voice processing is off"),
+    ],
+)
+def test_voice_processing_that_stays_on_is_told(sheet: str, played: Played, settings: str, told: str):
+    page = played(np.zeros(RATE))
+    page.add_init_script(ONE % settings)
+    start(page, sheet)
+    expect(page.locator("#care")).to_contain_text(told)
+
+
+def test_without_a_microphone_the_page_says_why_and_takes_recordings(sheet: str, chromium: Browser):
+    page = chromium.new_context(locale="en-GB").new_page()
+    page.add_init_script("Object.defineProperty(navigator, 'mediaDevices', {value: undefined});")
+    page.goto(sheet)
+    expect(page.locator("#no-microphone")).to_contain_text("gives this page no microphone")
+    expect(page.locator("#live")).to_be_hidden()
+    expect(page.get_by_label("Bring a recording")).to_be_visible()
+    page.context.close()
+
+
+@pytest.fixture
+def recording(tmp_path: Path) -> Path:
+    path = tmp_path / "low strings.wav"
+    soundfile.write(path, sound_of([*BY_STRING[:6]], 44_100), 44_100)
+    return path
+
+
+@pytest.fixture
+def tab(chromium: Browser) -> Iterator[Page]:
+    context = chromium.new_context(viewport={"width": 360, "height": 800}, locale="en-GB")
+    yield context.new_page()
+    context.close()
+
+
+def test_a_recording_is_heard_and_its_good_takes_are_added(
+    listening_bench: Served, sheet: str, tab: Page, recording: Path
+):
+    tab.goto(sheet)
+    tab.get_by_label("Bring a recording").set_input_files(recording)
+    tab.get_by_role("button", name="Hear it").click()
+    expect(tab.get_by_role("heading", name="Takes: 6")).to_be_visible()
+    assert tab.locator("input[name=take]:checked").count() == 6
+    tab.get_by_text("Pitch over time").first.click()
+    expect(tab.get_by_role("img", name=re.compile("String 6, open")).first).to_be_visible()
+    assert stored(listening_bench, sheet) == {}
+    tab.locator("input[name=take]").last.uncheck()
+    tab.get_by_role("button", name="Add the chosen takes").click()
+    expect(tab.get_by_role("heading", name="Heard so far")).to_be_visible()
+    assert set(stored(listening_bench, sheet)) == set(BY_STRING[:5])
+    assert worst_cents(stored(listening_bench, sheet)) < 0.3
+
+
+def test_a_phone_recording_is_turned_by_the_page(
+    listening_bench: Served, sheet: str, tab: Page, tmp_path: Path
+):
+    import av
+
+    path = tmp_path / "phone.m4a"
+    sound = sound_of([(6, "open"), (5, "open")], 44_100).astype(np.float32)
+    with av.open(str(path), "w") as out:
+        stream = out.add_stream("aac", rate=44_100, layout="mono")
+        frame = av.AudioFrame.from_ndarray(sound[None, :], format="fltp", layout="mono")
+        frame.sample_rate = 44_100
+        for packet in [*stream.encode(frame), *stream.encode(None)]:
+            out.mux(packet)
+    tab.goto(sheet)
+    tab.get_by_label("Bring a recording").set_input_files(path)
+    tab.get_by_role("button", name="Hear it").click()
+    expect(tab.get_by_role("heading", name=re.compile("Takes: "))).to_be_visible()
+    tab.get_by_role("button", name="Add the chosen takes").click()
+    expect(tab.get_by_role("heading", name="Heard so far")).to_be_visible()
+    assert worst_cents(stored(listening_bench, sheet)) < 1.0  # the recorder's own coding costs some
+
+
+def test_what_is_no_sound_is_told_and_not_kept(sheet: str, tab: Page, tmp_path: Path):
+    path = tmp_path / "letter.wav"
+    path.write_bytes(b"Dear Ada, the strings are on their way." * 50)
+    tab.goto(sheet)
+    tab.get_by_label("Bring a recording").set_input_files(path)
+    tab.get_by_role("button", name="Hear it").click()
+    expect(tab.locator("#message")).to_contain_text("Letter.wav")
+    expect(tab.locator("#message")).not_to_contain_text(str(tmp_path))
+    tab.goto(sheet)
+    expect(tab.get_by_text("None on this sheet.")).to_be_visible()
+
+
+# -- the socket, without a browser -----------------------------------------------------------------------
+
+
+def live(sheet: str) -> str:
+    return sheet.replace("http:", "ws:") + "/live"
+
+
+def test_a_page_of_another_place_gets_no_line(listening_bench: Served, sheet: str):
+    with pytest.raises(InvalidStatus) as refused, connect(live(sheet), origin="http://elsewhere.example"):
+        pass
+    assert refused.value.response.status_code == 403
+    wrong_host = {"Host": f"elsewhere.example:{listening_bench.port}"}
+    with pytest.raises(InvalidStatus), connect(live(sheet), additional_headers=wrong_host):
+        pass
+
+
+@pytest.mark.parametrize(
+    "first",
+    [
+        "",
+        "no",
+        "[]",
+        "{}",
+        '{"rate_hz": 0}',
+        '{"rate_hz": 1e999}',
+        '{"rate_hz": "48000"}',
+        '{"rate_hz": 44100, "job": "all"}',
+        '{"rate_hz": 44100, "since": "yesterday"}',
+        '{"rate_hz": 44100, "order": "sideways"}',
+        '{"rate_hz": 44100, "job": "settle", "heard_hz": [0]}',
+        '{"rate_hz": 44100, "job": "settle", "string": 9}',
+        '{"rate_hz": 44100, "more": 1}',
+        b"no words",
+    ],
+)
+def test_a_hello_that_does_not_fit_ends_the_line_with_a_sentence(sheet: str, first: str | bytes):
+    with connect(live(sheet)) as line:
+        line.send(first)
+        assert json.loads(line.recv(timeout=5))["event"] == "closed"
+        with pytest.raises(ConnectionClosed):
+            line.recv(timeout=5)
+
+
+@pytest.mark.parametrize(
+    "block",
+    [
+        b"",
+        b"abc",
+        np.full(8, np.nan, "<f4").tobytes(),
+        np.full(8, 1e9, "<f4").tobytes(),
+        b"\0" * (2**18 + 4),
+        '{"do": "fly"}',
+    ],
+)
+def test_what_is_no_sound_ends_the_line_with_a_sentence(sheet: str, block: str | bytes):
+    with connect(live(sheet)) as line:
+        line.send('{"rate_hz": 44100}')
+        assert json.loads(line.recv(timeout=5))["event"] == "asks"
+        line.send(block)
+        assert json.loads(line.recv(timeout=5))["event"] == "closed"
+
+
+def test_more_lines_than_a_bench_needs_are_told_to_wait(sheet: str):
+    with ExitStack() as held:
+        lines = [held.enter_context(connect(live(sheet))) for _ in range(6)]
+        for one in lines:
+            one.send('{"rate_hz": 44100}')
+            assert json.loads(one.recv(timeout=5))["event"] == "asks"
+        with connect(live(sheet)) as last:
+            assert json.loads(last.recv(timeout=5))["words"].startswith("Too many pages listen")
+    with connect(live(sheet)) as line:
+        line.send('{"rate_hz": 44100}')
+        assert json.loads(line.recv(timeout=5))["event"] == "asks"
+
+
+def test_another_string_than_the_one_watched_is_not_counted(sheet: str):
+    with connect(live(sheet)) as line:
+        line.send('{"rate_hz": 44100, "job": "settle", "string": 5}')
+        assert json.loads(line.recv(timeout=5))["heard_hz"] == []
+        sound = np.concatenate([np.zeros(22_050), render(Pluck(OPEN_HZ[1], duration_s=2.5), 1)])
+        for at in range(0, len(sound), 4096):
+            line.send(sound[at : at + 4096].astype("<f4").tobytes())
+        said = [json.loads(line.recv(timeout=5)) for _ in range(3)]
+        assert said[-1]["event"] == "take"
+        assert said[-1]["outcome"] == "again"

@@ -1,0 +1,134 @@
+"""When the bench does not answer: pages last seen open, a ribbon says so, and all is as before once it is back."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from breakangle.web.guard import DEVICE_COOKIE
+from web_fixtures.devices import code_for
+from web_fixtures.process import Served
+
+pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
+READY = (
+    "async () => { await navigator.serviceWorker.ready; return Boolean(navigator.serviceWorker.controller); }"
+)
+CACHED = """async () => Promise.all((await caches.keys()).map(async (name) => [name,
+    (await (await caches.open(name)).keys()).map((one) => new URL(one.url).pathname)])).then(Object.fromEntries)"""
+
+
+@pytest.fixture
+def installed(screen: Page, served: Served) -> Page:
+    """Return a tab that the worker serves."""
+    screen.goto(f"{served.url}/example/")
+    screen.wait_for_function(READY)
+    return screen
+
+
+def kept(page: Page) -> dict[str, list[str]]:
+    return dict(page.evaluate(CACHED))
+
+
+def seen(page: Page, url: str) -> str:
+    page.goto(url)
+    page.wait_for_function("async (path) => Boolean(await (await caches.open('pages')).match(path))", arg=url)
+    return page.locator("main").inner_text()
+
+
+def test_a_killed_bench_shows_what_was_seen_and_comes_back(installed: Page, served: Served):
+    url = f"{served.url}/example/visits/27/listen"
+    text = seen(installed, url)
+    served.kill()
+    installed.reload()
+    assert installed.locator("main").inner_text() == text
+    expect(installed.locator("#offline")).to_be_visible()
+    expect(installed.locator("#offline")).to_contain_text("The bench does not answer")
+    assert installed.locator(".top").evaluate("one => getComputedStyle(one).display") == "flex", (
+        "its styles are kept too"
+    )
+    installed.goto(f"{served.url}/example/visits/26/plan")
+    expect(installed.get_by_role("heading", name="The bench does not answer")).to_be_visible()
+    served.start()
+    expect(installed.locator("#offline")).to_be_hidden(timeout=10_000)
+    installed.goto(url)
+    assert installed.locator("main").inner_text() == text
+
+
+def test_a_lost_network_does_the_same(installed: Page, served: Served, context: BrowserContext):
+    text = seen(installed, f"{served.url}/example/instruments")
+    context.set_offline(True)
+    installed.reload()
+    assert installed.locator("main").inner_text() == text
+    expect(installed.locator("#offline")).to_be_visible()
+    context.set_offline(False)
+    expect(installed.locator("#offline")).to_be_hidden(timeout=10_000)
+
+
+def test_while_the_bench_answers_nothing_old_is_shown(installed: Page, served: Served):
+    seen(installed, f"{served.url}/example/")
+    installed.evaluate("""async () => { const pages = await caches.open("pages");
+        for (const one of await pages.keys()) await pages.put(one, new Response("<p>old</p>", {headers: {"content-type": "text/html"}})); }""")
+    installed.reload()
+    expect(installed.get_by_role("heading", name="Today")).to_be_visible()
+
+
+def test_what_must_not_be_kept_is_not(installed: Page, served: Served):
+    for path in ("/pair", "/authority", "/shop/devices", "/shop/backups", "/example/shop/devices"):
+        installed.goto(served.url + path)
+    seen(installed, f"{served.url}/example/shop")
+    pages = [
+        path for name, paths in kept(installed).items() if not name.startswith("files") for path in paths
+    ]
+    assert "/example/shop" in pages
+    assert not [
+        one for one in pages if one.endswith(("/pair", "/authority", "/devices", "/backups", "/ping"))
+    ]
+
+
+def test_what_is_sent_is_not_touched_by_the_worker(installed: Page, served: Served):
+    served.kill()
+    failed = installed.evaluate("fetch('/view', {method: 'POST'}).then(() => 'answered', () => 'failed')")
+    assert failed == "failed"
+    assert not [one for paths in kept(installed).values() for one in paths if one == "/view"]
+
+
+def test_a_new_build_lets_the_old_files_go(installed: Page):
+    names = [name for name in kept(installed) if name.startswith("files-")]
+    assert len(names) == 1
+    build = installed.evaluate("fetch('/sw.js').then((answer) => answer.text())").split('"')[1]
+    assert names == [f"files-{build}"]
+    files = set(kept(installed)[names[0]])
+    used = installed.evaluate(
+        "[...document.querySelectorAll('script[src], link[rel=stylesheet]')].map((one) => new URL(one.src || one.href).pathname)"
+    )
+    assert set(used) <= files
+    assert "/offline" in files
+
+
+@pytest.fixture
+def network(tmp_path) -> Iterator[Served]:
+    one = Served(tmp_path, ("--network", "--name", "127.0.0.2"))
+    one.start()
+    yield one
+    one.stop()
+
+
+def test_a_device_that_was_sent_away_keeps_no_page(chromium: Browser, network: Served):
+    """127.0.0.2 is this machine under another name: a device of the network to the bench, secure to the browser."""
+    context = chromium.new_context(locale="en-GB")
+    page = context.new_page()
+    there = f"http://127.0.0.2:{network.port}"
+    page.goto(f"{there}/pair?code={code_for(network)}")
+    page.get_by_label("A name for this device").fill("tablet")
+    page.get_by_role("button", name="Pair").click()
+    page.wait_for_url(f"{there}/")
+    page.wait_for_function(READY)
+    seen(page, f"{there}/instruments")
+    context.clear_cookies(name=DEVICE_COOKIE)
+    page.goto(f"{there}/shop")
+    expect(page.get_by_role("heading", name="Pair this device")).to_be_visible()
+    page.wait_for_function("async () => !(await caches.has('pages'))")
+    network.kill()
+    page.goto(f"{there}/instruments")
+    expect(page.get_by_role("heading", name="The bench does not answer")).to_be_visible()
+    context.close()

@@ -1,0 +1,305 @@
+"""A service as a person does it on the screens: from take-in to ready, by keyboard alone and by touch."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from breakangle.desk.example import usual_instrument
+from breakangle.desk.reading_places import place_keyed
+from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_readings import service_of
+from breakangle.desk.shop_truth import MadeUpInstrument
+from breakangle.desk.shop_visits import visit_numbered
+from breakangle.desk.solved import solved_visit
+from breakangle.model.service import Service
+from breakangle.shop.records import Owner, Visit
+from breakangle.tables.families import family
+from web_fixtures.process import Served
+from web_fixtures.rules import WIDTHS
+
+pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
+
+SEED, MOST_MOVES = 11, 60
+MARKUP = "<img src=x onerror=alert(1)><b>Dunlin</b>"
+
+
+def shop_visit(served: Served, number: int, folder: str = "") -> tuple[Visit, Service]:
+    """Return the visit as the records have it, seen from outside the server."""
+    shop = shop_at(served.folder / folder if folder else served.folder)
+    try:
+        visit = visit_numbered(shop, number)
+        return visit, service_of(shop, visit.id)
+    finally:
+        shop.close()
+
+
+def invented() -> MadeUpInstrument:
+    return MadeUpInstrument(
+        usual_instrument(family("electric-guitar"), "Dunlin"), np.random.default_rng(SEED)
+    )
+
+
+def reads(one: MadeUpInstrument, key: str) -> str:
+    """Return what the gauge shows at the place of a box, as a person types it."""
+    shown = one.read(place_keyed(key).blank())
+    return f"{shown['mm']:.2f}" if "mm" in shown else f"{shown['cents']:+.1f}"
+
+
+def box_with_focus(page: Page) -> str | None:
+    """Return the place of the box that has the focus; None where no reading box has it."""
+    found = page.evaluate("document.activeElement?.dataset?.reading ?? null")
+    return None if found is None else str(found)
+
+
+def take_in_by_keyboard(page: Page, served: Served) -> None:
+    """Take in a new instrument with keys alone, and stand on its sheet."""
+    page.goto(f"{served.url}/visits/new")
+    keys = page.keyboard
+    for key in ("Tab", "Tab", "Enter"):  # past the search, the kind as it stands, go on
+        keys.press(key)
+    page.wait_for_url("**/visits/new?kind=electric-guitar")
+    for words in ("Ida Marlow", "ida@example.org", "Dunlin", "6", "buzzes low down"):
+        keys.type(words)
+        keys.press("Enter")
+    for words in ("", "21", "44"):
+        keys.type(words)
+        keys.press("Tab")
+    for key in ("Tab", "Enter"):  # past the condition, take in
+        keys.press(key)
+    page.wait_for_url("**/visits/1")
+    assert "Dunlin" in (page.locator("h1").text_content() or "")
+
+
+def read_everything(page: Page, served: Served, one: MadeUpInstrument) -> dict[str, str]:
+    """Type a reading into every box, the server killed and started again on the way; return what was typed."""
+    typed: dict[str, str] = {}
+    while (key := box_with_focus(page)) is not None:
+        if len(typed) == 6:
+            served.kill()
+        if len(typed) == 9:
+            expect(page.locator(f"#told-{list(typed)[-1]}")).to_contain_text("kept on this device")
+            expect(page.locator("#queued")).to_contain_text("readings are kept on this device")
+            served.start()
+        typed[key] = reads(one, key)
+        page.keyboard.type(typed[key])
+        page.keyboard.press("Enter")
+        assert len(typed) < MOST_MOVES
+    return typed
+
+
+def follow_the_plan(page: Page, served: Served, one: MadeUpInstrument) -> int:
+    """Do what the plan says and read what it asks for, with keys alone; return how many steps were done."""
+    done = 0
+    for _ in range(MOST_MOVES):
+        key = box_with_focus(page)
+        if key is not None and page.evaluate("document.activeElement.value") == "":
+            page.keyboard.type(w := reads(one, key))
+            print("READ", key, w)
+            page.keyboard.press("Enter")
+            expect(page.locator(f"#told-{key}")).to_contain_text("kept")
+            continue
+        expect(page.locator("#verdict")).to_be_visible()
+        if page.locator("#done").count() == 0:
+            return done
+        page.evaluate("document.activeElement.blur()")
+        with page.expect_navigation():
+            page.keyboard.press("PageDown")
+        _, service = shop_visit(served, 1)
+        done += 1
+        print("DONE", done, service.work[-1].model_dump(exclude_unset=True))
+        assert len(service.work) == done
+        one.adjust(service.work[-1])
+    raise AssertionError("the plan does not end")
+
+
+def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(screen: Page, served: Served):
+    one = invented()
+    take_in_by_keyboard(screen, served)
+    screen.keyboard.press("2")
+    expect(screen.get_by_role("button", name="On the bench")).to_have_attribute("aria-current", "true")
+    screen.keyboard.press("PageDown")
+    screen.wait_for_url("**/visits/1/readings")
+    typed = read_everything(screen, served, one)
+    expect(screen.locator("#readings .tag.good")).to_have_count(len(typed), timeout=20_000)
+    screen.reload()
+    for key, text in typed.items():
+        shown = screen.locator(f"#in-{key}").input_value().replace("\N{MINUS SIGN}", "-")
+        assert float(shown) == pytest.approx(float(text), abs=0.005), key
+    _, service = shop_visit(served, 1)
+    assert len(service.readings) == len(typed)  # nothing lost, nothing twice
+    screen.locator("[data-after]").focus()
+    screen.keyboard.press("Enter")
+    screen.wait_for_url("**/visits/1/plan")
+    assert follow_the_plan(screen, served, one) > 0
+    assert "Leave it" in (screen.locator("#verdict").text_content() or "")
+    screen.keyboard.press("v")
+    screen.wait_for_url("**/visits/1")
+    screen.keyboard.press("4")
+    expect(screen.get_by_role("button", name="Ready")).to_have_attribute("aria-current", "true")
+    assert shop_visit(served, 1)[0].state == "ready"
+
+
+def test_a_returning_instrument_by_touch_on_a_phone(chromium: Browser, served: Served):
+    size = {"width": WIDTHS["phone"], "height": 740}
+    context = chromium.new_context(viewport=size, has_touch=True, is_mobile=True, locale="en-GB")
+    page = context.new_page()
+    page.goto(f"{served.url}/example/")
+    page.get_by_role("link", name="Take in an instrument").tap()
+    page.get_by_label("Find it").fill("wagt")
+    page.get_by_role("link", name="Wagtail").tap()
+    page.get_by_role("button", name="Take in").tap()
+    page.wait_for_url("**/example/visits/28")
+    page.get_by_role("button", name="On the bench").tap()
+    page.get_by_role("link", name="Readings", exact=True).tap()
+    for key, text in (("gap_6_8_h1-17", "11 thou"), ("gap_6_12_h1", "5/64"), ("gap_1_12_h1", "1,5")):
+        page.locator(f"#in-{key}").fill(text)
+        page.locator(f"#in-{key}").press("Enter")
+        expect(page.locator(f"#told-{key} .good")).to_be_visible()
+    expect(page.locator("#told-gap_6_12_h1")).to_contain_text("1.98 mm kept")
+    page.get_by_role("link", name="To the plan").tap()
+    page.get_by_role("button", name="Skip").first.tap()
+    expect(page.get_by_role("heading", name="Left out")).to_be_visible()
+    left = page.locator("h2:has-text('Left out') + ul li span").first.text_content()
+    page.reload()
+    assert page.locator("h2:has-text('Left out') + ul li span").first.text_content() == left
+    page.locator("#done").tap()
+    expect(page.get_by_role("heading", name="Done last")).to_be_visible()
+    page.get_by_role("link", name="Sheet", exact=True).tap()
+    page.get_by_role("button", name="Ready").tap()
+    expect(page.get_by_role("button", name="Ready")).to_have_attribute("aria-current", "true")
+    visit, service = shop_visit(served, 28, "example")
+    context.close()
+    assert visit.state == "ready"
+    assert (len(service.readings), len(service.work)) == (3, 1)
+    assert [round(getattr(one, "mm", 0.0), 4) for one in service.readings] == [0.2794, 1.9844, 1.5]
+
+
+def test_two_tabs_on_one_sheet_lose_nothing_of_each_other(context: BrowserContext, served: Served):
+    sheet = f"{served.url}/example/visits/27"
+    here, there = context.new_page(), context.new_page()
+    here.goto(sheet)
+    there.goto(sheet)
+    for page, words in ((here, "a crack by the heel"), (there, "two frets are worn")):
+        page.get_by_label("Notes and condition").fill(words)
+    here.locator("form[action$='/words'] button").click()
+    here.wait_for_load_state()
+    there.locator("form[action$='/words'] button").click()
+    expect(there.get_by_role("heading", name="Changed meanwhile")).to_be_visible()
+    expect(there.locator("#theirs-notes")).to_have_value("a crack by the heel")
+    expect(there.locator("#yours-notes")).to_have_value("two frets are worn")
+    there.locator("#yours-notes").fill("a crack by the heel; two frets are worn")
+    there.get_by_role("button", name="Put mine").click()
+    there.wait_for_url(sheet)
+    expect(there.get_by_label("Notes and condition")).to_have_value("a crack by the heel; two frets are worn")
+    for page in (here, there):
+        page.goto(f"{sheet}/readings")
+    box, told = "#in-gap_6_12_h1", "#told-gap_6_12_h1"
+    for page, text in ((here, "2.25"), (there, "2.31")):
+        page.locator(box).fill(text)
+        page.locator(box).press("Enter")
+        expect(page.locator(f"{told} .tag")).not_to_contain_text("sending")
+    expect(there.locator(told)).to_contain_text("2.25 mm stands here meanwhile")
+    there.get_by_role("button", name="Put 2.31").click()
+    expect(there.locator(told)).to_contain_text("2.31 mm kept")
+    here.goto(f"{sheet}/entries")
+    for text in ("2.25 mm", "2.31 mm", "read again"):
+        expect(here.locator("main")).to_contain_text(text)
+
+
+def test_a_box_says_what_is_expected_and_asks_for_what_surprises(screen: Page, served: Served):
+    screen.goto(f"{served.url}/example/visits/27/readings")
+    box, told = screen.locator("#in-gap_5_12_h1"), screen.locator("#told-gap_5_12_h1")
+    expect(screen.locator("#exp-gap_5_12_h1")).to_contain_text("expected 1.78 ± 0.0")
+    for text, answer in (
+        ("2.60", "2.60 mm kept"),
+        ("59", "is out of range"),
+        ("1.80", "1.80 mm kept"),
+    ):
+        box.fill(text)
+        box.press("Enter")
+        expect(told).to_contain_text(answer)
+        expect(told.get_by_text("read it again?")).to_have_count(1 if text == "2.60" else 0)
+    screen.locator("#in-pitch_6_0").fill("82.4")
+    screen.locator("#in-pitch_6_0").press("Enter")
+    expect(screen.locator("#told-pitch_6_0")).to_contain_text("could be 82.4 Hz or 82.4 cents")
+    expect(screen.locator("#in-pitch_6_0")).to_be_focused()
+
+
+def test_stored_markup_is_shown_and_does_nothing(screen: Page, served: Served):
+    alerts: list[str] = []
+    screen.on("dialog", lambda one: (alerts.append(one.message), one.dismiss()))
+    screen.goto(f"{served.url}/visits/new?kind=ukulele-tenor")
+    screen.get_by_label("Name of the instrument").fill(MARKUP)
+    for name in ("Owner", "What the owner says", "Condition"):
+        screen.get_by_label(name).first.fill(f"<script>alert(2)</script>{MARKUP}")
+    screen.get_by_role("button", name="Take in").first.click()
+    screen.wait_for_url("**/visits/1")
+    for place in ("", "/readings", "/plan", "/entries", "/drawing"):
+        screen.goto(f"{served.url}/visits/1{place}")
+        screen.wait_for_load_state("networkidle")
+        expect(screen.locator(".places .what")).to_contain_text(MARKUP)
+        assert screen.locator("main img, main b, main script").count() == 0
+    screen.goto(f"{served.url}/visits/new")
+    screen.get_by_label("Find it").fill("dunlin")
+    expect(screen.locator("#known")).to_contain_text(MARKUP)
+    assert alerts == []
+
+
+def test_without_scripts_the_forms_do_the_same(chromium: Browser, served: Served, tmp_path: Path):
+    context = chromium.new_context(java_script_enabled=False, locale="en-GB")
+    page = context.new_page()
+    page.goto(f"{served.url}/example/visits/27/readings")
+    page.locator("#in-gap_6_12_h1").fill("2.27")
+    page.locator("#in-gap_5_12_h1").fill("plenty")
+    page.get_by_role("button", name="Keep", exact=True).first.click()
+    assert "is not a length" in (page.locator("#told-gap_5_12_h1").text_content() or "")
+    assert page.locator("#in-gap_5_12_h1").input_value() == "plenty"
+    assert page.locator("#in-gap_6_12_h1").input_value() == "2.27"
+    page.goto(f"{served.url}/example/visits/27/plan")
+    page.locator("#done").click()
+    page.goto(f"{served.url}/example/visits/27")
+    picture = tmp_path / "nut.png"
+    picture.write_bytes(small_png())
+    page.locator("#photo").set_input_files(picture)
+    page.get_by_role("button", name="Bring in").first.click()
+    assert page.locator(".photographs img").get_attribute("alt") == "nut.png"
+    context.close()
+    _, service = shop_visit(served, 27, "example")
+    assert len(service.work) == 3
+
+
+def small_png() -> bytes:
+    from io import BytesIO
+
+    from PIL import Image
+
+    out = BytesIO()
+    Image.new("RGB", (40, 30), (120, 80, 40)).save(out, "PNG")
+    return out.getvalue()
+
+
+def test_what_the_plan_leaves_out_is_planned_around_until_it_is_taken_back(served: Served):
+    shop = shop_at(served.folder / "example")
+    try:
+        from breakangle.desk.plan_left_out import leave_out, take_back
+        from breakangle.shop.stamp import Stamp
+
+        visit = visit_numbered(shop, 27)
+        before = solved_visit(shop, visit.id).plan
+        first = before.steps[0].adjustment
+        stamp = Stamp("test", visit.changed_at)
+        leave_out(shop, visit, first, stamp)
+        after = solved_visit(shop, visit.id).plan
+        assert all(
+            (one.adjustment.adjust, getattr(one.adjustment, "string", None)) != ("saddle-height", 6)
+            for one in after.steps
+        )
+        take_back(shop, visit, first, stamp)
+        assert solved_visit(shop, visit.id).plan == before
+        assert len(shop.every(Owner)) == 4
+        assert json.loads(before.text())["verdict"] == "adjust"
+    finally:
+        shop.close()
