@@ -1,30 +1,40 @@
-"""Records: growth from 10³ to 2 × 10⁶ readings on both engines, writers, kills, and a backup while writing."""
+"""Records: growth from 10³ to 3 × 10⁶ readings on both engines, writers, kills, backups while writing, out and in."""
 
 import shutil
 import sqlite3
-import threading
 import time
-from contextlib import closing, suppress
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
-from bench._large_shop import HEAD, new_folder, picked, row_of
+from bench._large_shop import (
+    HEAD,
+    median_ms,
+    new_folder,
+    picked,
+    row_of,
+)  # first: it finds the tests' own folder
+
+from bench._busy_shop import backed_up_while_writing, killed, taken_out_and_in  # isort: skip
 from breakangle.desk.example import usual_instrument
+from breakangle.desk.shop_drift import reckon
+from breakangle.desk.shop_example import load_example
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import take_reading
+from breakangle.desk.shop_timeline import timeline
+from breakangle.desk.shop_today import today
 from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.shop.backup import make_backup
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.store import Shop
+from breakangle.shop.entries import take_entry
+from breakangle.shop.exchange import export_shop, import_shop
 from breakangle.tables.families import family
+from shop_fixtures.copied import copy_times
 from shop_fixtures.crowd import crowd
-from shop_fixtures.killing import killed_rounds
 from shop_fixtures.many import fill_many
 from shop_fixtures.people import ADA, GAP, later
 from shop_fixtures.server import Server, programs
 
 SIZES, QUICK_SIZES = (1_000, 10_000, 100_000, 1_000_000), (1_000, 10_000)
-LARGEST = 2_000_000
+LARGEST = 3_000_000  # a file of a little more than a gigabyte
 ROUNDS, QUICK_ROUNDS = 200, 10
 COMMITS = 300
 
@@ -35,7 +45,8 @@ def report(quick: bool = False) -> str:
     server = Server(found) if found is not None else None
     folder = new_folder()
     try:
-        lines = [*_growth(folder, server, quick), *_writing(folder), *_killed(folder, quick)]
+        lines = [*_growth(folder, server, quick), *_seen(folder, server), *_writing(folder)]
+        lines += killed(folder / "killed", QUICK_ROUNDS if quick else ROUNDS)
         lines += (
             _crowded(folder, server) if server else ["PostgreSQL is not installed: its figures are missing"]
         )
@@ -52,43 +63,51 @@ def _growth(folder: Path, server: Server | None, quick: bool) -> list[str]:
         shop = shop_at(folder / f"sqlite{readings}")
         lines.append(row_of(shop, "SQLite", readings))
         if readings == LARGEST or (quick and readings == QUICK_SIZES[-1]):
-            lines += _backed_up(shop)
+            lines.append(f"backup, SQLite: {backed_up_while_writing(shop)[0]}")
+            lines.append(taken_out_and_in(shop, folder))
         shop.close()
         shutil.rmtree(folder / f"sqlite{readings}")
         if server is not None and readings != LARGEST:
-            shop = shop_at(folder / f"server{readings}", server.new_database())
+            url = server.new_database()
+            shop = shop_at(folder / f"server{readings}", url)
             lines.append(row_of(shop, "PostgreSQL", readings))
+            if readings == (QUICK_SIZES if quick else SIZES)[-1]:
+                lines.append(f"backup, PostgreSQL: {backed_up_while_writing(shop, url)[0]}")
             shop.close()
+            shutil.rmtree(folder / f"server{readings}")
     return lines
 
 
-def _backed_up(shop: Shop) -> list[str]:
-    """Back the shop up while another thread writes; the copy must be one moment, without a gap."""
-    visit, stop = picked(shop, 1)[0], threading.Event()
-    written = [0]
-
-    def write() -> None:
-        while not stop.is_set():
-            with suppress(ShopOutOfReachError):
-                take_reading(shop, visit.id, GAP, ADA)
-                written[0] += 1
-
-    writer = threading.Thread(target=write)
-    writer.start()
-    start = time.perf_counter()
-    made = make_backup(shop, ADA.at)
-    took = time.perf_counter() - start
-    stop.set()
-    writer.join()
-    copy = shop_at(made.path)
-    places = [one.place for one in entries_of(copy, visit.id)]
-    copy.close()
-    whole = places == list(range(1, len(places) + 1))
-    size = (made.path / "shop.db").stat().st_size / 1e9
-    return [
-        f"backup of {size:.2f} GB while {written[0]} readings were written: {took:.1f} s with opening, integrity "
-        f"check and count; {'consistent' if whole else 'NOT CONSISTENT'}"
-    ]
+def _seen(folder: Path, server: Server | None) -> list[str]:
+    """Time the day's list of a hundred example workshops, and the timeline of an instrument of forty visits."""
+    lines, now = [], datetime(2027, 1, 11, 9, tzinfo=UTC)
+    example = shop_at(load_example(folder, now))
+    export_shop(example, folder / "example.zip")
+    example.close()
+    for engine, url in (("SQLite", None), ("PostgreSQL", server.new_database() if server else None)):
+        if engine != "SQLite" and url is None:
+            continue
+        shop = shop_at(folder / f"seen {engine}", url)
+        import_shop(shop, folder / "example.zip")
+        copy_times(shop, 100)
+        start = time.perf_counter()
+        reckon(shop)
+        reckoned = time.perf_counter() - start
+        day = median_ms(lambda _, shop=shop: today(shop, now), range(50))
+        record = add_instrument(shop, ADA, usual_instrument(family("electric-guitar"), "Rook"))
+        for number in range(40):
+            visit = open_visit(shop, later(days=10 * number), record, humidity_percent=40.0)
+            with shop.writing() as connection:
+                for count in range(30):
+                    body = f'{{"quantity":"gap","string":{1 + count % 6},"fret":12,"held":[1],"mm":1.8}}'
+                    take_entry(connection, visit.id, "reading", body, ADA)
+        told = median_ms(lambda _, shop=shop, key=record.id: timeline(shop, key), range(50))
+        lines.append(
+            f"{engine}, 100 example workshops: all due dates reckoned anew in {reckoned:.1f} s; today {day:.1f} ms, "
+            f"timeline of 40 visits with 30 readings each {told:.1f} ms (medians of 50)"
+        )
+        shop.close()
+    return lines
 
 
 def _writing(folder: Path) -> list[str]:
@@ -112,15 +131,6 @@ def _writing(folder: Path) -> list[str]:
     return [
         f"one reading a commit, checked against its instrument: {ours:.0f}/s, "
         f"{ours / plain:.2f} of bare sqlite3 ({plain:.0f}/s), growing to {COMMITS} readings in the visit"
-    ]
-
-
-def _killed(folder: Path, quick: bool) -> list[str]:
-    rounds = QUICK_ROUNDS if quick else ROUNDS
-    found = killed_rounds(folder / "killed", rounds=rounds, writers=4, seed=11)
-    return [
-        f"SIGKILL at random moments, {rounds} rounds, 4 writers: {found.acknowledged} acknowledged, "
-        f"{found.lost} lost, {found.torn} torn, {found.unsound} unsound files"
     ]
 
 

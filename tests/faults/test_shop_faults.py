@@ -17,7 +17,7 @@ from breakangle.desk.shop_readings import take_reading
 from breakangle.desk.shop_service_files import bring_in
 from breakangle.shop import opening
 from breakangle.shop.blobs import blob_path, get_blob, put_blob, unfinished_files
-from breakangle.shop.entries import entries_of
+from breakangle.shop.entries import entries_of, hold_visit
 from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
 from breakangle.shop.examine import examine, mend
 from breakangle.shop.store import Shop
@@ -32,6 +32,12 @@ def filled(tmp_path):
     shop = shop_at(tmp_path / "shop")
     yield shop, bring_in(shop, example_text().encode(), "a file", ADA).visit.id
     shop.close()
+
+
+@pytest.fixture
+def either(shop):
+    """Return the same on either engine."""
+    return shop, bring_in(shop, example_text().encode(), "a file", ADA).visit.id
 
 
 def one_sentence(error: BaseException) -> bool:
@@ -69,6 +75,23 @@ def test_a_locked_file_is_said_and_waited_out(filled, monkeypatch):
         assert entries_of(shop, visit)  # reading goes on meanwhile
         other.execute("ROLLBACK")
     assert take_reading(shop, visit, GAP, ADA).id
+
+
+def test_a_sheet_that_another_program_holds_on_a_server_is_said_and_waited_out(
+    server, migrated, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(opening, "WAIT_MS", 200)
+    shop, other = (shop_at(tmp_path, url) for url in [server.new_database(migrated)] * 2)
+    visit = bring_in(shop, example_text().encode(), "a file", ADA).visit.id
+    with other.writing() as connection:
+        hold_visit(connection, visit)
+        with pytest.raises(ShopOutOfReachError, match="another program holds the records") as busy:
+            take_reading(shop, visit, GAP, ADA)
+        assert one_sentence(busy.value)
+        assert entries_of(shop, visit)  # reading goes on meanwhile
+    assert take_reading(shop, visit, GAP, ADA).id
+    for one in (shop, other):
+        one.close()
 
 
 def _as_an_ordinary_user(folder: Path, visit: str, answers) -> None:
@@ -149,8 +172,8 @@ def test_what_is_no_database_is_said(tmp_path):
         Shop(tmp_path / "shop.db", tmp_path)
 
 
-def test_a_half_written_blob_is_never_taken_for_a_whole_one(filled, monkeypatch):
-    shop, _ = filled
+def test_a_half_written_blob_is_never_taken_for_a_whole_one(either, monkeypatch):
+    shop, _ = either
     real = os.fsync
 
     def torn(number: int) -> None:
@@ -171,8 +194,8 @@ def test_a_half_written_blob_is_never_taken_for_a_whole_one(filled, monkeypatch)
     assert unfinished_files(shop.folder) == []
 
 
-def test_a_changed_blob_is_refused_when_it_is_read(filled):
-    shop, _ = filled
+def test_a_changed_blob_is_refused_when_it_is_read(either):
+    shop, _ = either
     name = put_blob(shop.folder, b"a recording", "recording")
     blob_path(shop.folder, name).write_bytes(b"a recordinG")
     with pytest.raises(ShopDamagedError, match=r"is damaged.*restore it from a backup"):

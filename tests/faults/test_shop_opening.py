@@ -7,10 +7,14 @@ import pytest
 from sqlalchemy import text
 
 from breakangle.desk.shop_open import data_folder, open_shop, shop_at, where
+from breakangle.desk.shop_today import today
+from breakangle.desk.shop_visits import put_visit
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.shop import opening
+from breakangle.shop.entries import all_entries
 from breakangle.shop.errors import NewerShopError, ShopOutOfReachError
 from breakangle.shop.opening import engine_for, head, migrate, upgrade
-from breakangle.shop.records import Owner
+from breakangle.shop.records import Device, Owner
 from breakangle.shop.search import search
 from breakangle.shop.tables import METADATA
 from shop_fixtures.people import ADA, later
@@ -43,22 +47,55 @@ def test_the_schema_is_what_the_program_thinks_it_is(shop):
     assert [one for one in differences if "ix_found_words" not in repr(one)] == []
 
 
-def test_a_shop_of_the_first_schema_is_brought_on_with_everything_in_it(place, tmp_path):
+AT = "2027-01-11T09:00:00.000000Z"
+OF_OLD = {
+    "0001": (
+        "INSERT INTO owner VALUES ('o1', 1, :at, 'Ada', :at, 'Ada', NULL, 'Åse', '', 'two basses')",
+        "INSERT INTO instrument VALUES ('i1', 1, :at, 'Ada', :at, 'Ada', NULL, 'o1', 'Rook', 'bass-four', '{}', "
+        "NULL, '', NULL, NULL)",
+        "INSERT INTO visit VALUES ('v1', 1, :at, 'Ada', :at, 'Ada', NULL, 'i1', 1, 'on the bench', '{}', 'buzzes', "
+        "'', 45.0, NULL, :at, NULL)",
+        "INSERT INTO entry VALUES ('e1', 'v1', 1, 'reading', '{\"quantity\":\"gap\"}', NULL, NULL, :at, 'Ada', NULL)",
+        "INSERT INTO counter VALUES ('sheet', 1)",
+    ),
+    "0002": (
+        "INSERT INTO found (record_table, record_id, words) VALUES ('owner', 'o1', 'ase two basses')",
+        "INSERT INTO learned VALUES ('i1', 'bass-four', 'mark', '')",
+    ),
+    "0003": (
+        "INSERT INTO device VALUES ('d1', 1, :at, 'Ada', :at, 'Ada', NULL, 'a phone', 'bench', 'hash', NULL)",
+        "INSERT INTO answered VALUES ('k1', :at, 'e1')",
+    ),
+}
+
+
+@pytest.mark.parametrize("revision", OF_OLD)
+def test_a_shop_of_every_earlier_schema_is_brought_on_with_everything_in_it(place, tmp_path, revision):
     engine = engine_for(place)
     with engine.connect().execution_options(writes=True) as connection, connection.begin():
-        upgrade(connection, "0001")
-        connection.execute(
-            text("INSERT INTO owner VALUES ('o1', 1, :at, 'Ada', :at, 'Ada', NULL, 'Åse', '', 'two basses')"),
-            {"at": "2027-01-11T09:00:00.000000Z"},
-        )
+        upgrade(connection, revision)
+        for known in [one for one in OF_OLD if one <= revision]:
+            for words in OF_OLD[known]:
+                connection.execute(text(words), {"at": AT} if ":at" in words else {})
     engine.dispose()
     shop = shop_at(tmp_path, None if not isinstance(place, str) else place)
     (owner,) = shop.every(Owner)
     assert (owner.name, owner.created_at) == ("Åse", datetime(2027, 1, 11, 9, 0, tzinfo=UTC))
     with shop.reading() as connection:
         assert [one.record_id for one in search(connection, "ase bass")] == ["o1"]
+        assert [one.id for one in all_entries(connection, "v1")] == ["e1"]
     assert shop.change(owner, ADA, notes="three").notes == "three"
+    (work,) = today(shop, ADA.at).work["on the bench"]
+    assert (work.number, work.instrument, work.owner, work.since) == (1, "Rook", "Åse", ADA.at)
+    assert len(shop.every(Device)) == (revision >= "0003")
+    with shop.writing() as connection:
+        assert put_visit(connection, ADA, work.instrument_id, {}).number == 2
     shop.close()
+
+
+def test_the_tests_know_every_schema_but_the_newest():
+    script = opening._script()
+    assert [*OF_OLD, head()] == sorted(one.revision for one in script.walk_revisions())
 
 
 def test_programs_that_open_at_once_migrate_once(place):
@@ -89,8 +126,6 @@ def test_an_older_program_refuses_newer_records_in_one_sentence(place):
 
 
 def test_a_migration_that_breaks_leaves_the_records_as_they_were(place, monkeypatch):
-    from breakangle.shop import opening
-
     engine = engine_for(place)
     script = opening._script()
     second = script.get_revision("0002").module

@@ -1,29 +1,39 @@
 """Photographs, backups and restoring, and the doctor."""
 
+import json
+import os
 import threading
 from datetime import timedelta
+from hashlib import sha256
 from io import BytesIO
 
 import pytest
 from PIL import Image
+from sqlalchemy import func, select
 
 from breakangle.desk.shop_attachments import attach, content_of, small_picture
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import take_reading
+from breakangle.desk.shop_visits import open_visit
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.shop.backup import (
     backups,
+    counted,
     daily_backup,
     make_backup,
     records_counted,
-    restore_backup,
     verified,
 )
-from breakangle.shop.blobs import blob_path
+from breakangle.shop.blobs import blob_path, unfinished_files
 from breakangle.shop.entries import entries_of
 from breakangle.shop.errors import ShopDamagedError
-from breakangle.shop.examine import examine
-from breakangle.shop.records import Attachment, Visit
+from breakangle.shop.examine import examine, mend
+from breakangle.shop.exchange import ORDER, export_shop
+from breakangle.shop.opening import engine_for, upgrade
+from breakangle.shop.records import Attachment, InstrumentRecord, Visit
+from breakangle.shop.restoring import restore_backup, restore_on_server
+from breakangle.shop.search import search
+from breakangle.shop.tables import ENTRY, VISIT
 from shop_fixtures.filled import fill, picture
 from shop_fixtures.people import ADA, BO, GAP, START, later
 
@@ -31,11 +41,27 @@ pytest_plugins = ["shop_fixtures.shops"]
 
 
 @pytest.fixture
-def filled(tmp_path):
-    shop = shop_at(tmp_path / "shop")
+def filled(shop):
     fill(shop)
-    yield shop
+    return shop
+
+
+def restored(shop, backup, at):
+    """Put a backup in the shop's place and return where the replaced lies, as the verb does for its engine."""
+    if not shop.is_file:
+        return restore_on_server(shop, backup, at)
     shop.close()
+    return restore_backup(shop.folder, backup, at)
+
+
+def told(shop) -> dict[str, int]:
+    """Return how many rows there are of what people wrote."""
+    return {name: count for name, count in records_counted(shop).items() if name in ORDER}
+
+
+def export_text(shop, path) -> bytes:
+    export_shop(shop, path)
+    return path.read_bytes()
 
 
 def test_photographs_come_back_and_come_small(shop):
@@ -55,34 +81,97 @@ def test_photographs_come_back_and_come_small(shop):
     assert len(shop.every(Attachment)) == 2
 
 
-def test_a_backup_is_restored_into_the_place_of_what_is_there(filled):
+def test_a_backup_is_restored_into_the_place_of_what_is_there(filled, tmp_path):
     made = make_backup(filled, START)
-    assert made.counts == records_counted(filled)
+    whole, before = export_text(filled, tmp_path / "before.zip"), told(filled)
+    assert {name: made.counts[name] for name in ORDER} == before
     assert made.blobs == 2
     fresh = filled.every(Visit)[0]
     filled.change(fresh, BO, notes="written after the backup")
-    filled.close()
-    old = restore_backup(filled.folder, made.path, later(days=1).at)
-    again = shop_at(filled.folder)
-    assert records_counted(again) == made.counts
-    assert again.get(Visit, fresh.id).notes == ""
-    assert all(one.well for one in examine(again, later(minutes=1).at) if "free" not in one.what)
-    assert (old / "shop.db").exists()
-    again.close()
+    taken = take_reading(filled, fresh.id, GAP, BO)
+    old = restored(filled, made.path, later(days=1).at)
+    assert told(filled) == before
+    assert filled.get(Visit, fresh.id).notes == ""
+    assert taken not in entries_of(filled, fresh.id)
+    assert export_text(filled, tmp_path / "after.zip") == whole
+    assert all(one.well for one in examine(filled, later(minutes=1).at) if "free" not in one.what)
+    assert open_visit(filled, later(days=2), filled.every(InstrumentRecord)[0]).number == 3
+    with filled.reading() as connection:
+        assert [one.record_table for one in search(connection, "ase")] == ["owner"]
+    # What was replaced can be put back in its turn.
+    if not filled.is_file:
+        restored(filled, old, later(days=3).at)
+        assert filled.get(Visit, fresh.id).notes == "written after the backup"
+        assert taken in entries_of(filled, fresh.id)
+    else:
+        assert (old / "shop.db").exists()
+
+
+def test_others_see_a_restored_server_whole_or_not_at_all(server, migrated, tmp_path):
+    shop = shop_at(tmp_path, server.new_database(migrated))
+    fill(shop)
+    made = make_backup(shop, START)
+    stop, seen = threading.Event(), set()
+
+    def look() -> None:
+        other = shop_at(tmp_path, shop.place)
+        while not stop.is_set():
+            with other.snapshot() as connection:
+                visits, entries = (
+                    connection.execute(select(func.count()).select_from(table)).scalar_one()
+                    for table in (VISIT, ENTRY)
+                )
+            seen.add((visits, entries))
+        other.close()
+
+    watcher = threading.Thread(target=look)
+    watcher.start()
+    try:
+        for day in range(1, 4):
+            restore_on_server(shop, made.path, later(days=day).at)
+    finally:
+        stop.set()
+        watcher.join()
+    assert seen == {(made.counts["visit"], made.counts["entry"])}
+    shop.close()
+
+
+@pytest.mark.parametrize("to", ["sqlite", "postgresql"])
+def test_a_backup_of_either_engine_is_restored_on_either(filled, to, tmp_path, request):
+    whole = export_text(filled, tmp_path / "before.zip")
+    made = make_backup(filled, START)
+    url = None
+    if to == "postgresql":
+        url = request.getfixturevalue("server").new_database(request.getfixturevalue("migrated"))
+    other = shop_at(tmp_path / "other", url)
+    fill(other)
+    restored(other, made.path, later(days=1).at)
+    assert export_text(other, tmp_path / "after.zip") == whole
+    other.close()
 
 
 def test_a_damaged_backup_is_refused_and_the_shop_stays(filled):
     made = make_backup(filled, START)
-    content = bytearray((made.path / "shop.db").read_bytes())
+    (records,) = (made.path / name for name in ("shop.db", "shop.zip") if (made.path / name).exists())
+    content = bytearray(records.read_bytes())
     content[5000] ^= 0xFF
-    (made.path / "shop.db").write_bytes(bytes(content))
+    records.write_bytes(bytes(content))
     before = records_counted(filled)
-    filled.close()
     with pytest.raises(ShopDamagedError, match="backup 2027-01-11T090000Z is damaged; use another"):
-        restore_backup(filled.folder, made.path, later(days=1).at)
+        restored(filled, made.path, later(days=1).at)
     assert records_counted(filled) == before
     with pytest.raises(ChooseAnotherFileError, match="is no backup"):
         verified(filled.folder)
+
+
+def test_a_backup_with_a_row_less_than_it_says_is_refused(filled):
+    """Whole by its own hash, and still not what was written down when it was made."""
+    made = make_backup(filled, START)
+    manifest = json.loads((made.path / "backup.json").read_text(encoding="utf-8"))
+    manifest["counts"]["entry"] += 1
+    (made.path / "backup.json").write_text(json.dumps(manifest), encoding="utf-8")
+    with pytest.raises(ShopDamagedError, match="is damaged"):
+        verified(made.path)
 
 
 def test_no_backup_is_called_done_when_a_recording_is_damaged(filled):
@@ -96,7 +185,7 @@ def test_no_backup_is_called_done_when_a_recording_is_damaged(filled):
     )
 
 
-def test_a_backup_made_while_others_write_is_one_moment(filled):
+def test_a_backup_made_while_others_write_is_one_moment(filled, tmp_path):
     visit, stop, taken = filled.every(Visit)[0], threading.Event(), []
 
     def write() -> None:
@@ -113,8 +202,10 @@ def test_a_backup_made_while_others_write_is_one_moment(filled):
     counts = [one.counts["entry"] for one in made]
     assert counts == sorted(counts)
     assert counts[-1] > counts[0]
-    for one in made:
-        copy = shop_at(one.path)
+    for number, one in enumerate(made):
+        copy = shop_at(tmp_path / f"copy{number}")
+        copy.close()
+        restore_backup(copy.folder, one.path, later(days=1).at)
         places = [entry.place for entry in entries_of(copy, visit.id) if entry.supersedes is None]
         assert places == list(range(1, len(places) + 1))
         copy.close()
@@ -130,7 +221,10 @@ def test_backups_are_daily_and_old_ones_go(filled):
     assert kept[0] - kept[-1] > timedelta(days=25)
 
 
-def test_a_damaged_shop_is_restored_and_kept_aside_as_it_was(filled):
+def test_a_damaged_shop_is_restored_and_kept_aside_as_it_was(tmp_path):
+    """Of a file; what a server does with its own disk is the server's."""
+    filled = shop_at(tmp_path / "shop")
+    fill(filled)
     made = make_backup(filled, START)
     counts, recording = records_counted(filled), filled.every(Attachment)[1]
     filled.close()
@@ -153,3 +247,48 @@ def test_a_later_backup_shares_files_with_the_one_before_and_never_with_the_shop
     assert not own.samefile(one)
     own.write_bytes(b"other")
     assert verified(first.path).blobs == 2
+
+
+def test_a_damaged_recording_comes_back_with_the_backup(filled):
+    made, recording = make_backup(filled, START), filled.every(Attachment)[1]
+    blob_path(filled.folder, recording.hash).write_bytes(b"other")
+    if filled.is_file:
+        restored(filled, made.path, later(days=1).at)
+        assert content_of(filled, recording).startswith(b"RIFF")
+        return
+    # A server's records are backed up before they are replaced, and no backup is made of what is damaged.
+    with pytest.raises(ShopDamagedError, match="restore it from a backup"):
+        restored(filled, made.path, later(days=1).at)
+
+
+def test_a_backup_of_the_second_schema_is_still_one(tmp_path):
+    """It counts fewer tables, and says nothing of how its records are called."""
+    folder = tmp_path / "2026-12-01T090000Z"
+    folder.mkdir()
+    engine = engine_for(folder / "shop.db")
+    with engine.connect().execution_options(writes=True) as connection, connection.begin():
+        upgrade(connection, "0002")
+    engine.dispose()
+    told = {"format": "breakangle/backup/1", "made_at": "2026-12-01T09:00:00.000000Z", "blobs": 0}
+    told |= {
+        "counts": counted(folder / "shop.db"),
+        "sha256": sha256((folder / "shop.db").read_bytes()).hexdigest(),
+    }
+    (folder / "backup.json").write_text(json.dumps(told), encoding="utf-8")
+    assert "device" not in verified(folder).counts
+    shop = shop_at(tmp_path / "shop")
+    shop.close()
+    restore_backup(shop.folder, folder, START)
+    assert shop.every(Visit) == ()
+    shop.close()
+
+
+def test_what_an_interrupted_backup_left_is_swept_up_but_none_being_made(filled):
+    left = filled.folder / "backups" / ".unfinished-2027-01-10T090000Z-abc"
+    left.mkdir(parents=True)
+    (left / "shop.db").write_bytes(b"half")
+    assert unfinished_files(filled.folder) == []
+    os.utime(left, (0, 0))
+    assert any("half written" in one.what for one in examine(filled, START))
+    assert mend(filled) == 1
+    assert not left.exists()

@@ -2,14 +2,18 @@
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
+import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
 CI = os.environ.get("CI") == "true"
 USER = "nobody"
+LEAST_MEMORY_BYTES, MOST_DYING_S = 4_000_000_000, 20.0
 
 
 def programs() -> Path | None:
@@ -25,12 +29,35 @@ def _version(path: Path) -> int:
     return int(path.parent.name) if path.parent.name.isdigit() else 0
 
 
-class Server:
-    """One server that can be stopped, started, and given new databases."""
+def _place() -> str | None:
+    """Return a folder in memory if there is a roomy one: hundreds of small databases come and go there at once."""
+    memory = Path("/dev/shm")
+    roomy = (
+        memory.is_dir() and os.access(memory, os.W_OK) and shutil.disk_usage(memory).free > LEAST_MEMORY_BYTES
+    )
+    return str(memory) if roomy else None
 
-    def __init__(self, bin_folder: Path) -> None:
+
+def _children(process: int) -> list[str]:
+    return Path(f"/proc/{process}/task/{process}/children").read_text().split()
+
+
+def _alive(process: int) -> bool:
+    """Return whether the process still runs (one that only waits to be collected does not)."""
+    try:
+        state = Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[0]
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+    return state not in "ZX"
+
+
+class Server:
+    """One server that can be stopped, started, killed, and given new databases; `careful`: on the disk, with fsync."""
+
+    def __init__(self, bin_folder: Path, careful: bool = False, under: Path | None = None) -> None:
         self.bin = bin_folder
-        self.folder = Path(tempfile.mkdtemp(prefix="bpg"))
+        self.careful = careful
+        self.folder = Path(tempfile.mkdtemp(prefix="bpg", dir=under if careful else _place()))
         self.made = 0
         if os.geteuid() == 0:
             shutil.chown(self.folder, USER)
@@ -48,11 +75,35 @@ class Server:
             )  # fmt: skip
 
     def start(self) -> None:
-        options = f"-k {self.folder} -c listen_addresses='' -c fsync=off -c max_connections=60"
+        sync = "on" if self.careful else "off"
+        options = f"-k {self.folder} -c listen_addresses='' -c fsync={sync} -c max_connections=60"
         self.run("pg_ctl", "-D", str(self.folder / "data"), "-o", options, "-w", "start")
 
     def stop(self, mode: str = "immediate") -> None:
         self.run("pg_ctl", "-D", str(self.folder / "data"), "-m", mode, "-w", "stop")
+
+    def start_again(self) -> None:
+        """Start the server if it has given up."""
+        try:
+            self.run("pg_ctl", "-D", str(self.folder / "data"), "status")
+        except subprocess.CalledProcessError:
+            self.start()
+
+    def kill(self) -> None:
+        """Kill the server's every process with SIGKILL, as when the machine's memory runs out."""
+        first = int((self.folder / "data" / "postmaster.pid").read_text().splitlines()[0])
+        os.kill(first, signal.SIGSTOP)  # so that it begins no new one meanwhile
+        every = [first, *(int(one) for one in _children(first))]
+        for process in every:
+            with suppress(ProcessLookupError):
+                os.kill(process, signal.SIGKILL)
+        deadline = time.monotonic() + MOST_DYING_S
+        while any(_alive(one) for one in every):
+            assert time.monotonic() < deadline, "a killed server process is still there"
+            time.sleep(0.01)
+        # Where nobody collects dead processes, a new server would take the dead one for a running one.
+        for left in (self.folder / "data" / "postmaster.pid", self.folder / ".s.PGSQL.5432.lock"):
+            left.unlink(missing_ok=True)
 
     def url(self, database: str) -> str:
         return f"postgresql+psycopg://postgres@/{database}?host={self.folder}"
@@ -78,7 +129,7 @@ class Server:
         Path(f"{self.folder}.log").unlink(missing_ok=True)
 
 
-def server_or_skip() -> Server:
+def server_or_skip(careful: bool = False, under: Path | None = None) -> Server:
     """Return a running server; without PostgreSQL installed, skip aloud, or fail where CI runs."""
     found = programs()
     if found is None:
@@ -86,4 +137,4 @@ def server_or_skip() -> Server:
         if CI:
             pytest.fail(words)
         pytest.skip(words)
-    return Server(found)
+    return Server(found, careful, under)

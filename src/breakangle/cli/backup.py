@@ -1,7 +1,6 @@
 """`breakangle backup`: a verified copy of the shop, made while others work."""
 
 import argparse
-from pathlib import Path
 from typing import Any
 
 from breakangle.cli.terminal.entry import say
@@ -13,8 +12,9 @@ def add(verbs: Any) -> None:
     verb = verbs.add_parser(
         "backup",
         help="make a verified backup of the shop",
-        description="Copy the whole shop; it is called done only when opened again, checked and counted. One is "
-        "made by itself every day; old ones are let go of: one a day for a week, a week for five, a month for a year.",
+        description="Copy the whole shop, of a file or on a server; it is called done only when opened again, checked "
+        "and counted. One is made by itself every day; old ones are let go of: one a day for a week, a week for five, "
+        "a month for a year.",
     )
     verb.add_argument("--to", metavar="FOLDER", help="another folder, such as one on another disk")
     add_shop(verb)
@@ -26,10 +26,10 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: it cannot be made.
     """
-    from breakangle.shop.backup import make_backup
+    from breakangle.desk.shop_upkeep import back_up
 
     with opened(arguments) as shop:
-        made = make_backup(shop, now(), Path(arguments.to) if arguments.to else None)
+        made = back_up(shop, now(), arguments.to)
     rows = sum(made.counts.values())
     say(f"{made.path}: {rows} records and {made.blobs} files, opened and checked.")
     return 0

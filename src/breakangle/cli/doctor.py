@@ -27,12 +27,12 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: the shop cannot be opened.
     """
-    from breakangle.shop.examine import examine, mend
+    from breakangle.desk.shop_upkeep import examined, mended
 
     with opened(arguments) as shop:
         if arguments.mend:
-            say(f"Removed: {mend(shop)}.")
-        found = examine(shop, now())
+            say(f"Removed: {mended(shop)}.")
+        found = examined(shop, now())
     for one in found:
         say(
             f"{'well' if one.well else 'NOT WELL'}: {one.what}."

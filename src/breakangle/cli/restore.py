@@ -1,7 +1,6 @@
 """`breakangle restore`: a backup in the place of the shop; or a list of the backups."""
 
 import argparse
-from pathlib import Path
 from typing import Any
 
 from breakangle.cli.terminal.entry import say
@@ -14,7 +13,8 @@ def add(verbs: Any) -> None:
         "restore",
         help="put a backup in the place of the shop",
         description="Make a backup into a new shop, check it, then swap it with the one that is there, which is kept "
-        "beside it. Without BACKUP: list them. Close every other program that uses the shop first.",
+        "beside it. Without BACKUP: list them. Close every other program that uses the shop first; on a server others "
+        "may go on. Devices are to be paired again.",
     )
     verb.add_argument(
         "backup", metavar="BACKUP", nargs="?", help="a backup's folder, or its name in the list"
@@ -27,18 +27,13 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no backup, a damaged one, or a folder that cannot be written.
     """
-    from breakangle.desk.shop_open import where
-    from breakangle.shop.backup import restore_backup
+    from breakangle.desk.shop_upkeep import backup_names, restore
 
-    places = where()
     if arguments.backup is None:
-        found = sorted((one for one in places.backups.glob("*Z") if one.is_dir()), reverse=True)
-        for one in found:
-            say(one.name)
-        if not found:
-            say("There are no backups yet: breakangle backup")
+        found = backup_names()
+        for name in found or ("There are no backups yet: breakangle backup",):
+            say(name)
         return 0
-    named = places.backups / arguments.backup
-    old = restore_backup(places.folder, named if named.is_dir() else Path(arguments.backup), now())
-    say(f"Restored. What was there before is kept in {old}.")
+    old = restore(arguments.backup, now())
+    say(f"Restored. What was there before is kept in {old}. Devices are to be paired again.")
     return 0

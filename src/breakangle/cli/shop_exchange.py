@@ -58,12 +58,12 @@ def run(arguments: argparse.Namespace) -> int:
             kept = attach_file(shop, stamp_of(arguments), visit, arguments.kind, Path(arguments.file))
             say(f"{kept.id} {kept.name}, {kept.size_bytes} bytes.")
             return 0
-        from breakangle.shop.exchange import export_shop, import_shop
+        from breakangle.desk.shop_upkeep import merge_in, take_out
 
         if arguments.verb == "export":
-            say(f"{arguments.file}: {sum(export_shop(shop, Path(arguments.file)).values())} records.")
+            say(f"{arguments.file}: {take_out(shop, arguments.file)} records.")
             return 0
-        done = import_shop(shop, Path(arguments.file))
+        done = merge_in(shop, arguments.file)
     say(f"{done.added_count} records are new, {done.updated_count} were brought up to date.")
     for old, new in done.renumbered.items():
         say(f"Sheet {old} there is sheet {new} here.")

@@ -40,11 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
     """
     with opened(arguments) as shop:
         if arguments.verb == "search":
-            from breakangle.shop.search import search
+            from breakangle.desk.shop_lists import hits
 
-            with shop.reading() as connection:
-                found = search(connection, " ".join(arguments.words))
-            for one in found:
+            for one in hits(shop, " ".join(arguments.words)):
                 say(f"{one.record_table} {one.record_id} {' '.join(one.words.split())}")
         elif arguments.verb == "list":
             from breakangle.desk.shop_lists import csv_text

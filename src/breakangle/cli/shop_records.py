@@ -6,7 +6,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.terminal.shop_entry import add_number, add_shop, number_of, opened, stamp_of
 
 if TYPE_CHECKING:
     from breakangle.shop.store import Shop
@@ -70,26 +70,26 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_edit import edit, form
+    from breakangle.desk.shop_edit import bring_back, delete, edit, undo_edit, with_history
     from breakangle.model.errors import CorrectInputError
 
-    kind, key = form(arguments.kind), arguments.record
+    kind, key = arguments.kind, arguments.record
     if arguments.undelete:
-        say(str(shop.restore(kind, key, stamp_of(arguments))))
+        say(str(bring_back(shop, kind, key, stamp_of(arguments))))
     elif arguments.undo:
-        say(str(shop.undo(shop.get(kind, key, deleted=True), stamp_of(arguments))))
+        say(str(undo_edit(shop, kind, key, stamp_of(arguments))))
     elif arguments.delete:
-        shop.delete(shop.get(kind, key), stamp_of(arguments))
-        say(f"Deleted; until 30 days from now: breakangle change {arguments.kind} {key} --undelete")
+        delete(shop, kind, key, stamp_of(arguments))
+        say(f"Deleted; until 30 days from now: breakangle change {kind} {key} --undelete")
     elif arguments.words:
         if not all("=" in one for one in arguments.words):
             raise CorrectInputError("a word without =", "name=value", "such as notes='pays late'")
         typed = dict(one.split("=", 1) for one in arguments.words)
-        say(str(edit(shop, arguments.kind, key, typed, stamp_of(arguments), arguments.seen)))
+        say(str(edit(shop, kind, key, typed, stamp_of(arguments), arguments.seen)))
     else:
-        record = shop.get(kind, key, deleted=True)
-        for before in shop.earlier(record):
-            say(f"{before['version']}: {before['changed_by']}: {before}")
+        record, before = with_history(shop, kind, key)
+        for one in before:
+            say(f"{one['version']}: {one['changed_by']}: {one}")
         say(str(record))
 
 
@@ -103,33 +103,29 @@ def _whole(text: str) -> int:
 
 
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_shelf import add_stock, count_stock, to_order
-    from breakangle.shop.records import Stock
+    from breakangle.desk.shop_shelf import add_stock, count_stock, shelf
 
     if arguments.add:
         words, held, least = arguments.add
         add_stock(shop, stamp_of(arguments), words, _whole(held), _whole(least))
     if arguments.take:
         count_stock(shop, stamp_of(arguments), arguments.take[0], -_whole(arguments.take[1]))
-    low = {one.id for one in to_order(shop)}
-    for one in shop.every(Stock):
-        say(f"{one.held_count:5}  {one.words}{'  (order more)' if one.id in low else ''}")
+    for one, is_low in shelf(shop):
+        say(f"{one.held_count:5}  {one.words}{'  (order more)' if is_low else ''}")
 
 
 def _prices(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_prices import add_price
-    from breakangle.shop.records import Price
+    from breakangle.desk.shop_prices import add_price, price_list
 
     if arguments.add:
         add_price(shop, stamp_of(arguments), *arguments.add)
-    for one in shop.every(Price):
+    for one in price_list(shop):
         say(f"{one.kind:7} {one.words:30} {one.amount:f}")
 
 
 def _targets(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_shelf import set_targets
+    from breakangle.desk.shop_shelf import set_targets_of_sheet
     from breakangle.model.errors import CorrectInputError
-    from breakangle.shop.records import InstrumentRecord
 
     try:
         wanted = json.loads(arguments.targets)
@@ -139,6 +135,5 @@ def _targets(shop: "Shop", arguments: argparse.Namespace) -> None:
         ) from cause
     if not isinstance(wanted, dict | None):
         raise CorrectInputError(f"{arguments.targets}", "an object or null", 'such as {"hand": "light"}')
-    record = shop.get(InstrumentRecord, visit_of(shop, arguments).instrument_id)
-    kept = set_targets(shop, record, wanted, stamp_of(arguments))
+    kept = set_targets_of_sheet(shop, number_of(arguments), wanted, stamp_of(arguments))
     say(f"{kept.name}: {kept.targets or 'the house targets'}")

@@ -4,10 +4,17 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.terminal.entry import PIPE, say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.terminal.shop_entry import (
+    add_number,
+    add_shop,
+    number_of,
+    opened,
+    piped,
+    stamp_of,
+    visit_of,
+)
 
 if TYPE_CHECKING:
-    from breakangle.shop.records import Visit
     from breakangle.shop.store import Shop
 
 STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
@@ -61,14 +68,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
-    import sys
-    from pathlib import Path
-
-    from breakangle.desk.service import LARGEST_FILE_BYTES, read_service
-    from breakangle.desk.shop_service_files import bring_in
-    from breakangle.desk.shop_visits import open_visit
+    from breakangle.desk.shop_sheets import file_content, take_in, take_in_again
     from breakangle.model.errors import CorrectInputError
-    from breakangle.shop.records import InstrumentRecord
 
     stamp = stamp_of(arguments)
     if (arguments.file is None) == (arguments.number is None):
@@ -76,63 +77,43 @@ def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
             "a file and --again", "one of the two", "give a service file, or --again NUMBER"
         )
     if arguments.number is not None:
-        record = shop.get(InstrumentRecord, visit_of(shop, arguments).instrument_id)
-        visit = open_visit(
-            shop, stamp, record, arguments.complaint, arguments.temperature, arguments.humidity
-        )
+        air = arguments.temperature, arguments.humidity
+        visit, record = take_in_again(shop, stamp, number_of(arguments), arguments.complaint, *air)
         say(f"Sheet {visit.number}: {record.name}, waiting.")
         return
-    if arguments.file == PIPE:
-        content = sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1)
-    else:
-        read_service(arguments.file)
-        content = Path(arguments.file).read_bytes()
-    brought = bring_in(shop, content, arguments.file, stamp)
-    record = shop.get(InstrumentRecord, brought.visit.instrument_id)
-    if arguments.owner:
-        shop.change(record, stamp, owner_id=_owner(shop, arguments.owner, stamp))
-    if arguments.complaint:
-        shop.change(brought.visit, stamp, complaint=arguments.complaint)
+    content = piped() if arguments.file == PIPE else file_content(arguments.file)
+    brought, record = take_in(shop, stamp, content, arguments.file, arguments.owner, arguments.complaint)
     known = "" if brought.new_visit else " was here already"
     say(f"Sheet {brought.visit.number}: {record.name}{known}, {brought.added_count} new entries.")
 
 
-def _owner(shop: "Shop", name: str, stamp: Any) -> str:
-    from breakangle.desk.shop_visits import add_owner
-    from breakangle.shop.records import Owner
-
-    found = shop.every(Owner, name=name)
-    return found[0].id if found else add_owner(shop, stamp, name).id
-
-
 def _list(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.shop_sheets import visit_list
     from breakangle.desk.shop_visits import local_text
-    from breakangle.shop.records import InstrumentRecord, Visit
 
-    names = {one.id: one.name for one in shop.every(InstrumentRecord, deleted=True)}
-    where = {"state": arguments.state} if arguments.state else {}
-    for one in sorted(shop.every(Visit, **where), key=lambda visit: -visit.number):
+    for one in visit_list(shop, arguments.state):
         at = local_text(one.opened_at)
-        say(f"{one.number:5}  {at}  {one.state:12}  {names[one.instrument_id]}  {one.complaint}".rstrip())
+        say(f"{one.number:5}  {at}  {one.state:12}  {one.instrument}  {one.complaint}".rstrip())
 
 
 def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
     from breakangle.desk.shop_learning import plan_visit
     from breakangle.desk.shop_service_files import export_visit, visit_text
+    from breakangle.desk.shop_sheets import bring_back_visit, delete_visit, write_notes
     from breakangle.desk.shop_visits import move_visit
 
     if arguments.undelete:
-        return _undelete(shop, arguments)
+        visit = bring_back_visit(shop, number_of(arguments), stamp_of(arguments))
+        return say(f"Sheet {visit.number} is back.")
     visit = visit_of(shop, arguments)
     if arguments.state:
         visit = move_visit(shop, visit, arguments.state, stamp_of(arguments))
     if arguments.notes is not None:
-        visit = shop.change(visit, stamp_of(arguments), notes=arguments.notes)
+        visit = write_notes(shop, visit, arguments.notes, stamp_of(arguments))
     if arguments.delete:
-        shop.delete(visit, stamp_of(arguments))
-        say(
-            f"Sheet {visit.number} is deleted; until 30 days from now: breakangle visit {visit.number} --undelete"
-        )
+        delete_visit(shop, visit, stamp_of(arguments))
+        again = f"breakangle visit {visit.number} --undelete"
+        say(f"Sheet {visit.number} is deleted; until 30 days from now: {again}")
     elif arguments.plan:
         say(plan_visit(shop, visit.id).text())
     elif arguments.file == PIPE:
@@ -140,37 +121,25 @@ def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
     elif arguments.file:
         export_visit(shop, visit.id, arguments.file)
     else:
-        _show(shop, visit)
+        _show(shop, visit.number)
     return None
 
 
-def _undelete(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.model.errors import CorrectInputError
-    from breakangle.shop.records import Visit
-
-    found = [one for one in shop.every(Visit, deleted=True) if str(one.number) == arguments.number]
-    if not found:
-        raise CorrectInputError(f"there is no sheet {arguments.number}", "", "list them: breakangle visits")
-    shop.restore(Visit, found[0].id, stamp_of(arguments))
-    say(f"Sheet {arguments.number} is back.")
-
-
-def _show(shop: "Shop", visit: "Visit") -> None:
+def _show(shop: "Shop", number: int) -> None:
+    from breakangle.desk.shop_sheets import sheet
     from breakangle.desk.shop_visits import local_text
-    from breakangle.shop.entries import entries_of, standing
-    from breakangle.shop.records import Gauge, InstrumentRecord
 
-    record = shop.get(InstrumentRecord, visit.instrument_id, deleted=True)
-    say(f"Sheet {visit.number}: {record.name}, {visit.state}, since {local_text(visit.opened_at)}")
+    found = sheet(shop, number)
+    visit = found.visit
+    say(
+        f"Sheet {number}: {found.instrument.name}, {visit.state}, since {local_text(visit.moved_at or visit.opened_at)}"
+    )
     for words in (visit.complaint, visit.notes):
         if words:
             say(words)
-    entries = entries_of(shop, visit.id)
-    counts = {one.id for one in standing(entries)}
-    gauges = {one.id: one.name for one in shop.every(Gauge, deleted=True)}
-    for one in entries:
-        sign = " " if one.id in counts else "×"
-        gauge = f", {gauges[one.gauge_id]}" if one.gauge_id else ""
+    for shown in found.entries:
+        one = shown.entry
+        gauge = f", {shown.gauge}" if shown.gauge else ""
         why = f" ({one.reason})" if one.reason else ""
         said = f"{one.body or 'withdrawn'}{why}  {one.taken_by}, {local_text(one.taken_at)}{gauge}"
-        say(f"{sign} {one.place:3} {one.id} {said}")
+        say(f"{' ' if shown.counts else '×'} {one.place:3} {one.id} {said}")

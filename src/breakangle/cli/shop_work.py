@@ -49,37 +49,23 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: a value that cannot be right, or a shop that cannot be reached.
     """
     from breakangle.desk.shop_readings import correct, do_adjustment, take_reading, undo
-    from breakangle.shop.entries import one_entry
+    from breakangle.desk.shop_sheets import entry_kind, gauge_named
 
     stamp = stamp_of(arguments)
     with opened(arguments) as shop:
         if arguments.verb == "read":
-            given = typed(arguments.words, "quantity")
-            visit = visit_of(shop, arguments)
-            entry = take_reading(shop, visit.id, given, stamp, _gauge(shop, arguments.gauge, given, stamp))
+            given, visit, gauge = typed(arguments.words, "quantity"), visit_of(shop, arguments), None
+            if arguments.gauge is not None:
+                gauge = gauge_named(shop, arguments.gauge, str(given.get("quantity", "")), stamp).id
+            entry = take_reading(shop, visit.id, given, stamp, gauge)
         elif arguments.verb == "work":
             given = typed(arguments.words, "adjust")
             entry = do_adjustment(shop, visit_of(shop, arguments).id, given, stamp)
         elif arguments.verb == "undo":
             entry = undo(shop, arguments.entry, stamp)
         else:
-            with shop.reading() as connection:
-                old = one_entry(connection, arguments.entry)
-            name = "quantity" if old.kind == "reading" else "adjust"
+            name = "quantity" if entry_kind(shop, arguments.entry) == "reading" else "adjust"
             instead = typed(arguments.words, name) if arguments.words else None
-            entry = correct(shop, old.id, instead, arguments.reason, stamp)
+            entry = correct(shop, arguments.entry, instead, arguments.reason, stamp)
     say(f"{entry.id} {entry.body or 'withdrawn'}")
     return 0
-
-
-def _gauge(shop: Any, name: str | None, given: dict[str, Any], stamp: Any) -> str | None:
-    from breakangle.shop.records import Gauge
-
-    if name is None:
-        return None
-    found = shop.every(Gauge, name=name)
-    if found:
-        return str(found[0].id)
-    return str(
-        shop.add(Gauge, stamp, name=name, quantity=str(given.get("quantity", "")), spread=None, notes="").id
-    )

@@ -8,9 +8,11 @@ from pathlib import Path
 from typing import BinaryIO
 
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.backup import BACKUPS, backups, make_backup, restore_backup, rotate
+from breakangle.shop.backup import BACKUPS, backups, make_backup, rotate
 from breakangle.shop.examine import Finding, examine
-from breakangle.shop.exchange import Merged, export_shop, import_shop
+from breakangle.shop.exchange import export_shop, import_shop
+from breakangle.shop.merging import Merged
+from breakangle.shop.restoring import restore_backup
 from breakangle.shop.store import Shop
 
 

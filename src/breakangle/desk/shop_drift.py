@@ -1,165 +1,83 @@
-"""How a neck moves with the seasons, and what comes due: from drift, the strings' age, and playing.
+"""What comes due over the whole shop, reckoned once for each instrument and kept until something changes it."""
 
-Source: straight line through the origin with a Gaussian prior on its slope (Bayesian linear regression), A. Gelman
-et al. (2013), Bayesian Data Analysis, 3rd ed., section 14.8. [memory] Figures in capitals: common practice, no source.
-"""
+import json
+from collections.abc import Mapping, Sequence
+from datetime import date
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from itertools import pairwise
-from math import hypot, sqrt
+from breakangle.desk.shop_figures import SeasonFigures, figures_among, season_figures
+from breakangle.desk.shop_seasons import Drift, Due, drift, due_for
+from breakangle.shop.coming import coming, keep_coming, room_by_months, stale_instruments
+from breakangle.shop.records import InstrumentRecord
+from breakangle.shop.store import Shop, records_among
 
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import history
-from breakangle.model.service import Service
-from breakangle.planning.readings.gap import Gap
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.families import family
-
-SLOPE_SPREAD_MM_PER_PERCENT = 0.01  # before anything is known of a neck
-GAUGE_MM, CREEP_MM = 0.02, 0.03  # one reading; what wood does without weather between two visits
-STRING_DAYS, STRING_HOURS = 180, 100
-CHECK_DAYS, CHECK_DAYS_PLAYED_MUCH, MUCH_HOURS_PER_WEEK = 365, 182, 5.0
-ACTION_FRET = 11
-SURE_SPREADS = 1.0
-YEAR_DAYS = 365
-
-
-@dataclass(frozen=True)
-class Drift:
-    """What one percent of room humidity does to a figure, in mm, with its standard uncertainty."""
-
-    mm_per_percent: float
-    uncertainty: float
-    pairs: int
-
-
-@dataclass(frozen=True)
-class SeasonFigures:
-    """Relief and action (mm) as one visit found and left them, and the room's humidity (percent)."""
-
-    opened_at: datetime
-    humidity_percent: float | None
-    relief_found_mm: float | None
-    relief_left_mm: float | None
-    action_found_mm: float | None
-    action_left_mm: float | None
-
-
-@dataclass(frozen=True)
-class Due:
-    """Something that comes due: what, for which instrument, when, and why."""
-
-    what: str
-    instrument: InstrumentRecord
-    on: date
-    why: str
-
-
-def season_figures(shop: Shop, instrument_id: str) -> tuple[SeasonFigures, ...]:
-    """Return what each visit found and left, oldest first.
-
-    Raises:
-        NoSuchRecordError: no such instrument.
-    """
-    return tuple(_figures(visit, service_of(shop, visit.id)) for visit in history(shop, instrument_id))
-
-
-def _figures(visit: Visit, service: Service) -> SeasonFigures:
-    last = max((one.after for one in service.readings), default=0)
-    relief = [_mean(service, stage, relief=True) for stage in (0, last)]
-    action = [_mean(service, stage, relief=False) for stage in (0, last)]
-    return SeasonFigures(
-        visit.opened_at,
-        visit.humidity_percent,
-        relief[0],
-        relief[1] or relief[0],
-        action[0],
-        action[1] or action[0],
-    )
-
-
-def _mean(service: Service, stage: int, relief: bool) -> float | None:
-    """Return the mean relief or action read at one stage; None where it was not read."""
-    gaps = [one for one in service.readings if isinstance(one, Gap) and one.after == stage]
-    if relief:
-        found = [one.mm for one in gaps if len(one.held) == 2]
-    else:
-        found = [one.mm for one in gaps if len(one.held) < 2 and one.fret >= ACTION_FRET]
-    return sum(found) / len(found) if found else None
-
-
-def drift(figures: Sequence[SeasonFigures], action: bool = False) -> Drift:
-    """Return how relief (or action) follows humidity, from what happened between one visit and the next."""
-    variance = 2.0 * GAUGE_MM**2 + CREEP_MM**2
-    information, pull, pairs = 1.0 / SLOPE_SPREAD_MM_PER_PERCENT**2, 0.0, 0
-    for left, found in pairwise(figures):
-        before = left.action_left_mm if action else left.relief_left_mm
-        after = found.action_found_mm if action else found.relief_found_mm
-        if None in (before, after, left.humidity_percent, found.humidity_percent):
-            continue
-        change = (found.humidity_percent or 0.0) - (left.humidity_percent or 0.0)
-        information += change**2 / variance
-        pull += change * ((after or 0.0) - (before or 0.0)) / variance
-        pairs += 1
-    return Drift(pull / information, 1.0 / sqrt(information), pairs)
+__all__ = [
+    "Drift",
+    "Due",
+    "SeasonFigures",
+    "drift",
+    "due",
+    "due_for",
+    "reckon",
+    "room_by_month",
+    "season_figures",
+]
+PORTION = 50  # instruments reckoned in one transaction: others can write between
 
 
 def room_by_month(shop: Shop) -> dict[int, float]:
-    """Return the workshop's mean humidity (percent) for each month it was read in."""
-    read: dict[int, list[float]] = {}
-    for visit in shop.every(Visit):
-        if visit.humidity_percent is not None:
-            read.setdefault(visit.opened_at.month, []).append(visit.humidity_percent)
-    return {month: sum(found) / len(found) for month, found in sorted(read.items())}
-
-
-def due_for(
-    record: InstrumentRecord, room: dict[int, float], visits: Sequence[SeasonFigures]
-) -> tuple[Due, ...]:
-    """Return what comes due for one instrument, soonest first."""
-    hours = record.playing_hours_per_week
-    found: list[Due] = []
-    if record.strings_changed_at is not None:
-        days = STRING_DAYS if not hours else min(STRING_DAYS, round(7 * STRING_HOURS / hours))
-        played = f", played {hours:g} hours a week" if hours else ""
-        on = record.strings_changed_at.date() + timedelta(days=days)
-        found.append(Due("new strings", record, on, f"{days} days on the instrument{played}"))
-    if visits:
-        found += _season(record, room, visits)
-        much = bool(hours and hours >= MUCH_HOURS_PER_WEEK)
-        days = CHECK_DAYS_PLAYED_MUCH if much else CHECK_DAYS
-        on = visits[-1].opened_at.date() + timedelta(days=days)
-        found.append(Due("a check", record, on, f"{days} days after the last visit"))
-    return tuple(sorted(found, key=lambda one: one.on))
-
-
-def _season(record: InstrumentRecord, room: dict[int, float], visits: Sequence[SeasonFigures]) -> list[Due]:
-    """Return the first day of the coming year on which relief, and action, will have moved out of tolerance."""
-    tolerances, left = family(record.kind).tolerances, visits[-1].humidity_percent
-    found: list[Due] = []
-    if left is None:
-        return found
-    for name, tolerance in (("relief", tolerances.relief_mm), ("action", tolerances.action_mm)):
-        known = drift(visits, action=name == "action")
-        if abs(known.mm_per_percent) < SURE_SPREADS * known.uncertainty:
-            continue
-        days = [visits[-1].opened_at.date() + timedelta(days=one) for one in range(1, YEAR_DAYS + 1)]
-        moves = {month: known.mm_per_percent * (percent - left) for month, percent in room.items()}
-        on = next((one for one in days if abs(moves.get(one.month, 0.0)) > tolerance), None)
-        if on is not None:
-            doubt = hypot(known.uncertainty * (room[on.month] - left), CREEP_MM)
-            why = f"the room's {room[on.month]:.0f} % then move it by {moves[on.month]:+.2f} ± {doubt:.2f} mm"
-            found.append(Due(name, record, on, why))
-    return found
+    """Return the workshop's mean humidity for each month it was read in, to a whole percent."""
+    with shop.reading() as connection:
+        return _whole(room_by_months(connection))
 
 
 def due(shop: Shop, until: date | None = None) -> tuple[Due, ...]:
-    """Return what comes due over the whole shop (by the day `until`, where given), soonest first."""
-    room = room_by_month(shop)
-    found: list[Due] = []
-    for record in shop.every(InstrumentRecord):
-        found += due_for(record, room, season_figures(shop, record.id))
-    return tuple(sorted((one for one in found if until is None or one.on <= until), key=lambda one: one.on))
+    """Return what comes due over the whole shop (by the day `until`, where given), soonest first.
+
+    Raises:
+        ShopOutOfReachError: the records cannot be reached or written.
+    """
+    reckon(shop)
+    with shop.reading() as connection:
+        rows = [row for row, _ in coming(connection, until)]
+        keys = sorted({row[0] for row in rows})
+        records = {one.id: one for one in records_among(connection, InstrumentRecord, "id", keys)}
+    return tuple(Due(what, records[key], on, why) for key, what, on, why in rows)
+
+
+def reckon(shop: Shop, most: int | None = None, idle: bool = False) -> bool:
+    """Reckon what comes due where it is stale, for `most` instruments at most; return whether all is now current.
+
+    `idle`: only instruments that are not in the workshop, since with those nothing is to be done.
+
+    Raises:
+        ShopOutOfReachError: the records cannot be reached or written.
+    """
+    with shop.reading() as connection:
+        room = _whole(room_by_months(connection))
+        stale = stale_instruments(connection, room_mark(room), None if most is None else most + 1, idle)
+    portion = list(stale[:most])
+    for start in range(0, len(portion), PORTION):
+        _reckon(shop, portion[start : start + PORTION], room)
+    return len(stale) == len(portion)
+
+
+def _reckon(shop: Shop, keys: Sequence[str], room: Mapping[int, float]) -> None:
+    with shop.writing() as connection:
+        records = records_among(connection, InstrumentRecord, "id", keys)
+        figures = figures_among(connection, [one.id for one in records])
+        rows = [
+            (record.id, one.what, one.on, one.why)
+            for record in records
+            for one in due_for(record, room, figures.get(record.id, ()))
+        ]
+        keep_coming(connection, room_mark(room), [one.id for one in records], rows)
+
+
+def room_mark(room: Mapping[int, float]) -> str:
+    """Return what marks everything that was reckoned for such a room."""
+    return json.dumps(sorted(room.items()))
+
+
+def _whole(room: Mapping[int, float]) -> dict[int, float]:
+    """Return the months to a whole percent: what is reckoned need not follow every new visit."""
+    return {month: float(round(percent)) for month, percent in room.items()}

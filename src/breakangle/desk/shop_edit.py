@@ -68,6 +68,47 @@ def edit(
     return shop.change(record, stamp, **values)
 
 
+def undo_edit(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
+    """Put back what stood in a record before its last change, and return it.
+
+    Raises:
+        CorrectInputError: no such kind, or it was never changed.
+        NoSuchRecordError: no such record.
+    """
+    return shop.undo(shop.get(form(kind), key, deleted=True), stamp)
+
+
+def delete(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
+    """Delete a record and return it; for 30 days it can be brought back.
+
+    Raises:
+        CorrectInputError: no such kind.
+        NoSuchRecordError: no such record, or a deleted one.
+    """
+    return shop.delete(shop.get(form(kind), key), stamp)
+
+
+def bring_back(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
+    """Bring a deleted record back and return it.
+
+    Raises:
+        CorrectInputError: no such kind, it is not deleted, or was more than 30 days ago.
+        NoSuchRecordError: no such record.
+    """
+    return shop.restore(form(kind), key, stamp)
+
+
+def with_history(shop: Shop, kind: str, key: str) -> tuple[Edited, tuple[dict[str, Any], ...]]:
+    """Return a record, deleted or not, and all that stood in it before, oldest first.
+
+    Raises:
+        CorrectInputError: no such kind.
+        NoSuchRecordError: no such record.
+    """
+    record = shop.get(form(kind), key, deleted=True)
+    return record, shop.earlier(record)
+
+
 def _value(kind: str, name: str, text: str) -> Any:
     """Return what was typed as the value its column holds."""
     if name not in FORMS[kind].names:

@@ -3,77 +3,25 @@
 It lies in a folder of its own beside the user's shop: it is loaded and removed whole, and never mixed with it.
 """
 
-import json
 import shutil
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import cos, pi
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-
-from breakangle.desk.example import usual_instrument
+from breakangle.desk.shop_example_people import INSTRUMENTS as INSTRUMENTS
+from breakangle.desk.shop_example_people import MAKER, NEW_HERE, OWNERS
+from breakangle.desk.shop_example_shelf import count_the_shelf, furnish, photograph
+from breakangle.desk.shop_example_visits import Coming, Sitting, arrives, hand_back, room_percent, serve
 from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import add_line, set_setting
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_truth import MadeUpInstrument
-from breakangle.desk.shop_visits import add_instrument, add_owner, move_visit
+from breakangle.desk.shop_visits import add_owner, move_visit, open_visit
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.reading import Adjustment
-from breakangle.model.service import SERVICE_FORMAT
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
 from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.prior import family_of
 from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.records import Gauge, InstrumentRecord, Owner, Visit
+from breakangle.shop.records import InstrumentRecord, Stock, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
-from breakangle.tables.families import family
 
-FOLDER, SEED, DAYS = "example", 20, 730
-MAKER = "Ada Quill"
-# Invented: name, kind, owner, first visit (days before now), days between visits, hours of playing a week.
-INSTRUMENTS = (
-    ("Heron", "electric-guitar", 0, 725, 170, 9.0),
-    ("Wagtail", "electric-guitar", 1, 640, 190, 4.0),
-    ("Bittern", "bass-four", 0, 700, 200, 6.0),
-    ("Plover", "steel-acoustic-guitar", 2, 690, 160, 7.0),
-    ("Curlew", "steel-acoustic-guitar", 3, 610, 210, 2.0),
-    ("Wren", "mandolin", 2, 655, 220, 3.0),
-    ("Siskin", "nylon-acoustic-guitar", 3, 580, 250, 5.0),
-)
-OWNERS = (
-    ("Milo Tarn", "milo@example.org"),
-    ("Åse Lindqvill", "ase@example.org"),
-    ("Petra Oake", "petra@example.org"),
-    ("Hill Street School", "school@example.org"),
-)
-COMPLAINTS = (
-    "buzzes low down",
-    "hard to press",
-    "a yearly check",
-    "out of tune up the neck",
-    "new strings, please",
-)
-WINTER_PERCENT, SUMMER_PERCENT = 32.0, 58.0
-
-
-@dataclass
-class _Coming:
-    """One instrument with its record and its hidden truth."""
-
-    record: InstrumentRecord
-    made_up: MadeUpInstrument
-    humidity_percent: float
-
-
-def room_percent(at: datetime) -> float:
-    """Return the example workshop's humidity on a day: dry in January, damp in July."""
-    middle, swing = (WINTER_PERCENT + SUMMER_PERCENT) / 2, (SUMMER_PERCENT - WINTER_PERCENT) / 2
-    return middle - swing * cos(2 * pi * (at.timetuple().tm_yday - 15) / 365)
+FOLDER, DAYS = "example", 730
 
 
 def example_folder(folder: Path) -> Path:
@@ -130,73 +78,62 @@ def remove_example(folder: Path) -> None:
 def _fill(shop: Shop, now: datetime) -> None:
     start = Stamp(MAKER, now - timedelta(days=DAYS))
     owners = [add_owner(shop, start, name, contact) for name, contact in OWNERS]
-    shop.add(Gauge, start, name="feelers", quantity="gap", spread=0.02, notes="checked against a block")
-    set_setting(shop, "tax_percent", "20", start)
-    coming = [_arrives(shop, owners, number, start) for number in range(len(INSTRUMENTS))]
+    packs = furnish(shop, start)
+    coming = [
+        arrives(shop, owners[owner], name, kind, hours, number, start)
+        for number, (name, kind, owner, _, _, hours) in enumerate(INSTRUMENTS)
+    ]
     visits = sorted(
         (now - timedelta(days=first - every * count), number)
         for number, (_, _, _, first, every, _) in enumerate(INSTRUMENTS)
         for count in range(first // every + 1)
     )
-    for order, (at, number) in enumerate(visits):
-        _serve(shop, coming[number], at, order, last=order >= len(visits) - 2)
+    for order, (at, number) in enumerate(visits[:-2]):
+        visit = serve(shop, coming[number], at, order, packs)
+        hand_back(shop, visit, at + timedelta(days=1 + order % 3))
+    _on_the_bench(shop, [(coming[number], at) for at, number in visits[-2:]])
+    new = [
+        arrives(shop, owners[owner], name, kind, hours, len(INSTRUMENTS) + number, start)
+        for number, (name, kind, owner, hours) in enumerate(NEW_HERE)
+    ]
+    _this_week(shop, {one.record.name: one for one in (*coming, *new)}, packs, now)
+    count_the_shelf(shop, Stamp(MAKER, now))
 
 
-def _arrives(shop: Shop, owners: list[Owner], number: int, stamp: Stamp) -> _Coming:
-    name, kind, owner, _, _, hours = INSTRUMENTS[number]
-    instrument = usual_instrument(family(kind), name)
-    record = add_instrument(shop, stamp, instrument, owners[owner], "invented")
-    record = shop.change(record, stamp, playing_hours_per_week=hours)
-    made_up = MadeUpInstrument(instrument, np.random.default_rng(SEED + number))
-    return _Coming(record, made_up, room_percent(stamp.at))
+def _on_the_bench(shop: Shop, two: list[tuple[Coming, datetime]]) -> None:
+    """Store the two visits on the bench: one read, one with the rod done and read again."""
+    for number, (one, at) in enumerate(two):
+        one.made_up.tinker(relief_mm=0.0 if number == 0 else 0.12, saddle_mm=0.3)
+        sitting = Sitting(one, at)
+        sitting.read()
+        if number:
+            sitting.turn_the_rod()
+            sitting.do(Tune())
+            sitting.read()
+        told = ("hard to press", "buzzes low down & hard to press: “since I turned the screws myself”")
+        visit = sitting.store(shop, told[number])
+        visit = move_visit(shop, visit, "on the bench", Stamp(MAKER, at + timedelta(hours=2)))
+        if not number:
+            photograph(shop, Stamp(MAKER, at), visit, "front")
 
 
-def _serve(shop: Shop, one: _Coming, at: datetime, order: int, last: bool) -> None:
-    """Store one visit: readings as it came in, the work, readings as it left, the bill."""
-    humidity = round(room_percent(at) + one.made_up.chance.normal(0, 2.0))
-    one.made_up.weather(humidity - one.humidity_percent)
-    one.humidity_percent = humidity
-    instrument = one.made_up.instrument
-    readings, work = one.made_up.usual_readings(), _work(one.made_up)
-    done: list[dict[str, Any]] = []
-    for made in work:
-        one.made_up.adjust(made)
-        done.append(made.model_dump(mode="json", exclude_unset=True))
-        if isinstance(made, RodTurn):
-            readings += [reading | {"after": len(done)} for reading in one.made_up.relief_readings()]
-    readings += [reading | {"after": len(done)} for reading in one.made_up.usual_readings() if done]
-    data = {
-        "format": SERVICE_FORMAT,
-        "instrument": instrument.model_dump(mode="json", exclude_unset=True),
-        "room": {"temperature_c": 20.0, "humidity_percent": float(humidity)},
-        "readings": readings,
-        "work": done,
-    }
-    stamp = Stamp(MAKER, at)
-    record = shop.get(InstrumentRecord, one.record.id)
-    visit = bring_in(shop, json.dumps(data).encode(), "the example", stamp, record).visit
-    visit = shop.change(visit, stamp, complaint=COMPLAINTS[order % len(COMPLAINTS)])
-    _settle(shop, visit, record, stamp, last)
-
-
-def _settle(shop: Shop, visit: Visit, record: InstrumentRecord, stamp: Stamp, last: bool) -> None:
-    add_line(shop, stamp, visit, "labour", "set-up", "65")
-    add_line(shop, stamp, visit, "part", "a set of strings", "12.50")
-    if record.strings_changed_at is None or stamp.at - record.strings_changed_at > timedelta(days=150):
-        shop.change(record, stamp, strings_changed_at=stamp.at)
-    move_visit(shop, visit, "on the bench" if last else "handed back", stamp)
-
-
-def _work(one: MadeUpInstrument) -> list[Adjustment]:
-    """Return what a maker would do by eye: the rod where relief is out, saddles that have screws, tuning."""
-    kin = family_of(one.instrument)
-    hand, tolerance = kin.target("medium"), kin.tolerances
-    found: list[Adjustment] = []
-    off = float(np.mean([reading["mm"] for reading in one.relief_readings()])) - hand.relief_mm
-    if kin.rod is not None and abs(off) > tolerance.relief_mm:
-        eighths = round(-8.0 * off / kin.rod.relief_mm_per_turn.mean)
-        turns = float(np.clip(eighths, -2, 2)) / 8.0
-        found += [RodTurn(turns=turns)] if turns else []
-    if one.instrument.bridge.kind == "individual":
-        found.append(SaddleHeight(string=1, mm=0.1 if off < 0 else -0.1))
-    return [*found, Tune()] if found else []
+def _this_week(shop: Shop, coming: dict[str, Coming], packs: dict[str, Stock], now: datetime) -> None:
+    """Store what came in last: one ready, one settling, one handed back yesterday, two waiting and not read."""
+    ready = serve(shop, coming["Redwing"], now - timedelta(days=9), 3, packs)
+    move_visit(shop, shop.get(Visit, ready.id), "ready", Stamp(MAKER, now - timedelta(days=2)))
+    photograph(shop, Stamp(MAKER, now - timedelta(days=9)), ready, "headstock")
+    at = now - timedelta(days=6)
+    sitting = Sitting(coming["Lapwing"], at)
+    sitting.read()
+    sitting.restring()
+    settling = sitting.store(shop, "new strings, please")
+    move_visit(shop, settling, "settling", Stamp(MAKER, at + timedelta(hours=3)))
+    back = serve(shop, coming["Bittern"], now - timedelta(days=4), 2, packs)
+    hand_back(shop, back, now - timedelta(days=1))
+    for name, days, told in (
+        ("Siskin", 2, "la 3ª cuerda zumba; <peg 3> slips again"),
+        ("Godwit", 1, "bought second-hand: what is it worth doing?"),
+    ):
+        at = now - timedelta(days=days)
+        record = shop.get(InstrumentRecord, coming[name].record.id)
+        open_visit(shop, Stamp(MAKER, at), record, told, 20.0, float(round(room_percent(at))))

@@ -19,9 +19,13 @@ from breakangle.shop.records import (
     Line,
     Owner,
     Price,
+    Procedure,
+    Run,
     Stock,
+    Used,
     Visit,
 )
+from breakangle.shop.search import Hit, search
 from breakangle.shop.stamp import utc_text
 from breakangle.shop.store import Shop
 
@@ -34,6 +38,9 @@ LISTS: dict[str, type[Edited]] = {
     "prices": Price,
     "lines": Line,
     "attachments": Attachment,
+    "procedures": Procedure,
+    "runs": Run,
+    "used": Used,
 }
 ENTRIES = "entries"
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
@@ -42,6 +49,12 @@ FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 def list_names() -> tuple[str, ...]:
     """Return the names of the lists there are."""
     return (*LISTS, ENTRIES)
+
+
+def hits(shop: Shop, words: str) -> tuple[Hit, ...]:
+    """Return the newest records that hold every one of `words`, each as the beginning of a word."""
+    with shop.reading() as connection:
+        return search(connection, words)
 
 
 def csv_text(shop: Shop, name: str) -> str:

@@ -86,14 +86,20 @@ def shop_at(folder: Path, url: str | None = None) -> "Shop":
 def backed_up(shop: "Shop", now: datetime) -> str:
     """Make today's backup if it is due and there is anything to keep; return what stood in the way, or nothing.
 
-    A backup that fails must not keep anybody from working.
+    A backup that fails must not keep anybody from working. Keys of writes answered long ago are let go of too.
     """
+    from breakangle.shop.answered import any_old_answer, forget_answers
     from breakangle.shop.backup import daily_backup
     from breakangle.shop.records import Visit
     from breakangle.shop.store import any_record
 
     try:
-        if shop.is_file and any_record(shop, Visit):
+        with shop.reading() as connection:
+            old = any_old_answer(connection, now)
+        if old:
+            with shop.writing() as connection:
+                forget_answers(connection, now)
+        if any_record(shop, Visit):
             daily_backup(shop, now)
     except BreakangleError as error:
         return f"today's backup was not made: {error}"

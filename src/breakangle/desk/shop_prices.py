@@ -68,9 +68,12 @@ def add_price(shop: Shop, stamp: Stamp, kind: str, words: str, amount: str) -> P
     Raises:
         CorrectInputError: a kind other than labour or part, or an amount that is none.
     """
-    return shop.add(
-        Price, stamp, kind=_kind(kind), words=words, amount=_decimal(amount, "the price", -MOST, MOST)
-    )
+    return shop.add(Price, stamp, kind=_kind(kind), words=words, amount=exact_amount(amount, "the price"))
+
+
+def price_list(shop: Shop) -> tuple[Price, ...]:
+    """Return the price list, oldest first."""
+    return shop.every(Price)
 
 
 def add_line(
@@ -81,7 +84,7 @@ def add_line(
     Raises:
         CorrectInputError: a kind other than labour or part, or a number that is none.
     """
-    price = _decimal(amount, "the price", -MOST, MOST)
+    price = exact_amount(amount, "the price")
     count = _decimal(quantity, "the quantity", Decimal(0), Decimal(100_000))
     return shop.add(
         Line, stamp, visit_id=visit.id, kind=_kind(kind), words=words, quantity=count, amount=price
@@ -102,6 +105,15 @@ def bill(shop: Shop, visit: Visit) -> Bill:
         tax = _rounded(together * percent / 100, coin)
         net, total = together, together + tax
     return Bill(visit.number, lines, net, tax, total, percent, setting(shop, "currency"))
+
+
+def exact_amount(text: str, what: str) -> Decimal:
+    """Return the amount of money that `text` says; `what` names it where it cannot be one.
+
+    Raises:
+        CorrectInputError: no number, or one beyond a billion.
+    """
+    return _decimal(text, what, -MOST, MOST)
 
 
 def _rounded(amount: Decimal, coin: Decimal) -> Decimal:

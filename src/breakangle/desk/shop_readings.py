@@ -9,8 +9,11 @@ from breakangle.desk.shop_visits import restrung
 from breakangle.model.json_text import shown
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.shop.answered import answer_key, claim_key
 from breakangle.shop.entries import (
     all_entries,
+    find_entry,
+    hold_visit,
     one_entry,
     standing,
     supersede_entry,
@@ -50,29 +53,44 @@ def service_data(visit: Visit, entries: Iterable[Entry]) -> dict[str, Any]:
 
 
 def take_reading(
-    shop: Shop, visit_id: str, reading: Reading | Mapping[str, Any], stamp: Stamp, gauge_id: str | None = None
+    shop: Shop,
+    visit_id: str,
+    reading: Reading | Mapping[str, Any],
+    stamp: Stamp,
+    gauge_id: str | None = None,
+    *,
+    key: str | None = None,
 ) -> Entry:
     """Store a reading after the work done so far, and return its entry. It is safe once this returns.
+
+    Sent again with the same `key`, it is not stored again: the entry stored then is returned.
 
     Raises:
         ServiceFileError: a value that cannot be right, or a place this instrument does not have.
         NoSuchRecordError: no such visit or gauge.
         ShopOutOfReachError: it could not be stored; nothing of it was.
     """
-    return _take(shop, visit_id, READING, reading, stamp, gauge_id)
+    return _take(shop, visit_id, READING, reading, stamp, gauge_id, key)
 
 
 def do_adjustment(
-    shop: Shop, visit_id: str, adjustment: Adjustment | Mapping[str, Any], stamp: Stamp
+    shop: Shop,
+    visit_id: str,
+    adjustment: Adjustment | Mapping[str, Any],
+    stamp: Stamp,
+    *,
+    key: str | None = None,
 ) -> Entry:
     """Store an adjustment that has been made, and return its entry; new strings go to the instrument too.
+
+    Sent again with the same `key`, it is not stored again: the entry stored then is returned.
 
     Raises:
         ServiceFileError: a value that cannot be right, or a place this instrument does not have.
         NoSuchRecordError: no such visit.
         ShopOutOfReachError: it could not be stored; nothing of it was.
     """
-    return _take(shop, visit_id, ADJUSTMENT, adjustment, stamp, None)
+    return _take(shop, visit_id, ADJUSTMENT, adjustment, stamp, None, key)
 
 
 def correct(shop: Shop, entry_id: str, instead: Mapping[str, Any] | None, reason: str, stamp: Stamp) -> Entry:
@@ -111,14 +129,22 @@ def undo(shop: Shop, entry_id: str, stamp: Stamp) -> Entry:
     return new
 
 
-def _take(shop: Shop, visit_id: str, kind: str, given: Any, stamp: Stamp, gauge_id: str | None) -> Entry:
+def _take(
+    shop: Shop, visit_id: str, kind: str, given: Any, stamp: Stamp, gauge_id: str | None, key: str | None
+) -> Entry:
     with shop.writing() as connection:
-        visit = one_record(connection, Visit, visit_id)
+        told = None if key is None else claim_key(connection, key, stamp.at)
+        stored = None if told is None else find_entry(connection, told)
+        if stored is not None:
+            return stored
+        visit = hold_visit(connection, visit_id)
         before = standing(all_entries(connection, visit_id))
         body = _checked(visit, before, kind, given)
         entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id)
         if kind == ADJUSTMENT:
             _whole(visit, [*before, entry], connection, stamp)
+        if key is not None:
+            answer_key(connection, key, entry.id)
     return entry
 
 

@@ -5,9 +5,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.desk.service import service_from
+from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import SERVICE_FORMAT
 from breakangle.shop.records import InstrumentRecord, Stock
+from breakangle.shop.shelf import lying_low
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
@@ -44,7 +46,26 @@ def count_stock(shop: Shop, stamp: Stamp, words: str, change: int) -> Stock:
 
 def to_order(shop: Shop) -> tuple[Stock, ...]:
     """Return what lies on the shelf in a smaller number than there should be."""
-    return tuple(one for one in shop.every(Stock) if one.held_count < one.least_count)
+    with shop.reading() as connection:
+        return lying_low(connection)
+
+
+def shelf(shop: Shop) -> tuple[tuple[Stock, bool], ...]:
+    """Return everything on the shelf, oldest first, and of each whether it is to be ordered."""
+    return tuple((one, one.held_count < one.least_count) for one in shop.every(Stock))
+
+
+def set_targets_of_sheet(
+    shop: Shop, number: int, targets: Mapping[str, Any] | None, stamp: Stamp
+) -> InstrumentRecord:
+    """Keep what is wanted of the instrument that sheet `number` is about, as `set_targets` does.
+
+    Raises:
+        NoSuchRecordError: no such sheet.
+        ServiceFileError: a target that cannot be right for this instrument.
+    """
+    record = shop.get(InstrumentRecord, visit_numbered(shop, number).instrument_id)
+    return set_targets(shop, record, targets, stamp)
 
 
 def set_targets(

@@ -22,14 +22,24 @@ UNLIKE_OTHERS_RATIO = 0.7  # how far a made-up instrument strays within its fami
 HAND_RATIO = 0.5  # of the scatter that the planner allows for a hand
 MOST_RELIEF_MM_PER_PERCENT = 0.008
 LEAST_GAP_MM = 0.01
+CREEP_MM, SETBACK_CREEP_MM, UNTUNED_CENTS = (
+    0.05,
+    0.3,
+    4.0,
+)  # from one visit to the next; common practice, no source
 
 
 @dataclass
 class MadeUpInstrument:
-    """One instrument whose true state nobody is told; `dry_mm_per_percent` is how its neck follows humidity."""
+    """One instrument whose true state nobody is told; `dry_mm_per_percent` is how its neck follows humidity.
+
+    `alike_ratio`: how far it strays within its family's spread with neighbouring strings alike, as a maker would
+    leave it. None: every figure strays by itself, as hardly any instrument does.
+    """
 
     instrument: Instrument
     chance: np.random.Generator
+    alike_ratio: float | None = None
     truth: NDArray[np.float64] = field(init=False)
     dry_mm_per_percent: float = field(init=False)
 
@@ -37,8 +47,15 @@ class MadeUpInstrument:
         """Draw the true state from the family's spread."""
         board = board_of(self.instrument)
         belief = prior_of(board)
-        spread = np.sqrt(np.maximum(np.diag(belief.covariance), 0.0))
-        self.truth = belief.mean + UNLIKE_OTHERS_RATIO * spread * self.chance.normal(0, 1, len(spread))
+        if self.alike_ratio is None:
+            spread = np.sqrt(np.maximum(np.diag(belief.covariance), 0.0))
+            self.truth = belief.mean + UNLIKE_OTHERS_RATIO * spread * self.chance.normal(0, 1, len(spread))
+        else:
+            values, ways = np.linalg.eigh(belief.covariance)
+            spread = np.sqrt(np.maximum(values, 0.0))
+            self.truth = belief.mean + self.alike_ratio * ways @ (
+                spread * self.chance.normal(0, 1, len(spread))
+            )
         self.truth[self._places("neck")[0]] = abs(self.truth[self._places("neck")[0]])
         self.dry_mm_per_percent = float(self.chance.uniform(0.2, 1.0)) * MOST_RELIEF_MM_PER_PERCENT
 
@@ -48,10 +65,10 @@ class MadeUpInstrument:
     def _picture(self) -> Picture:
         return picture_of(board_of(self.instrument), self.truth)
 
-    def read(self, asked: Reading) -> dict[str, Any]:
+    def read(self, asked: Reading, picture: Picture | None = None) -> dict[str, Any]:
         """Return the reading as a gauge shows it: the truth with noise, rounded."""
         kind = reading_kind(asked)
-        true = float(kind.predict([asked], self._picture()).values[0])
+        true = float(kind.predict([asked], picture or self._picture()).values[0])
         where = asked.model_dump(mode="json", exclude_unset=True)
         if isinstance(asked, Gap):
             shown = round((true + self.chance.normal(0, GAP_NOISE_MM)) / GAP_STEP_MM) * GAP_STEP_MM
@@ -63,16 +80,17 @@ class MadeUpInstrument:
 
     def usual_readings(self) -> list[dict[str, Any]]:
         """Return a routine set: relief, action and first-fret clearance of every string, its octave."""
-        found: list[dict[str, Any]] = []
+        asked: list[Reading] = []
         for one in reversed(self.instrument.in_order()):
             first = one.nut_at_fret
             octave = min(first + 12, self.instrument.frets)
             if first == 0:
-                found.append(self.read(self._relief(one.string)))
-            found.append(self.read(Gap(string=one.string, fret=octave, held=(first + 1,), mm=0.0)))
-            found.append(self.read(Gap(string=one.string, fret=first + 1, held=(first + 3,), mm=0.0)))
-            found += [self.read(Pitch(string=one.string, fret=fret, cents=0.0)) for fret in (0, octave)]
-        return found
+                asked.append(self._relief(one.string))
+            asked.append(Gap(string=one.string, fret=octave, held=(first + 1,), mm=0.0))
+            asked.append(Gap(string=one.string, fret=first + 1, held=(first + 3,), mm=0.0))
+            asked += [Pitch(string=one.string, fret=fret, cents=0.0) for fret in (0, octave)]
+        picture = self._picture()
+        return [self.read(one, picture) for one in asked]
 
     def relief_readings(self) -> list[dict[str, Any]]:
         """Return relief under the outer strings that start at the nut."""
@@ -89,6 +107,19 @@ class MadeUpInstrument:
         scatter = HAND_RATIO * np.sqrt(effect.variance) * self.chance.normal(0, 1, len(effect.variance))
         self.truth = effect.mean + scatter
         self.instrument = made.changed_instrument(self.instrument)
+
+    def play(self) -> None:
+        """Let it be played until it comes in again: the neck gives a little, screws and windings creep."""
+        strings = len(self.instrument.strings)
+        self.truth[self._places("neck")[0]] += abs(self.chance.normal(0, CREEP_MM))
+        self.truth[self._places("saddle_height")] += self.chance.normal(CREEP_MM, CREEP_MM)
+        self.truth[self._places("saddle_setback")] += self.chance.normal(0, SETBACK_CREEP_MM, strings)
+        self.truth[self._places("pitch")] = self.chance.normal(0, UNTUNED_CENTS, strings)
+
+    def tinker(self, relief_mm: float, saddle_mm: float) -> None:
+        """Let its owner have turned screws: so much more bend of the neck, saddles so much higher."""
+        self.truth[self._places("neck")[0]] += relief_mm
+        self.truth[self._places("saddle_height")] += saddle_mm
 
     def weather(self, change_percent: float) -> None:
         """Let the room's humidity change by so much: a drier room bows the neck less here, a damper one more."""

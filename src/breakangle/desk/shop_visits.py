@@ -98,7 +98,7 @@ def put_visit(
         connection, Visit, stamp, instrument_id=instrument_id, number=next_number(connection, SHEETS),
         state=STATES[0], body=json.dumps(body, ensure_ascii=False), complaint=complaint, notes="",
         humidity_percent=room.get("humidity_percent"), temperature_c=room.get("temperature_c"),
-        opened_at=stamp.at, handed_back_at=None,
+        opened_at=stamp.at, handed_back_at=None, moved_at=None,
     )  # fmt: skip
 
 
@@ -112,7 +112,8 @@ def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:
     if state not in STATES:
         raise CorrectInputError(f'"{state}" is no state of work', f"one of {', '.join(STATES)}", "choose one")
     back = stamp.at if state == STATES[-1] else None
-    return shop.change(seen, stamp, state=state, handed_back_at=back)
+    moved = seen.moved_at if state == seen.state else stamp.at
+    return shop.change(seen, stamp, state=state, handed_back_at=back, moved_at=moved)
 
 
 def visit_numbered(shop: Shop, number: int) -> Visit:

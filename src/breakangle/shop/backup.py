@@ -4,6 +4,7 @@ import hashlib
 import json
 import shutil
 import sqlite3
+import tempfile
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -12,15 +13,15 @@ from pathlib import Path
 from sqlalchemy import func, select
 
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.blobs import blob_names, blob_path, get_blob, keep_blob, write_whole
+from breakangle.shop.blobs import UNFINISHED, blob_path, get_blob, keep_blob, sound_blob, write_whole
 from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
+from breakangle.shop.exchange import export_shop, reading_zip
 from breakangle.shop.opening import said_plainly
 from breakangle.shop.stamp import from_utc_text, utc_text
 from breakangle.shop.store import Shop
 from breakangle.shop.tables import ATTACHMENT, METADATA
 
-BACKUPS, RECORDS, MANIFEST, REPLACED = "backups", "shop.db", "backup.json", "replaced"
-LOGS = (f"{RECORDS}-wal", f"{RECORDS}-shm")
+BACKUPS, RECORDS, EXPORT, MANIFEST = "backups", "shop.db", "shop.zip", "backup.json"
 DAY = timedelta(days=1)
 KEPT_DAYS, KEPT_WEEKS, KEPT_MONTHS = 7, 5, 12
 
@@ -36,34 +37,32 @@ class Backup:
 
 
 def make_backup(shop: Shop, at: datetime, folder: Path | None = None) -> Backup:
-    """Make and verify a backup of a shop whose records are a file, and return it; others may write meanwhile.
+    """Make and verify a backup of the shop, and return it; others may write meanwhile.
+
+    Of records in a file, a copy of the file; of records on a server, an export of one moment.
 
     Raises:
-        ChooseAnotherFileError: the records are on a server (`breakangle export` keeps those).
-        ShopOutOfReachError: the disk is full or the folder cannot be written.
+        ShopOutOfReachError: the disk is full, the folder cannot be written, or the records cannot be reached.
         ShopDamagedError: the records, or a file beside them, are damaged: no backup was made.
     """
-    if not isinstance(shop.place, Path):
-        given = "the records are on a server"
-        raise ChooseAnotherFileError(given, "its own backups", "or write everything with `breakangle export`")
     target = (folder or shop.folder / BACKUPS) / at.strftime("%Y-%m-%dT%H%M%SZ")
-    unfinished = target.with_name(f".unfinished-{target.name}")
     last = max(target.parent.glob("*Z"), default=None)
+    unfinished = None
     try:
-        shutil.rmtree(unfinished, ignore_errors=True)
-        unfinished.mkdir(parents=True)
-        with said_plainly():
-            copy_records(shop.place, unfinished / RECORDS)
-        names = _attached(unfinished / RECORDS)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        unfinished = Path(tempfile.mkdtemp(prefix=f"{UNFINISHED}{target.name}-", dir=target.parent))
+        records, counts = _records_copied(shop, unfinished)
+        names = attached(records)
         for name in names:
-            get_blob(shop.folder, name)
+            sound_blob(shop.folder, name)
             keep_blob(shop.folder, unfinished, name, link_to=last)
-            _whole_from(shop.folder, unfinished, name)
+            whole_from(shop.folder, unfinished, name)
         manifest = {
             "format": "breakangle/backup/1",
             "made_at": utc_text(at),
-            "sha256": _hash(unfinished / RECORDS),
-            "counts": counted(unfinished / RECORDS),
+            "records": records.name,
+            "sha256": _hash(records),
+            "counts": counts,
             "blobs": len(names),
         }
         write_whole(unfinished / MANIFEST, json.dumps(manifest, indent=2).encode())
@@ -76,11 +75,21 @@ def make_backup(shop: Shop, at: datetime, folder: Path | None = None) -> Backup:
             f"{target.parent} cannot be written: {reason}", "no backup was made"
         ) from cause
     finally:
-        shutil.rmtree(unfinished, ignore_errors=True)
+        if unfinished is not None:
+            shutil.rmtree(unfinished, ignore_errors=True)
     return replace(made, path=target)
 
 
-def _whole_from(source: Path, target: Path, name: str) -> None:
+def _records_copied(shop: Shop, folder: Path) -> tuple[Path, dict[str, int]]:
+    """Copy the records as they stand at one moment, and return where to and how many there are of each table."""
+    if isinstance(shop.place, Path):
+        with said_plainly():
+            copy_records(shop.place, folder / RECORDS)
+            return folder / RECORDS, counted(folder / RECORDS)
+    return folder / EXPORT, export_shop(shop, folder / EXPORT, blobs=False)
+
+
+def whole_from(source: Path, target: Path, name: str) -> None:
     """Make the file with this hash whole in `target`, from `source` if it is missing or damaged there."""
     try:
         get_blob(target, name)
@@ -96,11 +105,12 @@ def copy_records(source: Path, target: Path) -> None:
 
 
 def counted(path: Path) -> dict[str, int]:
-    """Return how many rows each table of the file holds."""
+    """Return how many rows each table of the file holds; an earlier version's file has fewer tables."""
     with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
+        here = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
         return {
             name: int(connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0])
-            for name in sorted(METADATA.tables)
+            for name in sorted(here & set(METADATA.tables))
         }
 
 
@@ -114,24 +124,29 @@ def verified(path: Path) -> Backup:
     try:
         told = json.loads((path / MANIFEST).read_text(encoding="utf-8"))
         made_at, counts = from_utc_text(told["made_at"]), dict(told["counts"])
-    except (OSError, ValueError, KeyError, TypeError) as cause:
+        records = path / Path(told.get("records", RECORDS)).name
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as cause:
         raise ChooseAnotherFileError(
             f"{path} is no backup", "", "choose one that `breakangle doctor` lists"
         ) from cause
     damaged = ShopDamagedError(f"the backup {path.name} is damaged", "", "use another")
     try:
-        if (
-            _hash(path / RECORDS) != told["sha256"]
-            or counted(path / RECORDS) != counts
-            or _ailing(path / RECORDS)
-        ):
+        if _hash(records) != told["sha256"] or _opened_and_counted(records) != counts:
             raise damaged
-    except (OSError, sqlite3.Error) as cause:
+        names = attached(records)
+    except (OSError, sqlite3.Error, ChooseAnotherFileError) as cause:
         raise damaged from cause
-    names = _attached(path / RECORDS)
     for name in names:
-        get_blob(path, name)
+        sound_blob(path, name)
     return Backup(path, made_at, counts, len(names))
+
+
+def _opened_and_counted(records: Path) -> dict[str, int] | None:
+    """Return how many rows of each table the copy holds; None if anything is wrong in it."""
+    if records.name == EXPORT:
+        with reading_zip(records) as zipped:
+            return zipped.counted()
+    return None if _ailing(records) else counted(records)
 
 
 def backups(shop: Shop) -> list[tuple[datetime, Path]]:
@@ -145,10 +160,15 @@ def backups(shop: Shop) -> list[tuple[datetime, Path]]:
     return sorted(found, reverse=True)
 
 
+def last_backup_at(shop: Shop) -> datetime | None:
+    """Return when the newest backup in the shop's own folder was made."""
+    return next((at for at, _ in backups(shop)), None)
+
+
 def daily_backup(shop: Shop, now: datetime) -> Backup | None:
     """Make a backup if the last is a day old and let go of old ones; None if none was due."""
     made = backups(shop)
-    if not shop.is_file or (made and now - made[0][0] < DAY):
+    if made and now - made[0][0] < DAY:
         return None
     new = make_backup(shop, now)
     rotate(shop)
@@ -169,54 +189,6 @@ def rotate(shop: Shop) -> list[Path]:
     return gone
 
 
-def restore_backup(folder: Path, backup: Path, at: datetime) -> Path:
-    """Put a verified backup in the place of a shop's files, and return where the replaced ones now lie.
-
-    The backup is first made into a new shop beside the old one, opened and checked; then the old is kept aside, and
-    only then is the one file of records swapped for the other. No program may have the shop open.
-
-    Raises:
-        ChooseAnotherFileError: it is no backup.
-        ShopDamagedError: the backup is damaged; the shop stays as it was.
-        ShopOutOfReachError: the folder cannot be written; the shop stays as it was.
-    """
-    verified(backup)
-    new, old = folder / ".restored", folder / REPLACED / at.strftime("%Y-%m-%dT%H%M%S.%fZ")
-    try:
-        shutil.rmtree(new, ignore_errors=True)
-        new.mkdir(parents=True)
-        shutil.copy2(backup / RECORDS, new / RECORDS)
-        trial = Shop(new / RECORDS, new)
-        trial.close()
-        _kept_aside(folder, old)
-        for name in _attached(new / RECORDS):
-            _whole_from(backup, folder, name)
-        # A log that belongs to the old file must not be taken for the new one's.
-        for part in LOGS:
-            (folder / part).unlink(missing_ok=True)
-        (new / RECORDS).replace(folder / RECORDS)
-        shutil.rmtree(new)
-    except OSError as cause:
-        reason = (cause.strerror or str(cause)).lower()
-        raise ShopOutOfReachError(
-            f"{folder} cannot be written: {reason}", "", "what was there is kept"
-        ) from cause
-    return old
-
-
-def _kept_aside(folder: Path, old: Path) -> None:
-    """Copy what stands in the shop's folder to `old`, damaged or not; recordings are linked to where they lie.
-
-    A damaged one is replaced afterwards, not written over, so the link keeps what was there.
-    """
-    old.mkdir(parents=True)
-    for part in (RECORDS, *LOGS):
-        if (folder / part).exists():
-            shutil.copy2(folder / part, old / part)
-    for name in blob_names(folder):
-        keep_blob(folder, old, name, link_to=folder)
-
-
 def records_counted(shop: Shop) -> dict[str, int]:
     """Return how many rows each table of the shop holds now."""
     with shop.reading() as connection:
@@ -226,8 +198,12 @@ def records_counted(shop: Shop) -> dict[str, int]:
         }
 
 
-def _attached(path: Path) -> list[str]:
-    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
+def attached(records: Path) -> list[str]:
+    """Return the hash of every recording and photograph that a backup's records name, in order."""
+    if records.name == EXPORT:
+        with reading_zip(records) as zipped:
+            return sorted({str(row["hash"]) for row in zipped.rows(ATTACHMENT.name)})
+    with closing(sqlite3.connect(f"file:{records}?mode=ro", uri=True)) as connection:
         rows = connection.execute(f"SELECT DISTINCT hash FROM {ATTACHMENT.name} ORDER BY hash").fetchall()
     return [row[0] for row in rows]
 

@@ -4,16 +4,19 @@ import hashlib
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import suppress
 from io import BytesIO
 from pathlib import Path
+from typing import IO
 
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
 
 LARGEST_BYTES = {"photograph": 40_000_000, "recording": 200_000_000}
 THUMBNAIL_PIXELS, MOST_PIXELS = 320, 80_000_000
+PART_BYTES, BEING_MADE_S = 1 << 20, 3600.0
 BLOBS, THUMBNAILS, UNFINISHED = "blobs", "thumbnails", ".unfinished-"
 
 
@@ -49,12 +52,21 @@ def write_whole(path: Path, content: bytes) -> None:
     Raises:
         ShopOutOfReachError: it cannot be written.
     """
+    pour_whole(path, BytesIO(content))
+
+
+def pour_whole(path: Path, content: IO[bytes]) -> None:
+    """Write what `content` gives, part by part, to a file whole or not at all, as `write_whole` does.
+
+    Raises:
+        ShopOutOfReachError: it cannot be written.
+    """
     unfinished = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         number, unfinished = tempfile.mkstemp(prefix=UNFINISHED, dir=path.parent)
         with os.fdopen(number, "wb") as file:
-            file.write(content)
+            shutil.copyfileobj(content, file, PART_BYTES)
             file.flush()
             os.fsync(file.fileno())
         Path(unfinished).replace(path)
@@ -73,14 +85,34 @@ def write_whole(path: Path, content: bytes) -> None:
                 Path(unfinished).unlink()
 
 
-def get_blob(folder: Path, name: str) -> bytes:
-    """Return the bytes with this hash.
+def pour_blob(folder: Path, name: str, into: IO[bytes]) -> None:
+    """Write the bytes with this hash into an open file, part by part.
 
     Raises:
         ShopDamagedError: they are missing, or are not what was stored.
     """
+    digest = hashlib.sha256()
+    with _opened(folder, name) as file:
+        while part := file.read(PART_BYTES):
+            digest.update(part)
+            into.write(part)
+    if digest.hexdigest() != name:
+        raise ShopDamagedError(f"the file {name[:12]} is damaged", "", "restore it from a backup")
+
+
+def sound_blob(folder: Path, name: str) -> None:
+    """Read the bytes with this hash through.
+
+    Raises:
+        ShopDamagedError: they are missing, or are not what was stored.
+    """
+    with Path(os.devnull).open("wb") as nowhere:
+        pour_blob(folder, name, nowhere)
+
+
+def _opened(folder: Path, name: str) -> IO[bytes]:
     try:
-        content = blob_path(folder, name).read_bytes()
+        return blob_path(folder, name).open("rb")
     except FileNotFoundError as cause:
         raise ShopDamagedError(f"the file {name[:12]} is missing", "", "restore it from a backup") from cause
     except OSError as cause:
@@ -88,9 +120,17 @@ def get_blob(folder: Path, name: str) -> bytes:
         raise ShopOutOfReachError(
             f"the file {name[:12]} cannot be read: {reason}", "", "check the disk"
         ) from cause
-    if hashlib.sha256(content).hexdigest() != name:
-        raise ShopDamagedError(f"the file {name[:12]} is damaged", "", "restore it from a backup")
-    return content
+
+
+def get_blob(folder: Path, name: str) -> bytes:
+    """Return the bytes with this hash.
+
+    Raises:
+        ShopDamagedError: they are missing, or are not what was stored.
+    """
+    content = BytesIO()
+    pour_blob(folder, name, content)
+    return content.getvalue()
 
 
 def thumbnail(folder: Path, name: str) -> bytes:
@@ -133,8 +173,12 @@ def blob_names(folder: Path) -> Iterator[str]:
 
 
 def unfinished_files(folder: Path) -> list[Path]:
-    """Return what an interrupted writing has left; none of it was ever acknowledged."""
-    return sorted(folder.rglob(f"{UNFINISHED}*"))
+    """Return what an interrupted writing has left; none of it was ever acknowledged.
+
+    A folder may be a backup that is just being made, so one is named only an hour after it was begun.
+    """
+    left = sorted(folder.rglob(f"{UNFINISHED}*"))
+    return [one for one in left if not one.is_dir() or time.time() - one.stat().st_mtime > BEING_MADE_S]
 
 
 def keep_blob(source: Path, target: Path, name: str, link_to: Path | None = None) -> None:

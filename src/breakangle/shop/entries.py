@@ -1,11 +1,15 @@
 """Readings and adjustments of a visit: taken once, never changed, superseded with the reason."""
 
-from sqlalchemy import Connection, Insert, func, insert, select, update
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, Insert, Text, func, insert, select, type_coerce, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import IntegrityError
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop import tables
+from breakangle.shop.coming import reckon_again_after
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
 from breakangle.shop.records import Entry, Visit
 from breakangle.shop.stamp import Stamp, new_id
@@ -20,7 +24,7 @@ def take_entry(
     Raises:
         NoSuchRecordError: no such visit, or a deleted one.
     """
-    _hold(connection, visit_id)
+    hold_visit(connection, visit_id)
     last = select(func.coalesce(func.max(tables.ENTRY.c.place), 0)).where(tables.ENTRY.c.visit_id == visit_id)
     place = int(connection.execute(last).scalar_one()) + 1
     return _insert(connection, visit_id, place, kind, body, stamp, gauge_id)
@@ -36,7 +40,7 @@ def supersede_entry(connection: Connection, old: Entry, body: str | None, reason
     """
     if not reason.strip():
         raise CorrectInputError("no reason is given", "a reading is superseded with the reason", "say why")
-    _hold(connection, old.visit_id)
+    hold_visit(connection, old.visit_id)
     theirs = connection.execute(
         select(tables.ENTRY).where(tables.ENTRY.c.supersedes == old.id)
     ).mappings().one_or_none()  # fmt: skip
@@ -74,10 +78,16 @@ def one_entry(connection: Connection, key: str) -> Entry:
     Raises:
         NoSuchRecordError: there is none.
     """
-    row = connection.execute(select(tables.ENTRY).where(tables.ENTRY.c.id == key)).mappings().one_or_none()
-    if row is None:
+    found = find_entry(connection, key)
+    if found is None:
         raise NoSuchRecordError(f"entry {key} is not in this shop", "", "list them with `breakangle visit`")
-    return Entry(**row)
+    return found
+
+
+def find_entry(connection: Connection, key: str) -> Entry | None:
+    """Return the entry named `key`, superseded or not; None if there is none."""
+    row = connection.execute(select(tables.ENTRY).where(tables.ENTRY.c.id == key)).mappings().one_or_none()
+    return None if row is None else Entry(**row)
 
 
 def all_entries(connection: Connection, *visit_ids: str) -> tuple[Entry, ...]:
@@ -89,6 +99,40 @@ def all_entries(connection: Connection, *visit_ids: str) -> tuple[Entry, ...]:
         .order_by(entry.c.visit_id, entry.c.place, entry.c.id)
     )
     return tuple(Entry(**row) for row in connection.execute(wanted).mappings())
+
+
+@dataclass(slots=True)
+class Standing:
+    """What a long history needs of a standing entry, and no more; `at` is its UTC text."""
+
+    visit_id: str
+    kind: str
+    body: str
+    at: str
+    who: str
+
+
+def standing_entries(connection: Connection, visit_ids: Sequence[str], most: int = 500) -> Iterator[Standing]:
+    """Yield what stands of these visits' entries, each visit's in order, the database itself leaving out the rest."""
+    entry, later = tables.ENTRY, tables.ENTRY.alias()
+    for start in range(0, len(visit_ids), most):
+        wanted = (
+            select(
+                entry.c.visit_id,
+                entry.c.kind,
+                entry.c.body,
+                type_coerce(entry.c.taken_at, Text),
+                entry.c.taken_by,
+            )
+            .outerjoin(later, later.c.supersedes == entry.c.id)
+            .where(
+                entry.c.visit_id.in_(visit_ids[start : start + most]),
+                later.c.id.is_(None),
+                entry.c.body.is_not(None),
+            )
+            .order_by(entry.c.visit_id, entry.c.place)
+        )
+        yield from (Standing(*row) for row in connection.execute(wanted))
 
 
 def standing(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
@@ -122,11 +166,15 @@ def start_series(connection: Connection, name: str) -> Insert:
     return put(tables.COUNTER).values(name=name, last=0).on_conflict_do_nothing()
 
 
-def _hold(connection: Connection, visit_id: str) -> None:
-    """Keep other writers of this visit waiting until the transaction ends (SQLite has one writer anyway)."""
+def hold_visit(connection: Connection, visit_id: str) -> Visit:
+    """Return the visit, other writers of it kept waiting until the transaction ends (SQLite has one anyway).
+
+    Raises:
+        NoSuchRecordError: no such visit, or a deleted one.
+    """
     if connection.dialect.name != "sqlite":
         connection.execute(select(tables.VISIT.c.id).where(tables.VISIT.c.id == visit_id).with_for_update())
-    one_record(connection, Visit, visit_id)
+    return one_record(connection, Visit, visit_id)
 
 
 def _insert(
@@ -150,4 +198,5 @@ def _insert(
         connection.execute(insert(tables.ENTRY).values(values))
     except IntegrityError as cause:
         raise NoSuchRecordError(f"gauge {gauge_id} is not in this shop", "", "add it first") from cause
+    reckon_again_after(connection, visit_id)
     return made

@@ -21,6 +21,10 @@ class NoSuchRecordError(CorrectInputError):
     """There is no such record, or it has been deleted."""
 
 
+class PairingRefusedError(CorrectInputError):
+    """The code pairs nothing: mistyped, used, too old, or tried too often; which of these is not told."""
+
+
 class EditedMeanwhileError(BreakangleError):
     """Somebody else was first; `theirs` is what stands there now, `yours` what would have replaced it."""
 

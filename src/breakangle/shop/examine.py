@@ -8,8 +8,8 @@ from datetime import datetime
 from sqlalchemy import select, text
 
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.backup import DAY, backups
-from breakangle.shop.blobs import blob_names, get_blob, unfinished_files
+from breakangle.shop.backup import DAY, last_backup_at
+from breakangle.shop.blobs import blob_names, blob_path, sound_blob, unfinished_files
 from breakangle.shop.errors import ShopDamagedError
 from breakangle.shop.store import Shop
 from breakangle.shop.tables import ATTACHMENT, COUNTER, VISIT
@@ -77,7 +77,7 @@ def _files(shop: Shop) -> list[Finding]:
     found, wanted = [], {row.hash: row.name for row in rows}
     for name, words in wanted.items():
         try:
-            get_blob(shop.folder, name)
+            sound_blob(shop.folder, name)
         except ShopDamagedError as error:
             mend = "copy it from a backup's blobs folder, or attach it again"
             found.append(Finding(False, f"{words}: {error.given}", mend))
@@ -110,25 +110,24 @@ def _writable(shop: Shop) -> list[Finding]:
 
 
 def _backup(shop: Shop, now: datetime) -> Finding:
-    """Look at when the last backup was made; a server's are its keeper's own."""
-    if not shop.is_file:
-        return Finding(True, "backups are the server's own; `breakangle export` writes everything")
-    made = backups(shop)
-    if not made:
+    """Look at when the last backup was made."""
+    made = last_backup_at(shop)
+    if made is None:
         return Finding(False, "there is no backup", "breakangle backup")
-    age = now - made[0][0]
-    words = f"the last backup is from {made[0][0]:%Y-%m-%d %H:%M} UTC"
-    return Finding(age < 2 * DAY, words, "" if age < 2 * DAY else "breakangle backup")
+    fresh = now - made < 2 * DAY
+    words = f"the last backup is from {made:%Y-%m-%d %H:%M} UTC"
+    return Finding(fresh, words, "" if fresh else "breakangle backup")
 
 
 def mend(shop: Shop) -> int:
     """Remove half-written files and files of no visit, and return how many; records are never touched."""
-    from breakangle.shop.blobs import blob_path
-
     with shop.writing() as connection:
         wanted = set(connection.execute(select(ATTACHMENT.c.hash)).scalars())
         gone = unfinished_files(shop.folder)
         gone += [blob_path(shop.folder, name) for name in blob_names(shop.folder) if name not in wanted]
         for path in gone:
-            path.unlink()
+            if path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink(missing_ok=True)
     return len(gone)

@@ -1,5 +1,6 @@
 """Opening the records: the engine, what every connection is told, and the migrations, under a lock."""
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -14,6 +15,7 @@ from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, I
 from breakangle.shop.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
 
 WAIT_MS = 5000
+ROOM_TO_OPEN_BYTES = 65_536  # what SQLite needs beside the file
 LEAST_SQLITE = (3, 37, 0)
 MIGRATION_LOCK = 0x62616E67  # any number, the same in every program that opens these records
 PRAGMAS = (
@@ -27,6 +29,8 @@ SENTENCES = (
     ("no space", "full"),
     ("disk is full", "full"),
     ("locked", "busy"),
+    ("deadlock", "busy"),
+    ("lock timeout", "busy"),
     ("readonly", "readonly"),
     ("read-only", "readonly"),
     ("unable to open", "unreachable"),
@@ -55,8 +59,14 @@ def engine_for(place: Path | str) -> Engine:
     def told(connection: Any, record: Any) -> None:
         del record
         connection.isolation_level = None
-        for pragma in PRAGMAS:
-            connection.execute(pragma)
+        try:
+            for pragma in PRAGMAS:
+                connection.execute(pragma)
+        except sqlite3.OperationalError as cause:
+            connection.close()
+            if place.parent.exists() and shutil.disk_usage(place.parent).free < ROOM_TO_OPEN_BYTES:
+                raise sqlite3.OperationalError("database or disk is full") from cause  # not told when opening
+            raise
 
     @event.listens_for(engine, "begin")
     def begun(connection: Connection) -> None:
@@ -74,13 +84,21 @@ def _server(address: str) -> Engine:
             raise ChooseAnotherFileError(
                 f"{url.get_backend_name()} is no database this program knows", "PostgreSQL", remedy
             )
-        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_MS // 1000})
+        engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_MS // 1000})
     except (ArgumentError, ValueError) as cause:
         raise ChooseAnotherFileError("the database's address cannot be read", remedy) from cause
     except ImportError as cause:
         raise InstallError(
             "the PostgreSQL driver is not installed", "", "pip install 'breakangle[postgresql]'"
         ) from cause
+
+    @event.listens_for(engine, "connect")
+    def told(connection: Any, record: Any) -> None:
+        del record
+        connection.execute(f"SET lock_timeout = {WAIT_MS}")  # as long as a file is waited for
+        connection.commit()
+
+    return engine
 
 
 @contextmanager

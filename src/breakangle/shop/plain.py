@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Table
+from sqlalchemy import Column, Integer, Table, Text
 
+from breakangle.model.errors import CorrectInputError
 from breakangle.shop.stamp import from_utc_text, utc_text
 from breakangle.shop.tables import Exact, Moment
 
@@ -27,15 +28,37 @@ def from_plain(table: Table, plain: Mapping[str, Any]) -> dict[str, Any]:
     """Return the row that `to_plain` wrote, by this version or another.
 
     A column this version does not know is left out; one the other did not know is empty where it may be.
+
+    Raises:
+        CorrectInputError: a value that is not of its column's kind.
     """
     row: dict[str, Any] = {}
     for column in table.columns:
         if column.name not in plain and not column.nullable:
             continue
         value = plain.get(column.name)
+        if value is not None and not _fits(column, value):
+            raise CorrectInputError(f"{column} holds {value!r}", "", "take another copy")
         if value is not None and isinstance(column.type, Moment):
             value = from_utc_text(value)
         elif value is not None and isinstance(column.type, Exact):
             value = Decimal(value)
         row[column.name] = value
     return row
+
+
+def can_be_stored(words: str) -> bool:
+    """Return whether both engines can hold the text: no NUL sign, and no half of a sign."""
+    try:
+        words.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in words
+
+
+def _fits(column: Column[Any], value: Any) -> bool:
+    """Return whether a JSON value is of the kind that the column holds; times, digits and bodies are text."""
+    if isinstance(column.type, Text | Moment | Exact):
+        return isinstance(value, str) and can_be_stored(value)
+    whole = isinstance(column.type, Integer)
+    return isinstance(value, int if whole else int | float) and not isinstance(value, bool)

@@ -1,6 +1,6 @@
 """What leaves this room: frozen records, one class for each table that people know of."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
@@ -55,6 +55,7 @@ class Visit(Edited):
     temperature_c: float | None
     opened_at: datetime
     handed_back_at: datetime | None
+    moved_at: datetime | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,6 +116,56 @@ class Setting(Edited):
     """One of the shop's settings, by its name as `id`."""
 
     value: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Device(Edited):
+    """A paired device and what it may do; of its token only the hash is kept. A deleted one is revoked."""
+
+    name: str
+    role: str
+    token_hash: str = field(repr=False)
+    last_seen_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Procedure(Edited):
+    """A procedure of the shop's own, or one it has edited; `body` is JSON."""
+
+    name: str
+    body: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run(Edited):
+    """A visit's way through a procedure; `body` is JSON: where the person is, what is done or left out, timers."""
+
+    visit_id: str
+    procedure: str
+    body: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Used(Edited):
+    """Strings or parts that a visit used, from the shelf or not; `amount` is for one."""
+
+    visit_id: str
+    stock_id: str | None
+    words: str
+    count: int
+    amount: Decimal | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pairing:
+    """A code that pairs one device once; of the code only the hash is kept."""
+
+    code_hash: str = field(repr=False)
+    role: str
+    expires_at: datetime
+    used_at: datetime | None
+    made_by: str
+    tries: int
 
 
 @dataclass(frozen=True, kw_only=True)

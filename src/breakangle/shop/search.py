@@ -3,12 +3,13 @@
 import json
 import re
 import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select, text
 
-from breakangle.shop.tables import ENTRY, FOUND
+from breakangle.shop.tables import ENTRY, FOUND, VISIT
 
 # What of a record is searched; a table not named here is not.
 SEARCHED = {
@@ -43,15 +44,56 @@ def keep_words(connection: Connection, table: str, record: Any) -> None:
     """Make the record found by its words as they stand now."""
     if table not in SEARCHED:
         return
-    parts = [str(getattr(record, name)) for name in SEARCHED[table]]
+    done: list[str] = []
     if table == "visit":
-        made = select(ENTRY.c.body).where(ENTRY.c.visit_id == record.id, ENTRY.c.kind == "adjustment")
-        bodies = [json.loads(one) for one in connection.execute(made).scalars() if one is not None]
-        parts += sorted({str(one.get("adjust", "")) for one in bodies})
-    words = folded(" ".join(parts))
+        done = _work_of(connection, [record.id]).get(record.id, [])
     forget_words(connection, record.id)
-    row = {"record_table": table, "record_id": record.id, "words": words}
+    row = {"record_table": table, "record_id": record.id, "words": _words(table, vars(record), done)}
     connection.execute(insert(FOUND).values(row))
+
+
+def keep_new_words(connection: Connection, table: str, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Make records that are new here found by their words; of visits, not yet by their work."""
+    if table in SEARCHED and rows:
+        connection.execute(
+            insert(FOUND),
+            [
+                {"record_table": table, "record_id": row["id"], "words": _words(table, row, ())}
+                for row in rows
+            ],
+        )
+
+
+def keep_visit_words(connection: Connection, keys: Sequence[str]) -> None:
+    """Make these visits found by their words and their work as they stand now; deleted ones not."""
+    named = select(VISIT).where(VISIT.c.id.in_(keys), VISIT.c.deleted_at.is_(None))
+    done = _work_of(connection, keys)
+    connection.execute(delete(FOUND).where(FOUND.c.record_id.in_(keys)))
+    rows = [
+        {
+            "record_table": "visit",
+            "record_id": row["id"],
+            "words": _words("visit", dict(row), done.get(row["id"], ())),
+        }
+        for row in connection.execute(named).mappings()
+    ]
+    if rows:
+        connection.execute(insert(FOUND), rows)
+
+
+def _words(table: str, row: Mapping[str, Any], done: Iterable[str]) -> str:
+    return folded(" ".join([*(str(row[name]) for name in SEARCHED[table]), *done]))
+
+
+def _work_of(connection: Connection, keys: Sequence[str]) -> dict[str, list[str]]:
+    """Return what kinds of work were done at these visits."""
+    made = select(ENTRY.c.visit_id, ENTRY.c.body).where(
+        ENTRY.c.visit_id.in_(keys), ENTRY.c.kind == "adjustment", ENTRY.c.body.is_not(None)
+    )
+    found: dict[str, set[str]] = {}
+    for key, body in connection.execute(made):
+        found.setdefault(key, set()).add(str(json.loads(body).get("adjust", "")))
+    return {key: sorted(words) for key, words in found.items()}
 
 
 def folded(words: str) -> str:

@@ -11,6 +11,7 @@ from breakangle.model.errors import CorrectInputError
 LETTERS = "0123456789abcdefghjkmnpqrstvwxyz"  # no i, l, o, u: read aloud and written on labels
 _ONE_AT_A_TIME, _LAST = threading.Lock(), dict[int, int]()
 ID_LENGTH, RANDOM_BITS, LETTER_BITS = 20, 50, 5
+TEXT_LENGTH = len("2027-03-01T09:30:00.000000Z")
 
 
 @dataclass(frozen=True)
@@ -55,5 +56,12 @@ def utc_text(at: datetime) -> str:
 
 
 def from_utc_text(text: str) -> datetime:
-    """Return the moment that `utc_text` wrote."""
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    """Return the moment that `utc_text` wrote.
+
+    Raises:
+        ValueError: a text of another form.
+    """
+    # Not strptime, which takes twenty times as long: a long list is made of thousands of moments.
+    if len(text) != TEXT_LENGTH or text[-1] != "Z":
+        return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    return datetime.fromisoformat(text)

@@ -1,25 +1,27 @@
 """The shop itself: reading and writing records, with versions, deletion, restoring and undo."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Table, insert, select, update
+from sqlalchemy import Connection, Table, insert, select, text, update
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop import records, tables
+from breakangle.shop.coming import reckon_again, reckon_no_more
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
 from breakangle.shop.opening import engine_for, migrate, said_plainly
-from breakangle.shop.plain import from_plain, to_plain
+from breakangle.shop.plain import can_be_stored, from_plain, to_plain
 from breakangle.shop.search import forget_words, keep_words
 from breakangle.shop.stamp import Stamp, new_id
 
 Writing = Connection  # what a transaction is to those who know no SQL
 Found = TypeVar("Found", bound=records.Edited)
+PORTION = 500  # keys asked for at once: a database takes only so many
 RESTORABLE = timedelta(days=30)
 TABLE_OF: dict[type[records.Edited], Table] = {
     records.Owner: tables.OWNER,
@@ -31,6 +33,10 @@ TABLE_OF: dict[type[records.Edited], Table] = {
     records.Line: tables.LINE,
     records.Attachment: tables.ATTACHMENT,
     records.Setting: tables.SETTING,
+    records.Device: tables.DEVICE,
+    records.Procedure: tables.PROCEDURE,
+    records.Run: tables.RUN,
+    records.Used: tables.USED,
 }
 COMMON = {one.name for one in fields(records.Edited)}
 
@@ -63,6 +69,14 @@ class Shop:
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees one consistent state."""
         with said_plainly(), self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """Give a connection that sees one state for as long as it is open, however much others write meanwhile."""
+        with self.reading() as connection:
+            if not self.is_file:
+                connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"))
             yield connection
 
     @contextmanager
@@ -167,6 +181,12 @@ def one_record(connection: Connection, kind: type[Found], key: str, deleted: boo
     return kind(**row)
 
 
+def hold_record(connection: Connection, kind: type[Found], key: str) -> None:
+    """Keep other writers of this record waiting until the transaction ends (SQLite has one writer anyway)."""
+    table = TABLE_OF[kind]
+    connection.execute(select(table.c.id).where(table.c.id == key).with_for_update())
+
+
 def records_where(
     connection: Connection, table_of: type[Found], /, deleted: bool = False, **where: Any
 ) -> tuple[Found, ...]:
@@ -180,6 +200,19 @@ def records_where(
     return tuple(table_of(**row) for row in connection.execute(wanted).mappings())
 
 
+def records_among(
+    connection: Connection, table_of: type[Found], column: str, keys: Sequence[str], deleted: bool = False
+) -> tuple[Found, ...]:
+    """Return the records whose column is one of `keys`, oldest first in each portion; deleted ones if `deleted`."""
+    table, found = TABLE_OF[table_of], list[Found]()
+    for start in range(0, len(keys), PORTION):
+        wanted = select(table).where(table.c[column].in_(keys[start : start + PORTION])).order_by(table.c.id)
+        if not deleted:
+            wanted = wanted.where(table.c.deleted_at.is_(None))
+        found += [table_of(**row) for row in connection.execute(wanted).mappings()]
+    return tuple(found)
+
+
 def add_record(
     connection: Connection, table_of: type[Found], stamp: Stamp, key: str | None = None, /, **values: Any
 ) -> Found:
@@ -190,6 +223,7 @@ def add_record(
     connection.execute(insert(TABLE_OF[table_of]).values(made | values))
     record = one_record(connection, table_of, made["id"])
     keep_words(connection, TABLE_OF[table_of].name, record)
+    _changes_what_is_due(connection, record)
     return record
 
 
@@ -218,7 +252,15 @@ def change_record(connection: Connection, seen: Found, stamp: Stamp, /, **values
         keep_words(connection, table.name, record)
     else:
         forget_words(connection, record.id)
+    _changes_what_is_due(connection, record)
     return record
+
+
+def _changes_what_is_due(connection: Connection, record: records.Edited) -> None:
+    if isinstance(record, records.InstrumentRecord):
+        (reckon_no_more if record.deleted_at else reckon_again)(connection, record.id)
+    elif isinstance(record, records.Visit):
+        reckon_again(connection, record.instrument_id)
 
 
 def storable(values: Mapping[str, Any]) -> None:
@@ -228,14 +270,16 @@ def storable(values: Mapping[str, Any]) -> None:
         CorrectInputError: a NUL sign or half a sign in it.
     """
     for name, value in values.items():
-        if isinstance(value, str) and any(sign == "\0" or "\ud800" <= sign <= "\udfff" for sign in value):
+        if isinstance(value, str) and not can_be_stored(value):
             raise CorrectInputError(
                 f"{name} holds a sign that cannot be stored", "plain text", "type it again"
             )
 
 
 def journal(connection: Connection, table: Table, before: Mapping[str, Any], at: datetime) -> None:
-    """Keep what stood in a record before it was changed."""
+    """Keep what stood in a record before it was changed; of what is private nothing is kept."""
+    if table.name in tables.PRIVATE:
+        return
     body = json.dumps(to_plain(table, before), ensure_ascii=False, sort_keys=True)
     row = {"id": new_id(at), "record_table": table.name, "record_id": before["id"]}
     connection.execute(insert(tables.CHANGE).values(row | {"version": before["version"], "body": body}))

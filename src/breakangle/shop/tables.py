@@ -27,6 +27,7 @@ from sqlalchemy.types import TypeDecorator, TypeEngine
 from breakangle.shop.stamp import from_utc_text, utc_text
 
 STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
+ROLES = ("owner", "bench", "read-only")  # what a paired device may do
 METADATA = MetaData(
     naming_convention={"ix": "ix_%(column_0_label)s", "ck": "ck_%(table_name)s_%(constraint_name)s"}
 )
@@ -116,8 +117,12 @@ VISIT = _edited(
     Column("temperature_c", Number),
     Column("opened_at", Moment, nullable=False),
     Column("handed_back_at", Moment),
+    Column("moved_at", Moment),  # into its state; null: never moved, or before this was kept
     _one_of("state", STATES),
 )
+Index("ix_instrument_standing", INSTRUMENT.c.deleted_at, INSTRUMENT.c.id)
+Index("ix_visit_worklist", VISIT.c.state, VISIT.c.handed_back_at)
+Index("ix_visit_room", VISIT.c.opened_at, VISIT.c.humidity_percent, VISIT.c.deleted_at)
 GAUGE = _edited("gauge", _words("name"), _words("quantity"), Column("spread", Number), _words("notes"))
 STOCK = _edited(
     "stock",
@@ -150,6 +155,30 @@ ATTACHMENT = _edited(
     _one_of("kind", ("recording", "photograph")),
 )
 SETTING = _edited("setting", _words("value"))
+DEVICE = _edited(
+    "device",
+    _words("name"),
+    _words("role"),
+    Column("token_hash", Text, nullable=False, unique=True),
+    Column("last_seen_at", Moment),
+    _one_of("role", ROLES),
+)
+PROCEDURE = _edited("procedure", _words("name"), _words("body"))
+RUN = _edited(
+    "run",
+    Column("visit_id", Text, ForeignKey("visit.id"), nullable=False, index=True),
+    _words("procedure"),
+    _words("body"),
+)
+USED = _edited(
+    "used",
+    Column("visit_id", Text, ForeignKey("visit.id"), nullable=False, index=True),
+    Column("stock_id", Text, ForeignKey("stock.id"), index=True),
+    _words("words"),
+    Column("count", Integer, nullable=False),
+    Column("amount", Exact),
+    CheckConstraint("count > 0", name="count"),
+)
 ENTRY = Table(
     "entry",
     METADATA,
@@ -190,6 +219,26 @@ COUNTER = Table(
     Column("last", Integer, nullable=False),
     sqlite_strict=True,
 )
+PAIRING = Table(
+    "pairing",
+    METADATA,
+    Column("code_hash", Text, primary_key=True),
+    Column("role", Text, nullable=False),
+    Column("expires_at", Moment, nullable=False),
+    Column("used_at", Moment),
+    Column("made_by", Text, nullable=False),
+    Column("tries", Integer, nullable=False),
+    _one_of("role", ROLES),
+    sqlite_strict=True,
+)
+ANSWERED = Table(
+    "answered",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("at", Moment, nullable=False, index=True),
+    Column("answer", Text, nullable=False),
+    sqlite_strict=True,
+)
 LEARNED = Table(
     "learned",
     METADATA,
@@ -197,6 +246,22 @@ LEARNED = Table(
     Column("kind", Text, nullable=False, index=True),
     Column("fingerprint", Text, nullable=False),
     Column("body", Text, nullable=False),
+    sqlite_strict=True,
+)
+RECKONED = Table(
+    "reckoned",
+    METADATA,
+    Column("instrument_id", Text, ForeignKey("instrument.id"), primary_key=True),
+    Column("room", Text, nullable=False),
+    sqlite_strict=True,
+)
+COMING = Table(
+    "coming",
+    METADATA,
+    Column("instrument_id", Text, ForeignKey("instrument.id"), primary_key=True),
+    Column("what", Text, primary_key=True),
+    Column("due_on", Text, nullable=False, index=True),
+    Column("why", Text, nullable=False),
     sqlite_strict=True,
 )
 FOUND = Table(
@@ -208,4 +273,10 @@ FOUND = Table(
     Column("words", Text, nullable=False),
     sqlite_strict=True,
 )
-EDITED = {one.name: one for one in (OWNER, INSTRUMENT, VISIT, GAUGE, STOCK, PRICE, LINE, ATTACHMENT, SETTING)}
+EDITED = {
+    one.name: one
+    for one in (OWNER, INSTRUMENT, VISIT, GAUGE, STOCK, PRICE, LINE, ATTACHMENT, SETTING, DEVICE, PROCEDURE,
+                RUN, USED)
+}  # fmt: skip
+# Who may come in is this shop's alone: it has no journal, and never leaves in an export.
+PRIVATE = (DEVICE.name, PAIRING.name)

@@ -1,0 +1,73 @@
+"""`devices`: phones and tablets of the network: listed, let in by a code, sent away."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_shop, now, opened, stamp_of
+
+if TYPE_CHECKING:
+    from breakangle.shop.records import Device
+    from breakangle.shop.store import Shop
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "devices",
+        help="phones and tablets that may come in from the network",
+        description="List the paired devices; make a code that pairs one (owner, bench, read-only); or send one away. "
+        "They come in while `breakangle serve --network` runs.",
+    )
+    verb.add_argument("--code", metavar="ROLE", help="make a code that pairs one device within 10 minutes")
+    verb.add_argument("--revoke", metavar="DEVICE", help="send a device away, by its name or its id")
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Do what the verb says.
+
+    Raises:
+        BreakangleError: no such role or device, or the shop cannot be reached.
+    """
+    from breakangle.desk.shop_devices import devices, make_pairing_code, revoke_device
+
+    with opened(arguments) as shop:
+        if arguments.code is not None:
+            code = make_pairing_code(shop, stamp_of(arguments), arguments.code, now())
+            say(f"Pairing code, for one device, 10 minutes: {code}")
+        elif arguments.revoke is not None:
+            gone = revoke_device(shop, _named(shop, arguments.revoke).id, stamp_of(arguments))
+            say(f"{gone.name} is let in no more.")
+        else:
+            found = devices(shop)
+            for one in found:
+                say(_line(one))
+            if not found:
+                say("No device is paired. Make a code: breakangle devices --code bench")
+    return 0
+
+
+def _named(shop: "Shop", words: str) -> "Device":
+    """Return the one device of that name or id.
+
+    Raises:
+        CorrectInputError: none, or several.
+    """
+    from breakangle.desk.shop_devices import devices
+    from breakangle.model.errors import CorrectInputError
+
+    found = [one for one in devices(shop) if words in (one.name, one.id)]
+    if len(found) != 1:
+        given = (
+            f'no device is called "{words}"' if not found else f'{len(found)} devices are called "{words}"'
+        )
+        raise CorrectInputError(given, "a name, or an id, as `breakangle devices` lists them", "")
+    return found[0]
+
+
+def _line(device: "Device") -> str:
+    from breakangle.desk.shop_visits import local_text
+
+    seen = "never" if device.last_seen_at is None else local_text(device.last_seen_at)
+    return f"{device.id}  {device.role:9}  {device.name}  (paired {local_text(device.created_at)}, last seen {seen})"

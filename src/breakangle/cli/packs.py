@@ -1,0 +1,74 @@
+"""`breakangle packs`: strings on the shelf, packs and singles, with cost and what runs low."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_shop, opened, stamp_of
+
+if TYPE_CHECKING:
+    from breakangle.shop.store import Shop
+
+THICKEST_PLAIN_MM = 0.52  # above .020 in a steel string is taken as wound, unless its make is typed
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "packs",
+        help="strings on the shelf: packs and singles, cost, what runs low",
+        description="List the strings on the shelf, or put some there: --add WORDS COUNT LEAST with --sizes, string 1 "
+        "first. A size may name its make, as .020in:wound-steel; else thick ones are wound steel, thin ones plain.",
+    )
+    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help="new packs or singles")
+    verb.add_argument("--sizes", nargs="+", metavar="SIZE", help="with --add: one is a single, more a pack")
+    verb.add_argument("--cost", metavar="AMOUNT", help="with --add: what one costs")
+    verb.add_argument("--low", action="store_true", help="only what is to be ordered")
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the shelf of strings.
+
+    Raises:
+        BreakangleError: what was given cannot be right, or the shop cannot be reached.
+    """
+    from breakangle.desk.string_stock import low_strings, strings_on_shelf
+
+    with opened(arguments) as shop:
+        if arguments.add:
+            _add(shop, arguments)
+        for one in low_strings(shop) if arguments.low else strings_on_shelf(shop):
+            cost = "" if one.cost is None else f"  {one.cost:f} each"
+            order = "  (order more)" if one.low else ""
+            say(f"{one.record.held_count:5}  {one.stock.kind:6}  {one.record.words}{cost}{order}")
+    return 0
+
+
+def _add(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.string_stock import add_strings
+    from breakangle.model.errors import CorrectInputError
+
+    words, held, least = arguments.add
+    if not arguments.sizes:
+        raise CorrectInputError("no size is given", "--sizes .010in, or a whole set, string 1 first")
+    for count in (held, least):
+        if not count.isdigit():
+            raise CorrectInputError(f'"{count}" pieces', "a whole number", "such as 3")
+    strings = [_string(text) for text in arguments.sizes]
+    kind = "single" if len(strings) == 1 else "pack"
+    if kind == "pack":
+        strings = [one | {"string": number} for number, one in enumerate(strings, start=1)]
+    stock: dict[str, Any] = {"kind": kind, "strings": strings}
+    if arguments.cost is not None:
+        stock["cost"] = arguments.cost
+    add_strings(shop, stamp_of(arguments), words, stock, int(held), int(least))
+
+
+def _string(text: str) -> dict[str, Any]:
+    from breakangle.model.measure import parse_length
+
+    size, _, make = text.partition(":")
+    diameter = round(parse_length(size, "mm", 0.1, 6.0).mm, 4)
+    usual = "plain-steel" if diameter <= THICKEST_PLAIN_MM else "wound-steel"
+    return {"make": make or usual, "diameter_mm": diameter}

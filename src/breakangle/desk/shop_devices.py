@@ -1,0 +1,92 @@
+"""Devices of the bench: paired with a code that is shown once, known by a token, revoked in one action."""
+
+import secrets
+from contextlib import suppress
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.devices import device_with, keep_code, secret_hash, seen_now, use_code
+from breakangle.shop.errors import PairingRefusedError, ShopOutOfReachError
+from breakangle.shop.records import Device
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, add_record
+from breakangle.shop.tables import ROLES
+
+CODE_SIGNS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"  # no 0, 1, I, L, O, U: read aloud and typed without doubt
+CODE_LENGTH, CODE_LIFE = 8, timedelta(minutes=10)
+TOKEN_BYTES = 32
+SEEN_EVERY = timedelta(minutes=1)
+LONGEST_NAME = 80
+
+
+def make_pairing_code(shop: Shop, stamp: Stamp, role: str, now: datetime) -> str:
+    """Return a new code of 8 signs that pairs one device within 10 minutes; it is kept nowhere but here.
+
+    Raises:
+        CorrectInputError: no such role.
+    """
+    if role not in ROLES:
+        raise CorrectInputError(f'"{role}" is no role', f"one of {', '.join(ROLES)}", "choose one")
+    code = "".join(secrets.choice(CODE_SIGNS) for _ in range(CODE_LENGTH))
+    with shop.writing() as connection:
+        keep_code(connection, code, role, stamp.who, now + CODE_LIFE)
+    return code
+
+
+def pair_device(shop: Shop, code: str, name: str, now: datetime) -> tuple[Device, str]:
+    """Return the newly paired device and its token, which is kept nowhere but there.
+
+    Raises:
+        CorrectInputError: no name for it, or one of more than 80 signs.
+        PairingRefusedError: mistyped, used, older than 10 minutes, or tried wrongly five times.
+    """
+    if not 0 < len(name.strip()) <= LONGEST_NAME:
+        raise CorrectInputError(
+            "the device has no name, or a long one", f"at most {LONGEST_NAME} signs", "name it"
+        )
+    typed = "".join(sign for sign in code.upper() if sign.isalnum())
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    device = None
+    with shop.writing() as connection:
+        # Not raised in here: a wrong try must be counted, and a raised error would take the count back.
+        found = use_code(connection, typed, now)
+        if found is not None:
+            device = add_record(
+                connection, Device, Stamp(found.made_by, now), name=name.strip(), role=found.role,
+                token_hash=secret_hash(token), last_seen_at=now,
+            )  # fmt: skip
+    if device is None:
+        raise PairingRefusedError(
+            "this code pairs no device",
+            "a code is good for one device and 10 minutes",
+            "type it as it is shown, or make a new one",
+        )
+    return device, token
+
+
+def device_of(shop: Shop, token: str, now: datetime) -> Device | None:
+    """Return the device that holds the token, or None; when it was last seen is kept to the minute."""
+    with shop.reading() as connection:
+        device = device_with(connection, token)
+    if device is None or (device.last_seen_at is not None and now - device.last_seen_at < SEEN_EVERY):
+        return device
+    with suppress(ShopOutOfReachError), shop.writing() as connection:  # a full disk keeps nobody from reading
+        seen_now(connection, device, now)
+        return replace(device, last_seen_at=now)
+    return device
+
+
+def revoke_device(shop: Shop, device_id: str, stamp: Stamp) -> Device:
+    """Return the device as it now is: let in no more, by no token.
+
+    Raises:
+        NoSuchRecordError: no such device, or a revoked one.
+    """
+    seen = shop.get(Device, device_id)
+    return shop.change(seen, stamp, deleted_at=stamp.at, token_hash=f"revoked {seen.id}")
+
+
+def devices(shop: Shop) -> tuple[Device, ...]:
+    """Return the devices that are let in, oldest first."""
+    return shop.every(Device)

@@ -1,0 +1,99 @@
+"""How a neck moves with the seasons, and what comes due: from drift, the strings' age, and playing.
+
+Source: straight line through the origin with a Gaussian prior on its slope (Bayesian linear regression), A. Gelman
+et al. (2013), Bayesian Data Analysis, 3rd ed., section 14.8. [memory] Figures in capitals: common practice, no source.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+from math import hypot, sqrt
+
+from breakangle.desk.shop_figures import SeasonFigures
+from breakangle.shop.records import InstrumentRecord
+from breakangle.tables.families import family
+
+SLOPE_SPREAD_MM_PER_PERCENT = 0.01  # before anything is known of a neck
+GAUGE_MM, CREEP_MM = 0.02, 0.03  # one reading; what wood does without weather between two visits
+STRING_DAYS, STRING_HOURS = 180, 100
+CHECK_DAYS, CHECK_DAYS_PLAYED_MUCH, MUCH_HOURS_PER_WEEK = 365, 182, 5.0
+SURE_SPREADS = 1.0
+YEAR_DAYS = 365
+
+
+@dataclass(frozen=True)
+class Drift:
+    """What one percent of room humidity does to a figure, in mm, with its standard uncertainty."""
+
+    mm_per_percent: float
+    uncertainty: float
+    pairs: int
+
+
+@dataclass(frozen=True)
+class Due:
+    """Something that comes due: what, for which instrument, when, and why."""
+
+    what: str
+    instrument: InstrumentRecord
+    on: date
+    why: str
+
+
+def drift(figures: Sequence[SeasonFigures], action: bool = False) -> Drift:
+    """Return how relief (or action) follows humidity, from what happened between one visit and the next."""
+    variance = 2.0 * GAUGE_MM**2 + CREEP_MM**2
+    information, pull, pairs = 1.0 / SLOPE_SPREAD_MM_PER_PERCENT**2, 0.0, 0
+    for left, found in pairwise(figures):
+        before = left.action_left_mm if action else left.relief_left_mm
+        after = found.action_found_mm if action else found.relief_found_mm
+        if None in (before, after, left.humidity_percent, found.humidity_percent):
+            continue
+        change = (found.humidity_percent or 0.0) - (left.humidity_percent or 0.0)
+        information += change**2 / variance
+        pull += change * ((after or 0.0) - (before or 0.0)) / variance
+        pairs += 1
+    return Drift(pull / information, 1.0 / sqrt(information), pairs)
+
+
+def due_for(
+    record: InstrumentRecord, room: Mapping[int, float], visits: Sequence[SeasonFigures]
+) -> tuple[Due, ...]:
+    """Return what comes due for one instrument, soonest first."""
+    hours = record.playing_hours_per_week
+    found: list[Due] = []
+    if record.strings_changed_at is not None:
+        days = STRING_DAYS if not hours else min(STRING_DAYS, round(7 * STRING_HOURS / hours))
+        played = f", played {hours:g} hours a week" if hours else ""
+        on = record.strings_changed_at.date() + timedelta(days=days)
+        found.append(Due("new strings", record, on, f"{days} days on the instrument{played}"))
+    if visits:
+        found += _season(record, room, visits)
+        much = bool(hours and hours >= MUCH_HOURS_PER_WEEK)
+        days = CHECK_DAYS_PLAYED_MUCH if much else CHECK_DAYS
+        on = visits[-1].opened_at.date() + timedelta(days=days)
+        found.append(Due("a check", record, on, f"{days} days after the last visit"))
+    return tuple(sorted(found, key=lambda one: one.on))
+
+
+def _season(
+    record: InstrumentRecord, room: Mapping[int, float], visits: Sequence[SeasonFigures]
+) -> list[Due]:
+    """Return the first day of the coming year on which relief, and action, will have moved out of tolerance."""
+    tolerances, left = family(record.kind).tolerances, visits[-1].humidity_percent
+    found: list[Due] = []
+    if left is None:
+        return found
+    for name, tolerance in (("relief", tolerances.relief_mm), ("action", tolerances.action_mm)):
+        known = drift(visits, action=name == "action")
+        if abs(known.mm_per_percent) < SURE_SPREADS * known.uncertainty:
+            continue
+        days = [visits[-1].opened_at.date() + timedelta(days=one) for one in range(1, YEAR_DAYS + 1)]
+        moves = {month: known.mm_per_percent * (percent - left) for month, percent in room.items()}
+        on = next((one for one in days if abs(moves.get(one.month, 0.0)) > tolerance), None)
+        if on is not None:
+            doubt = hypot(known.uncertainty * (room[on.month] - left), CREEP_MM)
+            why = f"the room's {room[on.month]:.0f} % then move it by {moves[on.month]:+.2f} ± {doubt:.2f} mm"
+            found.append(Due(name, record, on, why))
+    return found

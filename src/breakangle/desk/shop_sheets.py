@@ -1,0 +1,165 @@
+"""Sheets as the command line works on them: taken in, listed, shown with every entry, deleted and brought back."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from breakangle.desk.service import LARGEST_FILE_BYTES
+from breakangle.desk.shop_service_files import Brought, bring_in
+from breakangle.desk.shop_visits import add_owner, open_visit, visit_numbered
+from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.shop.entries import all_entries, one_entry, standing
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import Entry, Gauge, InstrumentRecord, Owner, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, one_record, records_among, records_where
+from breakangle.shop.worklist import Listed, listed
+
+
+@dataclass(frozen=True)
+class SheetEntry:
+    """One entry as a sheet shows it: whether it still counts, and with which gauge it was read."""
+
+    entry: Entry
+    counts: bool
+    gauge: str | None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One visit with its instrument and every entry, superseded ones included, in order of place and time."""
+
+    visit: Visit
+    instrument: InstrumentRecord
+    entries: tuple[SheetEntry, ...]
+
+
+def file_content(path: str) -> bytes:
+    """Return what a file holds, or a little more than a service file may, to be refused as such.
+
+    Raises:
+        ChooseAnotherFileError: it cannot be read.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            return file.read(LARGEST_FILE_BYTES + 1)
+    except OSError as cause:
+        reason = (cause.strerror or str(cause)).lower()
+        raise ChooseAnotherFileError(f"{path} cannot be read: {reason}", "", "name another file") from cause
+
+
+def take_in(
+    shop: Shop, stamp: Stamp, content: bytes, source: str, owner: str | None = None, complaint: str = ""
+) -> tuple[Brought, InstrumentRecord]:
+    """Store a service file as a visit, and return it with its instrument; `source` names it where it is wrong.
+
+    `owner` is whose it is; a new name is a new owner.
+
+    Raises:
+        ChooseAnotherFileError: no service file.
+        ServiceFileError: values that cannot be right.
+    """
+    brought = bring_in(shop, content, source, stamp)
+    record = shop.get(InstrumentRecord, brought.visit.instrument_id)
+    if owner:
+        record = shop.change(record, stamp, owner_id=owner_named(shop, owner, stamp).id)
+    if complaint:
+        shop.change(brought.visit, stamp, complaint=complaint)
+    return brought, record
+
+
+def take_in_again(
+    shop: Shop,
+    stamp: Stamp,
+    number: int,
+    complaint: str = "",
+    temperature_c: float | None = None,
+    humidity_percent: float | None = None,
+) -> tuple[Visit, InstrumentRecord]:
+    """Open a new visit of the instrument that sheet `number` was about, and return both.
+
+    Raises:
+        NoSuchRecordError: no such sheet.
+        ServiceFileError: a temperature or humidity that no room has.
+    """
+    record = shop.get(InstrumentRecord, visit_numbered(shop, number).instrument_id)
+    return open_visit(shop, stamp, record, complaint, temperature_c, humidity_percent), record
+
+
+def owner_named(shop: Shop, name: str, stamp: Stamp) -> Owner:
+    """Return the owner of that name, made new where there is none."""
+    found = shop.every(Owner, name=name)
+    return found[0] if found else add_owner(shop, stamp, name)
+
+
+def gauge_named(shop: Shop, name: str, quantity: str, stamp: Stamp) -> Gauge:
+    """Return the gauge of that name, made new for this quantity where there is none."""
+    found = shop.every(Gauge, name=name)
+    return found[0] if found else shop.add(Gauge, stamp, name=name, quantity=quantity, spread=None, notes="")
+
+
+def visit_list(shop: Shop, state: str | None = None) -> tuple[Listed, ...]:
+    """Return every visit (in one state, where it is named) with its instrument's name, newest first."""
+    with shop.reading() as connection:
+        return listed(connection, state)
+
+
+def sheet(shop: Shop, number: int) -> Sheet:
+    """Return the sheet of that number with everything on it.
+
+    Raises:
+        NoSuchRecordError: there is none, or it is deleted.
+    """
+    visit = visit_numbered(shop, number)
+    with shop.reading() as connection:
+        record = one_record(connection, InstrumentRecord, visit.instrument_id, deleted=True)
+        entries = all_entries(connection, visit.id)
+        named = sorted({one.gauge_id for one in entries if one.gauge_id})
+        gauges = {one.id: one.name for one in records_among(connection, Gauge, "id", named, deleted=True)}
+    stands = {one.id for one in standing(entries)}
+    return Sheet(
+        visit,
+        record,
+        tuple(SheetEntry(one, one.id in stands, gauges.get(one.gauge_id or "")) for one in entries),
+    )
+
+
+def entry_kind(shop: Shop, entry_id: str) -> str:
+    """Return whether an entry is a reading or an adjustment.
+
+    Raises:
+        NoSuchRecordError: there is none of that name.
+    """
+    with shop.reading() as connection:
+        return one_entry(connection, entry_id).kind
+
+
+def write_notes(shop: Shop, visit: Visit, notes: str, stamp: Stamp) -> Visit:
+    """Write the visit's notes anew and return it.
+
+    Raises:
+        EditedMeanwhileError: somebody has changed the visit since it was seen.
+    """
+    return shop.change(visit, stamp, notes=notes)
+
+
+def delete_visit(shop: Shop, visit: Visit, stamp: Stamp) -> Visit:
+    """Delete the visit and return it; for 30 days it can be brought back.
+
+    Raises:
+        EditedMeanwhileError: somebody has changed the visit since it was seen.
+    """
+    return shop.delete(visit, stamp)
+
+
+def bring_back_visit(shop: Shop, number: int, stamp: Stamp) -> Visit:
+    """Bring a deleted visit back by its sheet's number, and return it.
+
+    Raises:
+        NoSuchRecordError: no such sheet.
+        CorrectInputError: it is not deleted, or was more than 30 days ago.
+    """
+    with shop.reading() as connection:
+        found = records_where(connection, Visit, True, number=number)
+    if not found:
+        raise NoSuchRecordError(f"there is no sheet {number}", "", "list them: breakangle visits")
+    return shop.restore(Visit, found[0].id, stamp)

@@ -1,0 +1,68 @@
+"""Today: the work by state, what is due soon, what is to be ordered, and when the last backup was made."""
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from breakangle.desk.shop_drift import reckon
+from breakangle.shop.backup import last_backup_at
+from breakangle.shop.coming import coming
+from breakangle.shop.errors import ShopOutOfReachError
+from breakangle.shop.records import Stock
+from breakangle.shop.shelf import lying_low
+from breakangle.shop.store import Shop
+from breakangle.shop.worklist import Work, worklist
+
+DAYS_AHEAD, DAYS_BACK, DAYS_SINCE_BACK = 30, 90, 7
+MOST_DUE = 100
+RECKONED_AT_ONCE = 3  # instruments; the rest follows with the next look, or with the daily round
+
+
+@dataclass(frozen=True)
+class DueSoon:
+    """One thing that comes due: for which instrument, on which day (past: overdue), and why."""
+
+    what: str
+    instrument_id: str
+    instrument: str
+    on: date
+    why: str
+
+
+@dataclass(frozen=True)
+class Today:
+    """The shop as it stands: visits by state in the order of work, what is due, low stock, the last backup.
+
+    `all_reckoned` is False while some instruments' due dates are still being worked out.
+    """
+
+    work: Mapping[str, tuple[Work, ...]]
+    due: tuple[DueSoon, ...]
+    all_reckoned: bool
+    to_order: tuple[Stock, ...]
+    last_backup_at: datetime | None
+
+
+def today(shop: Shop, now: datetime) -> Today:
+    """Return the shop as it stands at this moment.
+
+    Of what is handed back the last seven days are shown; of what is due the coming 30 days and what is overdue by
+    up to 90, but nothing of an instrument that is in the workshop anyway.
+
+    Raises:
+        ShopOutOfReachError: the records cannot be reached.
+    """
+    current = False
+    with suppress(
+        ShopOutOfReachError
+    ):  # a full disk or a read-only folder: the day's list is shown all the same
+        current = reckon(shop, RECKONED_AT_ONCE, idle=True)
+    day = now.astimezone().date()
+    with shop.reading() as connection:
+        work = worklist(connection, now - timedelta(days=DAYS_SINCE_BACK))
+        until, since = day + timedelta(days=DAYS_AHEAD), day - timedelta(days=DAYS_BACK)
+        rows = coming(connection, until, since, MOST_DUE, idle=True)
+        low = lying_low(connection)
+    soon = tuple(DueSoon(what, key, name, on, why) for (key, what, on, why), name in rows)
+    return Today(work, soon, current, low, last_backup_at(shop))

@@ -1,0 +1,80 @@
+"""Looking after the shop from the command line: backups and restoring, the doctor, the whole shop out and in."""
+
+import os
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from breakangle.desk.shop_open import URL_NAME, open_shop, where
+from breakangle.shop.backup import Backup, make_backup
+from breakangle.shop.examine import Finding, examine, mend
+from breakangle.shop.exchange import export_shop, import_shop
+from breakangle.shop.merging import Merged
+from breakangle.shop.restoring import restore_backup, restore_on_server
+from breakangle.shop.store import Shop
+
+
+def back_up(shop: Shop, now: datetime, folder: str | None = None) -> Backup:
+    """Make a verified backup, in another folder where one is named, and return it.
+
+    Raises:
+        ShopOutOfReachError: the folder cannot be written, or the records cannot be reached.
+        ShopDamagedError: something of the shop is damaged: no backup was made.
+    """
+    return make_backup(shop, now, Path(folder) if folder else None)
+
+
+def backup_names(environment: Mapping[str, str] | None = None) -> tuple[str, ...]:
+    """Return the names of the backups in the shop's own folder, newest first; the shop need not be whole for it."""
+    found = where(environment).backups.glob("*Z")
+    return tuple(sorted((one.name for one in found if one.is_dir()), reverse=True))
+
+
+def restore(named: str, now: datetime, environment: Mapping[str, str] | None = None) -> Path:
+    """Put a backup, by its name in the list or its folder, in the place of the shop; return where the old one is.
+
+    Raises:
+        ChooseAnotherFileError: it is no backup.
+        ShopDamagedError: it is damaged; the shop stays as it was.
+        ShopOutOfReachError: the shop cannot be written; it stays as it was.
+    """
+    environment = os.environ if environment is None else environment
+    places = where(environment)
+    backup = places.backups / named if (places.backups / named).is_dir() else Path(named)
+    if not environment.get(URL_NAME):
+        return restore_backup(places.folder, backup, now)
+    shop = open_shop(environment)
+    try:
+        return restore_on_server(shop, backup, now)
+    finally:
+        shop.close()
+
+
+def examined(shop: Shop, now: datetime) -> tuple[Finding, ...]:
+    """Return a finding for everything that can be wrong with the shop; nothing is changed."""
+    return examine(shop, now)
+
+
+def mended(shop: Shop) -> int:
+    """Remove half-written files and files of no visit, and return how many."""
+    return mend(shop)
+
+
+def take_out(shop: Shop, path: str) -> int:
+    """Write the whole shop to a zip and return how many records it holds.
+
+    Raises:
+        ShopOutOfReachError: it cannot be written.
+        ShopDamagedError: a recording or photograph is missing or damaged.
+    """
+    return sum(export_shop(shop, Path(path)).values())
+
+
+def merge_in(shop: Shop, path: str) -> Merged:
+    """Merge a whole-shop zip into the shop, all or nothing, and return what that did.
+
+    Raises:
+        ChooseAnotherFileError: no such zip, or a damaged one.
+        ShopOutOfReachError: the records cannot be written.
+    """
+    return import_shop(shop, Path(path))

@@ -1,0 +1,101 @@
+"""Strings and parts that a visit used: taken from the shelf and written to the visit in one transaction."""
+
+from decimal import Decimal
+
+from breakangle.desk.shop_prices import exact_amount
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.entries import hold_visit
+from breakangle.shop.records import Stock, Used, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, Writing, add_record, change_record, hold_record, one_record
+
+MOST_COUNT = 10_000
+
+
+def use_stock(
+    shop: Shop, visit: Visit, stock: Stock, count: int, stamp: Stamp, amount: str | None = None
+) -> Used:
+    """Take `count` from the shelf for the visit and return what is written there; `amount` is for one.
+
+    Two who take at the same moment wait for each other: each is checked against what then lies there.
+
+    Raises:
+        CorrectInputError: more than lies there, no whole number from 1, or an amount that is none.
+        NoSuchRecordError: the visit or what lies on the shelf is deleted.
+    """
+    price = _price(amount)
+    with shop.writing() as connection:
+        hold_visit(connection, visit.id)
+        return _taken(connection, visit, stock.id, _counted(count), price, stamp)
+
+
+def use_part(
+    shop: Shop, visit: Visit, words: str, count: int, stamp: Stamp, amount: str | None = None
+) -> Used:
+    """Write to the visit what it used that did not lie on the shelf, and return it; `amount` is for one.
+
+    Raises:
+        CorrectInputError: no words, no whole number from 1, or an amount that is none.
+        NoSuchRecordError: the visit is deleted.
+    """
+    if not words.strip():
+        raise CorrectInputError("no words say what was used", "", "such as: nut blank, bone")
+    price = _price(amount)
+    with shop.writing() as connection:
+        hold_visit(connection, visit.id)
+        return add_record(
+            connection, Used, stamp, visit_id=visit.id, stock_id=None, words=words.strip(),
+            count=_counted(count), amount=price,
+        )  # fmt: skip
+
+
+def put_back(shop: Shop, used: Used, stamp: Stamp) -> Used:
+    """Return the deleted record of what was not used after all; what came from the shelf lies there again.
+
+    Raises:
+        EditedMeanwhileError: somebody has changed it since it was seen.
+    """
+    with shop.writing() as connection:
+        gone = change_record(connection, used, stamp, deleted_at=stamp.at)
+        if used.stock_id is not None:
+            hold_record(connection, Stock, used.stock_id)
+            lying = one_record(connection, Stock, used.stock_id, deleted=True)
+            change_record(connection, lying, stamp, held_count=lying.held_count + used.count)
+    return gone
+
+
+def used_at(shop: Shop, visit_id: str) -> tuple[Used, ...]:
+    """Return what the visit used, in the order it was written."""
+    return shop.every(Used, visit_id=visit_id)
+
+
+def _taken(
+    connection: Writing, visit: Visit, stock_id: str, count: int, price: Decimal | None, stamp: Stamp
+) -> Used:
+    hold_record(connection, Stock, stock_id)
+    lying = one_record(connection, Stock, stock_id)
+    if count > lying.held_count:
+        raise CorrectInputError(
+            f"{count} of {lying.words} are taken", f"{lying.held_count} are there", "order more"
+        )
+    change_record(connection, lying, stamp, held_count=lying.held_count - count)
+    return add_record(
+        connection,
+        Used,
+        stamp,
+        visit_id=visit.id,
+        stock_id=lying.id,
+        words=lying.words,
+        count=count,
+        amount=price,
+    )
+
+
+def _counted(count: int) -> int:
+    if not 1 <= count <= MOST_COUNT:
+        raise CorrectInputError(f"{count} pieces", f"a whole number from 1 to {MOST_COUNT}", "")
+    return count
+
+
+def _price(amount: str | None) -> Decimal | None:
+    return None if amount is None else exact_amount(amount, "the price")

@@ -1,0 +1,69 @@
+"""The visits in the workshop by state, each with its instrument, its owner, and since when it is in that state."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, and_, func, or_, select
+
+from breakangle.shop.tables import INSTRUMENT, OWNER, STATES, VISIT, Moment
+
+
+@dataclass(frozen=True)
+class Work:
+    """One visit as a list shows it; `since` is when it came into its state, as far as that was kept."""
+
+    visit_id: str
+    number: int
+    state: str
+    instrument_id: str
+    instrument: str
+    owner: str | None
+    complaint: str
+    opened_at: datetime
+    since: datetime
+
+
+def worklist(connection: Connection, back_since: datetime) -> Mapping[str, tuple[Work, ...]]:
+    """Return the visits by state, in the order of work, each state's longest waiting first.
+
+    What was handed back is left out unless that was after `back_since`.
+    """
+    here = or_(
+        VISIT.c.state.in_(STATES[:-1]), and_(VISIT.c.state == STATES[-1], VISIT.c.handed_back_at > back_since)
+    )
+    rows = connection.execute(
+        select(
+            VISIT.c.id, VISIT.c.number, VISIT.c.state, VISIT.c.instrument_id, INSTRUMENT.c.name, OWNER.c.name,
+            VISIT.c.complaint, VISIT.c.opened_at, func.coalesce(VISIT.c.moved_at, VISIT.c.opened_at, type_=Moment),
+        )
+        .join(INSTRUMENT, INSTRUMENT.c.id == VISIT.c.instrument_id)
+        .outerjoin(OWNER, OWNER.c.id == INSTRUMENT.c.owner_id)
+        .where(here, VISIT.c.deleted_at.is_(None))
+    )  # fmt: skip
+    found = sorted((Work(*row) for row in rows), key=lambda one: (one.since, one.number))
+    return {state: tuple(one for one in found if one.state == state) for state in STATES}
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One visit as a list of them all shows it."""
+
+    number: int
+    opened_at: datetime
+    state: str
+    instrument: str
+    complaint: str
+
+
+def listed(connection: Connection, state: str | None = None) -> tuple[Listed, ...]:
+    """Return every visit (of one state, where it is named) with its instrument's name, newest first."""
+    wanted = (
+        select(VISIT.c.number, VISIT.c.opened_at, VISIT.c.state, INSTRUMENT.c.name, VISIT.c.complaint)
+        .join(INSTRUMENT, INSTRUMENT.c.id == VISIT.c.instrument_id)
+        .where(VISIT.c.deleted_at.is_(None))
+        .order_by(VISIT.c.number.desc())
+    )
+    if state is not None:
+        wanted = wanted.where(VISIT.c.state == state)
+    return tuple(Listed(*row) for row in connection.execute(wanted))

@@ -1,0 +1,139 @@
+"""One instrument's timeline: what each visit found and left, its strings and photographs; on both engines."""
+
+import statistics
+import time
+
+import pytest
+
+from breakangle.desk.example import example_service, usual_instrument
+from breakangle.desk.shop_attachments import attach
+from breakangle.desk.shop_drift import season_figures
+from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
+from breakangle.desk.shop_shelf import add_stock
+from breakangle.desk.shop_timeline import timeline
+from breakangle.desk.shop_used import use_stock
+from breakangle.desk.shop_visits import add_instrument, open_visit
+from breakangle.model.pitch import note_hz
+from breakangle.planning.readings.gap import Gap
+from breakangle.shop.entries import take_entry
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import InstrumentRecord
+from breakangle.tables.families import family
+from shop_fixtures.filled import picture
+from shop_fixtures.people import ADA, BO, GAP, ROD, later
+
+pytest_plugins = ["shop_fixtures.shops"]
+MOST_S, VISITS = 0.030, 40
+RELIEF = {"quantity": "gap", "string": 6, "fret": 8, "held": [1, 17]}
+OPEN, TWELFTH = ({"quantity": "pitch", "string": 6, "fret": fret} for fret in (0, 12))
+
+
+@pytest.fixture
+def record(shop) -> InstrumentRecord:
+    return add_instrument(shop, ADA, usual_instrument(family("electric-guitar"), "Rook"))
+
+
+def test_a_visit_is_told_as_found_and_as_left(shop, record):
+    visit = open_visit(shop, ADA, record, "buzzes", humidity_percent=41.0)
+    read = [RELIEF | {"mm": 0.30}, GAP | {"mm": 2.0}, GAP | {"mm": 2.2, "string": 5}]
+    read += [OPEN | {"cents": 2.0}, TWELFTH | {"cents": 9.5}, TWELFTH | {"cents": -3.0, "string": 5}]
+    for one in read:
+        take_reading(shop, visit.id, one, ADA)
+    do_adjustment(shop, visit.id, ROD, ADA)
+    take_reading(shop, visit.id, RELIEF | {"mm": 0.0}, ADA)
+    do_adjustment(shop, visit.id, {"adjust": "saddle-position", "string": 6, "mm": 1.0}, ADA)
+    take_reading(shop, visit.id, TWELFTH | {"cents": 1.5}, BO)
+    (row,) = timeline(shop, record.id)
+    assert (row.visit.id, row.visit.humidity_percent, row.adjustment_count) == (visit.id, 41.0, 2)
+    figures = row.figures
+    assert (figures.relief_found_mm, figures.relief_left_mm) == (0.30, 0.0)
+    assert (figures.action_found_mm, figures.action_left_mm) == (pytest.approx(2.1), pytest.approx(2.1))
+    worst = row.intonation_found
+    assert (worst.string, worst.fret, worst.cents) == (6, 12, 7.5)  # against its own open string
+    assert (row.intonation_left.string, row.intonation_left.cents) == (6, 1.5)
+    assert row.visit.temperature_c is None
+
+
+def test_only_what_stands_counts(shop, record):
+    visit = open_visit(shop, ADA, record)
+    wrong = take_reading(shop, visit.id, RELIEF | {"mm": 0.9}, ADA)
+    correct(shop, wrong.id, RELIEF | {"mm": 0.3}, "misread", BO)
+    undo(shop, take_reading(shop, visit.id, GAP | {"mm": 4.0}, ADA).id, ADA)
+    undo(shop, do_adjustment(shop, visit.id, ROD, ADA).id, ADA)
+    (row,) = timeline(shop, record.id)
+    assert (row.figures.relief_found_mm, row.figures.action_found_mm, row.adjustment_count) == (0.3, None, 0)
+    assert row.intonation_found is None
+    shop.delete(visit, ADA)
+    assert timeline(shop, record.id) == ()
+    with pytest.raises(NoSuchRecordError, match="is not in this shop"):
+        timeline(shop, "nothing")
+
+
+def test_a_pitch_in_hertz_is_told_in_cents_even_on_other_strings(shop, record):
+    visit = open_visit(shop, ADA, record)
+    low = usual_instrument(family("electric-guitar"), "Rook").in_order()[-1]
+    # An octave is 1200 cents and a semitone 100 (ISO 16, equal temperament): 2 Hz × 2^(10 / 1200) lies 10 above.
+    hz = note_hz(low.note)
+    take_reading(shop, visit.id, OPEN | {"hz": hz}, ADA)
+    take_reading(shop, visit.id, TWELFTH | {"hz": hz * 2 * 2 ** (10 / 1200)}, ADA)
+    down = {"adjust": "restring", "strings": [low.model_dump(exclude_unset=True) | {"note": "D2"}]}
+    do_adjustment(shop, visit.id, down, ADA)
+    take_reading(shop, visit.id, OPEN | {"hz": note_hz("D2")}, ADA)
+    take_reading(shop, visit.id, TWELFTH | {"hz": note_hz("D3") * 2 ** (-4 / 1200)}, ADA)
+    (row,) = timeline(shop, record.id)
+    assert row.intonation_found.cents == pytest.approx(10.0, abs=1e-6)
+    assert row.intonation_left.cents == pytest.approx(-4.0, abs=1e-6)
+
+
+def test_strings_photographs_and_what_was_used(shop, record):
+    visit = open_visit(shop, ADA, record)
+    strings = [one.model_dump(exclude_unset=True) for one in example_service().instrument.strings]
+    do_adjustment(shop, visit.id, {"adjust": "restring", "strings": strings}, later(minutes=7, who="Bo"))
+    attach(shop, ADA, visit, "photograph", "front.png", picture())
+    attach(shop, ADA, visit, "recording", "low e.wav", b"RIFF not much of a recording")
+    attach(shop, ADA, record, "photograph", "case.png", picture())
+    use_stock(shop, visit, add_stock(shop, ADA, "plain steel set, light", 3), 1, ADA)
+    second = open_visit(shop, later(days=90), record)
+    row, last = timeline(shop, record.id)
+    (fitted,) = row.strings_fitted
+    assert (fitted.at, fitted.who, len(fitted.strings)) == (later(minutes=7).at, "Bo", len(strings))
+    assert fitted.strings[0] == (1, strings[0]["note"], strings[0]["diameter_mm"])
+    assert [one.name for one in row.photographs] == ["front.png"]
+    assert [one.name for one in row.recordings] == ["low e.wav"]
+    assert [one.count for one in row.used] == [1]
+    assert (last.visit.id, last.strings_fitted, last.photographs, last.used) == (second.id, (), (), ())
+
+
+def test_the_quick_way_finds_what_the_checked_way_finds(shop, record):
+    """Season figures read from the entries against those read from the visit as a service."""
+    for number in range(3):
+        visit = open_visit(shop, later(days=100 * number), record, humidity_percent=40.0 + number)
+        for string in range(1, 7):
+            take_reading(shop, visit.id, RELIEF | {"string": string, "mm": 0.2 + string / 100}, ADA)
+            take_reading(shop, visit.id, GAP | {"string": string, "mm": 1.5 + string / 10}, ADA)
+            take_reading(shop, visit.id, GAP | {"string": string, "fret": 1, "held": [3], "mm": 0.2}, ADA)
+    for visit, figures in zip(timeline(shop, record.id), season_figures(shop, record.id), strict=True):
+        gaps = [one for one in service_of(shop, visit.visit.id).readings if isinstance(one, Gap)]
+        relief = [one.mm for one in gaps if len(one.held) == 2]
+        action = [one.mm for one in gaps if len(one.held) < 2 and one.fret >= 11]
+        assert visit.figures == figures
+        assert figures.relief_found_mm == pytest.approx(sum(relief) / 6)
+        assert figures.action_left_mm == pytest.approx(sum(action) / 6)
+
+
+def test_forty_visits_are_told_in_30_ms(shop, record):
+    for number in range(VISITS):
+        visit = open_visit(shop, later(days=10 * number), record, humidity_percent=40.0)
+        with shop.writing() as connection:
+            for count in range(30):
+                body = f'{{"quantity":"gap","string":{1 + count % 6},"fret":12,"held":[1],"mm":1.8}}'
+                take_entry(connection, visit.id, "reading", body, ADA)
+    taken = []
+    for _ in range(20):
+        start = time.thread_time()
+        rows = timeline(shop, record.id)
+        taken.append(time.thread_time() - start)
+    assert len(rows) == VISITS
+    assert all(one.figures.action_found_mm == pytest.approx(1.8) for one in rows)
+    # Time of the processor, since the clock tells of whatever else runs here; the benchmark tells the clock's.
+    assert statistics.median(taken) < MOST_S
