@@ -79,6 +79,25 @@ def stamp_of(arguments: argparse.Namespace) -> "Stamp":
     return Stamp(name, now())
 
 
+def piped() -> bytes:
+    """Return what comes through the pipe, or a little more than a service file may have, to be refused as such."""
+    from breakangle.desk.service import LARGEST_FILE_BYTES
+
+    return sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1)
+
+
+def number_of(arguments: argparse.Namespace) -> int:
+    """Return the sheet's number that was given.
+
+    Raises:
+        CorrectInputError: no number.
+    """
+    try:
+        return int(arguments.number)
+    except ValueError as cause:
+        raise CorrectInputError(f'"{arguments.number}" is no sheet number', "a whole number", "") from cause
+
+
 def visit_of(shop: "Shop", arguments: argparse.Namespace) -> "Visit":
     """Return the visit whose number was given.
 
@@ -88,11 +107,7 @@ def visit_of(shop: "Shop", arguments: argparse.Namespace) -> "Visit":
     """
     from breakangle.desk.shop_visits import visit_numbered
 
-    try:
-        number = int(arguments.number)
-    except ValueError as cause:
-        raise CorrectInputError(f'"{arguments.number}" is no sheet number', "a whole number", "") from cause
-    return visit_numbered(shop, number)
+    return visit_numbered(shop, number_of(arguments))
 
 
 def typed(words: list[str], name: str) -> dict[str, Any]:

@@ -1,0 +1,92 @@
+"""`breakangle climate`: what today's air does to this neck and to its pitch."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.units import add_units, units_asked
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "climate",
+        help="what today's air does to neck and pitch",
+        description="Tell what a temperature and humidity do to the instrument since the air it was set up in, and "
+        "what of it is not known.",
+    )
+    add_file(verb)
+    verb.add_argument("--temperature", required=True, metavar="C", help="today's, in degrees Celsius")
+    verb.add_argument("--humidity", required=True, metavar="PERCENT", help="today's relative humidity")
+    verb.add_argument("--since-temperature", metavar="C", help="when it was set up (the file's room)")
+    verb.add_argument("--since-humidity", metavar="PERCENT", help="when it was set up (the file's room)")
+    verb.add_argument(
+        "--wood", metavar="WOOD", help="the board's, such as sugar-maple; a wrong one lists them"
+    )
+    verb.add_argument("--cut", choices=("quarter", "flat"), help="how the board was cut")
+    verb.add_argument(
+        "--visit", metavar="NUMBER", help="a visit's sheet instead of FILE (give -): its history"
+    )
+    verb.add_argument("--example", action="store_true", help="with --visit: the example workshop")
+    verb.add_argument("--json", action="store_true", help="as JSON")
+    add_units(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print what the air does.
+
+    Raises:
+        BreakangleError: a file or a value that cannot be right.
+    """
+    units = units_asked(arguments)
+    found = _asked(arguments)
+    if arguments.json:
+        from breakangle.cli.terminal.as_json import json_text
+
+        say(json_text(found))
+        return 0
+    from breakangle.cli.terminal.climate_page import print_climate
+    from breakangle.cli.terminal.page import print_page
+
+    print_page(lambda console: print_climate(console, found, units))
+    return 0
+
+
+def _asked(arguments: argparse.Namespace) -> Any:
+    from breakangle.desk.climate import climate, climate_of_visit
+
+    quarter = None if arguments.cut is None else arguments.cut == "quarter"
+    after = _room(arguments.temperature, arguments.humidity)
+    if arguments.visit is not None:
+        from breakangle.cli.terminal.shop_entry import opened
+        from breakangle.desk.shop_visits import visit_numbered
+        from breakangle.model.errors import CorrectInputError
+
+        if not arguments.visit.isdigit():
+            raise CorrectInputError(f'"{arguments.visit}" is no sheet number', "a whole number")
+        with opened(arguments) as shop:
+            visit = visit_numbered(shop, int(arguments.visit))
+            return climate_of_visit(shop, visit.id, after, arguments.wood, quarter)
+    service = service_in(arguments.file)
+    before = service.room
+    if arguments.since_temperature is not None or arguments.since_humidity is not None:
+        before = _room(arguments.since_temperature, arguments.since_humidity)
+    return climate(service, after, before, arguments.wood, quarter)
+
+
+def _room(temperature: str | None, humidity: str | None) -> Any:
+    from pydantic import ValidationError
+
+    from breakangle.cli.terminal.pairs import number_in
+    from breakangle.model.complaint import complaints
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.model.service import Room
+
+    data = {
+        "temperature_c": None if temperature is None else number_in(temperature),
+        "humidity_percent": None if humidity is None else number_in(humidity),
+    }
+    try:
+        return Room.model_validate(data)
+    except ValidationError as refused:
+        raise CorrectInputError(complaints(refused, Room, data)[0]) from refused

@@ -1,0 +1,98 @@
+"""`breakangle procedure`: the bench procedures as text, and a check of a shop's own."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from breakangle.cli.terminal.entry import say, service_in
+
+LARGEST_BYTES = 1_000_000
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "procedure",
+        help="how a bench job is done, step by step",
+        description="List the bench procedures, or print one, for an instrument as far as it is told.",
+    )
+    verb.add_argument("name", metavar="NAME", nargs="?", help="such as restring; without one, the list")
+    verb.add_argument("--of", metavar="FILE", help="a service file: steps for that instrument")
+    verb.add_argument("--fact", metavar="NAME=CHOICE", nargs="+", default=[], help="such as board=bare")
+    verb.add_argument(
+        "--check", metavar="FILE", help="check a procedure of your own (TOML or JSON) and print it"
+    )
+    verb.add_argument("--json", action="store_true", help="as JSON")
+    verb.add_argument("--shop", action="store_true", help="with the shop's own procedures")
+    verb.add_argument("--example", action="store_true", help="with --shop: the example workshop's")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the list or a procedure.
+
+    Raises:
+        BreakangleError: no such procedure, or a value that cannot be right.
+    """
+    from breakangle.cli.terminal.page import console_for
+
+    if not arguments.shop:
+        return _run(arguments, None, console_for)
+    from breakangle.cli.terminal.shop_entry import opened
+
+    with opened(arguments) as shop:
+        return _run(arguments, shop, console_for)
+
+
+def _run(arguments: argparse.Namespace, shop: Any, console_for: Any) -> int:
+    import sys
+
+    from breakangle.desk.procedure_shelf import facts_of, procedure, procedures
+    from breakangle.procedures.shelf import checked_facts, procedure_from_text, procedure_json
+    from breakangle.procedures.text import procedure_text
+
+    known = checked_facts(_facts(arguments.fact))
+    if arguments.of is not None:
+        known = facts_of(service_in(arguments.of).instrument_now(), known)
+    if arguments.name is None and arguments.check is None:
+        for one in procedures(shop, known):
+            whose = "" if one.whose == "ours" else f"  ({one.whose})"
+            say(f"{one.name:18} {one.minutes:4.0f} min  {one.title}{whose}")
+        return 0
+    if arguments.check is not None:
+        found = procedure_from_text(_text_in(Path(arguments.check)), arguments.check)
+    else:
+        found = procedure(arguments.name, shop)
+    width = console_for(sys.stdout).width - 2
+    say(procedure_json(found) if arguments.json else procedure_text(found, known, width))
+    return 0
+
+
+def _facts(words: list[str]) -> dict[str, str]:
+    from breakangle.model.errors import CorrectInputError
+
+    told = {}
+    for word in words:
+        name, equals, choice = word.partition("=")
+        if not equals:
+            raise CorrectInputError(f'"{word}"', "NAME=CHOICE, such as board=bare")
+        told[name] = choice
+    return told
+
+
+def _text_in(path: Path) -> str:
+    """Return the text of a procedure's file.
+
+    Raises:
+        ChooseAnotherFileError: unreadable, not UTF-8, or too large.
+    """
+    from breakangle.model.errors import ChooseAnotherFileError
+
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise ChooseAnotherFileError(f"{path} is too large", "a procedure has at most 1 MB")
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as cause:
+        raise ChooseAnotherFileError(f"{path} is not text in UTF-8", "", "name another file") from cause
+    except (OSError, ValueError) as cause:
+        reason = (getattr(cause, "strerror", None) or str(cause)).lower()
+        raise ChooseAnotherFileError(f"{path} cannot be read: {reason}", "", "name another file") from cause

@@ -1,0 +1,70 @@
+"""`breakangle settle`: have the strings settled, and how many more stretches it likely takes."""
+
+import argparse
+from collections.abc import Sequence
+from typing import Any
+
+from breakangle.cli.terminal.entry import say
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "settle",
+        help="have the strings settled, and how many more stretches",
+        description="Tell from the drift over each stretch whether strings have settled, and how long it will likely "
+        "take. A recording holds one pluck before the first stretch and one after each.",
+        epilog="exit codes: 0 all settled, 1 not yet, 2 what was given cannot be right",
+    )
+    verb.add_argument(
+        "strings",
+        metavar="STRING=CENTS,...",
+        nargs="+",
+        help="drift over each stretch, such as 6=-30,-14,-6; or a recording, such as 6=low.wav",
+    )
+    verb.add_argument(
+        "--tolerance-cents", type=float, default=2.0, metavar="CENTS", help="counts as none (2)"
+    )
+    verb.add_argument("--json", action="store_true", help="as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print how each string stands; 1 where one has not settled.
+
+    Raises:
+        BreakangleError: a value or recording that cannot be right.
+    """
+    from breakangle.cli.terminal.pairs import by_string
+    from breakangle.desk.settle import STRETCH_PLACES, settle
+
+    tolerance = arguments.tolerance_cents
+    drifts = by_string(arguments.strings, lambda text: _drifts(text, tolerance), "6=-30,-14")
+    found = settle(drifts, tolerance)
+    if arguments.json:
+        from breakangle.cli.terminal.as_json import json_text
+
+        say(json_text(found))
+        return 0 if found.settled else 1
+    for one in found.strings:
+        say(f"string {one.string}: {one.words}")
+    say(found.words)
+    if found.next_string is not None:
+        say(f"Next: string {found.next_string}, stretched at its {', '.join(STRETCH_PLACES)}.")
+    return 0 if found.settled else 1
+
+
+def _drifts(text: str, tolerance_cents: float) -> Sequence[float]:
+    from breakangle.model.errors import CorrectInputError
+
+    parts = [one for one in text.split(",") if one.strip()]
+    try:
+        return [float(one.replace("−", "-")) for one in parts]
+    except ValueError:
+        if len(parts) != 1:
+            raise CorrectInputError(f'"{text}"', "drifts in cents, such as -30,-14,-6") from None
+    from pathlib import Path
+
+    from breakangle.desk.listen import listen_to, settling_of
+
+    heard = listen_to([Path(text)])
+    return settling_of(heard.takes, tolerance_cents).drift_cents

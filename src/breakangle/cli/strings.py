@@ -1,0 +1,109 @@
+"""`breakangle strings`: what each string pulls, weighs and feels like, and sizes for wished pulls."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.units import add_units, units_asked
+
+if TYPE_CHECKING:
+    from breakangle.desk.strings import UnitMass
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "strings",
+        help="pull, feel and breaking margin of the set; sizes for wished pulls",
+        description="Show what each string of the instrument pulls in its tuning, how hard and how far it bends, and "
+        "how near it works to breaking. With --find: the sizes for wished pulls.",
+    )
+    add_file(verb)
+    verb.add_argument(
+        "--printed",
+        nargs="+",
+        default=[],
+        metavar="STRING=G/M",
+        help="unit masses as printed by their makers",
+    )
+    verb.add_argument(
+        "--weighed",
+        nargs="+",
+        default=[],
+        metavar="STRING=GRAMS/LENGTH",
+        help="your own weighing, such as 6=6.71/1000mm",
+    )
+    verb.add_argument("--bend-fret", type=int, default=12, metavar="FRET", help="where it is bent (12)")
+    verb.add_argument("--find", action="store_true", help="sizes that pull as wished: alike, unless told")
+    verb.add_argument("--wish", nargs="+", default=[], metavar="STRING=N", help="with --find: pulls in N")
+    verb.add_argument("--total", metavar="N", help="with --find: pull of all together (as it is)")
+    verb.add_argument(
+        "--balance", nargs="+", default=[], metavar="STRING=SHARE", help="with --find: shares of it (1 each)"
+    )
+    verb.add_argument("--shelf", action="store_true", help="with --find: only what lies on the shop's shelf")
+    verb.add_argument("--example", action="store_true", help="with --shelf: the example workshop's")
+    verb.add_argument("--json", action="store_true", help="as JSON")
+    add_units(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the set, or sizes for wished pulls.
+
+    Raises:
+        BreakangleError: a file or a value that cannot be right.
+    """
+    from breakangle.cli.terminal.as_json import json_text
+    from breakangle.cli.terminal.page import print_page
+    from breakangle.cli.terminal.pairs import by_string, number_in
+    from breakangle.cli.terminal.strings_page import print_choices, print_set
+    from breakangle.desk.strings import printed, strings, with_masses
+
+    units = units_asked(arguments)
+    service = service_in(arguments.file)
+    masses = by_string(arguments.printed, lambda text: printed(number_in(text), _decimals(text)), "6=6.83")
+    masses |= by_string(arguments.weighed, _weighed, "6=6.71/1000mm")
+    if arguments.find:
+        from breakangle.desk.gauges import find_gauges
+
+        choices = find_gauges(
+            with_masses(service, masses),
+            by_string(arguments.wish, number_in, "1=75"),
+            None if arguments.total is None else number_in(arguments.total),
+            by_string(arguments.balance, number_in, "1=0.95"),
+            _shelf(arguments) if arguments.shelf else None,
+        )
+        if arguments.json:
+            say(json_text(choices))
+        else:
+            print_page(lambda console: print_choices(console, service, choices, units))
+        return 0
+    found = strings(service, masses, arguments.bend_fret)
+    if arguments.json:
+        say(json_text(found))
+    else:
+        print_page(lambda console: print_set(console, service, found, units))
+    return 0
+
+
+def _decimals(text: str) -> int:
+    return len(text.replace(",", ".").partition(".")[2])
+
+
+def _weighed(text: str) -> "UnitMass":
+    from breakangle.cli.terminal.pairs import number_in
+    from breakangle.desk.strings import weighed
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.model.measure import parse_length
+
+    grams, slash, length = text.partition("/")
+    if not slash:
+        raise CorrectInputError(f'"{text}"', "grams over length, such as 6.71/1000mm")
+    return weighed(number_in(grams), parse_length(length).mm)
+
+
+def _shelf(arguments: argparse.Namespace) -> Any:
+    from breakangle.cli.terminal.shop_entry import opened
+    from breakangle.desk.string_stock import shelf_strings
+
+    with opened(arguments) as shop:
+        return shelf_strings(shop)

@@ -1,0 +1,98 @@
+"""`breakangle swap`: what another set or tuning does on this instrument, and whether it needs a set-up after."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.units import add_units, units_asked
+
+if TYPE_CHECKING:
+    from breakangle.planning.floating import FloatingBridge
+    from breakangle.planning.known import Known
+
+SLOT_SPREAD_MM = 0.02  # how well a slot's width is measured with files; common practice, no source
+WHOLE_STATES = ("predicted", "service")
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "swap",
+        help="what another set or tuning does here: pull, relief, gaps, slots, balance",
+        description="Predict what new strings or another tuning do on this instrument, with uncertainty, and say "
+        "whether it will need a set-up after.",
+        epilog="sizes are of string 1 first; each string keeps its make",
+    )
+    add_file(verb)
+    verb.add_argument("sizes", nargs="*", metavar="SIZE", help="a whole set, such as .011in .014in ...")
+    verb.add_argument("--same", action="store_true", help="a fresh set of the same sizes")
+    verb.add_argument("--tune", nargs="+", default=[], metavar="STRING=NOTE", help="other notes: 6=D2")
+    verb.add_argument("--a4", metavar="HZ", help="another pitch of A4")
+    verb.add_argument("--slot", nargs="+", default=[], metavar="STRING=WIDTH", help="nut slots measured")
+    verb.add_argument("--springs", type=int, metavar="COUNT", help="springs of a floating bridge (3)")
+    verb.add_argument("--spring-rate", metavar="N/MM", help="pull of one spring for each mm")
+    verb.add_argument("--hand", choices=("light", "medium", "heavy"), help="house targets for this hand")
+    verb.add_argument("--earlier", metavar="FILE", nargs="+", default=[], help="earlier visits, oldest first")
+    verb.add_argument("--json", action="store_true", help="as JSON")
+    add_units(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print what the swap does.
+
+    Raises:
+        BreakangleError: a file or a value that cannot be right.
+    """
+    from breakangle.cli.terminal.pairs import by_string, number_in
+    from breakangle.desk.gauges import typed_set
+    from breakangle.desk.swap import swap
+
+    units = units_asked(arguments)
+    service = service_in(arguments.file)
+    new = service.instrument_now().in_order() if arguments.same else ()
+    if arguments.sizes:
+        new = typed_set(service, arguments.sizes, units.name)
+    found = swap(
+        service,
+        new,
+        by_string(arguments.tune, str, "6=D2"),
+        None if arguments.a4 is None else number_in(arguments.a4),
+        by_string(arguments.slot, _slot, "6=1.2mm"),
+        _floating(arguments),
+        arguments.hand,
+        [service_in(one) for one in arguments.earlier],
+    )
+    if arguments.json:
+        from breakangle.cli.terminal.as_json import json_text
+
+        say(json_text(found, without=WHOLE_STATES))
+        return 0
+    from breakangle.cli.terminal.page import print_page
+    from breakangle.cli.terminal.swap_page import print_swap
+
+    print_page(lambda console: print_swap(console, found, units))
+    return 0
+
+
+def _slot(text: str) -> "Known":
+    from breakangle.model.measure import parse_length
+    from breakangle.planning.known import Known
+
+    return Known(parse_length(text, "mm", 0.05, 8.0).mm, SLOT_SPREAD_MM)
+
+
+def _floating(arguments: argparse.Namespace) -> "FloatingBridge":
+    from breakangle.cli.terminal.pairs import number_in
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.planning.floating import FloatingBridge
+    from breakangle.planning.known import Known
+
+    rate = None
+    if arguments.spring_rate is not None:
+        value = number_in(arguments.spring_rate)
+        if not 0.1 <= value <= 20.0:
+            raise CorrectInputError(f"a spring of {value:g} N/mm", "from 0.1 to 20 N/mm")
+        rate = Known(value, 0.05 * value)
+    if arguments.springs is not None and not 1 <= arguments.springs <= 8:
+        raise CorrectInputError(f"{arguments.springs} springs", "from 1 to 8")
+    return FloatingBridge(spring_count=arguments.springs, spring_rate_n_per_mm=rate)

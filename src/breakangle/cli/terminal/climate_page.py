@@ -1,0 +1,28 @@
+"""What the air does, as a page: sentences, a line a string, and what is not known."""
+
+from rich.console import Console
+from rich.padding import Padding
+
+from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
+from breakangle.cli.terminal.strings_page import known
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.climate import Climate
+from breakangle.model.service import Room
+
+
+def print_climate(console: Console, found: Climate, units: Units) -> None:
+    """Print what changes between two rooms, and what nobody knows."""
+    paragraph(console, f"From {_room(found.before)} to {_room(found.after)}", style="bold")
+    bullets(console, [units.sentence(one) for one in found.sentences])
+    heading(console, "Open strings, in cents, if nobody retunes")
+    table = grid([("string", "left", 8), ("within the hour", "right", 16), ("over weeks", "right", 16)])
+    for one in reversed(found.strings):
+        row = known(one.warmth_cents, 1), known(one.damp_cents, 0)
+        table.add_row(f"{one.string} {one.note}", *row)
+    console.print(Padding(table, (0, 0, 0, 1)))
+    heading(console, "What is not known")
+    bullets(console, found.not_known)
+
+
+def _room(room: Room) -> str:
+    return f"{room.temperature_c:g} °C and {room.humidity_percent:g} %"

@@ -1,0 +1,37 @@
+"""Words of the form STRING=VALUE, as verbs about strings take them."""
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from breakangle.model.errors import CorrectInputError
+
+Found = TypeVar("Found")
+
+
+def by_string(words: Sequence[str], read: Callable[[str], Found], example: str) -> dict[int, Found]:
+    """Return what `read` makes of each value, by string number.
+
+    Raises:
+        CorrectInputError: not of that form, a string named twice, or a value that `read` refuses.
+    """
+    found: dict[int, Found] = {}
+    for word in words:
+        number, equals, value = word.partition("=")
+        if not equals or not number.strip().isdigit():
+            raise CorrectInputError(f'"{word}"', f"STRING=VALUE, such as {example}")
+        if int(number) in found:
+            raise CorrectInputError(f"string {int(number)} is named twice", "each string once")
+        found[int(number)] = read(value.strip())
+    return found
+
+
+def number_in(text: str) -> float:
+    """Return a plain number, written with a point or a comma.
+
+    Raises:
+        CorrectInputError: not a number.
+    """
+    try:
+        return float(text.replace(",", "."))
+    except ValueError as cause:
+        raise CorrectInputError(f'"{text}" is not a number', "such as 72.5") from cause

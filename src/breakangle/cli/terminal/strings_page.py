@@ -1,0 +1,98 @@
+"""A set of strings as a page: pulls, feel, margins; and sizes for wished pulls."""
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.padding import Padding
+
+from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.gauges import Candidate, GaugeChoice
+from breakangle.desk.strings import STRETCH_PULL_MM, SetFigures
+from breakangle.model.measure import INCH_MM
+from breakangle.model.service import Service
+from breakangle.planning.known import Known
+
+
+def known(value: Known, decimals: int) -> str:
+    """Return a value and its ±, which holds 19 times in 20."""
+    return f"{value.value:.{decimals}f} ± {2 * value.uncertainty:.{decimals}f}".replace("-", "−")
+
+
+def rough(value_mm: float, units: Units, decimals: int = 0) -> str:
+    """Return a length that nobody needs to a hundredth: mm to `decimals`, inches to two more."""
+    if units.name == "mm":
+        return f"{value_mm:.{decimals}f}"
+    return f"{value_mm / INCH_MM:.{decimals + 2}f}"
+
+
+def print_set(console: Console, service: Service, found: SetFigures, units: Units) -> None:
+    """Print what the strings pull and weigh, how they feel, and how near they work to breaking."""
+    paragraph(console, f"{service.instrument.name}: {service.instrument.kind}", style="bold")
+    paragraph(console, found.words)
+    heading(console, "Pull and mass")
+    table = grid(
+        [("string", "left", 8), ("size", "right", 8), ("pull, N", "right", 12), ("of mean", "right", 8),
+         ("mass, g/m", "right", 16), ("from", "left", 8)]
+    )  # fmt: skip
+    for one in reversed(found.strings):
+        table.add_row(
+            f"{one.string} {one.note}", units.figure(one.diameter_mm, "mm", 2), known(one.tension_n, 1),
+            f"{100 * one.tension_of_mean_ratio:.0f} %", known(one.unit_mass_g_per_m, 3), one.unit_mass_from,
+        )  # fmt: skip
+    console.print(Padding(table, (0, 0, 0, 1)))
+    heading(console, f"Feel: a semitone's bend at fret {found.strings[0].bend_fret}; and margin to breaking")
+    table = grid(
+        [("string", "left", 8), ("force, N", "right", 12), (f"travel, {units.unit_of('mm')}", "right", 15),
+         ("at pitch", "right", 10), ("stretched", "right", 10), ("most pull", "right", 10)]
+    )  # fmt: skip
+    for one in reversed(found.strings):
+        travel = one.bend_travel_mm
+        table.add_row(
+            f"{one.string} {one.note}", known(one.bend_force_n, 1),
+            f"{rough(travel.value, units, 1)} ± {rough(2 * travel.uncertainty, units, 1)}",
+            _share(one.working_share), _share(one.stretching_share), rough(one.most_pull_mm, units),
+        )  # fmt: skip
+    console.print(Padding(table, (0, 0, 0, 1)))
+    stretch = rough(STRETCH_PULL_MM, units)
+    paragraph(
+        console,
+        "± holds 19 times in 20. At pitch, stretched: share of the breaking load, by the weakest and the strongest "
+        f"wire of that size, at pitch and pulled {stretch} {units.unit_of('mm')} aside at the middle. "
+        "Most pull: aside, to nine tenths of the weakest.",
+        indent=1,
+        style="dim",
+    )
+    notes = [f"String {one.string}: {note}." for one in found.strings for note in one.notes]
+    if notes:
+        heading(console, "Notes")
+        bullets(console, [units.sentence(one) for one in notes])
+
+
+def print_choices(console: Console, service: Service, choices: Sequence[GaugeChoice], units: Units) -> None:
+    """Print for every string the size that pulls as wished, and the next ones."""
+    paragraph(console, f"{service.instrument.name}: sizes for wished pulls", style="bold")
+    table = grid(
+        [("string", "left", 6), ("now", "right", 6), ("pull, N", "right", 8), ("wished", "right", 7),
+         ("take", "right", 6), ("pull, N", "right", 13), ("", "left", None)]
+    )  # fmt: skip
+    for one in reversed(choices):
+        best = one.best
+        table.add_row(
+            f"{one.string} {one.note}", _size(one.now, units), f"{one.now_tension_n.value:.1f}", f"{one.wished_n:.1f}",
+            "" if best is None else _size(best.candidate, units),
+            "" if best is None else known(best.tension_n, 1), one.words,
+        )  # fmt: skip
+    console.print(Padding(table, (0, 0, 0, 1)))
+    total = sum(one.best.tension_n.value for one in choices if one.best is not None)
+    words = f"Together {total:.0f} N. See what it does here: breakangle swap."
+    paragraph(console, words, indent=1)
+
+
+def _size(one: Candidate, units: Units) -> str:
+    return units.figure(one.diameter_mm, "mm", 2)
+
+
+def _share(share: tuple[float, float]) -> str:
+    low, high = (round(100 * one) for one in share)
+    return f"{low} %" if low == high else f"{low}-{high} %"

@@ -1,0 +1,113 @@
+"""A swap as a page: the answer, what moves, slots and balance, the plan that it leads to."""
+
+from itertools import groupby
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
+from breakangle.cli.terminal.strings_page import known
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.compare import told
+from breakangle.desk.swap import Swap
+from breakangle.desk.swap_told import SwapFigure, SwapString, slots_in_words
+from breakangle.planning.known import Known
+
+EVERY = 3  # frets between rows of the board: enough to see how the gaps move
+
+
+def print_swap(console: Console, found: Swap, units: Units) -> None:
+    """Print what a swap does, the answer first."""
+    paragraph(console, found.sentence, style="bold")
+    bullets(console, [units.sentence(one[:1].upper() + one[1:]) + "." for one in found.reasons])
+    heading(console, "Pull")
+    paragraph(console, f"Before: {found.old.words}", indent=1)
+    paragraph(console, f"After:  {found.new.words}", indent=1)
+    change = found.pull_change_n
+    way = "more" if change.value >= 0.0 else "less"
+    paragraph(
+        console, f"The neck carries {known(Known(abs(change.value), change.uncertainty), 0)} N {way}.", 1
+    )
+    _figures(console, found, units)
+    _board(console, found, units)
+    if found.slots:
+        heading(console, "Nut slots")
+        bullets(console, [f"{one[:1].upper()}{one[1:]}." for one in slots_in_words(found.slots)])
+    _floating(console, found, units)
+    heading(console, "What it would lead to, if it then reads so")
+    _plan(console, found, units)
+    heading(console, "Notes")
+    bullets(console, [units.sentence(one) for one in found.notes])
+
+
+def _figures(console: Console, found: Swap, units: Units) -> None:
+    heading(console, "What was wanted, before and after")
+    columns: list[tuple[str, str, int | None]] = [("", "left", 8), ("wanted", "right", 14)]
+    columns += [("before", "right", 14), ("after", "right", 14), ("out", "right", 6)]
+    head = True
+    for (words, taken, unit), group in groupby(found.figures, lambda one: (one.words, one.taken, one.unit)):
+        paragraph(console, f"{words.capitalize()} in {units.unit_of(unit)}, {taken}", indent=1)
+        table = grid(columns, head)
+        for one in group:
+            table.add_row(*_cells(one, units))
+        console.print(Padding(table, (0, 0, 0, 2)))
+        head = False
+    paragraph(console, "± holds 19 times in 20; out: chance to be outside then; ?: not read.", 1, "dim")
+
+
+def _cells(one: SwapFigure, units: Units) -> list[str]:
+    def with_spread(value: float, spread: float) -> str:
+        return (
+            f"{units.figure(value, one.unit, one.decimals)} ± {units.figure(spread, one.unit, one.decimals)}"
+        )
+
+    return [
+        f"string {one.string}",
+        with_spread(one.wanted, one.tolerance),
+        with_spread(one.before.value, 2 * one.before.uncertainty),
+        with_spread(one.after.value, 2 * one.after.uncertainty),
+        f"{100 * one.outside_chance:.0f} %" if one.judged else "?",
+    ]
+
+
+def _board(console: Console, found: Swap, units: Units) -> None:
+    """Print how the open strings' clearances move, every few frets; the JSON has every fret."""
+    strings: list[SwapString] = list(reversed(found.strings))
+    heading(console, f"Change of clearance in {units.unit_of('mm')}, open strings, over every third fret")
+    columns = [(f"{one.string} {one.note}", "right", 7) for one in strings]
+    table = grid([("fret", "right", 4), *columns])
+    frets = len(strings[0].clearance_change_mm)
+    shown = sorted({0, *range(EVERY - 1, frets, EVERY)})
+    for fret in shown:
+        row = [one.clearance_change_mm[fret] for one in strings]
+        table.add_row(
+            str(fret + 1), *("" if one is None else units.figure(one.value, "mm", 2) for one in row)
+        )
+    widest = [max((k.uncertainty for k in one.clearance_change_mm if k), default=0.0) for one in strings]
+    doubt = [Text(units.figure(2 * one, "mm", 2), style="dim") for one in widest]
+    table.add_row(Text("±", style="dim"), *doubt)
+    console.print(Padding(table, (0, 0, 0, 1)))
+
+
+def _floating(console: Console, found: Swap, units: Units) -> None:
+    balance = found.floating
+    if balance is None:
+        return
+    heading(console, "Floating bridge")
+    travel = balance.claw_travel_mm
+    way = "Tighten" if travel.value > 0.0 else "Slacken"
+    rise = balance.rise_if_left_mm
+    said = (
+        f"The springs pull {known(balance.force_before_n, 0)} N now, then {known(balance.force_after_n, 0)} N.",
+        f"{way} the claw by {abs(travel.value):.1f} mm ± {2 * travel.uncertainty:.1f}, both screws alike.",
+        f"Left alone, the saddles would move {rise.value:+.2f} mm ± {2 * rise.uncertainty:.2f} in height.",
+    )
+    bullets(console, [units.sentence(one) for one in said])
+
+
+def _plan(console: Console, found: Swap, units: Units) -> None:
+    if not found.plan.steps:
+        paragraph(console, "Nothing to adjust.", indent=1)
+    for number, step in enumerate(found.plan.steps, start=1):
+        paragraph(console, f"{number}. {units.sentence(told(step, found.service).do)}", indent=1)

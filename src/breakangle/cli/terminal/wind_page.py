@@ -1,0 +1,36 @@
+"""Windings as a page: one line a string, then what to do."""
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.padding import Padding
+
+from breakangle.cli.terminal.page import bullets, grid, heading
+from breakangle.cli.terminal.strings_page import rough
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.winding import Winding
+
+
+def print_windings(console: Console, found: Sequence[Winding], units: Units) -> None:
+    """Print slack, mark and winds of every string, and the sentences they have in common once."""
+    unit = units.unit_of("mm")
+    table = grid(
+        [("string", "left", 8), ("post", "left", 9), ("winds", "right", 6), (f"slack, {unit}", "right", 12),
+         ("mark past", "right", 10), ("fills", "right", 7), ("of", "right", 6)]
+    )  # fmt: skip
+    for one in reversed(found):
+        table.add_row(
+            "" if one.string is None else str(one.string), one.post, f"{one.winds:.1f}",
+            rough(one.slack_mm, units), rough(one.mark_past_mm, units),
+            rough(one.filled_mm, units, 1), rough(one.room_mm, units, 1),
+        )  # fmt: skip
+    console.print(Padding(table, (0, 0, 0, 1)))
+    common = [said for said in found[0].sentences if all(said in one.sentences for one in found)]
+    for one in reversed(found):
+        own = [said for said in one.sentences if said not in common or len(found) == 1]
+        if own:
+            heading(console, f"String {one.string}" if one.string is not None else "This string")
+            bullets(console, [units.sentence(said) for said in own])
+    if len(found) > 1 and common:
+        heading(console, "All of them")
+        bullets(console, [units.sentence(said) for said in common])

@@ -1,0 +1,69 @@
+"""`breakangle wind`: slack to leave for a wanted number of winds on a post."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.entry import say, service_in
+from breakangle.cli.terminal.units import add_units, units_asked
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "wind",
+        help="slack to leave for a wanted number of winds on a post",
+        description="Tell how much slack to leave for a wanted number of winds, as a length and as a mark past the "
+        "post, and whether the winds fit the post: for a whole instrument, or for one string.",
+    )
+    verb.add_argument(
+        "file", metavar="FILE", nargs="?", help="a service file, or - for a pipe; else --string"
+    )
+    verb.add_argument("--string", metavar="SIZE", help="one string of this size, such as .010in")
+    verb.add_argument("--winds", metavar="COUNT", help="winds wanted at pitch (what is usual)")
+    verb.add_argument("--post", metavar="KIND", help="plain, slotted, locking, roller, bass")
+    verb.add_argument("--diameter", metavar="SIZE", help="diameter of the post (what is usual)")
+    verb.add_argument("--room", metavar="SIZE", help="length of post the winds can fill (what is usual)")
+    verb.add_argument("--lay", choices=("under", "over", "locked"), default="under", help="how winds lie")
+    verb.add_argument("--next", metavar="LENGTH", help="way to the next post, to tell the mark in posts")
+    verb.add_argument("--json", action="store_true", help="as JSON")
+    add_units(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print how each string goes on its post.
+
+    Raises:
+        BreakangleError: a file or a value that cannot be right.
+    """
+    from breakangle.cli.terminal.pairs import number_in
+    from breakangle.desk.winding import Winding, wind, wind_set
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.model.measure import parse_length
+
+    units = units_asked(arguments)
+
+    def length(text: str | None) -> float | None:
+        return None if text is None else parse_length(text, units.name).mm
+
+    winds = None if arguments.winds is None else number_in(arguments.winds)
+    post, room, spacing = length(arguments.diameter), length(arguments.room), length(arguments.next)
+    found: tuple[Winding, ...]
+    if arguments.string is not None:
+        size = parse_length(arguments.string, units.name, 0.1, 6.0).mm
+        kind = arguments.post or "plain"
+        found = (wind(size, winds, kind, post, room, arguments.lay, post_spacing_mm=spacing),)
+    elif arguments.file is not None:
+        service = service_in(arguments.file)
+        found = wind_set(service, arguments.post, winds, post, room, arguments.lay, spacing)
+    else:
+        raise CorrectInputError("no string is named", "a service file, or --string SIZE")
+    if arguments.json:
+        from breakangle.cli.terminal.as_json import json_text
+
+        say(json_text(found))
+        return 0
+    from breakangle.cli.terminal.page import print_page
+    from breakangle.cli.terminal.wind_page import print_windings
+
+    print_page(lambda console: print_windings(console, found, units))
+    return 0

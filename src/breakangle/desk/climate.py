@@ -1,0 +1,252 @@
+"""What today's air does to this neck and to its pitch: from wood tables, and from this neck's own history."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+
+from breakangle.desk.shop_figures import season_figures
+from breakangle.desk.shop_readings import service_of
+from breakangle.desk.shop_seasons import CREEP_MM, SLOPE_SPREAD_MM_PER_PERCENT, Drift, drift
+from breakangle.desk.shop_visits import history
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.service import Room, Service
+from breakangle.physics.climate import equilibrium_moisture_percent, movement_mm
+from breakangle.physics.string import CENTS_PER_NEPER
+from breakangle.planning.board import Board, board_of
+from breakangle.planning.known import Known
+from breakangle.shop.store import Shop
+from breakangle.tables.expansion import expansion
+from breakangle.tables.families import family
+from breakangle.tables.strings import make
+from breakangle.tables.woods import wood
+
+USUAL_WOOD = "sugar-maple"
+REACHED_SHARE = Known(0.5, 0.3)  # how much of the way to the new moisture a lacquered neck goes in weeks
+SPEED_WORDS = (
+    "Wood takes days to weeks to follow the air, lacquered wood longest: this is where it is heading."
+)
+HUMIDITY_SPREAD_PERCENT = 3.0  # an ordinary hygrometer; common practice, no source
+
+
+@dataclass(frozen=True)
+class StringInAir:
+    """What the change of air does to one open string's pitch in cents, if nobody retunes.
+
+    `warmth_cents` comes within the hour; `damp_cents` with the neck's own length, over days or weeks.
+    """
+
+    string: int
+    note: str
+    warmth_cents: Known
+    damp_cents: Known
+
+
+@dataclass(frozen=True)
+class Climate:
+    """What changes between two rooms.
+
+    `moisture_before_percent`, `moisture_after_percent`: where wood settles in either. `board_width_mm`: change
+    of the board's width at its last fret, fret ends standing out where it is negative; None where no wood
+    is named and none is usual. `relief_mm`, `action_mm`: by this neck's own history, or as wide as any neck's
+    where `own_pairs` is 0. `out_words`: what that would put out of tolerance.
+    """
+
+    before: Room
+    after: Room
+    moisture_before_percent: float
+    moisture_after_percent: float
+    board_width_mm: Known
+    relief_mm: Known
+    action_mm: Known
+    own_pairs: int
+    strings: tuple[StringInAir, ...]
+    sentences: tuple[str, ...]
+    not_known: tuple[str, ...]
+
+
+def climate(
+    service: Service,
+    after: Room,
+    before: Room | None = None,
+    wood_key: str | None = None,
+    quarter_sawn: bool | None = None,
+    relief_drift: Drift | None = None,
+    action_drift: Drift | None = None,
+) -> Climate:
+    """Return what the air `after` does to the service's instrument, that was set up in the air `before`.
+
+    Args:
+        service: the instrument; its readings are not needed.
+        after: today's air, or the air where it goes.
+        before: the air it was set up in; None: the service's own room.
+        wood_key: the board's wood, a row of the woods table; None: a usual neck wood, with more doubt.
+        quarter_sawn: how the board was cut; None: not known, between the two.
+        relief_drift: how relief follows humidity on this neck (`desk.shop_drift.drift`); None: not known.
+        action_drift: the same of its action.
+
+    Raises:
+        CorrectInputError: temperature or humidity missing in either air, or an unknown wood.
+    """
+    was = _complete(before or service.room, "it was set up in")
+    now = _complete(after, "of today")
+    board = board_of(service.instrument_now(), service.reference_hz)
+    settled = [
+        float(equilibrium_moisture_percent(temperature_c=air[0], humidity_percent=air[1]))
+        for air in (was, now)
+    ]
+    change = settled[1] - settled[0]
+    relief, action = (_drifted(one, now[1] - was[1]) for one in (relief_drift, action_drift))
+    strings = _strings(board, now[0] - was[0], change)
+    width = _width(board, change, wood_key, quarter_sawn)
+    pairs = relief_drift.pairs if relief_drift is not None else 0
+    return Climate(
+        Room(temperature_c=was[0], humidity_percent=was[1]), Room(temperature_c=now[0], humidity_percent=now[1]),
+        settled[0], settled[1], width, relief, action, pairs, strings,
+        _sentences(service, settled, width, (relief, pairs), strings),
+        _not_known(pairs, wood_key, quarter_sawn, board),
+    )  # fmt: skip
+
+
+def climate_of_visit(
+    shop: Shop, visit_id: str, after: Room, wood_key: str | None = None, quarter_sawn: bool | None = None
+) -> Climate:
+    """Return what the air `after` does to a visit's instrument, from all its visits' readings.
+
+    The air it was set up in is that of the latest visit that recorded it.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        CorrectInputError: no visit recorded the air, or an unknown wood.
+    """
+    from breakangle.shop.records import Visit
+
+    visit = shop.get(Visit, visit_id)
+    figures = season_figures(shop, visit.instrument_id)
+    rooms = [
+        Room(temperature_c=one.temperature_c, humidity_percent=one.humidity_percent)
+        for one in history(shop, visit.instrument_id)
+        if one.temperature_c is not None and one.humidity_percent is not None
+    ]
+    return climate(
+        service_of(shop, visit_id), after, rooms[-1] if rooms else None, wood_key, quarter_sawn,
+        drift(figures), drift(figures, action=True),
+    )  # fmt: skip
+
+
+def _complete(room: Room | None, which: str) -> tuple[float, float]:
+    if room is None or room.temperature_c is None or room.humidity_percent is None:
+        raise CorrectInputError(
+            f"the air {which} is not known", "a temperature and a relative humidity", "give both"
+        )
+    return room.temperature_c, room.humidity_percent
+
+
+def _drifted(known: Drift | None, humidity_change: float) -> Known:
+    """Return how far a figure moves, in mm: by its own history, else by nothing that is known."""
+    slope, doubt = (0.0, SLOPE_SPREAD_MM_PER_PERCENT)
+    if known is not None:
+        slope, doubt = known.mm_per_percent, known.uncertainty
+    moved = slope * humidity_change + 0.0
+    gauge = slope * HUMIDITY_SPREAD_PERCENT * 2**0.5
+    return Known(moved, hypot(doubt * humidity_change, gauge, CREEP_MM if humidity_change else 0.0))
+
+
+def _width(board: Board, change: float, key: str | None, quarter_sawn: bool | None) -> Known:
+    """Return the change of the board's width at the last fret, in mm, once the wood has settled."""
+    instrument = board.instrument
+    share = float(board.along_mm[0, board.fret_count] / board.along_mm[0, -1])
+    wide = instrument.spread_nut_mm + (instrument.spread_bridge_mm - instrument.spread_nut_mm) * share + 7.0
+    of = wood(key or USUAL_WOOD)
+    sides = [of.radial_per_percent, of.tangential_per_percent]
+    rate = sides[0] if quarter_sawn else sides[1] if quarter_sawn is False else float(np.mean(sides))
+    doubt = 0.1 * rate if quarter_sawn is not None else (sides[1] - sides[0]) / 3.5
+    if key is None:
+        doubt = hypot(doubt, 0.3 * rate)
+    moved = float(movement_mm(width_mm=wide, movement_per_percent=rate, moisture_change_percent=change))
+    return Known(moved, abs(change) * wide * doubt)
+
+
+def _strings(board: Board, warmer_k: float, damper_percent: float) -> tuple[StringInAir, ...]:
+    """Return what warmth and damp do to every open string, in cents."""
+    grain, found = expansion("wood-along-the-grain"), []
+    for index, one in enumerate(board.instrument.in_order()):
+        steel = make(one.make).strength is not None
+        grows = expansion("music-wire" if steel else "nylon")
+        constants = board.strings[index]
+        cents = CENTS_PER_NEPER / 2.0 * constants.axial_stiffness_n / constants.tension_n
+        per_k = -cents * (grows.per_k.mean - grain.per_k.mean)
+        per_k_sd = cents * hypot(grows.per_k.sd, grain.per_k.sd)
+        damp = cents * (grain.per_moisture_percent.mean - grows.per_moisture_percent.mean)
+        damp_sd = cents * hypot(grain.per_moisture_percent.sd, grows.per_moisture_percent.sd)
+        reached = REACHED_SHARE
+        doubt = hypot(damp_sd * reached.value, damp * reached.uncertainty)
+        found.append(
+            StringInAir(
+                one.string, one.note,
+                Known(per_k * warmer_k, hypot(per_k_sd, constants.axial_sd_ratio * per_k) * abs(warmer_k)),
+                Known(damp * reached.value * damper_percent, doubt * abs(damper_percent)),
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _sentences(
+    service: Service,
+    settled: Sequence[float],
+    width: Known,
+    relief: tuple[Known, int],
+    strings: Sequence[StringInAir],
+) -> tuple[str, ...]:
+    change = settled[1] - settled[0]
+    way = "drier" if change < 0 else "damper"
+    said = [
+        f"Wood in this air settles at {settled[1]:.1f} % of moisture, {abs(change):.1f} % {way} than before.",
+    ]
+    if abs(change) >= 0.1:
+        moves = "narrower" if width.value < 0 else "wider"
+        said.append(
+            f"The board becomes {abs(width.value):.2f} mm ± {2 * width.uncertainty:.2f} {moves} at its last fret"
+            + ("; fret ends stand out." if width.value < -0.1 else ".")
+        )
+    said += _relief_sentences(*relief, family(service.instrument.kind).tolerances.relief_mm)
+    quick = [one.warmth_cents.value for one in strings]
+    low, high = min(quick), max(quick)
+    if max(abs(low), abs(high)) >= 0.05:
+        said.append(
+            f"Within the hour the open strings move by {low:+.1f} to {high:+.1f} cents from the warmth alone."
+        )
+    return tuple(said)
+
+
+def _relief_sentences(relief: Known, pairs: int, tolerance_mm: float) -> Sequence[str]:
+    wide = 2.0 * relief.uncertainty
+    if relief.uncertainty == 0.0:
+        return ()
+    if pairs == 0:
+        return (
+            f"Relief may move by as much as {wide:.2f} mm, either way: no visits tell how this neck goes.",
+        )
+    said = [f"Relief moves by {relief.value:+.2f} mm ± {wide:.2f}, as this neck has done before."]
+    if abs(relief.value) > tolerance_mm:
+        said.append(f"That is more than its tolerance of {tolerance_mm:.2f} mm: read it before it is played.")
+    elif abs(relief.value) + wide > tolerance_mm:
+        said.append(f"It may leave its tolerance of {tolerance_mm:.2f} mm: a quick reading tells.")
+    return said
+
+
+def _not_known(pairs: int, key: str | None, quarter_sawn: bool | None, board: Board) -> tuple[str, ...]:
+    said = [SPEED_WORDS]
+    if pairs == 0:
+        said.append("How this neck bends with the air: there are no two visits with relief and humidity yet.")
+    elif pairs == 1:
+        said.append("Only one pair of visits speaks for this neck: its direction is likely, its size is not.")
+    if key is None:
+        said.append("The board's wood is not named: a usual neck wood was taken.")
+    if quarter_sawn is None:
+        said.append("How the board was cut is not told: between quarter-sawn and flat-sawn.")
+    if any(make(one.make).strength is None for one in board.instrument.strings):
+        said.append("How nylon and gut take warmth and damp is hardly known: retune and see.")
+    said.append("What the lacquer, the glue and the rod do between wood and air is not known.")
+    return tuple(said)

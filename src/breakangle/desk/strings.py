@@ -1,0 +1,258 @@
+"""A set of strings on this instrument in its tuning: pull, mass, feel, and how near it works to breaking."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import String
+from breakangle.model.service import Service
+from breakangle.physics.feel import bend_force_n, bend_travel_mm, pushed_tension_n
+from breakangle.planning.board import Board, board_of
+from breakangle.planning.known import Known
+from breakangle.planning.string_constants import StringConstants
+from breakangle.tables.strings import make
+
+MassFrom = Literal["gauge", "printed", "weighed"]
+SEMITONE_CENTS = 100.0
+BEND_FRET = 12
+STRETCH_PULL_MM = 12.0  # how far aside a hand pulls a string at its middle to stretch it; common practice
+PRINTED_SD_RATIO = 0.005  # strings of one printed unit mass among themselves; common practice, no source
+SCALE_SD_G, RULE_SD_MM = 0.005, 0.5  # a scale that shows hundredths of a gram, a rule; common practice
+SAFE_SHARE = 0.9  # of the lowest breaking load: as far as a string is ever to be pulled on purpose
+
+
+@dataclass(frozen=True)
+class UnitMass:
+    """Unit mass in g/m with its standard uncertainty, and where it is from."""
+
+    g_per_m: float
+    uncertainty: float
+    source: MassFrom
+
+
+@dataclass(frozen=True)
+class StringFigures:
+    """One string at pitch; every `Known` carries a standard uncertainty.
+
+    `bend_force_n` and `bend_travel_mm` are for a semitone, bent at `bend_fret`. `working_share` and
+    `stretching_share`: lowest and highest share of its breaking load at pitch, and while a hand pulls it
+    `STRETCH_PULL_MM` aside at the middle. `most_pull_mm`: how far aside it may be pulled there at most.
+    `over_pitch_cents`: how far above its note it would come, at least, before it breaks.
+    `tension_of_mean_ratio`: its pull over the mean of the set.
+    """
+
+    string: int
+    note: str
+    make: str
+    diameter_mm: float
+    unit_mass_g_per_m: Known
+    unit_mass_from: MassFrom
+    tension_n: Known
+    tension_of_mean_ratio: float
+    bend_fret: int
+    bend_force_n: Known
+    bend_travel_mm: Known
+    working_share: tuple[float, float]
+    stretching_share: tuple[float, float]
+    most_pull_mm: float
+    over_pitch_cents: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SetFigures:
+    """A set: its strings from 1 up, its whole pull and mean pull in N, and how evenly they pull.
+
+    `spread_ratio` is the strongest string's pull over the weakest's, less 1; `steepest` names the two
+    neighbours whose pulls differ most.
+    """
+
+    strings: tuple[StringFigures, ...]
+    total_n: Known
+    mean_n: float
+    spread_ratio: float
+    steepest: tuple[int, int] | None
+    words: str
+
+
+def printed(g_per_m: float, decimals: int = 3) -> UnitMass:
+    """Return a unit mass in g/m as a maker prints it, with `decimals` digits after the point.
+
+    Raises:
+        CorrectInputError: not from 0.01 to 100 g/m.
+    """
+    _in_range("unit mass", g_per_m, 0.01, 100.0, "g/m")
+    rounding = 10.0**-decimals / math.sqrt(12.0)
+    return UnitMass(g_per_m, math.hypot(rounding, PRINTED_SD_RATIO * g_per_m), "printed")
+
+
+def weighed(
+    grams: float, length_mm: float, scale_g: float = SCALE_SD_G, rule_mm: float = RULE_SD_MM
+) -> UnitMass:
+    """Return a unit mass in g/m from a weighed length of string, its end without ball or thicker winding.
+
+    Args:
+        grams: what the scale shows.
+        length_mm: length of the piece, laid straight.
+        scale_g: standard uncertainty of the scale, half its step or so.
+        rule_mm: standard uncertainty of the length.
+
+    Raises:
+        CorrectInputError: not from 0.001 to 200 g, or not from 50 to 5000 mm.
+    """
+    _in_range("weight", grams, 0.001, 200.0, "g")
+    _in_range("length", length_mm, 50.0, 5000.0, "mm")
+    found = grams / length_mm * 1000.0
+    return UnitMass(found, found * math.hypot(scale_g / grams, rule_mm / length_mm), "weighed")
+
+
+def strings(
+    service: Service,
+    masses: Mapping[int, UnitMass] | None = None,
+    bend_fret: int = BEND_FRET,
+) -> SetFigures:
+    """Return the figures of the strings now on the service's instrument, in its tuning.
+
+    Args:
+        service: the instrument with what was strung on it since; no readings are needed.
+        masses: printed or weighed unit masses by string number; the rest come from gauge, or from the file.
+        bend_fret: where a string is bent for its feel; a short string's is counted from its own nut.
+
+    Raises:
+        CorrectInputError: unknown make or wrap, a mass for a string that is not there, no such fret.
+    """
+    board = board_of(service.instrument_now(), service.reference_hz)
+    known = {one.string for one in board.instrument.strings}
+    for number in masses or {}:
+        if number not in known:
+            raise CorrectInputError(f"a unit mass for string {number}", f"strings 1 to {len(known)}")
+    _in_range("the fret to bend at", bend_fret, 1, board.fret_count, "")
+    found = [_figures(board, index, (masses or {}).get(index + 1), bend_fret) for index in range(len(known))]
+    return _set(found)
+
+
+def with_masses(service: Service, masses: Mapping[int, UnitMass]) -> Service:
+    """Return the service with these unit masses written into its strings, to be kept in its file.
+
+    The file holds the value; how well it is known is taken as a hundredth when the file is read again.
+    """
+    strung = tuple(
+        one.model_copy(update={"unit_mass_g_per_m": masses[one.string].g_per_m})
+        if one.string in masses
+        else one
+        for one in service.instrument.strings
+    )
+    instrument = service.instrument.model_copy(update={"strings": strung})
+    return service.model_copy(update={"instrument": instrument})
+
+
+def _in_range(what: str, value: float, low: float, high: float, unit: str) -> None:
+    if not (math.isfinite(value) and low <= value <= high):
+        raise CorrectInputError(
+            f"{what} is {value:g} {unit}".rstrip(), f"from {low:g} to {high:g} {unit}".rstrip()
+        )
+
+
+def _mass(one: String, constants: StringConstants, given: UnitMass | None) -> UnitMass:
+    if given is not None:
+        return given
+    source: MassFrom = "gauge" if one.unit_mass_g_per_m is None else "printed"
+    value = constants.unit_mass_g_per_m
+    return UnitMass(value, value * constants.unit_mass_sd_ratio, source)
+
+
+def _figures(board: Board, index: int, given: UnitMass | None, bend_fret: int) -> StringFigures:
+    one, constants = board.instrument.in_order()[index], board.strings[index]
+    mass = _mass(one, constants, given)
+    mass_sd = mass.uncertainty / mass.g_per_m
+    tension = constants.tension_n * mass.g_per_m / constants.unit_mass_g_per_m
+    follows = make(one.make).axial == "tension" and one.axial_stiffness_n is None
+    axial = constants.axial_stiffness_n * (tension / constants.tension_n if follows else 1.0)
+    length, first = float(board.open_length_mm[index]), int(board.first[index])
+    fret = min(first + bend_fret, board.fret_count)
+    place = float(board.along_mm[index, fret] - board.along_mm[index, first])
+    travel, force = _bend(tension, axial, length, place, (mass_sd, constants.axial_sd_ratio, follows))
+    stretched = float(
+        pushed_tension_n(
+            axial_stiffness_n=axial, tension_n=tension, length_mm=length, place_mm=length / 2.0,
+            sideways_mm=STRETCH_PULL_MM,
+        )
+    )  # fmt: skip
+    strain = max(SAFE_SHARE * constants.breaking_low_n - tension, 0.0) / axial
+    return StringFigures(
+        string=one.string, note=one.note, make=one.make, diameter_mm=one.diameter_mm,
+        unit_mass_g_per_m=Known(mass.g_per_m, mass.uncertainty), unit_mass_from=mass.source,
+        tension_n=Known(tension, tension * mass_sd), tension_of_mean_ratio=1.0, bend_fret=fret,
+        bend_force_n=force, bend_travel_mm=travel, working_share=_shares(tension, constants),
+        stretching_share=_shares(stretched, constants),
+        most_pull_mm=length / 2.0 * math.sqrt(2.0 * strain + strain**2),
+        over_pitch_cents=600.0 * math.log2(constants.breaking_low_n / tension),
+        notes=constants.notes + _cares(stretched, tension, constants),
+    )  # fmt: skip
+
+
+def _shares(pull_n: float, constants: StringConstants) -> tuple[float, float]:
+    return pull_n / constants.breaking_high_n, pull_n / constants.breaking_low_n
+
+
+def _cares(stretched_n: float, tension_n: float, constants: StringConstants) -> tuple[str, ...]:
+    if tension_n > SAFE_SHARE * constants.breaking_low_n:
+        return ("at pitch it may work at its breaking load: a thinner string, or a lower note",)
+    if stretched_n > SAFE_SHARE * constants.breaking_low_n:
+        return ("stretch it less far than the others: it has little left to its breaking load",)
+    return ()
+
+
+def _bend(
+    tension: float, axial: float, length: float, place: float, spreads: tuple[float, float, bool]
+) -> tuple[Known, Known]:
+    """Return travel (mm) and force (N) of a semitone; spreads: of mass, of EA, whether EA follows tension."""
+    mass_sd, axial_sd, follows = spreads
+    step = 1e-3
+    tensions = tension * np.exp(step * np.array([0.0, 1.0, 0.0]))
+    axials = axial * np.exp(step * np.array([0.0, 1.0 if follows else 0.0, 1.0]))
+    travel = bend_travel_mm(
+        axial_stiffness_n=axials,
+        tension_n=tensions,
+        length_mm=length,
+        place_mm=place,
+        rise_cents=SEMITONE_CENTS,
+    )
+    force = bend_force_n(
+        axial_stiffness_n=axials, tension_n=tensions, length_mm=length, place_mm=place, sideways_mm=travel
+    )
+
+    def known(values: NDArray[np.float64]) -> Known:
+        slopes = (values[1:] - values[0]) / step
+        return Known(float(values[0]), float(math.hypot(slopes[0] * mass_sd, slopes[1] * axial_sd)))
+
+    return known(travel), known(force)
+
+
+def _set(found: list[StringFigures]) -> SetFigures:
+    pulls = [one.tension_n.value for one in found]
+    total, mean = sum(pulls), sum(pulls) / len(pulls)
+    doubt = math.hypot(*(one.tension_n.uncertainty for one in found))
+    strung = tuple(replace(one, tension_of_mean_ratio=one.tension_n.value / mean) for one in found)
+    steps = [abs(math.log(a / b)) for a, b in pairwise(pulls)]
+    at = max(range(len(steps)), key=steps.__getitem__) if steps else None
+    spread = max(pulls) / min(pulls) - 1.0
+    low, high = (
+        min(strung, key=lambda one: one.tension_n.value),
+        max(strung, key=lambda one: one.tension_n.value),
+    )
+    words = (
+        f"The strings pull {total:.0f} ± {2 * doubt:.0f} N together. String {high.string} pulls most, "
+        f"{100 * spread:.0f} % more than string {low.string}."
+        if spread > 0.005
+        else f"The strings pull {total:.0f} ± {2 * doubt:.0f} N together, all alike."
+    )
+    return SetFigures(
+        strung, Known(total, doubt), mean, spread, None if at is None else (at + 1, at + 2), words
+    )

@@ -1,0 +1,297 @@
+"""The old set against a new set or tuning on this instrument, and whether it will need a set-up after."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.desk.compare import taken_in_words
+from breakangle.desk.service import estimate_service, for_hand, some_instrument_fits
+from breakangle.desk.strings import SetFigures, strings
+from breakangle.desk.swap_told import (
+    SURE,
+    UNLIKELY,
+    Answer,
+    SlotFit,
+    SwapFigure,
+    SwapString,
+    reasons,
+    sentence,
+    slot_words,
+)
+from breakangle.desk.swap_told import notes as notes_of
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.plan import Plan
+from breakangle.model.reading import Reading
+from breakangle.model.service import Service
+from breakangle.planning.adjustments.restring import Restring
+from breakangle.planning.estimate import Estimate, update
+from breakangle.planning.floating import FloatingBalance, FloatingBridge, floating_balance
+from breakangle.planning.house import targets_of
+from breakangle.planning.known import Known
+from breakangle.planning.plan import plan
+from breakangle.planning.readings.gap import Gap
+from breakangle.planning.readings.pitch import Pitch
+from breakangle.planning.registry import reading_kind, target_kind
+from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.swap import (
+    LOOSE_MM,
+    Swapped,
+    chance_above,
+    same_string,
+    slot_widths,
+    strung_with,
+    swapped,
+)
+
+Array = NDArray[np.float64]
+DRAWS, SEED = 4000, 7
+
+
+@dataclass(frozen=True)
+class Swap:
+    """What a swap does. `answer`: will it need a set-up after; `chance` that it will; `reasons` in words.
+
+    `chance_inside_leaves`: that a figure which is inside its tolerance now will not be. `plan` is what would
+    be done if the instrument then reads as predicted; `predicted` is the predicted state, `service` the
+    service with the swap in its work, as it would be kept.
+    """
+
+    old: SetFigures
+    new: SetFigures
+    pull_change_n: Known
+    figures: tuple[SwapFigure, ...]
+    strings: tuple[SwapString, ...]
+    slots: tuple[SlotFit, ...]
+    floating: FloatingBalance | None
+    answer: Answer
+    chance: float
+    chance_inside_leaves: float
+    sentence: str
+    reasons: tuple[str, ...]
+    plan: Plan
+    predicted: Estimate
+    service: Service
+    notes: tuple[str, ...]
+
+
+def swap(
+    service: Service,
+    new: Sequence[String] = (),
+    notes: Mapping[int, str] | None = None,
+    reference_hz: float | None = None,
+    slots: Mapping[int, Known] | None = None,
+    floating: FloatingBridge | None = None,
+    hand: str | None = None,
+    earlier: Sequence[Service] = (),
+) -> Swap:
+    """Return what new strings, or another tuning, change on the service's instrument.
+
+    The prediction is for strings that have settled, at pitch, a floating bridge brought level again with its
+    claw; what the wood does by itself later is not in it.
+
+    Args:
+        service: the instrument as it is now; the more was read, the surer the answer.
+        new: new strings, each with its number; those not listed stay on. A string equal to the old one is a
+            fresh one of the same kind and size; one that differs in its note alone is the old one, retuned.
+        notes: other open notes by string number, for a new tuning.
+        reference_hz: A4 of the new tuning; None: as before.
+        slots: widths of nut slots in mm by string number, where measured; else taken from the old strings.
+        floating: arms and springs of a floating bridge, where known; else what is usual.
+        hand: house's targets for another hand than the file's.
+        earlier: earlier visits of the same instrument, oldest first: what its neck does per newton is learned.
+
+    Raises:
+        CorrectInputError: nothing is changed, a string that is not there, an unknown make, wrap or note.
+        ReadAgainError: readings that no instrument fits.
+    """
+    service = for_hand(service, hand)
+    now = estimate_service(service, earlier)
+    before = now.board.instrument
+    _checked(service, new, notes, reference_hz, slots, len(before.strings))
+    instrument = strung_with(before, new, notes)
+    with some_instrument_fits():
+        fresh = _fresh(before, new)
+        moved = swapped(now, instrument, reference_hz, slots, fresh)
+        after = _done(service, instrument, reference_hz)
+        made = plan(after, _as_predicted(service, moved.after))
+    old_set, new_set = strings(service), strings(after)
+    fits = _slots(moved, fresh, slots)
+    balance = None
+    if before.bridge.kind == "floating":
+        balance = floating_balance(
+            old_set.total_n, new_set.total_n, moved.pull_change_n, floating or FloatingBridge()
+        )
+    figures, chance, leaves = _figures(service, moved, fits)
+    answer: Answer = "yes" if chance >= SURE else "no" if chance <= UNLIKELY else "perhaps"
+    if not any(one.judged for one in figures):
+        answer = "perhaps"
+    return Swap(
+        old_set, new_set, moved.pull_change_n, figures, _strings(moved), fits, balance, answer, chance,
+        leaves, sentence(answer, chance, figures), reasons(figures, fits, balance), made, moved.after, after,
+        notes_of(figures, moved, balance),
+    )  # fmt: skip
+
+
+def _checked(
+    service: Service,
+    new: Sequence[String],
+    notes: Mapping[int, str] | None,
+    reference_hz: float | None,
+    slots: Mapping[int, Known] | None,
+    count: int,
+) -> None:
+    if not new and not notes and reference_hz in (None, service.reference_hz):
+        raise CorrectInputError(
+            "nothing is changed", "new strings, other notes, or another A4", "say what goes on"
+        )
+    for what, numbers in (
+        ("new string", [one.string for one in new]),
+        ("new note for string", list(notes or {})),
+        ("slot of string", list(slots or {})),
+    ):
+        for number in numbers:
+            if not 1 <= number <= count:
+                raise CorrectInputError(f"{what} {number}", f"strings 1 to {count}")
+    if len({one.string for one in new}) < len(new):
+        raise CorrectInputError("a string is listed twice", "each new string once", "")
+
+
+def _fresh(before: Instrument, new: Sequence[String]) -> frozenset[int]:
+    """Return the numbers of the strings that are replaced; a mere retuning is none."""
+    old = {one.string: one for one in before.strings}
+    return frozenset(
+        one.string for one in new if one == old[one.string] or not same_string(one, old[one.string])
+    )
+
+
+def _done(service: Service, instrument: Instrument, reference_hz: float | None) -> Service:
+    """Return the service with the swap in its work."""
+    update: dict[str, object] = {"work": (*service.work, Restring(strings=instrument.strings))}
+    if reference_hz is not None:
+        update["reference_hz"] = reference_hz
+    return service.model_copy(update=update)
+
+
+def _as_predicted(service: Service, after: Estimate) -> Estimate:
+    """Return the estimate as it would be if every target then read as predicted, with an ordinary gauge."""
+    found = sight_of(after, targets_of(service, after.board).wanted)
+    count = after.board.string_count
+    readings: list[Reading] = [Pitch(string=one + 1, fret=0, cents=0.0) for one in range(count)]
+    for index in range(len(found.targets)):
+        reading = found.reading(index)
+        if isinstance(reading, Gap | Pitch):
+            kind = reading_kind(reading)
+            name = f"uncertainty_{'mm' if isinstance(reading, Gap) else 'cents'}"
+            readings.append(reading.model_copy(update={name: kind.gauge_spread}))
+    return replace(after, belief=update(after.belief, readings, after.board)[0])
+
+
+def _row(values: Array, spreads: Array) -> tuple[Known | None, ...]:
+    pairs = zip(values, spreads, strict=True)
+    return tuple(Known(float(a), float(b)) if np.isfinite(a) else None for a, b in pairs)
+
+
+def _strings(moved: Swapped) -> tuple[SwapString, ...]:
+    """Return every string's clearances and cents, with what changes."""
+    then, was = moved.after.picture, moved.before.picture
+    board = moved.after.board
+    hidden = np.arange(1, board.fret_count + 1)[None, :] <= board.first[:, None]
+    found = []
+    parts = (
+        (then.clearance_mm, was.clearance_mm, then.clearance_rows, was.clearance_rows),
+        (then.cents, was.cents, then.cents_rows, was.cents_rows),
+    )
+    rows = []
+    for value, before, rows_then, rows_was in parts:
+        value, before = np.where(hidden, np.nan, value), np.where(hidden, np.nan, before)
+        rows_then, rows_was = np.nan_to_num(rows_then), np.nan_to_num(rows_was)
+        spread = moved.after.belief.spread(rows_then)
+        change = moved.change_spread(rows_was, rows_then)
+        rows.append((value, spread, value - before, change))
+    for index, one in enumerate(board.instrument.in_order()):
+        (gap, gap_sd, moves, moves_sd), (cents, cents_sd, turns, turns_sd) = (
+            tuple(part[index] for part in row) for row in rows
+        )
+        found.append(
+            SwapString(
+                one.string, one.note, _row(gap, gap_sd), _row(moves, moves_sd), _row(cents, cents_sd),
+                _row(turns, turns_sd),
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _figures(
+    service: Service, moved: Swapped, fits: Sequence[SlotFit]
+) -> tuple[tuple[SwapFigure, ...], float, float]:
+    """Return every target before and after; the chance that any judged one, or a slot, needs work; and that
+    one does which is inside now.
+    """
+    wanted = targets_of(service, moved.before.board).wanted
+    was, then = sight_of(moved.before, wanted), sight_of(moved.after, wanted)
+    change = moved.change_spread(was.rows, then.rows)
+    out = _outside(then, moved.change_covariance(was.rows, then.rows))
+    found = []
+    for index, target in enumerate(wanted):
+        kind = target_kind(target)
+        found.append(
+            SwapFigure(
+                words=str(kind.role(target)[0]), taken=taken_in_words(then.reading(index)), string=target.string,
+                fret=target.fret, unit=kind.unit, decimals=kind.decimals, wanted=kind.wanted(target),
+                tolerance=kind.tolerance(target), before=Known(float(was.value[index]), float(was.spread[index])),
+                after=Known(float(then.value[index]), float(then.spread[index])),
+                change=Known(float(then.value[index] - was.value[index]), float(change[index])),
+                outside_before=not bool(was.inside[index]), outside_chance=float(out[:, index].mean()),
+                judged=bool(was.judged[index]),
+            )
+        )  # fmt: skip
+    slots_fit = float(np.prod([1.0 - one.binds_chance for one in fits]))
+    chances = [
+        1.0 - slots_fit * (1.0 - float(out[:, which].any(axis=1).mean()))
+        for which in (was.judged, was.judged & was.inside)
+    ]
+    order = list(dict.fromkeys(one.words for one in found))
+    found.sort(key=lambda one: (order.index(one.words), one.string))
+    return tuple(found), chances[0], chances[1]
+
+
+def _outside(then: Sight, covariance: Array) -> NDArray[np.bool_]:
+    """Return which targets are out in each of many draws of what the swap changes, shape (draws, T).
+
+    What was read counts as read: on arrival the plain tolerance decides, so a figure that reads inside is
+    inside, and only the doubt about its change can put it out.
+    """
+    values, vectors = np.linalg.eigh(0.5 * (covariance + covariance.T))
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    chance = np.random.default_rng(SEED).normal(size=(DRAWS, len(values)))
+    return np.asarray(np.abs(then.off + chance @ root.T) > then.tolerance)
+
+
+def _slots(moved: Swapped, fresh: Collection[int], told: Mapping[int, Known] | None) -> tuple[SlotFit, ...]:
+    """Return how each new string fits its slot; none where a zero fret carries the strings."""
+    before, after = moved.before.board.instrument, moved.after.board.instrument
+    if after.nut.kind != "nut":
+        return ()
+    widths = slot_widths(moved.before.board, told)
+    found = []
+    for index, (was, one) in enumerate(zip(before.in_order(), after.in_order(), strict=True)):
+        if one.string not in fresh:
+            continue
+        width, measured = widths[index], one.string in (told or {})
+        # A string as thick as the one that lay there fits as that one did.
+        binds = 0.0
+        if measured or one.diameter_mm > was.diameter_mm:
+            binds = 1.0 - chance_above(width, one.diameter_mm)
+        loose = 0.0
+        if measured or one.diameter_mm < was.diameter_mm:
+            loose = chance_above(width, one.diameter_mm + LOOSE_MM)
+        found.append(
+            SlotFit(
+                one.string, one.diameter_mm, was.diameter_mm, width, measured, binds, loose,
+                moved.sitting_mm[index], slot_words(binds, loose, measured),
+            )
+        )  # fmt: skip
+    return tuple(found)

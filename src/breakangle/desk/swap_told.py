@@ -1,0 +1,149 @@
+"""What a swap tells, and in which words: figures, slots, the answer with its reasons, what it rests on."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from breakangle.planning.floating import FloatingBalance
+from breakangle.planning.known import Known
+from breakangle.planning.swap import Swapped
+
+Answer = Literal["yes", "no", "perhaps"]
+SURE, UNLIKELY = 0.8, 0.2  # from and up to which chance the answer is yes, and no
+WORTH_SAYING = 0.2
+
+
+@dataclass(frozen=True)
+class SwapFigure:
+    """One target before and after in `unit`; `outside_chance`: that it will then be out of its tolerance.
+
+    `judged`: read well enough before the swap to speak of it.
+    """
+
+    words: str
+    taken: str
+    string: int
+    fret: int
+    unit: str
+    decimals: int
+    wanted: float
+    tolerance: float
+    before: Known
+    after: Known
+    change: Known
+    outside_before: bool
+    outside_chance: float
+    judged: bool
+
+
+@dataclass(frozen=True)
+class SwapString:
+    """One string from fret 1 up: change of the open string's clearance (mm) and of intonation (cents).
+
+    None at the frets before a short string's own nut. `clearance_mm`, `cents`: as they will then be.
+    """
+
+    string: int
+    note: str
+    clearance_mm: tuple[Known | None, ...]
+    clearance_change_mm: tuple[Known | None, ...]
+    cents: tuple[Known | None, ...]
+    cents_change: tuple[Known | None, ...]
+
+
+@dataclass(frozen=True)
+class SlotFit:
+    """A new string in its nut slot: width, how likely it binds or is loose, how much higher it then sits."""
+
+    string: int
+    diameter_mm: float
+    former_diameter_mm: float
+    width_mm: Known
+    width_measured: bool
+    binds_chance: float
+    loose_chance: float
+    sits_higher_mm: Known
+    words: str
+
+
+def slot_words(binds: float, loose: float, measured: bool) -> str:
+    """Return in words how a string fits its slot, from the chances that it binds and that it is loose."""
+    said = "fits"
+    if binds >= WORTH_SAYING:
+        said = "too thick for the slot" if binds >= SURE else "may be too thick for the slot"
+    elif loose >= WORTH_SAYING:
+        said = "loose in the slot" if loose >= SURE else "may be loose in the slot"
+    return said if measured else f"{said}, if it was cut for the old string"
+
+
+def sentence(answer: Answer, chance: float, figures: Sequence[SwapFigure]) -> str:
+    """Return the answer in a sentence, with its chance and what it rests on."""
+    judged = [one for one in figures if one.judged]
+    if not judged:
+        return "Perhaps: nothing was read that tells how it stands now. Read it before the strings come off."
+    told = {
+        "yes": "Yes, it will need a set-up after",
+        "no": "No, it will most likely stay inside its tolerances",
+        "perhaps": "Perhaps: it may need a set-up after",
+    }[answer]
+    out = sum(one.outside_before for one in judged)
+    already = f"; {out} of them are out already" if out else ""
+    read = f"from {len(judged)} of {len(figures)} figures that were read"
+    return f"{told} (chance {100 * chance:.0f} %, {read}{already})."
+
+
+def reasons(
+    figures: Sequence[SwapFigure], fits: Sequence[SlotFit], balance: FloatingBalance | None
+) -> tuple[str, ...]:
+    """Return what may leave its tolerance, the likeliest first; then what is out already, slots, and the claw."""
+    likely = [one for one in figures if one.judged and one.outside_chance >= WORTH_SAYING]
+    leaving = [one for one in likely if not one.outside_before]
+    said = [_leaves(one) for one in sorted(leaving, key=lambda one: -one.outside_chance)]
+    out = [one for one in likely if one.outside_before]
+    if out:
+        names = ", ".join(f"{one.words} of string {one.string}" for one in out)
+        said.append(f"out already, and likely to stay out: {names}")
+    said += slots_in_words([one for one in fits if not one.words.startswith("fits")])
+    if balance is not None:
+        travel = balance.claw_travel_mm
+        way = "tighten" if travel.value > 0 else "slacken"
+        said.append(
+            f"floating bridge: {way} the springs' claw by {abs(travel.value):.1f} mm ± {2 * travel.uncertainty:.1f}; "
+            f"left alone, the saddles move by {balance.rise_if_left_mm.value:+.2f} mm in height"
+        )
+    return tuple(said)
+
+
+def _leaves(one: SwapFigure) -> str:
+    return (
+        f"{one.words} of string {one.string}: {one.before.value:.{one.decimals}f} {one.unit} becomes "
+        f"{one.after.value:.{one.decimals}f} {one.unit} ± {2 * one.after.uncertainty:.{one.decimals}f}, wanted "
+        f"{one.wanted:.{one.decimals}f} {one.unit} ± {one.tolerance:.{one.decimals}f} "
+        f"({100 * one.outside_chance:.0f} % out)"
+    )
+
+
+def slots_in_words(fits: Sequence[SlotFit]) -> tuple[str, ...]:
+    """Return how new strings fit their slots, those that fit alike together."""
+    by_words: dict[str, list[int]] = {}
+    for one in fits:
+        by_words.setdefault(one.words, []).append(one.string)
+    said = []
+    for words, numbers in by_words.items():
+        who = ", ".join(map(str, numbers))
+        said.append(f"string{'s' if len(numbers) > 1 else ''} {who}: {words}")
+    return tuple(said)
+
+
+def notes(figures: Sequence[SwapFigure], moved: Swapped, balance: FloatingBalance | None) -> tuple[str, ...]:
+    """Return what the prediction rests on, and what is not known."""
+    said = []
+    unread = sorted({one.words for one in figures if not one.judged})
+    if unread:
+        said.append(f"Not judged, because it was not read well enough before: {', '.join(unread)}.")
+    cores = [note for one in moved.after.board.strings for note in one.notes]
+    said += [f"{note[:1].upper()}{note[1:]}." for note in dict.fromkeys(cores)]
+    if balance is not None and balance.assumed:
+        said.append(f"Assumed of the floating bridge: {', '.join(balance.assumed)}.")
+    said.append("For strings that have settled; wood may go on moving for days after a large change of pull.")
+    return tuple(said)

@@ -1,0 +1,216 @@
+"""Slack to leave for a wanted number of winds on a post, as a length and as "this far past the post"."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.service import Service
+from breakangle.physics import winding as posts_physics
+from breakangle.planning.board import Board, board_of
+from breakangle.tables.posts import Post, around_posts, post
+
+Lay = Literal["under", "over", "locked"]
+LAYS: tuple[Lay, ...] = ("under", "over", "locked")
+MOST_WINDS, POST_RANGE_MM, STRING_RANGE_MM = 12.0, (2.0, 30.0), (0.1, 6.0)
+
+
+@dataclass(frozen=True)
+class Winding:
+    """How one string goes on its post; lengths in mm.
+
+    `slack_mm`: how far to push the string back after pulling it taut. `mark_past_mm`: where to bend or mark
+    the taut string, past the middle of the post; on a slotted post where to cut it, the end that goes into
+    the post included. `cut_past_mm`: where to cut it at the very last, the spare end included (None on a
+    slotted post, where the cut is the first thing). `winds`: what will lie on the post at pitch.
+    `filled_mm` of `room_mm`: the length of post the winds fill. `stretch_mm`: what coming to pitch takes up.
+    """
+
+    string: int | None
+    post: str
+    winds: float
+    slack_mm: float
+    mark_past_mm: float
+    cut_past_mm: float | None
+    posts_past: float | None
+    filled_mm: float
+    room_mm: float
+    fits: bool
+    most_winds: float
+    stretch_mm: float
+    sentences: tuple[str, ...]
+
+
+def wind(
+    string_diameter_mm: float,
+    winds: float | None = None,
+    kind: str = "plain",
+    post_diameter_mm: float | None = None,
+    room_mm: float | None = None,
+    lay: Lay = "under",
+    stretch_mm: float = 0.0,
+    post_spacing_mm: float | None = None,
+    string: int | None = None,
+    winds_usual: Literal["plain", "wound", "nylon"] = "plain",
+) -> Winding:
+    """Return how much slack to leave for `winds` winds on one post.
+
+    Args:
+        string_diameter_mm: outside diameter of the string.
+        winds: wanted number on the post at pitch; None: the usual number.
+        kind: `plain`, `slotted`, `locking`, `roller` or `bass`: a row of the posts table.
+        post_diameter_mm: where measured, in the table's place.
+        room_mm: length of post that the winds can fill, where measured.
+        lay: `under`: every wind below the last, away from the hole; `over`: above; `locked`: the first
+            above the tail, the rest below, so that the string grips its own tail.
+        stretch_mm: what the string gives while it comes to pitch (`stretch_of`).
+        post_spacing_mm: distance from this post to the next, to say the mark in posts.
+        string: number to carry through.
+        winds_usual: whose usual number is taken where `winds` is None.
+
+    Raises:
+        CorrectInputError: an unknown post or lay, or a measure that cannot be right.
+    """
+    of = post(kind)
+    if lay not in LAYS:
+        raise CorrectInputError(f"lay {lay!r}", f"one of {', '.join(LAYS)}")
+    diameter = post_diameter_mm if post_diameter_mm is not None else of.diameter_mm
+    room = room_mm if room_mm is not None else of.room_mm
+    wanted = winds if winds is not None else float(getattr(of, f"winds_{winds_usual}"))
+    _checked(string_diameter_mm, diameter, room, wanted, stretch_mm, post_spacing_mm)
+    sizes = {"post_diameter_mm": diameter, "string_diameter_mm": string_diameter_mm, "stretch_mm": stretch_mm}
+    slack = max(float(posts_physics.slack_mm(winds_count=wanted, **sizes)), 0.0)
+    made = float(posts_physics.winds_from_slack_count(slack_mm=slack, **sizes))
+    filled = float(posts_physics.winds_height_mm(winds_count=made, string_diameter_mm=string_diameter_mm))
+    most = max(room / string_diameter_mm - 1.0, 0.0)
+    mark = slack + of.depth_mm
+    spare = around_posts().spare_end_mm
+    found = Winding(
+        string, kind, made, slack, mark, None if of.depth_mm else mark + spare,
+        mark / post_spacing_mm if post_spacing_mm else None, filled, room, filled <= room, most, stretch_mm, (),
+    )  # fmt: skip
+    return _told(found, of, wanted, lay, string_diameter_mm)
+
+
+def wind_set(
+    service: Service,
+    kind: str | None = None,
+    winds: float | None = None,
+    post_diameter_mm: float | None = None,
+    room_mm: float | None = None,
+    lay: Lay = "under",
+    post_spacing_mm: float | None = None,
+) -> tuple[Winding, ...]:
+    """Return how every string of the service's instrument goes on its post, from string 1 up.
+
+    `kind` None: bass posts for basses, rollers for nylon, else plain posts. The stretch to pitch is counted,
+    with the usual lengths behind nut and saddle.
+
+    Raises:
+        CorrectInputError: as `wind` does.
+    """
+    board = board_of(service.instrument_now(), service.reference_hz)
+    found = []
+    for index, one in enumerate(board.instrument.in_order()):
+        usual: Literal["plain", "wound", "nylon"] = (
+            "wound" if one.make.startswith(("wound", "half", "flat")) and "nylon" not in one.make
+            else "plain" if one.make == "plain-steel" else "nylon"
+        )  # fmt: skip
+        found.append(
+            wind(
+                one.diameter_mm, winds, kind or _usual_kind(board, one.make), post_diameter_mm, room_mm, lay,
+                stretch_of(board, index), post_spacing_mm, one.string, usual,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def stretch_of(board: Board, index: int) -> float:
+    """Return what string `index` (from 0) gives in mm while it comes to pitch, elastically; nylon creeps on."""
+    around, constants = around_posts(), board.strings[index]
+    free = float(board.open_length_mm[index]) + around.anchor_mm + around.head_mm
+    return float(
+        posts_physics.stretch_to_pitch_mm(
+            free_length_mm=free,
+            tension_n=constants.tension_n,
+            axial_stiffness_n=constants.axial_stiffness_n,
+        )
+    )
+
+
+def _usual_kind(board: Board, make: str) -> str:
+    if board.instrument.kind.startswith("bass"):
+        return "bass"
+    soft = make in ("plain-nylon", "wound-nylon", "fluorocarbon", "gut")
+    return "roller" if soft and board.instrument.kind.startswith("nylon") else "plain"
+
+
+def _checked(
+    string_mm: float,
+    post_mm: float,
+    room_mm: float,
+    winds: float,
+    stretch_mm: float,
+    spacing_mm: float | None,
+) -> None:
+    for what, value, (low, high), unit in (
+        ("the string is", string_mm, STRING_RANGE_MM, " mm"),
+        ("the post is", post_mm, POST_RANGE_MM, " mm"),
+        ("the room for winds is", room_mm, (0.0, 60.0), " mm"),
+        ("winds wanted are", winds, (0.0, MOST_WINDS), ""),
+        ("the stretch is", stretch_mm, (0.0, 100.0), " mm"),
+        ("the next post is away by", spacing_mm if spacing_mm is not None else 24.0, (8.0, 200.0), " mm"),
+    ):
+        if not low <= value <= high:
+            raise CorrectInputError(f"{what} {value:g}{unit}", f"from {low:g} to {high:g}{unit}")
+
+
+def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float) -> Winding:
+    """Return the winding with what a person does, in sentences."""
+    said: list[str] = []
+    if of.key == "locking":
+        said.append("Pull the string taut through the post and clamp it: no slack.")
+    elif of.depth_mm:
+        said.append(
+            f"Pull it taut past the post, cut it {found.mark_past_mm:.0f} mm past the post's middle, and put the end "
+            f"down into the post: {of.depth_mm:.0f} mm go in, {found.slack_mm:.0f} mm are slack."
+        )
+    else:
+        said.append(
+            f"Pull it taut through the post, then let {found.slack_mm:.0f} mm back: "
+            f"a mark {found.mark_past_mm:.0f} mm past the post comes to the post."
+        )
+    if found.posts_past is not None:
+        said.append(f"That is {found.posts_past:.1f} times the way to the next post.")
+    if of.key == "locking":
+        said.append(f"Coming to pitch winds it on {found.winds:.1f} times, under one wind.")
+    elif found.winds > wanted + 0.25:
+        said.append(
+            f"Coming to pitch winds it on {found.winds:.1f} times by itself: take up all slack first."
+        )
+    said += _room_sentences(found, diameter_mm)
+    said += _lay_sentences(found, lay)
+    if found.cut_past_mm is not None:
+        said.append(f"Leave {around_posts().spare_end_mm:.0f} mm of spare end until the very last trim.")
+    return replace(found, sentences=tuple(said))
+
+
+def _room_sentences(found: Winding, diameter_mm: float) -> Sequence[str]:
+    if found.winds <= 0.0:
+        return ()
+    if not found.fits:
+        return (
+            f"{found.winds:.1f} winds of {diameter_mm:.2f} mm need {found.filled_mm:.1f} mm of post, there are "
+            f"{found.room_mm:.1f}: at most {found.most_winds:.1f} winds, or they climb over each other.",
+        )
+    return (f"{found.winds:.1f} winds fill {found.filled_mm:.1f} of {found.room_mm:.1f} mm.",)
+
+
+def _lay_sentences(found: Winding, lay: Lay) -> Sequence[str]:
+    if found.winds < 1.0:
+        return ()
+    if lay == "over":
+        return ("Winds above the hole lift the string: it breaks less sharply over the nut.",)
+    if lay == "locked":
+        return ("The first wind goes over the tail, the rest below: the string grips its own end.",)
+    return ("Every wind goes below the last: the string leaves low and presses on the nut.",)

@@ -1,0 +1,118 @@
+"""How a string feels under the hand: how far aside and how hard it is pushed for a rise in pitch.
+
+The string slides over nut and saddle as if it were free to: its whole length shares the stretch, the sounding
+part runs from the place of the push to the saddle. Arrays of any shape broadcast.
+"""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from breakangle.physics.string import CENTS_PER_NEPER
+
+Array = NDArray[np.float64]
+HALVINGS = 60
+
+
+def _array(value: ArrayLike) -> Array:
+    return np.asarray(value, dtype=np.float64)
+
+
+def pushed_tension_n(
+    *,
+    axial_stiffness_n: ArrayLike,
+    tension_n: ArrayLike,
+    length_mm: ArrayLike,
+    place_mm: ArrayLike,
+    sideways_mm: ArrayLike,
+) -> Array:
+    """Tension in N of a string pushed aside by ``sideways_mm`` at ``place_mm`` from its nut: T + EA (stretch).
+
+    Stretching by hand at the middle is this too.
+
+    Source: Hooke's law on the two straight parts [derived].
+    """
+    whole, place, aside = _array(length_mm), _array(place_mm), _array(sideways_mm)
+    longer = _longer_mm(place, aside) + _longer_mm(whole - place, aside)
+    pulled: Array = _array(tension_n) + _array(axial_stiffness_n) * longer / whole
+    return pulled
+
+
+def bent_cents(
+    *,
+    axial_stiffness_n: ArrayLike,
+    tension_n: ArrayLike,
+    length_mm: ArrayLike,
+    place_mm: ArrayLike,
+    sideways_mm: ArrayLike,
+) -> Array:
+    """Cents by which the note stopped at ``place_mm`` from the nut rises when it is bent aside there.
+
+    With T' = T + EA e, e the relative stretch, and mu' = mu / (1 + e), the sounding part of length l grows to
+    l': f'/f = (l / l') sqrt((1 + e) T' / T). At the middle of the string this is ``string.bend_cents``.
+
+    Source: Hooke's law and the limp string [derived].
+    """
+    whole, place, aside = _array(length_mm), _array(place_mm), _array(sideways_mm)
+    pulled = pushed_tension_n(
+        axial_stiffness_n=axial_stiffness_n, tension_n=tension_n, length_mm=whole, place_mm=place,
+        sideways_mm=aside,
+    )  # fmt: skip
+    sounding = whole - place
+    stretch = (_longer_mm(place, aside) + _longer_mm(sounding, aside)) / whole
+    rise = 0.5 * (np.log1p(stretch) + np.log(pulled / _array(tension_n)))
+    cents: Array = CENTS_PER_NEPER * (rise - np.log1p(_longer_mm(sounding, aside) / sounding))
+    return cents
+
+
+def bend_travel_mm(
+    *,
+    axial_stiffness_n: ArrayLike,
+    tension_n: ArrayLike,
+    length_mm: ArrayLike,
+    place_mm: ArrayLike,
+    rise_cents: ArrayLike,
+) -> Array:
+    """Sideways travel in mm that bends the note stopped at ``place_mm`` up by ``rise_cents``.
+
+    The travel is sought up to the string's own length; the rise grows with it all the way for any string whose
+    EA is more than its tension. Found by bisection.
+    """
+    parts = (axial_stiffness_n, tension_n, length_mm, place_mm, rise_cents)
+    axial, tension, whole, place, wanted = np.broadcast_arrays(*(_array(one) for one in parts))
+    low, high = np.zeros(whole.shape), whole.copy()
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2.0
+        enough = wanted < bent_cents(
+            axial_stiffness_n=axial, tension_n=tension, length_mm=whole, place_mm=place, sideways_mm=middle
+        )
+        low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+    return np.asarray((low + high) / 2.0)
+
+
+def bend_force_n(
+    *,
+    axial_stiffness_n: ArrayLike,
+    tension_n: ArrayLike,
+    length_mm: ArrayLike,
+    place_mm: ArrayLike,
+    sideways_mm: ArrayLike,
+) -> Array:
+    """Force in N that holds the string aside at ``place_mm``: the sideways parts of the pull on either side.
+
+    Friction of the string on its fret is left out.
+
+    Source: equilibrium of the bent string, F = T' (sin a + sin b) [derived].
+    """
+    whole, place, aside = _array(length_mm), _array(place_mm), _array(sideways_mm)
+    pulled = pushed_tension_n(
+        axial_stiffness_n=axial_stiffness_n, tension_n=tension_n, length_mm=whole, place_mm=place,
+        sideways_mm=aside,
+    )  # fmt: skip
+    slants = aside / np.hypot(place, aside) + aside / np.hypot(whole - place, aside)
+    force: Array = pulled * slants
+    return force
+
+
+def _longer_mm(straight: Array, aside: Array) -> Array:
+    """Return by how much the slanted part is longer than the straight one, without cancellation."""
+    return np.asarray(aside**2 / (np.hypot(straight, aside) + straight))

@@ -1,0 +1,1 @@
+"""How a bench job is done: steps, timers, cautions, order. Procedures are data; here is what reads and runs them."""

@@ -1,0 +1,119 @@
+"""What a procedure is: steps with what, why, tools, minutes, timer, cautions, and what to record."""
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Final, Literal, Self
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from breakangle.model.noun import Between, Noun
+from breakangle.tables.routine import cautions, facts
+
+PROCEDURE_FORMAT: Final = "breakangle/procedure/1"
+NAME_PATTERN = r"^[a-z][a-z0-9-]{0,59}$"
+NOTED = ("note", "photograph", "recording", "room", "part", "time")  # what a step may record beside readings
+Name = Annotated[str, Field(pattern=NAME_PATTERN)]
+Words = Annotated[str, Field(min_length=1, max_length=600)]
+Minutes = Annotated[float, Between(0.0, 600.0, "minutes")]
+Seconds = Annotated[int, Between(1, 86_400, "seconds", whole=True)]
+
+
+class Timer(Noun):
+    """Something that has to stand: at least so long, and no longer than so long."""
+
+    words: Words
+    least_s: Seconds
+    most_s: Seconds
+
+    @model_validator(mode="after")
+    def _long_enough(self) -> Self:
+        if self.most_s < self.least_s:
+            allowed = f"a whole number from {self.least_s}, the least it stands, in seconds"
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "most_s"})
+        return self
+
+
+class Recorded(Noun):
+    """Something to write down: a kind of reading (`gap`, `pitch`), or a note, photograph, the room's air."""
+
+    kind: Name
+    words: Words
+
+
+class Step(Noun):
+    """One step. `acts` say what it does, for what must come before what; `when` which instruments it is for."""
+
+    id: Name
+    do: Words
+    why: Words
+    tools: Annotated[tuple[Words, ...], Field(max_length=30)] = ()
+    minutes: Minutes = 1.0
+    timer: Timer | None = None
+    cautions: tuple[Name, ...] = ()
+    acts: tuple[Name, ...] = ()
+    when: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    record: tuple[Recorded, ...] = ()
+
+    def fits(self, known: dict[str, str]) -> bool | None:
+        """Return whether the step is for an instrument of these facts; None where one it needs is not known."""
+        answers = [known[name] in choices if name in known else None for name, choices in self.when.items()]
+        if False in answers:
+            return False
+        return None if None in answers else True
+
+
+class Procedure(Noun):
+    """A bench job: what for, and its steps in their usual order; `rank` is its place among the others."""
+
+    format: Literal["breakangle/procedure/1"] = PROCEDURE_FORMAT
+    name: Name
+    title: Words
+    purpose: Words
+    rank: Annotated[int, Between(0, 1000, "", whole=True)] = 500
+    steps: Annotated[tuple[Step, ...], Field(max_length=100)]
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Self:
+        places = list(self._wrong())
+        if places:
+            raise PydanticCustomError("at", "must be {allowed}", {"allowed": places[0][1], "places": places})
+        return self
+
+    def _wrong(self) -> Iterator[tuple[str, str]]:
+        """Yield (place, what is allowed) for names that do not exist, or stand twice."""
+        if not self.steps:
+            yield "steps", "a list of at least 1"
+        ids = [one.id for one in self.steps]
+        for index, one in enumerate(self.steps):
+            place = f"steps[{index}]"
+            if one.id in ids[:index]:
+                yield f"{place}.id", "a name that no other step has"
+            for number, name in enumerate(one.cautions):
+                if name not in cautions():
+                    yield f"{place}.cautions[{number}]", f"one of {', '.join(cautions())}"
+            for name, choices in one.when.items():
+                if name not in facts():
+                    yield f"{place}.when", f"about {', '.join(facts())}"
+                elif not choices or set(choices) - set(facts()[name].choices):
+                    yield f"{place}.when.{name}", f"a list out of {', '.join(facts()[name].choices)}"
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Count the format as given, so that it is always written."""
+        del context
+        self.model_fields_set.add("format")
+
+    def steps_for(self, known: dict[str, str]) -> tuple[Step, ...]:
+        """Return the steps for an instrument of these facts, those whose fact is not known among them."""
+        return tuple(one for one in self.steps if one.fits(known) is not False)
+
+    def asks(self, known: dict[str, str]) -> tuple[str, ...]:
+        """Return the facts that would have to be known, in the order they are asked."""
+        needed = {name for one in self.steps if one.fits(known) is None for name in one.when}
+        return tuple(name for name in facts() if name in needed and name not in known)
+
+    def minutes(self, known: dict[str, str]) -> float:
+        """Return how long it usually takes, in minutes, its timers counted."""
+        total = 0.0
+        for one in self.steps_for(known):
+            total += one.minutes + (one.timer.least_s / 60.0 if one.timer is not None else 0.0)
+        return total

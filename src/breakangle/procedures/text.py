@@ -1,0 +1,66 @@
+"""A procedure as plain text: for a terminal, for paper, for a screen reader."""
+
+from breakangle.procedures.model import Procedure, Step
+from breakangle.tables.routine import caution, cautions, facts
+
+
+def procedure_text(procedure: Procedure, known: dict[str, str] | None = None, width: int = 78) -> str:
+    """Return the procedure for an instrument of these facts; a step whose fact is not known says when it is for.
+
+    Cautions stand before the steps they belong to, each in its own words, said again only after another step.
+    """
+    told = known or {}
+    lines = [procedure.title, "=" * len(procedure.title), *_wrapped(procedure.purpose, width, ""), ""]
+    lines.append(f"About {procedure.minutes(told):.0f} minutes.")
+    before: tuple[str, ...] = ()
+    for number, step in enumerate(procedure.steps_for(told), start=1):
+        lines.append("")
+        lines += _step_lines(number, step, told, before, width)
+        before = step.cautions
+    return "\n".join(lines) + "\n"
+
+
+def cautions_of(step: Step) -> tuple[str, ...]:
+    """Return the step's cautions in words, the gravest first."""
+    return tuple(caution(name).words for name in cautions() if name in step.cautions)
+
+
+def condition_in_words(step: Step, known: dict[str, str]) -> str:
+    """Return when the step is for this instrument, as far as that is not known; empty where it is."""
+    open_ones = [name for name in step.when if name not in known]
+    said = []
+    for name in open_ones:
+        fact = facts()[name]
+        said.append(f"{fact.words} {' or '.join(fact.told[choice] for choice in step.when[name])}")
+    return " and ".join(said)
+
+
+def _step_lines(
+    number: int, step: Step, known: dict[str, str], before: tuple[str, ...], width: int
+) -> list[str]:
+    lead = f"{number}. "
+    indent = " " * len(lead)
+    lines: list[str] = []
+    condition = condition_in_words(step, known)
+    if condition:
+        lines += _wrapped(f"Only if {condition}:", width, indent)
+    fresh = [name for name in cautions() if name in step.cautions and name not in before]
+    for name in fresh:
+        lines += _wrapped(f"! {caution(name).words}", width, indent)
+    body = _wrapped(step.do, width, indent)
+    lines += [lead + body[0].strip(), *body[1:]]
+    lines += _wrapped(f"Why: {step.why}", width, indent)
+    if step.tools:
+        lines += _wrapped(f"With: {', '.join(step.tools)}.", width, indent)
+    if step.timer is not None:
+        stands = f"{step.timer.words}: {step.timer.least_s} to {step.timer.most_s} s."
+        lines += _wrapped(stands, width, indent)
+    for one in step.record:
+        lines += _wrapped(f"Note: {one.words}", width, indent)
+    return lines
+
+
+def _wrapped(text: str, width: int, indent: str) -> list[str]:
+    from textwrap import wrap
+
+    return wrap(text, width, initial_indent=indent, subsequent_indent=indent) or [indent]

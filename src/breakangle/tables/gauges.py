@@ -1,0 +1,16 @@
+"""Sizes that strings are commonly sold in."""
+
+from functools import cache
+
+from breakangle.tables.rows import look_up, read_table
+
+
+@cache
+def usual_diameters_mm(make: str) -> tuple[float, ...]:
+    """Outside diameters in mm that strings of a make are commonly sold in, thinnest first.
+
+    Raises:
+        CorrectInputError: no such make; the error names the known ones.
+    """
+    row = look_up("sizes of a string make", make, read_table("gauges"))
+    return tuple(round(size * row["unit_mm"], 4) for size in row["sizes"])
