@@ -138,31 +138,33 @@ class SimulatedInstrument:
 
     # -- truth ------------------------------------------------------------------------------------------
 
-    def height_at(self, string: int, fret: int) -> float:
-        """Return the height of the board line (without its crown) under `string` (from 0) at `fret`."""
-        x = self.fret_x[fret]
+    def _board_mm(self, string: int) -> Array:
+        """Return the heights of the board line (without its crowns) under `string` (from 0), nut to last fret."""
+        x = self.fret_x
         turned = self.rod_turns * (1.0 + self.rod_curve_ratio * self.rod_turns) + self.rod_seat_turns
         shape = self.bow_mm + self.warp_mm + self.twist_mm * self.side[string] + turned * self.rod_per_turn_mm
-        y = float(np.interp(x / self.joint_x, self.u, shape)) if x < self.joint_x else 0.0
-        return y + self.fall * max(x - self.joint_x, 0.0) + self._cone_drop(string, x)
+        bent = np.where(x < self.joint_x, np.interp(x / self.joint_x, self.u, shape), 0.0)
+        return bent + self.fall * np.maximum(x - self.joint_x, 0.0) + self._cone_drop_mm(string, x)
 
-    def _cone_drop(self, string: int, x: float) -> float:
+    def _cone_drop_mm(self, string: int, x: Array) -> Array:
+        """Return how far a rounded board lies below its middle line at places `x`; negative is lower."""
         radius = self.instrument.board_radius_mm
         if not isinstance(radius, float):
-            return 0.0
+            return np.zeros_like(x)
         half = (
             self.instrument.spread_nut_mm
             + (self.instrument.spread_bridge_mm - self.instrument.spread_nut_mm) * x / self.length_mm
         ) / 2.0
-        return float(np.sqrt(radius**2 - (half * self.side[string]) ** 2) - radius)
+        return np.asarray(np.sqrt(radius**2 - (half * self.side[string]) ** 2) - radius)
 
     def _points(self, string: int) -> tuple[Array, Array]:
         """Return places and heights of nut, crowns and saddle under one string."""
         x = np.append(self.fret_x, self.length_mm)
-        y = np.array([self.height_at(string, fret) for fret in range(self.frets + 1)])
+        y = self._board_mm(string)
         y[1:] += self.crown_mm[string]
         y[0] += self.nut_mm[string]
-        return x, np.append(y, self.saddle_mm[string] + self._cone_drop(string, self.length_mm))
+        saddle = self.saddle_mm[string] + self._cone_drop_mm(string, np.array([self.length_mm]))[0]
+        return x, np.append(y, saddle)
 
     def gap_mm(self, string: int, fret: int, held: tuple[int, ...]) -> float:
         """Return the true gap: a taut string laid over its points, corner by corner (string from 1)."""

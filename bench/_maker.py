@@ -31,6 +31,7 @@ NUT_GAUGE = (0.008, 0.01, 0.010)
 DRIFT_CENTS = 0.1  # a settled string between two readings
 TUNED_CENTS = 1.0
 EAR_GAUGE = (0.25, 0.1, 0.30)
+MOST_LOOKS = 20  # between two full sets of readings; a plan that goes on longer has lost its way
 # Hands, one standard deviation.
 ROD_HAND_TURNS, SCREW_HAND_MM, FILE_HAND_MM, POSITION_HAND_MM = 0.012, 0.015, 0.008, 0.05
 
@@ -164,24 +165,52 @@ def by_plan(
         if len(outcome.verdicts) == 1:
             keys = {_key(step.adjustment) for step in made.steps if not isinstance(step.adjustment, Tune)}
             outcome.planned_first = len(keys)
-        while made.steps:
-            step = made.steps[0].adjustment
-            moves = [step] if isinstance(step, RodTurn) else [one.adjustment for one in made.steps]
-            for adjustment in moves:
-                if not isinstance(adjustment, Tune):
-                    outcome.touched.add(_key(adjustment))
-                bench.do(adjustment)
-                service = _done(service, adjustment)
-            if not isinstance(step, RodTurn):
-                break
-            service = _read(service, bench.relief())
-            _, made = _solve(service, prior, responses)
-            if not made.steps or not isinstance(made.steps[0].adjustment, RodTurn):
-                made, service = _asked(bench, service, prior, responses)
+        service = _followed(bench, service, made, outcome, prior, responses)
         outcome.out_after.append(_out(one, targets))
     outcome.last, outcome.service = _solve(service, prior, responses)[0], service
     outcome.asked = bench.asked
     return outcome
+
+
+def _followed(
+    bench: Bench,
+    service: Service,
+    made: Plan,
+    outcome: Outcome,
+    prior: Belief | None,
+    responses: Responses | None,
+) -> Service:
+    """Do what the plan says until the next look, look, and plan again from there; return the service as it ends.
+
+    A look: relief after every turn of the rod; once the rod is done and once all is in tune, what the plan asks for.
+    """
+    for _ in range(MOST_LOOKS):
+        if not made.steps:
+            break
+        moves = _next_moves(made)
+        for adjustment in moves:
+            if not isinstance(adjustment, Tune):
+                outcome.touched.add(_key(adjustment))
+            bench.do(adjustment)
+            service = _done(service, adjustment)
+        if isinstance(moves[-1], RodTurn):
+            service = _read(service, bench.relief())
+            _, made = _solve(service, prior, responses)
+            if made.steps and isinstance(made.steps[0].adjustment, RodTurn):
+                continue
+        elif not isinstance(moves[-1], Tune):
+            break
+        made, service = _asked(bench, service, prior, responses)
+    return service
+
+
+def _next_moves(made: Plan) -> list[Adjustment]:
+    """Return what is done before the next look: one turn of the rod, all up to tuning, or, in tune, all the rest."""
+    moves = [one.adjustment for one in made.steps]
+    if isinstance(moves[0], RodTurn):
+        return moves[:1]
+    tuned = next((place for place, move in enumerate(moves) if isinstance(move, Tune)), 0)
+    return moves[: tuned + 1] if tuned else moves
 
 
 def outside(out: np.ndarray) -> bool:

@@ -16,7 +16,9 @@ ATTRIBUTE = re.compile(r"""\s(style|on[a-z]+)\s*=\s*["']""")
 
 
 def asked() -> dict[str, str]:
-    return {name: path.name for path in TEMPLATES for _, name in ASKED.findall(path.read_text(encoding="utf-8"))}
+    return {
+        name: path.name for path in TEMPLATES for _, name in ASKED.findall(path.read_text(encoding="utf-8"))
+    }
 
 
 def test_every_word_that_a_template_asks_for_exists():

@@ -18,7 +18,7 @@ from websockets.sync.client import connect
 
 from breakangle.shop.errors import ShopOutOfReachError
 from breakangle.web.authority import Certificates, certificates, fingerprint
-from web_fixtures.devices import Device, code_for
+from web_fixtures.devices import Device, code_for, two_free_ports
 from web_fixtures.process import Served
 
 pytest_plugins = ["web_fixtures.served"]
@@ -140,7 +140,7 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path):
 
 @pytest.fixture(scope="module")
 def secure(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    one = Served(tmp_path_factory.mktemp("secure"), ("--network", "--secure"))
+    one = Served(tmp_path_factory.mktemp("secure"), ("--network", "--secure"), two_free_ports())
     one.start()
     yield one
     one.stop()
@@ -188,7 +188,7 @@ def test_this_computer_needs_no_certificate(secure: Served):
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
 def test_an_interrupt_ends_both(tmp_path, how: signal.Signals):
-    one = Served(tmp_path, ("--network", "--secure"))
+    one = Served(tmp_path, ("--network", "--secure"), two_free_ports())
     one.start()
     assert one.process is not None
     one.process.send_signal(how)

@@ -13,16 +13,27 @@ pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 READY = (
     "async () => { await navigator.serviceWorker.ready; return Boolean(navigator.serviceWorker.controller); }"
 )
+AGED = """async () => {
+    const pages = await caches.open("pages");
+    const old = () => new Response("<p>old</p>", {headers: {"content-type": "text/html"}});
+    for (const one of await pages.keys()) await pages.put(one, old());
+}"""
+USED = """[...document.querySelectorAll('script[src], link[rel=stylesheet]')]
+    .map((one) => new URL(one.src || one.href).pathname)"""
 CACHED = """async () => Promise.all((await caches.keys()).map(async (name) => [name,
     (await (await caches.open(name)).keys()).map((one) => new URL(one.url).pathname)])).then(Object.fromEntries)"""
 
 
+def served_by_worker(page: Page, served: Served) -> Page:
+    page.goto(f"{served.url}/example/")
+    page.wait_for_function(READY)
+    return page
+
+
 @pytest.fixture
-def installed(screen: Page, served: Served) -> Page:
+def installed(screen: Page, looked_at: Served) -> Page:
     """Return a tab that the worker serves."""
-    screen.goto(f"{served.url}/example/")
-    screen.wait_for_function(READY)
-    return screen
+    return served_by_worker(screen, looked_at)
 
 
 def kept(page: Page) -> dict[str, list[str]]:
@@ -35,7 +46,8 @@ def seen(page: Page, url: str) -> str:
     return page.locator("main").inner_text()
 
 
-def test_a_killed_bench_shows_what_was_seen_and_comes_back(installed: Page, served: Served):
+def test_a_killed_bench_shows_what_was_seen_and_comes_back(screen: Page, served: Served):
+    installed = served_by_worker(screen, served)
     url = f"{served.url}/example/visits/27/listen"
     text = seen(installed, url)
     served.kill()
@@ -54,8 +66,8 @@ def test_a_killed_bench_shows_what_was_seen_and_comes_back(installed: Page, serv
     assert installed.locator("main").inner_text() == text
 
 
-def test_a_lost_network_does_the_same(installed: Page, served: Served, context: BrowserContext):
-    text = seen(installed, f"{served.url}/example/instruments")
+def test_a_lost_network_does_the_same(installed: Page, looked_at: Served, context: BrowserContext):
+    text = seen(installed, f"{looked_at.url}/example/instruments")
     context.set_offline(True)
     installed.reload()
     assert installed.locator("main").inner_text() == text
@@ -64,18 +76,17 @@ def test_a_lost_network_does_the_same(installed: Page, served: Served, context: 
     expect(installed.locator("#offline")).to_be_hidden(timeout=10_000)
 
 
-def test_while_the_bench_answers_nothing_old_is_shown(installed: Page, served: Served):
-    seen(installed, f"{served.url}/example/")
-    installed.evaluate("""async () => { const pages = await caches.open("pages");
-        for (const one of await pages.keys()) await pages.put(one, new Response("<p>old</p>", {headers: {"content-type": "text/html"}})); }""")
+def test_while_the_bench_answers_nothing_old_is_shown(installed: Page, looked_at: Served):
+    seen(installed, f"{looked_at.url}/example/")
+    installed.evaluate(AGED)
     installed.reload()
     expect(installed.get_by_role("heading", name="Today")).to_be_visible()
 
 
-def test_what_must_not_be_kept_is_not(installed: Page, served: Served):
+def test_what_must_not_be_kept_is_not(installed: Page, looked_at: Served):
     for path in ("/pair", "/authority", "/shop/devices", "/shop/backups", "/example/shop/devices"):
-        installed.goto(served.url + path)
-    seen(installed, f"{served.url}/example/shop")
+        installed.goto(looked_at.url + path)
+    seen(installed, f"{looked_at.url}/example/shop")
     pages = [
         path for name, paths in kept(installed).items() if not name.startswith("files") for path in paths
     ]
@@ -85,8 +96,8 @@ def test_what_must_not_be_kept_is_not(installed: Page, served: Served):
     ]
 
 
-def test_what_is_sent_is_not_touched_by_the_worker(installed: Page, served: Served):
-    served.kill()
+def test_what_is_sent_is_not_touched_by_the_worker(installed: Page, context: BrowserContext):
+    context.set_offline(True)
     failed = installed.evaluate("fetch('/view', {method: 'POST'}).then(() => 'answered', () => 'failed')")
     assert failed == "failed"
     assert not [one for paths in kept(installed).values() for one in paths if one == "/view"]
@@ -98,9 +109,7 @@ def test_a_new_build_lets_the_old_files_go(installed: Page):
     build = installed.evaluate("fetch('/sw.js').then((answer) => answer.text())").split('"')[1]
     assert names == [f"files-{build}"]
     files = set(kept(installed)[names[0]])
-    used = installed.evaluate(
-        "[...document.querySelectorAll('script[src], link[rel=stylesheet]')].map((one) => new URL(one.src || one.href).pathname)"
-    )
+    used = installed.evaluate(USED)
     assert set(used) <= files
     assert "/offline" in files
 

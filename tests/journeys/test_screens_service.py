@@ -1,6 +1,7 @@
 """A service as a person does it on the screens: from take-in to ready, by keyboard alone and by touch."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ from web_fixtures.rules import WIDTHS
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
 SEED, MOST_MOVES = 11, 60
+BOXES = 2 + 4 * 4  # relief at the outer strings; action, first-fret gap, open and 12th-fret pitch of each
 MARKUP = "<img src=x onerror=alert(1)><b>Dunlin</b>"
 
 
@@ -37,9 +39,7 @@ def shop_visit(served: Served, number: int, folder: str = "") -> tuple[Visit, Se
 
 
 def invented() -> MadeUpInstrument:
-    return MadeUpInstrument(
-        usual_instrument(family("electric-guitar"), "Dunlin"), np.random.default_rng(SEED)
-    )
+    return MadeUpInstrument(usual_instrument(family("bass-four"), "Dunlin"), np.random.default_rng(SEED))
 
 
 def reads(one: MadeUpInstrument, key: str) -> str:
@@ -49,18 +49,26 @@ def reads(one: MadeUpInstrument, key: str) -> str:
 
 
 def box_with_focus(page: Page) -> str | None:
-    """Return the place of the box that has the focus; None where no reading box has it."""
-    found = page.evaluate("document.activeElement?.dataset?.reading ?? null")
-    return None if found is None else str(found)
+    """Return the place of the box that has the focus; None where no reading box has it and none is empty."""
+    for _ in range(200):
+        found = page.evaluate("document.activeElement?.dataset?.reading ?? null")
+        if found is not None:
+            return str(found)
+        if page.locator("[data-reading]").evaluate_all("all => all.every(one => one.value !== '')"):
+            return None
+        page.wait_for_timeout(50)
+    raise AssertionError("there is an empty box, and none has the focus")
 
 
 def take_in_by_keyboard(page: Page, served: Served) -> None:
     """Take in a new instrument with keys alone, and stand on its sheet."""
     page.goto(f"{served.url}/visits/new")
     keys = page.keyboard
-    for key in ("Tab", "Tab", "Enter"):  # past the search, the kind as it stands, go on
+    keys.press("Tab")  # past the search, to what it is
+    keys.type("bass guitar, fo")
+    for key in ("Tab", "Enter"):
         keys.press(key)
-    page.wait_for_url("**/visits/new?kind=electric-guitar")
+    page.wait_for_url("**/visits/new?kind=bass-four")
     for words in ("Ida Marlow", "ida@example.org", "Dunlin", "6", "buzzes low down"):
         keys.type(words)
         keys.press("Enter")
@@ -96,8 +104,7 @@ def follow_the_plan(page: Page, served: Served, one: MadeUpInstrument) -> int:
     for _ in range(MOST_MOVES):
         key = box_with_focus(page)
         if key is not None and page.evaluate("document.activeElement.value") == "":
-            page.keyboard.type(w := reads(one, key))
-            print("READ", key, w)
+            page.keyboard.type(reads(one, key))
             page.keyboard.press("Enter")
             expect(page.locator(f"#told-{key}")).to_contain_text("kept")
             continue
@@ -109,7 +116,6 @@ def follow_the_plan(page: Page, served: Served, one: MadeUpInstrument) -> int:
             page.keyboard.press("PageDown")
         _, service = shop_visit(served, 1)
         done += 1
-        print("DONE", done, service.work[-1].model_dump(exclude_unset=True))
         assert len(service.work) == done
         one.adjust(service.work[-1])
     raise AssertionError("the plan does not end")
@@ -123,6 +129,7 @@ def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(s
     screen.keyboard.press("PageDown")
     screen.wait_for_url("**/visits/1/readings")
     typed = read_everything(screen, served, one)
+    assert len(typed) == BOXES
     expect(screen.locator("#readings .tag.good")).to_have_count(len(typed), timeout=20_000)
     screen.reload()
     for key, text in typed.items():
@@ -133,8 +140,10 @@ def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(s
     screen.locator("[data-after]").focus()
     screen.keyboard.press("Enter")
     screen.wait_for_url("**/visits/1/plan")
-    assert follow_the_plan(screen, served, one) > 0
-    assert "Leave it" in (screen.locator("#verdict").text_content() or "")
+    done = follow_the_plan(screen, served, one)
+    told = screen.locator("#plan").text_content() or ""
+    assert done > 0, told
+    assert "Leave it: nothing needs work." in told
     screen.keyboard.press("v")
     screen.wait_for_url("**/visits/1")
     screen.keyboard.press("4")
@@ -151,7 +160,8 @@ def test_a_returning_instrument_by_touch_on_a_phone(chromium: Browser, served: S
     page.get_by_label("Find it").fill("wagt")
     page.get_by_role("link", name="Wagtail").tap()
     page.get_by_role("button", name="Take in").tap()
-    page.wait_for_url("**/example/visits/28")
+    page.wait_for_url(re.compile(r"/example/visits/\d+$"))
+    number = int(page.url.rsplit("/", 1)[1])
     page.get_by_role("button", name="On the bench").tap()
     page.get_by_role("link", name="Readings", exact=True).tap()
     for key, text in (("gap_6_8_h1-17", "11 thou"), ("gap_6_12_h1", "5/64"), ("gap_1_12_h1", "1,5")):
@@ -170,7 +180,7 @@ def test_a_returning_instrument_by_touch_on_a_phone(chromium: Browser, served: S
     page.get_by_role("link", name="Sheet", exact=True).tap()
     page.get_by_role("button", name="Ready").tap()
     expect(page.get_by_role("button", name="Ready")).to_have_attribute("aria-current", "true")
-    visit, service = shop_visit(served, 28, "example")
+    visit, service = shop_visit(served, number, "example")
     context.close()
     assert visit.state == "ready"
     assert (len(service.readings), len(service.work)) == (3, 1)
@@ -212,11 +222,13 @@ def test_two_tabs_on_one_sheet_lose_nothing_of_each_other(context: BrowserContex
 def test_a_box_says_what_is_expected_and_asks_for_what_surprises(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/visits/27/readings")
     box, told = screen.locator("#in-gap_5_12_h1"), screen.locator("#told-gap_5_12_h1")
-    expect(screen.locator("#exp-gap_5_12_h1")).to_contain_text("expected 1.78 ± 0.0")
+    expects = screen.locator("#exp-gap_5_12_h1")
+    expect(expects).to_contain_text(re.compile(r"expected \d\.\d\d ± 0\.0\d"))
+    near = re.findall(r"\d\.\d\d", expects.text_content() or "")[0]
     for text, answer in (
         ("2.60", "2.60 mm kept"),
         ("59", "is out of range"),
-        ("1.80", "1.80 mm kept"),
+        (near, f"{near} mm kept"),
     ):
         box.fill(text)
         box.press("Enter")
@@ -249,6 +261,7 @@ def test_stored_markup_is_shown_and_does_nothing(screen: Page, served: Served):
 
 
 def test_without_scripts_the_forms_do_the_same(chromium: Browser, served: Served, tmp_path: Path):
+    done = len(shop_visit(served, 27, "example")[1].work)
     context = chromium.new_context(java_script_enabled=False, locale="en-GB")
     page = context.new_page()
     page.goto(f"{served.url}/example/visits/27/readings")
@@ -268,7 +281,7 @@ def test_without_scripts_the_forms_do_the_same(chromium: Browser, served: Served
     assert page.locator(".photographs img").get_attribute("alt") == "nut.png"
     context.close()
     _, service = shop_visit(served, 27, "example")
-    assert len(service.work) == 3
+    assert len(service.work) == done + 1
 
 
 def small_png() -> bytes:
@@ -293,6 +306,7 @@ def test_what_the_plan_leaves_out_is_planned_around_until_it_is_taken_back(serve
         stamp = Stamp("test", visit.changed_at)
         leave_out(shop, visit, first, stamp)
         after = solved_visit(shop, visit.id).plan
+        assert (first.adjust, getattr(first, "string", None)) == ("saddle-height", 6)
         assert all(
             (one.adjustment.adjust, getattr(one.adjustment, "string", None)) != ("saddle-height", 6)
             for one in after.steps

@@ -1,7 +1,9 @@
 """Devices of the network, in tests: requests that come from another address than this computer's own."""
 
 import http.client
+import socket
 import ssl
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from urllib.parse import urlencode
@@ -9,7 +11,7 @@ from urllib.parse import urlencode
 from breakangle.desk.shop_devices import make_pairing_code
 from breakangle.desk.shop_open import shop_at
 from breakangle.shop.stamp import Stamp
-from web_fixtures.process import Served
+from web_fixtures.process import Served, free_port
 
 
 @dataclass
@@ -63,6 +65,18 @@ class Device:
         return http.client.HTTPSConnection(
             "127.0.0.1", self.served.port + 1, timeout=20, source_address=source, context=self.secure
         )
+
+
+def two_free_ports() -> int:
+    """Return a port that is free together with the one after it, as serving over https needs them."""
+    while True:
+        port = free_port()
+        with closing(socket.socket()) as next_one:
+            try:
+                next_one.bind(("127.0.0.1", port + 1))
+            except OSError:
+                continue
+        return port
 
 
 def code_for(served: Served, role: str = "bench", at: datetime | None = None) -> str:

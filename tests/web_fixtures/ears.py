@@ -18,13 +18,13 @@ FAKE = ("--no-sandbox", "--use-fake-ui-for-media-stream", "--use-fake-device-for
 
 @pytest.fixture
 def played(chromium: Browser, tmp_path: Path) -> Iterator[Played]:
-    """Return what opens a tab of a browser whose microphone plays a recording once, from when it is first opened."""
+    """Return what opens a tab of a browser whose microphone plays a recording, once or over and over."""
     opened: list[Browser] = []
 
-    def tab(sound: NDArray[np.float64]) -> Page:
+    def tab(sound: NDArray[np.float64], over_and_over: bool = False) -> Page:
         path = tmp_path / f"played-{len(opened)}.wav"
         soundfile.write(path, sound, RATE, subtype="PCM_16")
-        words = [*FAKE, f"--use-file-for-fake-audio-capture={path}%noloop"]
+        words = [*FAKE, f"--use-file-for-fake-audio-capture={path}{'' if over_and_over else '%noloop'}"]
         opened.append(chromium.browser_type.launch(executable_path=str(CHROMIUM), args=words))
         return opened[-1].new_context(locale="en-GB").new_page()
 

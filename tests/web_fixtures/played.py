@@ -1,8 +1,8 @@
 """What a test plays to a browser, and the instrument on the bench that it is of."""
 
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,12 @@ from breakangle.shop.stamp import Stamp
 from breakangle.tables.families import family
 
 RATE = 48_000
-Played = Callable[[NDArray[np.float64]], Page]
+
+
+class Played(Protocol):
+    """Opens a tab of a browser whose microphone plays these samples, once or over and over."""
+
+    def __call__(self, sound: NDArray[np.float64], over_and_over: bool = False) -> Page: ...
 
 
 def on_the_bench(folder: Path) -> int:

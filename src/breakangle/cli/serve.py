@@ -1,9 +1,12 @@
-"""`serve`: the bench app, in a browser."""
+"""`serve`: the bench app, in a browser, on this computer or its network too."""
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.terminal.entry import say
+
+if TYPE_CHECKING:
+    from breakangle.web.options import Options
 
 
 def add(verbs: Any) -> None:
@@ -11,12 +14,28 @@ def add(verbs: Any) -> None:
     verb = verbs.add_parser(
         "serve",
         help="the bench app, in a browser",
-        description="Serve the bench app to the browser of this computer, until interrupted with Ctrl+C.",
+        description="Serve the bench app to the browser of this computer, until interrupted with Ctrl+C. With "
+        "--network also to phones and tablets that were paired; the address and a code to pair one are printed.",
     )
     verb.add_argument("--port", type=int, default=8320, help="of this computer (8320)")
     verb.add_argument("--open", action="store_true", help="open a browser on it")
     verb.add_argument(
-        "--example-first", action="store_true", help="where the shop is new, make the example workshop and open there"
+        "--example-first",
+        action="store_true",
+        help="where the shop is new, make the example workshop and open there",
+    )
+    verb.add_argument("--network", action="store_true", help="let paired devices of the network in too")
+    verb.add_argument(
+        "--secure",
+        action="store_true",
+        help="with --network: over https by the workshop's own certificate, so that their microphone works",
+    )
+    verb.add_argument(
+        "--name",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="with --network: one more name or address of it",
     )
 
 
@@ -24,16 +43,77 @@ def run(arguments: argparse.Namespace) -> int:
     """Serve until interrupted.
 
     Raises:
-        BreakangleError: the port or the shop's folder cannot be had.
+        BreakangleError: the port or the shop's folder cannot be had, or options that do not fit together.
     """
+    import sys
+    from datetime import UTC, datetime
+
+    from breakangle.web.authority import certificates
+    from breakangle.web.first_run import first_page
+    from breakangle.web.server import serve
+
+    options = _options(arguments)
+    files = None
+    if options.secure_port is not None:
+        names = tuple(one for one in options.hosts if not one.startswith("["))
+        files = certificates(options.folder, names, datetime.now(UTC))
+    at = first_page(options, arguments.example_first)
+
+    def ready(address: str) -> None:
+        say(f"Breakangle is at {address}{at}  (Ctrl+C ends it)")
+        if options.network:
+            _tell_network(options)
+        sys.stdout.flush()
+
+    serve(options, ready, at if arguments.open else None, files)
+    return 0
+
+
+def _options(arguments: argparse.Namespace) -> "Options":
     import os
 
     from breakangle.desk.shop_open import URL_NAME, data_folder
-    from breakangle.web.first_run import first_page
-    from breakangle.web.options import Options
-    from breakangle.web.server import serve
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.web.names import network_names
+    from breakangle.web.options import LOOPBACK_HOSTS, Options
 
-    options = Options(data_folder(), os.environ.get(URL_NAME) or None, port=arguments.port)
-    at = first_page(options, arguments.example_first)
-    serve(options, lambda address: say(f"Breakangle is at {address}{at}  (Ctrl+C ends it)"), at if arguments.open else None)
-    return 0
+    if not 0 < arguments.port < 65535:
+        raise CorrectInputError(f"port {arguments.port}", "from 1 to 65534", "8320 is usual")
+    if (arguments.secure or arguments.name) and not arguments.network:
+        raise CorrectInputError("--secure and --name are for other devices", "", "add --network")
+    names = network_names(tuple(arguments.name)) if arguments.network else ()
+    return Options(
+        data_folder(),
+        os.environ.get(URL_NAME) or None,
+        port=arguments.port,
+        hosts=tuple(dict.fromkeys([*LOOPBACK_HOSTS, *names])),
+        network=arguments.network,
+        secure_port=arguments.port + 1 if arguments.secure else None,
+    )
+
+
+def _tell_network(options: "Options") -> None:
+    """Print the address for other devices, with a code that pairs one, as a picture to scan too."""
+    import sys
+    from datetime import UTC, datetime
+
+    import segno
+
+    from breakangle.desk.shop_devices import make_pairing_code
+    from breakangle.desk.shop_open import shop_at
+    from breakangle.shop.stamp import Stamp
+    from breakangle.web.visitor import login
+
+    if not options.network_addresses:
+        say("This computer has no address on a network. Connect it, then start again.")
+        return
+    shop, now = shop_at(options.folder, options.database_url), datetime.now(UTC)
+    code = make_pairing_code(shop, Stamp(login(), now), "bench", now)
+    shop.close()
+    address = options.network_addresses[0]
+    say(f"On other devices of the network: {', '.join(options.network_addresses)}")
+    if options.secure_port is not None:
+        plain = address.replace("https:", "http:").replace(f":{options.secure_port}", f":{options.port}")
+        say(f"Install the workshop's certificate there first: {plain}/authority")
+    say(f"Pairing code, for one device, 10 minutes: {code}")
+    segno.make(f"{address}/pair?code={code}", micro=False).terminal(out=sys.stdout, compact=True)

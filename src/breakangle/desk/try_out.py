@@ -28,6 +28,7 @@ from breakangle.tables.strength import playing
 
 TUNINGS, SIZES = tuple(range(-5, 3)), (0.85, 0.9, 0.95, 1.0, 1.05, 1.1, 1.15)
 MAPS = ("buzz", "intonation", "clearance")
+AS_TRIED = "as tried out"
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,9 @@ def try_out(
     return TryOut(
         now=as_it_is(before),
         wish=as_it_is(then),
-        elevation=elevation(before, edges, after=then, targets=wished(then, wish), look=look),
+        elevation=elevation(
+            before, edges, after=then, targets=wished(then, wish), after_words=AS_TRIED, look=look
+        ),
         board=board_map(then.board, cells, look=look),
         likely_count=int((found.chance >= LIKELY).sum()),
         worst_cents=_worst(then),

@@ -1,37 +1,112 @@
-"""What belongs to the server and to no shop: pairing a device, and what makes the app installable."""
+"""What belongs to the server and to no shop: pairing a device, the certificate, what makes the app installable."""
 
-from fastapi import APIRouter, Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from datetime import UTC, datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import Annotated
 
-from breakangle.web.assets import FOLDER, asset
-from breakangle.web.guard import DeviceOf, KnownDevice
+from fastapi import APIRouter, Form, Request
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+
+from breakangle.desk.shop_devices import device_of, pair_device
+from breakangle.web.assets import FOLDER, all_assets, asset
+from breakangle.web.authority import FOLDER as AUTHORITY_FOLDER
+from breakangle.web.authority import fingerprint
+from breakangle.web.guard import DEVICE_COOKIE, DeviceOf, KnownDevice
+from breakangle.web.options import Options
+from breakangle.web.refusals import refused
 from breakangle.web.render import page
+from breakangle.web.tries import Tries
 from breakangle.web.workshops import Workshop
 
 router = APIRouter(include_in_schema=False)
+A_YEAR_S = 365 * 86400
+TRIES = Tries()
 
 
 def device_finder(own: Workshop) -> DeviceOf:
     """Return what tells the door which paired device a token belongs to."""
 
-    def device_of(token: str) -> KnownDevice | None:
-        del own
-        return None
+    def found(token: str) -> KnownDevice | None:
+        return device_of(own.shop(), token, datetime.now(UTC)) if token else None
 
-    return device_of
+    return found
 
 
 @router.get("/pair")
-def pair_page(request: Request) -> Response:
+def pair_page(request: Request, code: str = "") -> Response:
     """Show the page on which a device is paired."""
-    return page(request, "pair.html")
+    return page(request, "pair.html", code=code[:20])
+
+
+@router.post("/pair")
+def pair(
+    request: Request,
+    code: Annotated[str, Form(max_length=40)] = "",
+    name: Annotated[str, Form(max_length=80)] = "",
+) -> Response:
+    """Pair this device by its code; a token that only this browser holds lets it in from then on."""
+    address = request.client.host if request.client else ""
+    if not TRIES.allowed(address):
+        return refused(request, 429, "too many tries", "five a minute", "wait a minute, then try again")
+    own: Workshop = request.app.state.workshop
+    _, token = pair_device(own.shop(), code, name, datetime.now(UTC))
+    answer = RedirectResponse("/", status_code=303)
+    answer.set_cookie(
+        DEVICE_COOKIE, token, max_age=A_YEAR_S, httponly=True, samesite="strict",
+        secure=request.url.scheme == "https",
+    )  # fmt: skip
+    return answer
+
+
+@router.get("/authority")
+def authority_page(request: Request) -> Response:
+    """Show how the workshop's certificate is installed, system by system."""
+    path = _authority_file(request)
+    options: Options = request.app.state.options
+    https = f"https://{request.url.hostname}:{options.secure_port}/pair"
+    return page(request, "authority.html", fingerprint=fingerprint(path) if path else None, https=https)
+
+
+@router.get("/authority/workshop.crt")
+def authority_file(request: Request) -> Response:
+    """Send the certificate to install; it holds no secret."""
+    path = _authority_file(request)
+    if path is None:
+        return refused(
+            request, 404, "this server has no certificate of its own", "", "start it with --secure"
+        )
+    return FileResponse(path, media_type="application/x-x509-ca-cert", filename="workshop.crt")
+
+
+def _authority_file(request: Request) -> Path | None:
+    options: Options = request.app.state.options
+    path = options.folder / AUTHORITY_FOLDER / "authority.crt"
+    return path if options.secure_port is not None and path.exists() else None
 
 
 @router.get("/sw.js")
 def service_worker() -> Response:
-    """Return the script that keeps pages for when the bench does not answer; it is asked for anew each time."""
+    """Return the script that keeps pages for when the bench does not answer; it is asked for anew each time.
+
+    It begins with the name of the build, so that a browser notices when any other file has changed.
+    """
     path = FOLDER / asset("sw.js").removeprefix("/static/")
-    return FileResponse(path, media_type="text/javascript", headers={"cache-control": "no-cache"})
+    build = sha256("".join(all_assets()).encode()).hexdigest()[:12]
+    text = f'self.BUILD = "{build}";\n{path.read_text(encoding="utf-8")}'
+    return Response(text, media_type="text/javascript", headers={"cache-control": "no-cache"})
+
+
+@router.get("/ping")
+def ping() -> Response:
+    """Say that the bench answers."""
+    return Response(status_code=204)
+
+
+@router.get("/offline")
+def offline_page(request: Request) -> Response:
+    """Show the page that stands in for pages never seen, while the bench does not answer."""
+    return page(request, "offline.html")
 
 
 @router.get("/app.webmanifest")

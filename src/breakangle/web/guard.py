@@ -2,9 +2,12 @@
 
 Every request passes here before anything of the shop is touched. What the door refuses gets one sentence and nothing
 of the shop. A page elsewhere that names this computer (DNS rebinding) fails on the host; a page elsewhere that posts
-here fails on its origin; a device of the network that is not paired sees the pairing page only.
+here fails on its origin; a device of the network that is not paired sees the pairing page only. Where there is a
+certificate, devices of the network are sent to it before they say anything of worth.
 """
 
+import re
+import time
 from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
 from typing import Protocol
@@ -19,6 +22,9 @@ from breakangle.web.options import LOOPBACK_HOSTS, Options
 DEVICE_COOKIE = "bench-device"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OPEN_PATHS = ("/pair", "/static/", "/authority")
+PLAIN_PATHS = ("/static/", "/authority")  # what a device may fetch before it trusts the certificate
+OWNER_PATHS = re.compile(r"^(/example)?/(shop/(devices|restore|import|backups|export\.zip)|example-workshop)")
+ASK_AGAIN_S = 2.0
 MOST_BYTES, MOST_UPLOAD_BYTES = 2 * 2**20, 512 * 2**20
 UPLOAD_ENDS = ("/recordings", "/photographs", "/restore", "/import", "/logo")
 HEADERS = {
@@ -36,8 +42,17 @@ HEADERS = {
 class KnownDevice(Protocol):
     """What the door needs to know of a paired device."""
 
-    name: str
-    role: str
+    @property
+    def id(self) -> str:
+        """Its own name in the records."""
+
+    @property
+    def name(self) -> str:
+        """What its owner calls it."""
+
+    @property
+    def role(self) -> str:
+        """What it may do: owner, bench or read-only."""
 
 
 DeviceOf = Callable[[str], KnownDevice | None]
@@ -59,12 +74,15 @@ class Guard:
         if refusal is not None:
             await self._away(scope, receive, send, refusal)
             return
+        if scope["type"] == "websocket":
+            await self.app(scope, self._still_paired(scope, receive), _with_headers(send))
+            return
         await self.app(scope, _counted(scope, receive), _with_headers(send))
 
     def _refusal(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
-        if not self._host_known(host):
+        if not self._host_known(host, str(scope["scheme"])):
             return PlainTextResponse("This server does not go by that name.\n", 421)
         unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE_METHODS
         if unsafe and not same_origin(headers, host):
@@ -75,11 +93,11 @@ class Guard:
             return PlainTextResponse("That is larger than this page takes. Nothing was stored.\n", 413)
         return self._stranger(scope, headers, unsafe)
 
-    def _host_known(self, host: str) -> bool:
+    def _host_known(self, host: str, scheme: str) -> bool:
         name, _, port = host.rpartition(":")
-        if not port.isdigit():
-            name, port = host, "443" if self.options.secure else "80"
-        return name.lower() in self.options.hosts and int(port) == self.options.port
+        if not port.isdecimal():
+            name, port = host, "443" if scheme in ("https", "wss") else "80"
+        return name.lower() in self.options.hosts and int(port) == self.options.port_of(scheme)
 
     def _stranger(self, scope: Scope, headers: Headers, unsafe: bool) -> Response | None:
         """Refuse who is not paired, or may not write; note the device and its role for those let in."""
@@ -87,8 +105,13 @@ class Guard:
         if self._at_this_computer(scope, headers):
             state.update(role="owner", device_name="", device_id="")
             return None
-        device = self.device_of(_cookie(headers, DEVICE_COOKIE))
         path = str(scope["path"])
+        if self.options.secure_port is not None and scope["scheme"] in ("http", "ws"):
+            if path.startswith(PLAIN_PATHS) and not unsafe:
+                state.update(role="read-only", device_name="", device_id="")
+                return None
+            return self._to_certificate(headers, unsafe)
+        device = self.device_of(_cookie(headers, DEVICE_COOKIE))
         if device is None:
             if path.startswith(OPEN_PATHS):
                 state.update(role="read-only", device_name="", device_id="")
@@ -96,15 +119,41 @@ class Guard:
             if unsafe or scope["type"] == "websocket":
                 return PlainTextResponse("This device is not paired with the shop.\n", 401)
             return RedirectResponse("/pair", 303)
-        state.update(role=device.role, device_name=device.name, device_id=str(getattr(device, "id", "")))
-        if unsafe and device.role == "read-only" and not path.endswith("/view"):
+        state.update(role=device.role, device_name=device.name, device_id=device.id)
+        if unsafe and device.role == "read-only" and not path.endswith(("/view", "/pair/leave")):
             return PlainTextResponse("This device may look, not change. The owner can pair it anew.\n", 403)
+        if device.role != "owner" and OWNER_PATHS.match(path):
+            return PlainTextResponse("Only the owner's devices may do that.\n", 403)
         return None
+
+    def _to_certificate(self, headers: Headers, unsafe: bool) -> Response:
+        """Send a device that came over plain http to where what it says cannot be overheard."""
+        if unsafe:
+            return PlainTextResponse("This is served over https only. Nothing was changed.\n", 403)
+        name = headers.get("host", "").rpartition(":")[0] or headers.get("host", "")
+        return RedirectResponse(f"https://{name}:{self.options.secure_port}/pair", 307)
 
     def _at_this_computer(self, scope: Scope, headers: Headers) -> bool:
         client = scope.get("client")
         name = headers.get("host", "").rpartition(":")[0]
-        return bool(client) and client[0] in ("127.0.0.1", "::1") and name in LOOPBACK_HOSTS
+        return client is not None and client[0] in ("127.0.0.1", "::1") and name in LOOPBACK_HOSTS
+
+    def _still_paired(self, scope: Scope, receive: Receive) -> Receive:
+        """Return `receive`, cut off soon after the device on the other end was revoked or may no longer write."""
+        token, asked_at = _cookie(Headers(scope=scope), DEVICE_COOKIE), time.monotonic()
+        if not scope["state"].get("device_id"):
+            return receive
+
+        async def asked() -> Message:
+            nonlocal asked_at
+            message = await receive()
+            if time.monotonic() - asked_at > ASK_AGAIN_S:
+                asked_at, device = time.monotonic(), self.device_of(token)
+                if device is None or device.role == "read-only":
+                    return {"type": "websocket.disconnect", "code": 1008}
+            return message
+
+        return asked
 
     async def _away(self, scope: Scope, receive: Receive, send: Send, refusal: Response) -> None:
         if scope["type"] == "websocket":
@@ -135,8 +184,6 @@ def too_large(headers: Headers, path: str) -> bool:
 
 def _counted(scope: Scope, receive: Receive) -> Receive:
     """Return `receive`, cut off where a body of unannounced length grows past what its path takes."""
-    if scope["type"] != "http":
-        return receive
     most, seen = most_bytes(str(scope["path"])), 0
 
     async def counted() -> Message:

@@ -149,7 +149,9 @@ class Stream:
         if command.do == "keep":
             return [speaker.told(one, live) for one in live.keep(self._stamp())]
         if command.do == "take-back":
-            return [{"event": "taken-back"}, speaker.asks(live.take_back(self._stamp()), live)]
+            asked = live.take_back(self._stamp())
+            back: Said = {"event": "taken-back", "words": speaker.say("taken_back")}
+            return [back, speaker.asks(asked, live)]
         if command.do == "anew":
             since = now()
             self.live = LiveListening(self.shop, self.visit.id, self.hello.rate_hz, self.hello.order, since)

@@ -18,6 +18,11 @@ Said = dict[str, Any]
 SMALL = Look(width=420.0, text=13.0)
 
 
+def doubt_of(uncertainty_cents: float) -> float:
+    """Return how sure a pitch is told to be, in cents: twice its standard uncertainty, never better than a tenth."""
+    return max(2.0 * uncertainty_cents, 0.1)
+
+
 class Speaker:
     """Says what was heard, for one visitor."""
 
@@ -41,9 +46,8 @@ class Speaker:
         return self.say("sharp" if cents > 0 else "flat", cents=size)
 
     def sure(self, uncertainty_cents: float) -> str:
-        """Return such as `sure to 0.2`; never surer than a tenth of a cent."""
-        shown = max(uncertainty_cents, 0.1)
-        return self.say("sure", cents=self.show.number(shown, 1 if shown < 1 else 0))
+        """Return such as `sure to 0.2`."""
+        return self.say("sure", cents=self.show.number(uncertainty_cents, 1 if uncertainty_cents < 1 else 0))
 
     def note(self, note: Note) -> str:
         """Return such as `String 6, at the 12th fret`."""
@@ -83,7 +87,7 @@ class Speaker:
 
     def ringing(self, note: str, cents: float, uncertainty_cents: float) -> Said:
         """Return what rings now, for the large figure and the ruler."""
-        shown = max(uncertainty_cents, 0.1)
+        shown = doubt_of(uncertainty_cents)
         return {
             "event": "rings",
             "note": note,
@@ -115,7 +119,7 @@ class Speaker:
 
     def figure(self, cents: float, uncertainty_cents: float) -> str:
         """Return such as `3.2 cents sharp, sure to 0.2`."""
-        shown = max(uncertainty_cents, 0.1)
+        shown = doubt_of(uncertainty_cents)
         return f"{self.cents(cents, shown)}, {self.sure(shown)}"
 
     def reason(self, take: Take) -> str:

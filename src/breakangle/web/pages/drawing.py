@@ -64,4 +64,4 @@ def _look(units: str) -> Look:
 def _shown(request: Request, instrument: InstrumentRecord, visit: object, drawing: Drawing) -> Response:
     part = "hx-request" in request.headers
     values: dict[str, Any] = {"visit": visit, "instrument": instrument, "drawing": drawing}
-    return page(request, "_drawn.html" if part else "drawing.html", **values)
+    return page(request, "_visit_drawn.html" if part else "visit_drawing.html", **values)

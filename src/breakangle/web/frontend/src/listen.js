@@ -71,7 +71,9 @@ const told = {
     find("told").className = event.done ? "told leave" : "told";
     speak(event.words);
   },
-  "taken-back"() {
+  "taken-back"(event) {
+    find("told").textContent = event.words;
+    find("told").className = "told";
     find("take-back").disabled = true;
     find("keep").hidden = true;
     find("heard").dispatchEvent(new Event("stored"));
@@ -86,12 +88,12 @@ const told = {
 
 function lineIs(how) {
   if (how === "open") {
-    state(live.classList.contains("away") ? words.back : words.listening);
+    state(live.classList.contains("away") ? words.micBack : words.micListening);
     live.classList.remove("away");
   } else if (how === "away") {
     live.classList.add("away");
     ruler.clear();
-    state(words.waiting);
+    state(words.micWaiting);
   } else leave();
 }
 
@@ -100,20 +102,20 @@ function showLevel(block) {
   if (performance.now() - level.at < 150) return;
   const decibels = 20 * Math.log10(Math.max(level.peak, 1e-4));
   find("level").value = decibels;
-  find("level-words").textContent = level.peak > 0.98 ? words.loud : decibels < -60 ? words.faint : "";
+  find("level-words").textContent = level.peak > 0.98 ? words.micLoud : decibels < -60 ? words.micFaint : "";
   level = { peak: 0, at: performance.now() };
 }
 
 function heard(block) {
   showLevel(block);
-  if (line && !line.send(block)) state(words.slow);
+  if (line && !line.send(block)) state(words.micSlow);
 }
 
 function processing() {
   const care = find("care");
-  const on = microphone.on.map((name) => words[`on${name[0].toUpperCase()}${name.slice(1).toLowerCase()}`]);
+  const on = microphone.on.map((name) => words[`micOn${name[0].toUpperCase()}${name.slice(1).toLowerCase()}`]);
   care.hidden = !on.length && !microphone.unknown.length;
-  care.textContent = on.length ? `${words.on} ${on.join(", ")}.` : words.unknown;
+  care.textContent = on.length ? `${words.micOn} ${on.join(", ")}.` : words.micUnknown;
 }
 
 function listening(yes) {
@@ -133,20 +135,20 @@ async function leave() {
   [microphone, line] = [null, null];
   live.classList.remove("rings", "away");
   listening(false);
-  if (find("state").textContent === words.listening) state(words.stopped);
+  if (find("state").textContent === words.micListening) state(words.micStopped);
   await awake?.release?.().catch(() => {});
   await held?.close();
 }
 
 async function start() {
-  state(words.asking);
+  state(words.micAsking);
   heardHz = [];
   find("start").disabled = true;
   try {
-    microphone = await openMicrophone(words.worklet, heard, () => { state(words.lost); line?.end(); });
+    microphone = await openMicrophone(words.worklet, heard, () => { state(words.micLost); line?.end(); });
   } catch (error) {
-    const known = { NotAllowedError: words.denied, NotFoundError: words.none };
-    state(known[error.name] ?? words.trouble);
+    const known = { NotAllowedError: words.micDenied, NotFoundError: words.micNone };
+    state(known[error.name] ?? words.micTrouble);
     return;
   } finally {
     find("start").disabled = false;

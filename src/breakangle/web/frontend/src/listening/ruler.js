@@ -1,8 +1,8 @@
 // A ruler of cents with the reading as a band: as wide as it is unsure, so it narrows while the string rings.
 const SVG = "http://www.w3.org/2000/svg";
-const LEFT = 30;
-const WIDTH = 540;
-const REACHES = [[10, 1, 5], [25, 5, 5], [60, 10, 20], [120, 20, 40], [400, 50, 200]];
+const LEFT = 24;
+const LEAST_APART = 46;
+const REACHES = [[10, 1, 5], [20, 2, 10], [60, 5, 20], [120, 10, 40], [400, 50, 200]];
 const MINUS = "\u2212";
 
 function put(parent, name, attributes, text) {
@@ -18,28 +18,32 @@ const signed = (cents) => (cents < 0 ? `${MINUS}${-cents}` : cents > 0 ? `+${cen
 export class Ruler {
   constructor(svg) {
     this.svg = svg;
+    const size = Math.max(240, Math.round(svg.getBoundingClientRect().width));
+    svg.setAttribute("viewBox", `0 0 ${size} 92`);
+    this.width = size - 2 * LEFT;
     this.draw(REACHES[1]);
   }
 
   x(cents) {
-    return LEFT + WIDTH / 2 + (cents / this.reach) * (WIDTH / 2);
+    return LEFT + this.width / 2 + (cents / this.reach) * (this.width / 2);
   }
 
   draw([reach, small, large]) {
     this.reach = reach;
+    const step = [large, 2 * large, reach].find((one) => (one / reach) * (this.width / 2) >= LEAST_APART);
     this.svg.replaceChildren();
     this.band = put(this.svg, "rect", { class: "ruler-band", y: 12, height: 36, x: 0, width: 0, rx: 4 });
-    put(this.svg, "path", { class: "ruler-line", d: `M${LEFT} 48H${LEFT + WIDTH}` });
+    put(this.svg, "path", { class: "ruler-line", d: `M${LEFT} 48H${LEFT + this.width}` });
     let ticks = "";
     for (let cents = -reach; cents <= reach; cents += small) {
-      const long = cents % large === 0;
+      const long = cents % step === 0;
       ticks += `M${this.x(cents).toFixed(1)} 48v${long ? 12 : 6}`;
       if (long) put(this.svg, "text", { class: "ruler-number", x: this.x(cents).toFixed(1), y: 76, "text-anchor": "middle" }, signed(cents));
     }
     put(this.svg, "path", { class: "ruler-line", d: ticks });
     put(this.svg, "path", { class: "ruler-zero", d: `M${this.x(0)} 4V62` });
     put(this.svg, "text", { class: "ruler-word", x: LEFT, y: 90 }, this.svg.dataset.flat);
-    put(this.svg, "text", { class: "ruler-word", x: LEFT + WIDTH, y: 90, "text-anchor": "end" }, this.svg.dataset.sharp);
+    put(this.svg, "text", { class: "ruler-word", x: LEFT + this.width, y: 90, "text-anchor": "end" }, this.svg.dataset.sharp);
     this.mark = put(this.svg, "path", { class: "ruler-mark", d: "" });
   }
 
@@ -52,7 +56,7 @@ export class Ruler {
       if (fit !== now) this.draw(fit);
     }
     const at = this.x(Math.max(-this.reach, Math.min(this.reach, cents)));
-    const half = Math.max(2, (uncertainty / this.reach) * (WIDTH / 2));
+    const half = Math.max(2, (uncertainty / this.reach) * (this.width / 2));
     this.band.setAttribute("x", (at - half).toFixed(1));
     this.band.setAttribute("width", (2 * half).toFixed(1));
     this.mark.setAttribute("d", `M${at.toFixed(1)} 6V48`);

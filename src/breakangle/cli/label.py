@@ -1,0 +1,46 @@
+"""`label`: labels for cases and neck pockets, with settings and a code that holds an opaque name."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_shop, opened
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "label",
+        help="labels with an instrument's settings and a code",
+        description="Make labels of 74 by 37 mm for case or neck pocket: tuning, strings, settings, and a code. "
+        "Nothing on them says whose the instrument is.",
+    )
+    verb.add_argument("numbers", nargs="+", metavar="NUMBER", help="the sheets whose settings they carry")
+    verb.add_argument("--paper", choices=("a4", "letter"), help="else what the shop prints on")
+    verb.add_argument(
+        "--single", action="store_true", help="each on a page of its own size, for a label printer"
+    )
+    verb.add_argument("--base", metavar="ADDRESS", default="", help="what comes before the name in the code")
+    verb.add_argument("--out", metavar="FILE", default="labels.pdf", help="default labels.pdf")
+    add_shop(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Make the labels.
+
+    Raises:
+        BreakangleError: no such sheet, or what was read tells nothing.
+    """
+    from breakangle.cli._paper import write_bytes
+    from breakangle.desk.labels import labels_file
+    from breakangle.desk.shop_visits import visit_numbered
+    from breakangle.model.errors import CorrectInputError
+
+    wrong = [one for one in arguments.numbers if not one.isdecimal()]
+    if wrong:
+        raise CorrectInputError(f'"{wrong[0]}" is no sheet number', "a whole number", "")
+    with opened(arguments) as shop:
+        visits = [visit_numbered(shop, int(one)) for one in arguments.numbers]
+        content = labels_file(shop, visits, arguments.paper, arguments.base, arguments.single)
+    say(write_bytes(arguments.out, content))
+    return 0

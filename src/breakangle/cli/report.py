@@ -1,0 +1,131 @@
+"""`report` and `heading`: sheets for the owner and for the bench, one or all; and what stands at their head."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_shop, opened, stamp_of, visit_of
+
+if TYPE_CHECKING:
+    from breakangle.shop.store import Shop
+
+INTERRUPTED, REFUSED = 130, 1
+
+
+def add(verbs: Any) -> None:
+    """Add the verbs and their options."""
+    verb = verbs.add_parser(
+        "report",
+        help="the hand-back sheet or the bench sheet of a visit, or of all",
+        description="Make a visit's sheet as PDF, HTML or the text of a mail; with --all every visit's, into a folder. "
+        "Broken off, the same command goes on where it was.",
+        epilog="exit codes: 0 made, 1 some were refused, 2 what was given cannot be right, 130 broken off",
+    )
+    verb.add_argument("number", metavar="NUMBER", nargs="?", help="the number of the visit's sheet")
+    verb.add_argument("--all", action="store_true", help="every visit's sheet, into the folder --out")
+    verb.add_argument("--sheet", choices=("hand-back", "bench"), default="hand-back", help="which sheet")
+    verb.add_argument("--form", choices=("pdf", "html", "txt"), default="pdf", help="txt is for a mail")
+    verb.add_argument("--paper", choices=("a4", "letter"), help="else what the shop prints on")
+    verb.add_argument(
+        "--out", metavar="PLACE", help="file, or folder with --all (else beside you, by its name)"
+    )
+    verb.add_argument(
+        "--base", metavar="ADDRESS", default="", help="what comes before the instrument's name in the code"
+    )
+    verb.add_argument("--without-pictures", action="store_true", help="words and figures only")
+    add_shop(verb)
+    verb = verbs.add_parser(
+        "heading",
+        help="the shop's own heading, logo and paper",
+        description="Show or set what stands at the head of every sheet, and the paper the shop prints on.",
+    )
+    verb.add_argument("--name", help="the shop's name")
+    verb.add_argument(
+        "--line", action="append", default=[], metavar="WORDS", help="a line below it; may be repeated"
+    )
+    verb.add_argument("--logo", metavar="FILE", help="PNG, JPEG, GIF or WebP; an empty word takes it away")
+    verb.add_argument("--paper", choices=("a4", "letter"), help="what the shop prints on")
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Do what the verb says, and return the exit code.
+
+    Raises:
+        BreakangleError: what was given cannot be right, or the shop cannot be reached.
+    """
+    from breakangle.model.errors import CorrectInputError
+
+    with opened(arguments) as shop:
+        if arguments.verb == "heading":
+            return _heading(shop, arguments)
+        if arguments.all:
+            return _all(shop, arguments)
+        if arguments.number is None:
+            raise CorrectInputError(
+                "no sheet is named", "a number, or --all", "list them with `breakangle visits`"
+            )
+        return _one(shop, arguments)
+
+
+def _heading(shop: "Shop", arguments: argparse.Namespace) -> int:
+    from breakangle.cli._paper import bytes_of
+    from breakangle.desk.report_heading import letterhead_of, paper_of, set_heading, set_logo, set_paper
+
+    if arguments.name is not None or arguments.line:
+        name = arguments.name if arguments.name is not None else letterhead_of(shop).name
+        set_heading(shop, stamp_of(arguments), name, tuple(arguments.line))
+    if arguments.logo is not None:
+        content = bytes_of(arguments.logo) if arguments.logo else b""
+        set_logo(shop, stamp_of(arguments), Path(arguments.logo).name, content)
+    if arguments.paper:
+        set_paper(shop, stamp_of(arguments), arguments.paper)
+    head = letterhead_of(shop)
+    logo = "with a logo" if head.logo_svg else "no logo"
+    say("\n".join([head.name, *head.lines, f"({logo}; prints on {paper_of(shop).words})"]))
+    return 0
+
+
+def _one(shop: "Shop", arguments: argparse.Namespace) -> int:
+    from breakangle.cli._paper import write_bytes
+    from breakangle.desk.report import sheet_file, sheet_name
+
+    visit = visit_of(shop, arguments)
+    address = f"{arguments.base}{visit.instrument_id}" if arguments.base else ""
+    content = sheet_file(
+        shop, visit, arguments.sheet, arguments.form, arguments.paper, address, not arguments.without_pictures
+    )
+    say(write_bytes(arguments.out or sheet_name(visit, arguments.sheet, arguments.form), content))
+    return 0
+
+
+def _all(shop: "Shop", arguments: argparse.Namespace) -> int:
+    from breakangle.cli._paper import shown_progress
+    from breakangle.desk.report_batch import Batch, sheets_into, visits_of
+    from breakangle.model.errors import CorrectInputError
+
+    if not arguments.out:
+        raise CorrectInputError("no folder is named", "", "such as: breakangle report --all --out sheets")
+    batch = Batch(
+        arguments.sheet, arguments.form, arguments.paper, arguments.base, not arguments.without_pictures
+    )
+    visits = visits_of(shop)
+    counts = dict.fromkeys(("made", "unchanged", "refused"), 0)
+    try:
+        for one in shown_progress(
+            sheets_into(shop, Path(arguments.out), visits, batch), len(visits), "sheets"
+        ):
+            counts[one.state] += 1
+            if one.state == "refused":
+                sys.stderr.write(f"sheet {one.visit.number}: {one.told}\n")
+    except KeyboardInterrupt:
+        say(f"{_words(counts)} of {len(visits)}. Broken off: the same command goes on from here.")
+        return INTERRUPTED
+    say(f"{_words(counts)} of {len(visits)}, in {arguments.out}.")
+    return REFUSED if counts["refused"] else 0
+
+
+def _words(counts: dict[str, int]) -> str:
+    return ", ".join(f"{count} {state}" for state, count in counts.items())

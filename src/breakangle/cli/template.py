@@ -1,0 +1,118 @@
+"""`template`: paper at true size from an instrument's geometry, as PDF, SVG or DXF."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import say, service_in
+from breakangle.cli.terminal.shop_entry import add_shop, opened, visit_of
+from breakangle.model.errors import CorrectInputError
+
+if TYPE_CHECKING:
+    from breakangle.model.service import Service
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "template",
+        help="templates at true size: frets, nut slots, saddle, gauges, as PDF, SVG or DXF",
+        description="Draw a template of an instrument at true size. Without a name, list the templates and what may be "
+        "chosen of each.",
+        epilog="such as: breakangle template fret-positions service.json --set nut=moved --form dxf",
+    )
+    verb.add_argument(
+        "name", nargs="?", metavar="TEMPLATE", help="such as fret-positions; without it all are listed"
+    )
+    verb.add_argument("file", nargs="?", metavar="FILE", help="a service file (JSON), or - for a pipe")
+    verb.add_argument(
+        "--visit", metavar="NUMBER", dest="number", help="the instrument of this sheet instead of a file"
+    )
+    verb.add_argument(
+        "--family", metavar="KIND", help="an instrument in a family's usual sizes instead of a file"
+    )
+    verb.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        dest="options",
+        help="choose; may be repeated",
+    )
+    verb.add_argument("--form", choices=("pdf", "svg", "dxf"), default="pdf", help="default pdf")
+    verb.add_argument(
+        "--paper", choices=("a4", "letter"), help="of the PDF: else what the shop prints on, or A4"
+    )
+    verb.add_argument("--out", metavar="FILE", help="else beside you, by the template's name")
+    verb.add_argument(
+        "--measured", metavar="MM", help="what a printed bar of 100 mm measured: is the print true?"
+    )
+    add_shop(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Draw, list, or judge a print, and return the exit code: 1 where a print is not true.
+
+    Raises:
+        BreakangleError: what was given cannot be right.
+    """
+    if arguments.measured is not None:
+        return _measured(arguments.measured)
+    if arguments.name is None:
+        return _listed()
+    from breakangle.cli._paper import write_bytes
+    from breakangle.desk.templates import template_file
+
+    service, paper = _service_and_paper(arguments)
+    content = template_file(service, arguments.name, arguments.form, paper, _options(arguments.options))
+    say(write_bytes(arguments.out or f"{arguments.name}.{arguments.form}", content))
+    return 0
+
+
+def _measured(text: str) -> int:
+    from breakangle.desk.templates import printed_scale
+    from breakangle.model.measure import parse_length
+
+    found = printed_scale(parse_length(text).mm)
+    say(found.told)
+    return 0 if found.good else 1
+
+
+def _listed() -> int:
+    from breakangle.desk.templates import templates
+
+    for kind in templates():
+        say(f"{kind.name}: {kind.told}")
+        for one in kind.options:
+            usual = "; ".join(f"{x:g}" for x in one.usual) if isinstance(one.usual, tuple) else one.usual
+            say(f"    --set {one.name}={usual or '…'}  {one.words}; {one.allowed}")
+    return 0
+
+
+def _options(words: list[str]) -> dict[str, str]:
+    if not all("=" in one for one in words):
+        raise CorrectInputError("a choice without =", "NAME=VALUE", "such as --set nut=moved")
+    return dict(one.split("=", 1) for one in words)
+
+
+def _service_and_paper(arguments: argparse.Namespace) -> tuple["Service", Any]:
+    """Return whose template it is, and the paper."""
+    given = [one for one in (arguments.file, arguments.number, arguments.family) if one is not None]
+    if len(given) != 1:
+        raise CorrectInputError(
+            f"{len(given)} instruments are named" if given else "no instrument is named",
+            "one: a FILE, --visit NUMBER or --family KIND",
+            "name one",
+        )
+    if arguments.number is not None:
+        from breakangle.desk.shop_readings import service_of
+        from breakangle.desk.templates import shop_paper
+
+        with opened(arguments) as shop:
+            return service_of(shop, visit_of(shop, arguments).id), shop_paper(shop, arguments.paper)
+    if arguments.family is not None:
+        from breakangle.desk.example import empty_service
+        from breakangle.tables.families import family
+
+        kin = family(arguments.family)
+        return empty_service(kin, kin.words), arguments.paper or "a4"
+    return service_in(arguments.file), arguments.paper or "a4"

@@ -1,0 +1,208 @@
+"""Sizes for wished tensions: from what the trade sells, or from what lies on the shop's own shelf."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from breakangle.desk.strings import SAFE_SHARE, strings
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import String
+from breakangle.model.measure import parse_length
+from breakangle.model.service import Service
+from breakangle.planning.board import Board, board_of
+from breakangle.planning.known import Known
+from breakangle.planning.string_constants import string_constants
+from breakangle.tables.gauges import usual_diameters_mm
+from breakangle.tables.strings import makes
+
+OTHERS = 2
+WISHED_RANGE_N = (5.0, 500.0)
+BALANCE_RANGE_RATIO = (0.2, 5.0)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A string that could be bought or taken: make, size, and what was measured of it.
+
+    `words` and `held` are those of the shelf; None where it is from the trade's usual sizes.
+    """
+
+    make: str
+    diameter_mm: float
+    core_mm: float | None = None
+    wrap: str | None = None
+    unit_mass_g_per_m: float | None = None
+    words: str | None = None
+    held: int | None = None
+    stock_id: str | None = None
+
+
+@dataclass(frozen=True)
+class Option:
+    """A candidate in its place: its pull in N, how far that is off the wish (ratio), its share of breaking."""
+
+    candidate: Candidate
+    tension_n: Known
+    off_ratio: float
+    most_breaking_share: float
+
+
+@dataclass(frozen=True)
+class GaugeChoice:
+    """For one string: the pull wished for in N, the best option, and the next ones. None: nothing fits."""
+
+    string: int
+    note: str
+    now: Candidate
+    now_tension_n: Known
+    wished_n: float
+    best: Option | None
+    others: tuple[Option, ...]
+    words: str
+
+
+def find_gauges(
+    service: Service,
+    wished_n: Mapping[int, float] | None = None,
+    total_n: float | None = None,
+    balance: Mapping[int, float] | None = None,
+    shelf: Sequence[Candidate] | None = None,
+) -> tuple[GaugeChoice, ...]:
+    """Return for each string the size that comes nearest to a wished pull, in the service's tuning.
+
+    Args:
+        service: the instrument, strung as it is; each string keeps its make.
+        wished_n: wished pulls in N by string number; strings not named share the rest of `total_n`.
+        total_n: wished pull of all together; None: as it is now.
+        balance: shares of that pull by string number, 1 for a string not named; None: all alike.
+        shelf: candidates of the shop (`desk.string_stock.shelf_strings`); then strings of another make of
+            the same family serve too. None: the sizes the trade usually sells.
+
+    Raises:
+        CorrectInputError: a string that is not there, or a pull or share that cannot be.
+    """
+    now = strings(service)
+    board = board_of(service.instrument_now(), service.reference_hz)
+    wishes = _wishes(now.total_n.value, len(now.strings), wished_n or {}, total_n, balance or {})
+    found = []
+    for index, one in enumerate(board.instrument.in_order()):
+        options = _options(board, index, wishes[one.string], shelf)
+        current = Candidate(one.make, one.diameter_mm, one.core_mm, one.wrap, one.unit_mass_g_per_m)
+        best = options[0] if options else None
+        found.append(
+            GaugeChoice(
+                one.string, one.note, current, now.strings[index].tension_n, wishes[one.string], best,
+                tuple(options[1 : 1 + OTHERS]), _words(best),
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def chosen(service: Service, choices: Sequence[GaugeChoice]) -> tuple[String, ...]:
+    """Return the best options as new strings, for `desk.swap.swap`; a string without one is left out."""
+    old = {one.string: one for one in service.instrument_now().strings}
+    return tuple(fitted(old[one.string], one.best.candidate) for one in choices if one.best is not None)
+
+
+def fitted(old: String, candidate: Candidate) -> String:
+    """Return the candidate as the string that goes in the place of `old`."""
+    return old.model_copy(
+        update={
+            "make": candidate.make,
+            "diameter_mm": candidate.diameter_mm,
+            "core_mm": candidate.core_mm,
+            "wrap": candidate.wrap,
+            "unit_mass_g_per_m": candidate.unit_mass_g_per_m,
+            "axial_stiffness_n": None,
+            "bending_stiffness_n_mm2": None,
+        }
+    )
+
+
+def typed_set(service: Service, sizes: Sequence[str], own_unit: str = "mm") -> tuple[String, ...]:
+    """Return a set from sizes as people type them, string 1 first: `.010 in`, `0.25mm`, `10 thou`.
+
+    Each string keeps its make. A size that is the old one counts as a fresh string of the same kind.
+
+    Raises:
+        CorrectInputError: another number of sizes than of strings, or one that cannot be right.
+    """
+    old = service.instrument_now().in_order()
+    if len(sizes) != len(old):
+        raise CorrectInputError(
+            f"{len(sizes)} sizes for {len(old)} strings", f"{len(old)} sizes, string 1 first", ""
+        )
+    found = []
+    for one, text in zip(old, sizes, strict=True):
+        size = round(parse_length(text, own_unit, 0.1, 6.0).mm, 4)
+        same = abs(size - one.diameter_mm) < 5e-3
+        found.append(one if same else fitted(one, Candidate(one.make, size, None, one.wrap)))
+    return tuple(found)
+
+
+def _wishes(
+    total_now_n: float,
+    count: int,
+    wished: Mapping[int, float],
+    total_n: float | None,
+    balance: Mapping[int, float],
+) -> dict[int, float]:
+    """Return the wished pull of every string in N."""
+    for number in (*wished, *balance):
+        if not 1 <= number <= count:
+            raise CorrectInputError(f"a wish for string {number}", f"strings 1 to {count}")
+    for share in balance.values():
+        low, high = BALANCE_RANGE_RATIO
+        if not low <= share <= high:
+            raise CorrectInputError(f"a share of {share:g}", f"from {low:g} to {high:g}")
+    rest = [number for number in range(1, count + 1) if number not in wished]
+    left = (total_n if total_n is not None else total_now_n) - sum(wished.values())
+    shares = {number: balance.get(number, 1.0) for number in rest}
+    whole = sum(shares.values()) or 1.0
+    wishes = {**wished, **{number: left * share / whole for number, share in shares.items()}}
+    low, high = WISHED_RANGE_N
+    for number, pull in wishes.items():
+        if not low <= pull <= high:
+            raise CorrectInputError(
+                f"a pull of {pull:g} N for string {number}", f"from {low:g} to {high:g} N"
+            )
+    return wishes
+
+
+def _options(board: Board, index: int, wished_n: float, shelf: Sequence[Candidate] | None) -> list[Option]:
+    """Return what could go in one place, nearest to the wish first."""
+    one = board.instrument.in_order()[index]
+    if shelf is None:
+        candidates = [Candidate(one.make, size, None, one.wrap) for size in usual_diameters_mm(one.make)]
+    else:
+        soft = _soft(one.make)
+        candidates = [each for each in shelf if each.make in makes() and _soft(each.make) == soft]
+    found = []
+    for each in candidates:
+        constants = string_constants(
+            make=each.make, diameter_mm=each.diameter_mm, core_mm=each.core_mm, wrap=each.wrap,
+            unit_mass_g_per_m=each.unit_mass_g_per_m, open_length_mm=float(board.open_length_mm[index]),
+            pitch_hz=float(board.hz[index]),
+        )  # fmt: skip
+        pull = constants.tension_n
+        found.append(
+            Option(
+                each, Known(pull, pull * constants.unit_mass_sd_ratio), pull / wished_n - 1.0,
+                pull / constants.breaking_low_n,
+            )
+        )  # fmt: skip
+    safe = [each for each in found if each.most_breaking_share < SAFE_SHARE]
+    return sorted(safe, key=lambda each: abs(math.log1p(each.off_ratio)))
+
+
+def _soft(make: str) -> bool:
+    return "steel" not in make
+
+
+def _words(best: Option | None) -> str:
+    if best is None:
+        return "nothing there that would hold at this note"
+    off = 100.0 * best.off_ratio
+    near = "as wished" if abs(off) < 1.0 else f"{abs(off):.0f} % {'above' if off > 0 else 'below'} the wish"
+    shelf = f", {best.candidate.words}: {best.candidate.held} there" if best.candidate.words else ""
+    return f"{near}{shelf}"

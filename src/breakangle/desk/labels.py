@@ -1,0 +1,68 @@
+"""Labels for cases and neck pockets: settings, and a code that tells a stranger nothing."""
+
+from collections.abc import Sequence
+
+from breakangle.desk.report import standings
+from breakangle.desk.report_heading import paper_of
+from breakangle.report.label import Label, courses_words, label_settings, labels_pdf
+from breakangle.report.pictures import qr_svg
+from breakangle.report.standing import standing_of
+from breakangle.shop.records import Visit
+from breakangle.shop.store import Shop
+
+SCHEME = "breakangle:"
+
+
+def code_content(visit: Visit, base: str = "") -> str:
+    """Return what the code of a visit's instrument holds: `base`, an address up to where the name goes, and its name.
+
+    The name is made from a time and chance, and is of no use to anybody without the shop's records.
+    """
+    return f"{base or SCHEME}{visit.instrument_id}"
+
+
+def label_of(shop: Shop, visit: Visit, base: str = "") -> Label:
+    """Return the label of an instrument as a visit left it.
+
+    Args:
+        shop: the shop.
+        visit: the visit whose settings it carries.
+        base: what comes before the instrument's name in the code, such as the address of its page.
+
+    Raises:
+        ReadAgainError: readings that no instrument fits.
+    """
+    found = standings(shop, visit)
+    tuning, strings = courses_words(found.service.instrument_now())
+    humidity = visit.humidity_percent
+    day = visit.handed_back_at or visit.opened_at
+    return Label(
+        key=visit.instrument_id,
+        day=day.astimezone().date(),
+        tuning=tuning,
+        strings=strings,
+        settings=label_settings(standing_of(found.service, found.before, found.after)),
+        code_svg=qr_svg(code_content(visit, base), quiet=2),
+        note="low / high string" + (f", at {humidity:.0f} % humidity" if humidity is not None else ""),
+    )
+
+
+def labels_file(
+    shop: Shop, visits: Sequence[Visit], on: str | None = None, base: str = "", single: bool = False
+) -> bytes:
+    """Return the labels of visits as a PDF, two beside each other on `on` (a4, letter; None: the shop's paper).
+
+    Args:
+        shop: the shop.
+        visits: whose settings.
+        on: the paper.
+        base: what comes before the instrument's name in the code.
+        single: each label on a page of its own size (74 by 37 mm), for a label printer.
+
+    Raises:
+        CorrectInputError: no visit, or no such paper.
+        ReadAgainError: readings that no instrument fits.
+        InstallError: the typesetter or its fonts are not installed.
+    """
+    made = [label_of(shop, one, base) for one in visits]
+    return labels_pdf(made, None if single else paper_of(shop, on))

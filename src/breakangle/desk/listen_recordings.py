@@ -1,0 +1,153 @@
+"""Recordings brought to a visit: heard first, kept as they came, their good takes added when a person says so."""
+
+import tempfile
+import threading
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from breakangle.desk.listen import Listened, NamedTake, heard_of, listen_to, readings_of
+from breakangle.desk.shop_attachments import attach, content_of
+from breakangle.desk.shop_readings import service_of, take_reading
+from breakangle.listening.decode import open_sound
+from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.service import Service
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import Attachment, Entry, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+
+LONGEST_S = 1200.0
+MOST_FILES = 20
+REMEMBERED = 8
+_HEARD: dict[str, Listened] = {}
+_LOCK = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Named:
+    """A recording as it came: its file name and its bytes."""
+
+    name: str
+    content: bytes
+
+
+def keep_recordings(
+    shop: Shop, visit: Visit, stamp: Stamp, brought: Sequence[Named]
+) -> tuple[Attachment, ...]:
+    """Store the recordings as they came, once they were heard to hold sound, and return their records.
+
+    Raises:
+        ChooseAnotherFileError: none, too many, no sound in one, or longer than 20 minutes.
+        InstallError: a phone recording, and its reader is not installed.
+        ShopOutOfReachError: they could not be stored.
+    """
+    if not 0 < len(brought) <= MOST_FILES or not all(one.name.strip() for one in brought):
+        given = "no recording was chosen" if not any(one.name for one in brought) else "too many recordings"
+        raise ChooseAnotherFileError(given, f"1 to {MOST_FILES} at a time", "choose a recording")
+    service = service_of(shop, visit.id)
+    heard_in(service, tuple(brought))
+    return tuple(attach(shop, stamp, visit, "recording", one.name, one.content) for one in brought)
+
+
+def recordings_of(shop: Shop, visit: Visit, keys: Iterable[str] | None = None) -> tuple[Attachment, ...]:
+    """Return the visit's recordings, oldest first; of `keys`, those in their order.
+
+    Raises:
+        NoSuchRecordError: one of `keys` is no recording of this visit.
+    """
+    found = {one.id: one for one in shop.every(Attachment, visit_id=visit.id, kind="recording")}
+    if keys is None:
+        return tuple(found.values())
+    wanted = tuple(keys)
+    for key in wanted:
+        if key not in found:
+            raise NoSuchRecordError("that recording is not on this sheet", "", "choose one of the sheet's")
+    return tuple(found[key] for key in wanted)
+
+
+def heard_again(shop: Shop, visit: Visit, recordings: Sequence[Attachment]) -> Listened:
+    """Return what is heard in stored recordings, named as one row in their order.
+
+    Raises:
+        ShopDamagedError: one is missing or damaged.
+    """
+    brought = tuple(Named(one.name, content_of(shop, one)) for one in recordings)
+    return heard_in(service_of(shop, visit.id), brought)
+
+
+def heard_in(service: Service, brought: tuple[Named, ...]) -> Listened:
+    """Return what is heard in recordings, named as one row; the last few answers are remembered."""
+    bare = service.model_copy(update={"readings": ()})
+    told = [bare.model_dump_json(exclude_unset=True)]
+    told += [f"{one.name} {sha256(one.content).hexdigest()}" for one in brought]
+    key = "\n".join(told)
+    with _LOCK:
+        if key in _HEARD:
+            return _HEARD[key]
+    heard = _heard(bare, brought)
+    with _LOCK:
+        _HEARD[key] = heard
+        while len(_HEARD) > REMEMBERED:
+            _HEARD.pop(next(iter(_HEARD)))
+    return heard
+
+
+def _heard(service: Service, brought: tuple[Named, ...]) -> Listened:
+    with tempfile.TemporaryDirectory(prefix="breakangle-") as folder:
+        paths = []
+        for number, one in enumerate(brought):
+            path = Path(folder) / str(number) / Path(one.name).name
+            path.parent.mkdir()
+            path.write_bytes(one.content)
+            paths.append(path)
+        try:
+            for path in paths:
+                _not_too_long(path)
+            return listen_to(paths, service)
+        except ChooseAnotherFileError as error:
+            told = error.given
+            for path in paths:
+                told = told.replace(str(path), path.name)
+            raise ChooseAnotherFileError(told, error.possible, error.remedy) from error
+
+
+def _not_too_long(path: Path) -> None:
+    sound = open_sound(path)
+    if sound.length_s is not None and sound.length_s > LONGEST_S:
+        raise ChooseAnotherFileError(
+            f"{path.name} lasts {sound.length_s / 60:.0f} minutes",
+            f"at most {LONGEST_S / 60:.0f} minutes",
+            "cut it",
+        )
+
+
+def can_be_added(take: NamedTake) -> bool:
+    """Return whether a take may become a reading: it has a name and was not refused."""
+    return take.name is not None and heard_of(take.take) is not None
+
+
+def add_heard(
+    shop: Shop, visit: Visit, heard: Listened, chosen: Iterable[int], stamp: Stamp, key: str
+) -> tuple[Entry, ...]:
+    """Store the good takes among the chosen ones, one reading a note, and return their entries.
+
+    Sent again with the same `key`, nothing is stored twice.
+
+    Raises:
+        ChooseAnotherFileError: none of them is good and named.
+    """
+    numbers = set(chosen)
+    takes = [one for number, one in enumerate(heard.takes) if number in numbers]
+    readings = readings_of(takes, 0)
+    if not readings:
+        raise ChooseAnotherFileError(
+            "none of these takes is good and named, so nothing was added",
+            "good takes of this instrument's strings",
+            "record again, one string at a time",
+        )
+    return tuple(
+        take_reading(shop, visit.id, reading, stamp, key=f"{key}-{number}")
+        for number, reading in enumerate(readings)
+    )

@@ -1,0 +1,154 @@
+"""Where a reading is taken, apart from what it reads: quantity, string, fret, and what is held or sounded."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from pydantic import ValidationError
+
+from breakangle.model.complaint import complaints
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.reading import Reading
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.kinds import ReadingKind
+from breakangle.planning.registry import reading_kinds
+
+_KEY = re.compile(
+    r"(?P<quantity>[a-z-]{1,30})_(?P<string>\d{1,2})_(?P<fret>\d{1,2})"
+    r"(?:_h(?P<held>\d{1,2}(?:-\d{1,2}){0,3}))?(?:_n(?P<harmonic>\d{1,2}))?"
+)
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place of one quantity; two readings of one place are the same reading taken twice."""
+
+    quantity: str
+    string: int
+    fret: int
+    held: tuple[int, ...] = ()
+    harmonic: int | None = None
+
+    @property
+    def key(self) -> str:
+        """Return the place as a short text without blanks, such as `gap_6_8_h1-17`."""
+        held = f"_h{'-'.join(map(str, self.held))}" if self.held else ""
+        return (
+            f"{self.quantity}_{self.string}_{self.fret}{held}{f'_n{self.harmonic}' if self.harmonic else ''}"
+        )
+
+    @property
+    def kind(self) -> ReadingKind:
+        """Return the kind of reading that is taken here."""
+        return reading_kinds()[self.quantity]
+
+    def body(self, **value: float) -> dict[str, Any]:
+        """Return a reading of this place as the service file has it, with its `value` under a key with a unit."""
+        known = self.kind.model.model_fields
+        found: dict[str, Any] = {"quantity": self.quantity, "string": self.string, "fret": self.fret}
+        if "held" in known:
+            found["held"] = list(self.held)
+        if "harmonic" in known and self.harmonic is not None:
+            found["harmonic"] = self.harmonic
+        return found | value
+
+    def blank(self) -> Reading:
+        """Return a reading of this place that reads nothing: for what it should read, and for its words."""
+        return self.kind.model.model_validate(self.body(**{self.kind.unit: 0.0}))
+
+    @property
+    def words(self) -> str:
+        """Return the place in words, such as `string 6 over fret 8, with frets 1 and 17 held`."""
+        return self.kind.place(self.blank())
+
+
+def place_of(reading: Reading) -> Place:
+    """Return where a reading was taken."""
+    held, harmonic = getattr(reading, "held", ()), getattr(reading, "harmonic", None)
+    return Place(reading.quantity, reading.string, reading.fret, tuple(held), harmonic)
+
+
+def place_keyed(key: str) -> Place:
+    """Return the place that `Place.key` wrote.
+
+    Raises:
+        CorrectInputError: no such text, or a quantity that nobody reads.
+    """
+    found = _KEY.fullmatch(key)
+    if found is None or found["quantity"] not in reading_kinds():
+        raise CorrectInputError(f'"{key[:60]}" is no place of a reading', "", "choose one of the page")
+    held = tuple(int(one) for one in found["held"].split("-")) if found["held"] else ()
+    harmonic = int(found["harmonic"]) if found["harmonic"] else None
+    return place_at(found["quantity"], int(found["string"]), int(found["fret"]), held, harmonic)
+
+
+def place_at(
+    quantity: str, string: int, fret: int, held: tuple[int, ...] = (), harmonic: int | None = None
+) -> Place:
+    """Return the place, checked by itself; whether an instrument has it is the instrument's to say.
+
+    Raises:
+        CorrectInputError: no such quantity, or nothing that can be read there.
+    """
+    if quantity not in reading_kinds():
+        raise CorrectInputError(
+            f'"{quantity[:60]}" is no reading', f"one of {', '.join(reading_kinds())}", ""
+        )
+    place = Place(quantity, string, fret, held, harmonic)
+    try:
+        place.blank()
+    except ValidationError as cause:
+        first = complaints(cause, place.kind.model, place.body(**{place.kind.unit: 0.0}))[0]
+        raise CorrectInputError(first.removeprefix("$."), "", "choose another place") from cause
+    return place
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What a place should read: value, and one standard deviation of what a gauge would show, in `unit`."""
+
+    value: float
+    spread: float
+    unit: str
+
+    def spreads_off(self, read: float) -> float:
+        """Return by how many spreads `read` lies off."""
+        return abs(read - self.value) / self.spread
+
+
+def expected(places: Sequence[Place], now: Estimate) -> dict[Place, Expected]:
+    """Return what each of these places should read in the state `now`, its gauge's own spread included."""
+    found: dict[Place, Expected] = {}
+    for name in dict.fromkeys(one.quantity for one in places):
+        kind, here = reading_kinds()[name], [one for one in places if one.quantity == name]
+        told = kind.predict([one.blank() for one in here], now.picture)
+        spreads = np.sqrt(now.belief.spread(told.rows) ** 2 + kind.gauge_spread**2 + told.unexplained**2)
+        # A gap is never less than nothing: a string that rests on a crown shows none.
+        least = 0.0 if name == "gap" else -np.inf
+        for one, value, spread in zip(here, told.values, spreads, strict=True):
+            found[one] = Expected(max(float(value), least), float(spread), kind.unit)
+    return found
+
+
+def expected_beside(reading: Reading, spread: float, now: Estimate) -> Expected:
+    """Return what the other readings led one to expect where `reading` was taken, one of those behind `now`.
+
+    Its own part is taken out of the belief again, exact as long as readings are linear in the state.
+
+    Source: leave-one-out prediction, Cook and Weisberg (1982), Residuals and Influence in Regression, section
+    2.2. [memory]
+    """
+    surprise = next((one for one in now.surprises if one.reading == reading), None)
+    place, kind = place_of(reading), place_of(reading).kind
+    told = kind.predict([place.blank()], now.picture)
+    noise = spread**2 + float(told.unexplained[0]) ** 2
+    own, fitted = float(now.belief.spread(told.rows)[0]) ** 2, float(told.values[0])
+    read = kind.value(reading, now.board)
+    if surprise is not None:
+        off = abs(surprise.read - surprise.expected)
+        return Expected(surprise.expected, off / max(surprise.spreads, 1e-9), kind.unit)
+    left = max(1.0 / own - 1.0 / noise, 1e-9) if own > 0.0 else 1e9
+    value = (fitted / own - read / noise) / left if own > 0.0 else fitted
+    return Expected(float(value), float(np.sqrt(1.0 / left + noise)), kind.unit)

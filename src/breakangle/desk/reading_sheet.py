@@ -1,0 +1,144 @@
+"""The page of readings: a box a place in the order a hand moves, what each should read, and which would tell most."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from breakangle.desk.reading_places import Expected, Place, expected, expected_beside, place_of
+from breakangle.desk.reading_typed import SURPRISING_SPREADS, placed, reading_in
+from breakangle.desk.reading_ways import STATIONS, Ways, usual_places
+from breakangle.desk.shop_readings import service_of
+from breakangle.desk.solved import Solved, solved_visit
+from breakangle.model.errors import ReadAgainError
+from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Reading
+from breakangle.planning.estimate import Estimate
+from breakangle.shop.records import Entry, Visit
+from breakangle.shop.store import Shop
+
+ASKED, OTHER = "asked", "other"
+
+
+@dataclass(frozen=True)
+class Box:
+    """One place: what stands there (None: nothing since the last work), and what it should read.
+
+    `before` is what was read there before the last of the work; `surprising`: it lies outside what was expected.
+    """
+
+    place: Place
+    station: str
+    note: str
+    entry: Entry | None = None
+    reading: Reading | None = None
+    expected: Expected | None = None
+    surprising: bool = False
+    before: Reading | None = None
+
+
+@dataclass(frozen=True)
+class ReadingSheet:
+    """Boxes in groups, each group under its station or string; `asked` would tell most.
+
+    `trouble` says why nothing can be expected just now; empty where all is well.
+    """
+
+    groups: tuple[tuple[str, tuple[Box, ...]], ...]
+    asked: Place | None
+    trouble: str
+    instrument: Instrument
+    done_count: int
+
+    @property
+    def boxes(self) -> tuple[Box, ...]:
+        """Return every box in the order of the hand."""
+        return tuple(box for _, group in self.groups for box in group)
+
+    def box(self, place: Place) -> Box | None:
+        """Return the box of a place; None if the page has none."""
+        return next((one for one in self.boxes if one.place == place), None)
+
+
+def reading_sheet(shop: Shop, visit: Visit, ways: Ways, also: Sequence[Place] = ()) -> ReadingSheet:
+    """Return the page of readings of a visit, in the bench's own ways.
+
+    Args:
+        shop: the shop.
+        visit: the visit.
+        ways: which frets are held and read, and in which order.
+        also: further places to have a box, such as those a plan expects to be read.
+
+    Raises:
+        NoSuchRecordError: the visit is gone.
+    """
+    solved, trouble = _solved(shop, visit)
+    service = solved.service if solved else service_of(shop, visit.id)
+    instrument, done = service.instrument_now(), len(service.work)
+    asked = place_of(solved.asked) if solved and solved.asked else None
+    usual = usual_places(instrument, ways)
+    known = {place for places in usual.values() for place in places}
+    read = placed(shop, visit.id)
+    extra = [*also, *([asked] if asked else []), *(place for _, place, after in read if after == done)]
+    places = [(station, place) for station in STATIONS for place in usual[station]]
+    places += [(_extra(place, asked), place) for place in dict.fromkeys(extra) if place not in known]
+    boxes = _filled(places, read, done, instrument, solved.estimate if solved else None)
+    return ReadingSheet(_grouped(boxes, ways), asked, trouble, instrument, done)
+
+
+def _solved(shop: Shop, visit: Visit) -> tuple[Solved | None, str]:
+    """Return the visit solved, or why it cannot be."""
+    try:
+        return solved_visit(shop, visit.id), ""
+    except ReadAgainError as cause:
+        return None, str(cause)
+
+
+def _extra(place: Place, asked: Place | None) -> str:
+    return ASKED if place == asked else OTHER
+
+
+def _filled(
+    places: Sequence[tuple[str, Place]],
+    read: Sequence[tuple[Entry, Place, int]],
+    done: int,
+    instrument: Instrument,
+    now: Estimate | None,
+) -> list[Box]:
+    latest = {place: entry for entry, place, after in read if after == done}
+    earlier = {place: entry for entry, place, after in read if after < done}
+    fitting = [place for _, place in places if not list(place.blank().misfits(instrument))]
+    told = expected(fitting, now) if now else {}
+    note = {one.string: one.note for one in instrument.strings}
+    found = []
+    for station, place in places:
+        there, before = latest.get(place), earlier.get(place)
+        box = Box(
+            place, station, note.get(place.string, ""), there,
+            reading_in(there, place) if there else None, told.get(place), False,
+            reading_in(before, place) if before else None,
+        )  # fmt: skip
+        found.append(_judged(box, now, done) if there and now and place in told else box)
+    return found
+
+
+def _judged(box: Box, now: Estimate, done: int) -> Box:
+    """Return a filled box beside what the other readings led one to expect of it."""
+    assert box.reading is not None
+    kind = box.place.kind
+    reading = box.reading.model_copy(update={"after": done}) if done else box.reading
+    beside = expected_beside(reading, kind.spread(reading), now)
+    off = beside.spreads_off(kind.value(reading, now.board))
+    return Box(
+        box.place, box.station, box.note, box.entry, box.reading, beside, off > SURPRISING_SPREADS, box.before
+    )
+
+
+def _grouped(boxes: Iterable[Box], ways: Ways) -> tuple[tuple[str, tuple[Box, ...]], ...]:
+    """Return the boxes by station, or by string with the stations in order within each."""
+    found = list(boxes)
+    if ways.order == "station":
+        names = [ASKED, *STATIONS, OTHER]
+        groups = [(name, tuple(one for one in found if one.station == name)) for name in names]
+    else:
+        strings = sorted({one.place.string for one in found}, reverse=True)
+        groups = [(str(name), tuple(one for one in found if one.place.string == name)) for name in strings]
+    return tuple((name, group) for name, group in groups if group)

@@ -1,0 +1,208 @@
+"""A reading as it is typed at the bench: understood, compared with what was expected, and stored at once."""
+
+import json
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from breakangle.desk.reading_places import Expected, Place, expected, place_of
+from breakangle.desk.service import some_instrument_fits
+from breakangle.desk.shop_readings import READING, correct, service_of, take_reading
+from breakangle.desk.solved import believed_before
+from breakangle.model.errors import CorrectInputError, ReadAgainError
+from breakangle.model.measure import parse_length
+from breakangle.model.noun import Between
+from breakangle.model.reading import Reading
+from breakangle.model.service import Service
+from breakangle.planning.board import board_of
+from breakangle.planning.estimate import estimate
+from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio
+from breakangle.shop.entries import entries_of, standing
+from breakangle.shop.errors import EditedMeanwhileError
+from breakangle.shop.records import Entry, Gauge, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+
+SURPRISING_SPREADS = 3.0
+READ_AGAIN, CLEARED = "read again", "taken away"
+MANY_TYPED = 60
+_PITCH = re.compile(r"([+\-−]?)\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*(c|ct|cent|cents|hz|)\.?", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class TypedReading:
+    """What became of a typed reading: the entry that stands now (None: taken away), and what was expected."""
+
+    place: Place
+    entry: Entry | None
+    reading: Reading | None
+    expected: Expected | None
+    surprising: bool
+
+
+def understood(text: str, place: Place, service: Service, own_unit: str = "mm") -> dict[str, float]:
+    """Return what was typed for `place` under the key of its unit: `mm`, `cents` or `hz`.
+
+    Args:
+        text: what was typed.
+        place: what is read, and where.
+        service: the visit's service: what its string sounds tells hertz from cents.
+        own_unit: the unit of a bare length, `mm` or `in`.
+
+    Raises:
+        CorrectInputError: no such reading, or one that could be two.
+    """
+    if place.kind.unit == "mm":
+        low, high = _range_mm(place)
+        return {"mm": round(parse_length(text, own_unit, low, high).mm, 4)}
+    return _pitch(text, place, service)
+
+
+def keep_typed(
+    shop: Shop,
+    visit: Visit,
+    place: Place,
+    text: str,
+    stamp: Stamp,
+    *,
+    seen: str = "",
+    own_unit: str = "mm",
+    gauge: Gauge | None = None,
+    key: str | None = None,
+) -> TypedReading:
+    """Store what was typed for `place`, and return what stands there now; sent twice, it is stored once.
+
+    What stands there already is superseded with the reason "read again"; nothing typed takes it away.
+
+    Args:
+        shop: the shop.
+        visit: the visit.
+        place: what was read, and where.
+        text: what was typed.
+        stamp: who, and when.
+        seen: the entry that the person saw standing there; empty where they saw none.
+        own_unit: the unit of a bare length, `mm` or `in`.
+        gauge: what it was read with; its spread becomes the reading's uncertainty.
+        key: the sender's own name for this reading, so that it is not stored twice.
+
+    Raises:
+        CorrectInputError: not understood.
+        ServiceFileError: a place that this instrument does not have, or a value that cannot be right.
+        EditedMeanwhileError: something else stands there by now: `theirs` is it, `yours` what would have replaced it.
+    """
+    service = service_of(shop, visit.id)
+    there = standing_at(shop, visit.id, place, len(service.work))
+    if not text.strip():
+        return _taken_away(shop, place, there, seen, stamp)
+    body = place.body(**understood(text, place, service, own_unit)) | _spread(place, gauge)
+    if there is not None and _same_value(there, body):
+        return _told(shop, visit, place, there)
+    if there is not None and there.id != seen:
+        raise EditedMeanwhileError("this reading", there, body, there.taken_by)
+    if there is not None:
+        entry = correct(shop, there.id, body, READ_AGAIN, stamp)
+    else:
+        gauge_id = None if gauge is None else gauge.id
+        entry = take_reading(shop, visit.id, body, stamp, gauge_id, key=key)
+    return _told(shop, visit, place, entry)
+
+
+def standing_at(shop: Shop, visit_id: str, place: Place, done_count: int) -> Entry | None:
+    """Return the entry that stands at `place` since the last of `done_count` adjustments; the latest of several."""
+    found = [entry for entry, one, after in placed(shop, visit_id) if one == place and after == done_count]
+    return found[-1] if found else None
+
+
+def placed(shop: Shop, visit_id: str) -> list[tuple[Entry, Place, int]]:
+    """Return every standing reading with its place and the number of adjustments made before it."""
+    found, done = [], 0
+    for entry in standing(entries_of(shop, visit_id)):
+        if entry.kind != READING:
+            done += 1
+            continue
+        body = json.loads(entry.body or "{}")
+        place = Place(
+            body["quantity"], body["string"], body["fret"], tuple(body.get("held", ())), body.get("harmonic")
+        )
+        found.append((entry, place, done))
+    return found
+
+
+def reading_in(entry: Entry, place: Place) -> Reading:
+    """Return the reading that an entry holds."""
+    return place.kind.model.model_validate_json(entry.body or "{}")
+
+
+def _taken_away(shop: Shop, place: Place, there: Entry | None, seen: str, stamp: Stamp) -> TypedReading:
+    if there is None:
+        return TypedReading(place, None, None, None, False)
+    if there.id != seen:
+        raise EditedMeanwhileError("this reading", there, None, there.taken_by)
+    correct(shop, there.id, None, CLEARED, stamp)
+    return TypedReading(place, None, None, None, False)
+
+
+def _told(shop: Shop, visit: Visit, place: Place, entry: Entry) -> TypedReading:
+    """Return the entry beside what everything but itself leads one to expect."""
+    reading = reading_in(entry, place)
+    try:
+        service = service_of(shop, visit.id)
+        beside = _without(service, place)
+        with some_instrument_fits():
+            now = estimate(beside, prior=believed_before(shop, visit.id))
+        told = expected([place], now)[place]
+        off = told.spreads_off(place.kind.value(reading, now.board))
+    except ReadAgainError:
+        return TypedReading(place, entry, reading, None, False)
+    return TypedReading(place, entry, reading, told, off > SURPRISING_SPREADS)
+
+
+def _without(service: Service, place: Place) -> Service:
+    last = len(service.work)
+    rest = tuple(one for one in service.readings if one.after != last or place_of(one) != place)
+    return service.model_copy(update={"readings": rest})
+
+
+def _range_mm(place: Place) -> tuple[float, float]:
+    for one in place.kind.model.model_fields["mm"].metadata:
+        if isinstance(one, Between):
+            return one.low, one.high
+    return -1e4, 1e4
+
+
+def _spread(place: Place, gauge: Gauge | None) -> dict[str, float]:
+    if gauge is None or gauge.spread is None or gauge.quantity != place.quantity:
+        return {}
+    return {f"uncertainty_{place.kind.unit}": gauge.spread}
+
+
+def _same_value(entry: Entry, body: dict[str, Any]) -> bool:
+    before = json.loads(entry.body or "{}")
+    return all(before.get(key) == body.get(key) for key in ("mm", "cents", "hz"))
+
+
+def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
+    """Return cents or hertz; a bare number that can be both is refused with what it could be."""
+    typed = text.strip()
+    found = _PITCH.fullmatch(typed) if len(typed) <= MANY_TYPED else None
+    if found is None:
+        raise CorrectInputError(f'"{typed[:MANY_TYPED]}" is no pitch', "write it like -3, +2.5 c or 82.41 Hz")
+    sign, number, unit = found[1], float(found[2].replace(",", ".")), found[3].lower()
+    note_hz = _note_hz(place, service)
+    reach = 2.0 ** (FARTHEST_CENTS / 1200.0)
+    may_be_hz = not sign and note_hz / reach <= number <= note_hz * reach
+    may_be_cents = number <= FARTHEST_CENTS
+    if unit == "hz" or (not unit and may_be_hz and not may_be_cents):
+        return {"hz": number}
+    if not unit and may_be_hz:
+        could_be = f"{number:g} Hz or {number:g} cents from the note"
+        raise CorrectInputError(f'"{typed}" could be {could_be}', "", "type the unit as well: Hz or c")
+    return {"cents": -number if sign in ("-", "−") else number}
+
+
+def _note_hz(place: Place, service: Service) -> float:
+    board = board_of(service.instrument_now(), service.reference_hz)
+    blank = place.blank()
+    if not isinstance(blank, Pitch) or list(blank.misfits(service.instrument)):
+        return 0.0
+    return float(board.hz[place.string - 1]) * nominal_ratio(blank, board)

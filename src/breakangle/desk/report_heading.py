@@ -1,0 +1,84 @@
+"""The shop's own heading on paper: its name, lines below it, its logo, and the paper it prints on."""
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.report.page import Letterhead
+from breakangle.report.pictures import picture_svg
+from breakangle.report.tiling import PAPERS, Paper, paper
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import Setting
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+
+NAME, LINES, LOGO, PAPER = "heading_name", "heading_lines", "heading_logo", "paper"
+LONGEST_NAME, LONGEST_LINE, MOST_LINES = 80, 120, 4
+UNNAMED = "The workshop"
+
+
+def letterhead_of(shop: Shop) -> Letterhead:
+    """Return the shop's heading as its sheets carry it."""
+    lines = tuple(one for one in _kept(shop, LINES).split("\n") if one)
+    return Letterhead(_kept(shop, NAME) or UNNAMED, lines, _kept(shop, LOGO))
+
+
+def set_heading(shop: Shop, stamp: Stamp, name: str, lines: tuple[str, ...] = ()) -> Letterhead:
+    """Store the shop's name and the lines below it (address, telephone), and return the heading.
+
+    Raises:
+        CorrectInputError: no name, or more than fits.
+    """
+    kept = tuple(one.strip() for one in lines if one.strip())
+    if not 0 < len(name.strip()) <= LONGEST_NAME:
+        raise CorrectInputError(f"a name of {len(name.strip())} signs", f"1 to {LONGEST_NAME}", "")
+    if len(kept) > MOST_LINES or any(len(one) > LONGEST_LINE for one in kept):
+        raise CorrectInputError(
+            f"{len(kept)} lines, the longest of {max(len(one) for one in kept)} signs",
+            f"{MOST_LINES} lines of {LONGEST_LINE} signs at most",
+            "make it shorter",
+        )
+    _keep(shop, NAME, name.strip(), stamp)
+    _keep(shop, LINES, "\n".join(kept), stamp)
+    return letterhead_of(shop)
+
+
+def set_logo(shop: Shop, stamp: Stamp, name: str, content: bytes) -> Letterhead:
+    """Store a logo, drawn anew from the picture in `content`; empty bytes take it away.
+
+    Raises:
+        ChooseAnotherFileError: no picture, or too large.
+    """
+    _keep(shop, LOGO, picture_svg(content, name) if content else "", stamp)
+    return letterhead_of(shop)
+
+
+def paper_of(shop: Shop, asked: str | None = None) -> Paper:
+    """Return the paper asked for, or else the one the shop prints on (A4 until somebody says otherwise).
+
+    Raises:
+        CorrectInputError: neither A4 nor Letter.
+    """
+    return paper(asked or _kept(shop, PAPER) or next(iter(PAPERS)))
+
+
+def set_paper(shop: Shop, stamp: Stamp, name: str) -> Paper:
+    """Store which paper the shop prints on: a4 or letter.
+
+    Raises:
+        CorrectInputError: neither.
+    """
+    found = paper(name)
+    _keep(shop, PAPER, found.name, stamp)
+    return found
+
+
+def _kept(shop: Shop, name: str) -> str:
+    try:
+        return shop.get(Setting, name).value
+    except NoSuchRecordError:
+        return ""
+
+
+def _keep(shop: Shop, name: str, value: str, stamp: Stamp) -> None:
+    try:
+        shop.change(shop.get(Setting, name), stamp, value=value)
+    except NoSuchRecordError:
+        shop.add(Setting, stamp, name, value=value)

@@ -1,0 +1,206 @@
+"""The sheet of a visit: everything about it in one place, and every entry in words."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from breakangle.desk.plan_done import with_amount
+from breakangle.desk.plan_sheet import StepTold, made
+from breakangle.desk.reading_places import Place, place_of
+from breakangle.desk.reading_typed import understood
+from breakangle.desk.shop_prices import Bill, bill
+from breakangle.desk.shop_readings import READING, correct, service_of
+from breakangle.desk.shop_visits import move_visit
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Adjustment, Reading
+from breakangle.model.service import Service
+from breakangle.planning.registry import adjustment_kinds, reading_kinds
+from breakangle.shop.entries import all_entries, entries_of, standing
+from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.shop.records import Attachment, Entry, InstrumentRecord, Line, Owner, Price, Used, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, change_record, one_record, records_where
+from breakangle.shop.tables import STATES
+
+WORDS = ("complaint", "notes")
+
+
+@dataclass(frozen=True)
+class EntryTold:
+    """One entry: a reading at its place or an adjustment; neither where it was withdrawn.
+
+    `stands` says whether it counts; `instead_of` is the entry that it superseded.
+    """
+
+    entry: Entry
+    place: Place | None
+    reading: Reading | None
+    step: StepTold | None
+    stands: bool
+    instead_of: "EntryTold | None"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A visit with all that belongs to it."""
+
+    visit: Visit
+    instrument: InstrumentRecord
+    owner: Owner | None
+    service: Service
+    entries: tuple[EntryTold, ...]
+    attachments: tuple[Attachment, ...]
+    bill: Bill
+    prices: tuple[Price, ...]
+    used: tuple[Used, ...]
+
+    @property
+    def work(self) -> tuple[EntryTold, ...]:
+        """Return the adjustments that stand, in the order they were made."""
+        return tuple(one for one in self.entries if one.stands and one.step is not None)
+
+    @property
+    def reading_count(self) -> int:
+        """Return how many readings stand."""
+        return sum(1 for one in self.entries if one.stands and one.reading is not None)
+
+    def attached(self, kind: str) -> tuple[Attachment, ...]:
+        """Return the photographs or the recordings."""
+        return tuple(one for one in self.attachments if one.kind == kind)
+
+
+def sheet_of(shop: Shop, visit: Visit) -> Sheet:
+    """Return the visit's sheet.
+
+    Raises:
+        NoSuchRecordError: the visit or its instrument is gone.
+    """
+    with shop.reading() as connection:
+        instrument = one_record(connection, InstrumentRecord, visit.instrument_id, deleted=True)
+        owner = None
+        if instrument.owner_id is not None:
+            owner = one_record(connection, Owner, instrument.owner_id, deleted=True)
+        entries = all_entries(connection, visit.id)
+        attached = records_where(connection, Attachment, visit_id=visit.id)
+        prices = records_where(connection, Price)
+        used = records_where(connection, Used, visit_id=visit.id)
+    service = service_of(shop, visit.id)
+    told = _told(entries, service.instrument)
+    return Sheet(visit, instrument, owner, service, told, attached, bill(shop, visit), prices, used)
+
+
+def entries_told(shop: Shop, visit: Visit) -> tuple[EntryTold, ...]:
+    """Return every entry of the visit in words, superseded ones included, in the order of their places."""
+    return _told(entries_of(shop, visit.id), service_of(shop, visit.id).instrument)
+
+
+def entry_told(shop: Shop, visit: Visit, entry_id: str) -> EntryTold:
+    """Return one entry of the visit in words.
+
+    Raises:
+        NoSuchRecordError: the visit has none of that name.
+    """
+    for one in entries_told(shop, visit):
+        if one.entry.id == entry_id:
+            return one
+    raise NoSuchRecordError(f"entry {entry_id[:40]} is not on sheet {visit.number}", "", "look at the sheet")
+
+
+def correct_entry(
+    shop: Shop, visit: Visit, entry_id: str, text: str, reason: str, stamp: Stamp, own_unit: str = "mm"
+) -> Entry:
+    """Store what stands instead of an entry, as typed, with the reason; nothing typed withdraws it.
+
+    Raises:
+        CorrectInputError: no reason, or a value that cannot be right.
+        EditedMeanwhileError: somebody has corrected it already.
+        NoSuchRecordError: no such entry on this sheet.
+    """
+    told = entry_told(shop, visit, entry_id)
+    if not text.strip():
+        return correct(shop, entry_id, None, reason, stamp)
+    service = service_of(shop, visit.id)
+    if told.place is not None and told.reading is not None:
+        spread = {k: v for k, v in json.loads(told.entry.body or "{}").items() if k.startswith("uncertainty")}
+        body: Mapping[str, Any] = told.place.body(**understood(text, told.place, service, own_unit)) | spread
+    elif told.step is not None:
+        instrument = service.instrument_now()
+        adjustment = with_amount(told.step.adjustment, text, instrument, own_unit)
+        body = adjustment.model_dump(mode="json", exclude_unset=True)
+    else:
+        raise CorrectInputError("this entry was withdrawn", "", "take the reading anew")
+    return correct(shop, entry_id, body, reason, stamp)
+
+
+def change_words(
+    shop: Shop, visit: Visit, typed: Mapping[str, str], before: Mapping[str, str], stamp: Stamp
+) -> Visit:
+    """Store complaint and notes as typed; `before` is what stood there when the person began to type.
+
+    Words that somebody else has changed meanwhile are not written over, unless only one of the two changed them.
+
+    Raises:
+        EditedMeanwhileError: the same words were changed by both: `theirs` and `yours` hold them.
+    """
+    with shop.writing() as connection:
+        now = one_record(connection, Visit, visit.id)
+        wanted = {name: typed[name].strip() for name in WORDS if name in typed}
+        mine = {name: text for name, text in wanted.items() if text != before.get(name, getattr(now, name))}
+        both = [name for name in mine if getattr(now, name) not in (before.get(name), mine[name])]
+        if both:
+            raise EditedMeanwhileError("this sheet", now, mine, now.changed_by)
+        return change_record(connection, now, stamp, **mine) if mine else now
+
+
+def move_sheet(shop: Shop, visit: Visit, state: str, seen_state: str, stamp: Stamp) -> Visit:
+    """Return the visit in its new state; `seen_state` is the one the person saw it in.
+
+    Raises:
+        CorrectInputError: no such state.
+        EditedMeanwhileError: somebody has moved it meanwhile.
+    """
+    if visit.state != seen_state and visit.state != state:
+        raise EditedMeanwhileError("the state of this sheet", visit, {"state": state}, visit.changed_by)
+    return visit if visit.state == state else move_visit(shop, visit, state, stamp)
+
+
+def drop_line(shop: Shop, visit: Visit, line_id: str, version: int, stamp: Stamp) -> None:
+    """Take a line off the sheet's bill.
+
+    Raises:
+        NoSuchRecordError: no such line on this sheet.
+        EditedMeanwhileError: somebody has changed it since it was seen.
+    """
+    line = shop.get(Line, line_id)
+    if line.visit_id != visit.id:
+        raise NoSuchRecordError("that line is on another sheet", "", "look at the sheet as it is now")
+    shop.delete(replace(line, version=version), stamp)
+
+
+def states() -> tuple[str, ...]:
+    """Return the states of work in their order."""
+    return STATES
+
+
+def _told(entries: tuple[Entry, ...], instrument: Instrument) -> tuple[EntryTold, ...]:
+    stand = {one.id for one in standing(entries)}
+    known: dict[str, EntryTold] = {}
+    for one in entries:
+        reading, step = None, None
+        if one.body is not None:
+            noun = _noun(one)
+            reading = noun if isinstance(noun, Reading) else None
+            step = made(noun, instrument) if isinstance(noun, Adjustment) else None
+        place = place_of(reading) if reading is not None else None
+        before = known.get(one.supersedes or "")
+        known[one.id] = EntryTold(one, place, reading, step, one.id in stand, before)
+    return tuple(known.values())
+
+
+def _noun(entry: Entry) -> Reading | Adjustment:
+    data = json.loads(entry.body or "{}")
+    if entry.kind == READING:
+        return reading_kinds()[data["quantity"]].model.model_validate(data)
+    return adjustment_kinds()[data["adjust"]].model.model_validate(data)

@@ -1,0 +1,183 @@
+"""Strings on the shelf: packs and singles, what they cost, what runs low, and what each visit used."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, ValidationError
+
+from breakangle.desk.gauges import Candidate
+from breakangle.desk.shop_shelf import add_stock, to_order
+from breakangle.desk.shop_used import used_at
+from breakangle.model.complaint import complaints
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import DiameterMm, String
+from breakangle.model.noun import Between, Noun, StringNumber
+from breakangle.model.service_file import ServiceFileError
+from breakangle.shop.records import Stock, Used
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+from breakangle.tables.strings import makes, wraps
+
+COST_PATTERN = r"^\d{1,7}(\.\d{1,4})?$"
+
+
+class ShelfString(Noun):
+    """One string as it lies on the shelf; `string` is its place in a pack, None for a single."""
+
+    make: Annotated[str, Field(min_length=1, max_length=60)]
+    diameter_mm: DiameterMm
+    core_mm: DiameterMm | None = None
+    wrap: Annotated[str, Field(min_length=1, max_length=60)] | None = None
+    unit_mass_g_per_m: Annotated[float, Between(0.01, 100.0, "g/m")] | None = None
+    string: StringNumber | None = None
+
+
+class StringStock(Noun):
+    """What the shelf knows of strings: a pack holds a set, a single one string; `cost` is for one of them."""
+
+    kind: Literal["pack", "single"]
+    cost: Annotated[str, Field(pattern=COST_PATTERN)] | None = None
+    strings: Annotated[tuple[ShelfString, ...], Field(min_length=1, max_length=18)]
+
+
+@dataclass(frozen=True)
+class OnShelf:
+    """A pack or single with its record: how many lie there, what one costs, and whether it runs low."""
+
+    record: Stock
+    stock: StringStock
+    cost: Decimal | None
+    low: bool
+
+    @property
+    def worth(self) -> Decimal | None:
+        """Return what all of them cost together."""
+        return None if self.cost is None else self.cost * self.record.held_count
+
+
+@dataclass(frozen=True)
+class VisitUsed:
+    """What a visit used of strings and parts, and what it cost, as far as a price stands there."""
+
+    used: tuple[Used, ...]
+    cost: Decimal
+    without_price: tuple[str, ...]
+
+
+def add_strings(
+    shop: Shop, stamp: Stamp, words: str, stock: StringStock | dict[str, Any], held: int, least: int = 0
+) -> OnShelf:
+    """Put packs or singles on the shelf and return them; below `least` they are to be ordered.
+
+    Raises:
+        ServiceFileError: a make, size or cost that cannot be right, with its place.
+        CorrectInputError: no words, a negative count, or something of those words is there already.
+    """
+    made = stock if isinstance(stock, StringStock) else string_stock_from(stock, words)
+    _heard(made, words)
+    record = add_stock(shop, stamp, words, held, least)
+    kept = shop.change(record, stamp, body=made.model_dump_json(exclude_unset=True))
+    return _on_shelf(kept, made)
+
+
+def string_stock_from(data: Any, source: str) -> StringStock:
+    """Return what `data` (as from JSON) says of strings on the shelf, checked.
+
+    Raises:
+        ServiceFileError: values that cannot be right, each with its place.
+    """
+    try:
+        found = StringStock.model_validate_json(json.dumps(data))
+    except ValidationError as refused:
+        raise ServiceFileError(complaints(refused, StringStock, data), source) from refused
+    _heard(found, source)
+    return found
+
+
+def strings_on_shelf(shop: Shop) -> tuple[OnShelf, ...]:
+    """Return every pack and single of strings, in the order they were put there; other stock is left out."""
+    found = []
+    for record in shop.every(Stock):
+        data = json.loads(record.body or "{}")
+        if isinstance(data, dict) and data.get("kind") in ("pack", "single"):
+            found.append(_on_shelf(record, string_stock_from(data, record.words)))
+    return tuple(found)
+
+
+def low_strings(shop: Shop) -> tuple[OnShelf, ...]:
+    """Return the packs and singles that lie there in a smaller number than there should be."""
+    low = {one.id for one in to_order(shop)}
+    return tuple(one for one in strings_on_shelf(shop) if one.record.id in low)
+
+
+def shelf_strings(shop: Shop) -> tuple[Candidate, ...]:
+    """Return every string that can be taken from the shelf now, for `desk.gauges.find_gauges`."""
+    return tuple(
+        Candidate(
+            each.make, each.diameter_mm, each.core_mm, each.wrap, each.unit_mass_g_per_m,
+            one.record.words, one.record.held_count, one.record.id,
+        )
+        for one in strings_on_shelf(shop)
+        if one.record.held_count > 0
+        for each in one.stock.strings
+    )  # fmt: skip
+
+
+def pack_on(pack: OnShelf, old: Sequence[String]) -> tuple[String, ...]:
+    """Return a pack as the new strings of an instrument strung with `old`, each in its place, tuned as before.
+
+    Raises:
+        CorrectInputError: a single, or a pack of another number of strings than the instrument has.
+    """
+    from breakangle.desk.gauges import fitted
+
+    places = {each.string or index + 1: each for index, each in enumerate(pack.stock.strings)}
+    numbers = {one.string for one in old}
+    if pack.stock.kind != "pack" or set(places) != numbers:
+        raise CorrectInputError(
+            f'"{pack.record.words}" has strings {", ".join(map(str, sorted(places)))}',
+            f"a pack for strings 1 to {len(numbers)}",
+        )
+    found = []
+    for one in old:
+        each = places[one.string]
+        same = (each.make, each.diameter_mm, each.core_mm) == (one.make, one.diameter_mm, one.core_mm)
+        candidate = Candidate(each.make, each.diameter_mm, each.core_mm, each.wrap, each.unit_mass_g_per_m)
+        found.append(one if same else fitted(one, candidate))
+    return tuple(found)
+
+
+def visit_used(shop: Shop, visit_id: str) -> VisitUsed:
+    """Return what the visit used and what that cost.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+    """
+    used = used_at(shop, visit_id)
+    cost = sum((one.amount * one.count for one in used if one.amount is not None), Decimal(0))
+    return VisitUsed(used, cost, tuple(one.words for one in used if one.amount is None))
+
+
+def _on_shelf(record: Stock, stock: StringStock) -> OnShelf:
+    cost = None if stock.cost is None else Decimal(stock.cost)
+    return OnShelf(record, stock, cost, record.held_count < record.least_count)
+
+
+def _heard(stock: StringStock, source: str) -> None:
+    """Refuse makes and wraps that the tables do not have.
+
+    Raises:
+        ServiceFileError: unknown names, each with its place and the known ones.
+    """
+    problems = []
+    for index, one in enumerate(stock.strings):
+        for key, value, known in (("make", one.make, makes()), ("wrap", one.wrap, wraps())):
+            if value is not None and value not in known:
+                problems.append(
+                    f"$.strings[{index}].{key} is {value!r}; it must be one of {', '.join(known)}"
+                )
+    if problems:
+        raise ServiceFileError(problems, source)

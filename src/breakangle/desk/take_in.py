@@ -1,0 +1,210 @@
+"""Taking in: whose instrument it is, what it is, what is wrong with it, and the air it comes into."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from breakangle.desk.instrument_typed import instrument_typed
+from breakangle.desk.service import service_from
+from breakangle.desk.shop_visits import open_visit, put_instrument, put_visit
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+from breakangle.model.service import SERVICE_FORMAT
+from breakangle.shop.answered import answer_key, claim_key
+from breakangle.shop.records import InstrumentRecord, Owner, Visit
+from breakangle.shop.search import search
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
+from breakangle.tables.families import HANDS
+
+MOST_FOUND = 12
+
+
+@dataclass(frozen=True)
+class Known:
+    """An instrument that has been here, with its owner."""
+
+    instrument: InstrumentRecord
+    owner: Owner | None
+
+
+def known_by(shop: Shop, words: str) -> tuple[Known, ...]:
+    """Return the instruments that `words` find by their own or their owner's words, those last changed first."""
+    if not words.strip():
+        return ()
+    with shop.reading() as connection:
+        keys: dict[str, None] = {}
+        for hit in search(connection, words, 60):
+            if hit.record_table == "instrument":
+                keys[hit.record_id] = None
+            elif hit.record_table == "owner":
+                theirs = records_where(connection, InstrumentRecord, owner_id=hit.record_id)
+                keys |= dict.fromkeys(one.id for one in theirs)
+        found = [one_record(connection, InstrumentRecord, key) for key in list(keys)[:MOST_FOUND]]
+        return tuple(_with_owner(connection, one) for one in found)
+
+
+def known_instrument(shop: Shop, instrument_id: str) -> Known:
+    """Return one instrument with its owner.
+
+    Raises:
+        NoSuchRecordError: none of that name.
+    """
+    with shop.reading() as connection:
+        return _with_owner(connection, one_record(connection, InstrumentRecord, instrument_id))
+
+
+def owners_called(shop: Shop, words: str) -> tuple[Owner, ...]:
+    """Return the owners that `words` find."""
+    if not words.strip():
+        return ()
+    with shop.reading() as connection:
+        hits = [one for one in search(connection, words, 60) if one.record_table == "owner"]
+        return tuple(one_record(connection, Owner, one.record_id) for one in hits[:MOST_FOUND])
+
+
+def take_in_again(shop: Shop, stamp: Stamp, instrument_id: str, typed: Mapping[str, str]) -> Visit:
+    """Take in an instrument that has been here before, and return its new visit.
+
+    Raises:
+        NoSuchRecordError: no such instrument.
+        CorrectInputError: a temperature, humidity or hand that cannot be right.
+    """
+    instrument = shop.get(InstrumentRecord, instrument_id)
+    temperature, humidity = air_typed(typed)
+    hand = _hand(typed)
+    complaint = typed.get("complaint", "").strip()
+    visit = open_visit(shop, stamp, instrument, complaint, temperature, humidity)
+    notes = typed.get("notes", "").strip()
+    if notes or hand:
+        body = json.loads(visit.body)
+        _play(body, hand)
+        visit = shop.change(visit, stamp, notes=notes, body=json.dumps(body, ensure_ascii=False))
+    return visit
+
+
+def take_in_new(
+    shop: Shop, stamp: Stamp, typed: Mapping[str, str], own_unit: str = "mm", key: str | None = None
+) -> Visit:
+    """Take in an instrument that is new here: owner, instrument and visit are stored together or not at all.
+
+    Sent again with the same `key`, it is not taken in again: the visit stored then is returned.
+
+    Raises:
+        CorrectInputError: what cannot be right, one sentence a field.
+    """
+    instrument = instrument_typed(typed, own_unit)
+    temperature, humidity = air_typed(typed)
+    hours, hand = _hours(typed), _hand(typed)
+    body = _body(instrument, temperature, humidity, hand)
+    with shop.writing() as connection:
+        told = None if key is None else claim_key(connection, key, stamp.at)
+        if told:
+            return one_record(connection, Visit, told)
+        owner_id = _owner(connection, stamp, typed)
+        record = put_instrument(connection, stamp, json.dumps(body["instrument"]), owner_id)
+        if hours is not None:
+            record = change_record(connection, record, stamp, playing_hours_per_week=hours)
+        visit = put_visit(connection, stamp, record.id, body, typed.get("complaint", "").strip())
+        notes = typed.get("notes", "").strip()
+        if notes:
+            visit = change_record(connection, visit, stamp, notes=notes)
+        if key is not None:
+            answer_key(connection, key, visit.id)
+    return visit
+
+
+def air_typed(typed: Mapping[str, str]) -> tuple[float | None, float | None]:
+    """Return temperature in °C and humidity in percent; None where nothing was typed.
+
+    Raises:
+        CorrectInputError: no number, or one that no room has.
+    """
+    found = [
+        _number(typed.get("temperature_c", ""), "the temperature", -10.0, 50.0, "°C"),
+        _number(typed.get("humidity_percent", ""), "the humidity", 1.0, 100.0, "%"),
+    ]
+    return found[0], found[1]
+
+
+def change_arrival(shop: Shop, visit: Visit, typed: Mapping[str, str], stamp: Stamp) -> Visit:
+    """Store the air and the strength of play of a visit anew; `visit` is as the person saw it.
+
+    Raises:
+        CorrectInputError: what cannot be right.
+        EditedMeanwhileError: somebody has changed the visit since.
+    """
+    temperature, humidity = air_typed(typed)
+    body = json.loads(visit.body)
+    _air(body, temperature, humidity)
+    _play(body, _hand(typed))
+    service_from(json.dumps(body).encode(), f"sheet {visit.number}")
+    text = json.dumps(body, ensure_ascii=False)
+    return shop.change(visit, stamp, body=text, temperature_c=temperature, humidity_percent=humidity)
+
+
+def _body(
+    instrument: Instrument, temperature: float | None, humidity: float | None, hand: str
+) -> dict[str, Any]:
+    body: dict[str, Any] = {
+        "format": SERVICE_FORMAT,
+        "instrument": instrument.model_dump(mode="json", exclude_unset=True),
+    }
+    _air(body, temperature, humidity)
+    _play(body, hand)
+    service_from(json.dumps(body).encode(), "the instrument")
+    return body
+
+
+def _air(body: dict[str, Any], temperature: float | None, humidity: float | None) -> None:
+    air = {"temperature_c": temperature, "humidity_percent": humidity}
+    body.pop("room", None)
+    if any(value is not None for value in air.values()):
+        body["room"] = {name: value for name, value in air.items() if value is not None}
+
+
+def _play(body: dict[str, Any], hand: str) -> None:
+    if hand:
+        body["targets"] = (body.get("targets") or {}) | {"hand": hand}
+
+
+def _owner(connection: Writing, stamp: Stamp, typed: Mapping[str, str]) -> str | None:
+    """Return the owner chosen, or store the one typed; None where neither was given: the shop's own."""
+    if typed.get("owner_id"):
+        return one_record(connection, Owner, typed["owner_id"]).id
+    name = typed.get("owner", "").strip()
+    if not name:
+        return None
+    contact = typed.get("contact", "").strip()
+    return add_record(connection, Owner, stamp, name=name, contact=contact, notes="").id
+
+
+def _with_owner(connection: Writing, one: InstrumentRecord) -> Known:
+    owner = None if one.owner_id is None else one_record(connection, Owner, one.owner_id, deleted=True)
+    return Known(one, owner)
+
+
+def _hand(typed: Mapping[str, str]) -> str:
+    hand = typed.get("hand", "")
+    if hand and hand not in HANDS:
+        raise CorrectInputError(f'"{hand[:20]}" is no strength of play', f"one of {', '.join(HANDS)}", "")
+    return hand
+
+
+def _hours(typed: Mapping[str, str]) -> float | None:
+    return _number(typed.get("playing_hours_per_week", ""), "hours of playing", 0.0, 168.0, "a week")
+
+
+def _number(text: str, what: str, low: float, high: float, unit: str) -> float | None:
+    """Return the number typed, None where nothing was; a decimal comma and the unit may stand there."""
+    typed = text.strip().removesuffix(unit).strip().removesuffix("C").strip()
+    if not typed:
+        return None
+    try:
+        number = float(typed.replace(",", "."))
+    except ValueError:
+        number = float("nan")
+    if not low <= number <= high:
+        raise CorrectInputError(f'{what} is "{text[:20]}"', f"a number from {low:g} to {high:g} {unit}", "")
+    return number

@@ -1,0 +1,147 @@
+"""Listen: pitch by ear, live or from recordings; what was heard so far, and recordings heard and added."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, File, Form, Path, Query, Request, UploadFile, WebSocket
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import RedirectResponse, Response
+
+from breakangle.desk.listen import NamedTake
+from breakangle.desk.listen_notes import Note
+from breakangle.desk.listen_recordings import (
+    Named,
+    add_heard,
+    can_be_added,
+    heard_again,
+    keep_recordings,
+    recordings_of,
+)
+from breakangle.desk.listen_sheet import heard_sheet
+from breakangle.desk.shop_visits import instrument_of, visit_numbered
+from breakangle.listening.reasons import Verdict
+from breakangle.report.drawings.look import Drawing
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import InstrumentRecord
+from breakangle.shop.stamp import new_id
+from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, now, to
+from breakangle.web.listen_socket import Stream
+from breakangle.web.listen_words import Speaker, curve
+from breakangle.web.render import page
+from breakangle.web.visitor import VIEW_COOKIE
+
+router = APIRouter(include_in_schema=False)
+MOST_NUMBER = 2**31
+A_YEAR_S = 365 * 86400
+
+
+@router.get("/visits/{number}/listen")
+def listen_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Show where one listens, and what was heard so far."""
+    instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
+    return page(
+        request, "listen.html", visit=visit, instrument=instrument, sheet=heard_sheet(shop, visit.id),
+        recordings=recordings_of(shop, visit), certified=request.app.state.options.network,
+    )  # fmt: skip
+
+
+@router.get("/visits/{number}/listen/heard")
+def heard_part(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Show what was heard so far, as a part of the page."""
+    return page(request, "_listen_sheet.html", visit=visit, sheet=heard_sheet(shop, visit.id))
+
+
+@router.websocket("/visits/{number}/listen/live")
+async def live(socket: WebSocket, number: Annotated[int, Path(ge=1, le=MOST_NUMBER)]) -> None:
+    """Listen to a browser's microphone until it leaves."""
+    try:
+        shop = await run_in_threadpool(socket.app.state.workshop.shop)
+        visit = await run_in_threadpool(visit_numbered, shop, number)
+    except NoSuchRecordError:
+        await socket.close(1008)
+        return
+    await socket.accept()
+    await Stream(socket, shop, visit).run()
+
+
+@router.post("/visits/{number}/listen/spoken")
+def speak(
+    request: Request, visit: TheVisit, visitor: TheVisitor, spoken: Annotated[str, Form()] = "off"
+) -> Response:
+    """Remember in this browser whether prompts are spoken."""
+    answer: RedirectResponse = to(request, f"/visits/{visit.number}/listen")
+    chosen = visitor.view.changed(spoken=spoken).to_cookie()
+    answer.set_cookie(VIEW_COOKIE, chosen, max_age=A_YEAR_S, samesite="lax", httponly=True)
+    return answer
+
+
+@router.post("/visits/{number}/recordings")
+def bring(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    stamp: TheStamp,
+    recordings: Annotated[list[UploadFile], File()],
+) -> Response:
+    """Keep recordings that hold sound, and show what is heard in them."""
+    brought = [Named(one.filename or "", one.file.read()) for one in recordings]
+    kept = keep_recordings(shop, visit, stamp, brought)
+    asked = "&".join(f"recording={one.id}" for one in kept)
+    return to(request, f"/visits/{visit.number}/listen/recordings?{asked}")
+
+
+@dataclass(frozen=True)
+class TakeShown:
+    """A take of a recording as its page shows it."""
+
+    number: int
+    named: NamedTake
+    note: str | None
+    figure: str
+    good: bool
+    usable: bool
+    drawing: Drawing | None
+
+
+@router.get("/visits/{number}/listen/recordings")
+def recordings_page(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    recording: Annotated[list[str], Query(min_length=1, max_length=20)],
+) -> Response:
+    """Show what is heard in recordings: takes, verdicts, reasons, and which are good enough to add."""
+    kept = recordings_of(shop, visit, recording)
+    heard = heard_again(shop, visit, kept)
+    speaker = Speaker(request)
+    takes = [_shown(number, one, speaker) for number, one in enumerate(heard.takes)]
+    instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
+    return page(
+        request, "listen_recordings.html", visit=visit, instrument=instrument, kept=kept, heard=heard,
+        takes=takes, speaker=speaker, key=new_id(now()),
+    )  # fmt: skip
+
+
+def _shown(number: int, one: NamedTake, speaker: Speaker) -> TakeShown:
+    name, pitch = one.name, one.take.pitch
+    note = None if name is None else speaker.note(Note(name.string, name.fret, name.harmonic))
+    figure = "" if name is None or pitch is None else speaker.figure(name.cents, pitch.uncertainty_cents)
+    good = can_be_added(one) and one.take.verdict is Verdict.GOOD
+    drawing = curve(one.take, None if name is None else name.note_hz, note or "")
+    return TakeShown(number, one, note, figure, good, can_be_added(one), drawing)
+
+
+@router.post("/visits/{number}/listen/recordings")
+def add(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    stamp: TheStamp,
+    recording: Annotated[list[str], Form()],
+    key: Annotated[str, Form(max_length=60)],
+    take: Annotated[list[int], Form()] = [],  # noqa: B006 (FastAPI reads it, nobody changes it)
+) -> Response:
+    """Store the chosen good takes as readings, and go back to what was heard so far."""
+    heard = heard_again(shop, visit, recordings_of(shop, visit, recording))
+    add_heard(shop, visit, heard, take, stamp, key)
+    return to(request, f"/visits/{visit.number}/listen#heard")

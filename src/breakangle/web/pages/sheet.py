@@ -1,0 +1,191 @@
+"""Sheet: a visit with all its parts, in any order; every change can be undone, and no tab loses the words of another."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, File, Form, Request, UploadFile
+from starlette.responses import Response
+
+from breakangle.desk.plan_sheet import plan_sheet
+from breakangle.desk.sheet import (
+    change_words,
+    correct_entry,
+    drop_line,
+    entries_told,
+    entry_told,
+    move_sheet,
+    sheet_of,
+    states,
+)
+from breakangle.desk.shop_attachments import attach, content_of, small_picture
+from breakangle.desk.shop_prices import add_line
+from breakangle.desk.shop_readings import undo
+from breakangle.desk.solved import solved_visit
+from breakangle.desk.take_in import change_arrival
+from breakangle.model.errors import ReadAgainError
+from breakangle.shop.errors import EditedMeanwhileError
+from breakangle.shop.records import Attachment, InstrumentRecord
+from breakangle.tables.families import HANDS
+from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.render import page
+from breakangle.web.typed import TheTyped
+
+router = APIRouter(include_in_schema=False)
+Text = Annotated[str, Form()]
+SHOWN_MEDIA = ("image/jpeg", "image/png", "image/webp", "image/gif")
+
+
+@router.get("/visits/{number:int}")
+def sheet_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Show the sheet."""
+    sheet = sheet_of(shop, visit)
+    values: dict[str, Any] = {"visit": visit, "instrument": sheet.instrument, "sheet": sheet}
+    return page(request, "sheet.html", states=states(), hands=HANDS, **values)
+
+
+@router.get("/visits/{number:int}/summary")
+def summary_part(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Show what the plan says, in two lines."""
+    try:
+        told, trouble = plan_sheet(solved_visit(shop, visit.id)), ""
+    except ReadAgainError as cause:
+        told, trouble = None, str(cause)
+    return page(request, "_sheet_summary.html", told=told, trouble=trouble, visit=visit)
+
+
+@router.post("/visits/{number:int}/state")
+def move(
+    request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, state: Text, seen: Text
+) -> Response:
+    """Move the work along."""
+    try:
+        move_sheet(shop, visit, state, seen, stamp)
+    except EditedMeanwhileError as cause:
+        return _clash(request, shop, cause, {"state": state})
+    return to(request, f"/visits/{visit.number}")
+
+
+@router.post("/visits/{number:int}/words")
+def words(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typed: TheTyped) -> Response:
+    """Store complaint and notes."""
+    before = {name.removeprefix("was_"): text for name, text in typed.items() if name.startswith("was_")}
+    before = {name: text.replace("\r\n", "\n") for name, text in before.items()}
+    given = {name: text.replace("\r\n", "\n") for name, text in typed.items()}
+    try:
+        change_words(shop, visit, given, before, stamp)
+    except EditedMeanwhileError as cause:
+        return _clash(request, shop, cause, given)
+    return to(request, f"/visits/{visit.number}")
+
+
+@router.post("/visits/{number:int}/arrival")
+def arrival(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typed: TheTyped) -> Response:
+    """Store the room's air and the strength of play."""
+    change_arrival(shop, visit, typed, stamp)
+    return to(request, f"/visits/{visit.number}")
+
+
+@router.post("/visits/{number:int}/lines")
+def line(
+    request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, kind: Text, words: Text, amount: Text,
+    quantity: Text = "1",
+) -> Response:  # fmt: skip
+    """Add a line to the estimate and bill."""
+    add_line(shop, stamp, visit, kind, words, amount, quantity or "1")
+    return to(request, f"/visits/{visit.number}#bill")
+
+
+@router.post("/visits/{number:int}/lines/{key}/drop")
+def line_dropped(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    stamp: TheStamp,
+    key: str,
+    version: Annotated[int, Form()],
+) -> Response:
+    """Take a line off."""
+    drop_line(shop, visit, key, version, stamp)
+    return to(request, f"/visits/{visit.number}#bill")
+
+
+@router.post("/visits/{number:int}/photographs")
+def photographs(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    stamp: TheStamp,
+    photographs: Annotated[list[UploadFile], File()],
+) -> Response:
+    """Store photographs."""
+    for one in photographs:
+        attach(shop, stamp, visit, "photograph", one.filename or "", one.file.read())
+    return to(request, f"/visits/{visit.number}#photographs")
+
+
+@router.get("/attachments/{key}/small")
+def small(shop: TheShop, key: str) -> Response:
+    """Return a photograph, small."""
+    picture = small_picture(shop, shop.get(Attachment, key))
+    return Response(picture, media_type="image/jpeg", headers={"cache-control": "private, max-age=86400"})
+
+
+@router.get("/attachments/{key}")
+def whole(shop: TheShop, key: str) -> Response:
+    """Return a file as it was stored; only what a browser shows safely is shown, the rest is saved."""
+    found = shop.get(Attachment, key)
+    safe = found.media_type in SHOWN_MEDIA or found.media_type.startswith("audio/")
+    ending = found.media_type.partition("/")[2].partition("+")[0][:12] if safe else "bin"
+    place = "inline" if safe else "attachment"
+    headers = {"content-disposition": f'{place}; filename="{found.kind}-{found.id}.{ending}"'}
+    media = found.media_type if safe else "application/octet-stream"
+    return Response(content_of(shop, found), media_type=media, headers=headers)
+
+
+@router.get("/visits/{number:int}/entries")
+def entries_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Show every entry, superseded ones included."""
+    instrument = shop.get(InstrumentRecord, visit.instrument_id)
+    return page(
+        request, "entries.html", visit=visit, instrument=instrument, entries=entries_told(shop, visit)
+    )
+
+
+@router.get("/visits/{number:int}/entries/{key}")
+def entry_page(request: Request, shop: TheShop, visit: TheVisit, key: str) -> Response:
+    """Show one entry, to correct it or take it back."""
+    instrument = shop.get(InstrumentRecord, visit.instrument_id)
+    return page(request, "entry.html", visit=visit, instrument=instrument, one=entry_told(shop, visit, key))
+
+
+@router.post("/visits/{number:int}/entries/{key}/correct")
+def entry_corrected(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    stamp: TheStamp,
+    key: str,
+    reason: Text,
+    text: Text = "",
+) -> Response:
+    """Store what stands instead, with the reason."""
+    correct_entry(shop, visit, key, text, reason, stamp, visitor.view.own_unit)
+    return to(request, f"/visits/{visit.number}/entries")
+
+
+@router.post("/visits/{number:int}/entries/{key}/undo")
+def entry_undone(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, key: str) -> Response:
+    """Take an entry back."""
+    undo(shop, entry_told(shop, visit, key).entry.id, stamp)
+    return to(request, f"/visits/{visit.number}/entries")
+
+
+def _clash(request: Request, shop: TheShop, cause: EditedMeanwhileError, typed: dict[str, str]) -> Response:
+    instrument = shop.get(InstrumentRecord, cause.theirs.instrument_id)
+    values: dict[str, Any] = {
+        "visit": cause.theirs,
+        "instrument": instrument,
+        "yours": cause.yours,
+        "typed": typed,
+    }
+    return page(request, "sheet_clash.html", 409, who=cause.theirs.changed_by, **values)

@@ -1,0 +1,35 @@
+"""How often somebody may try: so many within a while, for each address and for all together."""
+
+import threading
+import time
+from collections import deque
+from collections.abc import Callable
+
+MOST_EACH, MOST_ALL, WITHIN_S = 5, 30, 60.0
+MOST_ADDRESSES = 1000
+
+
+class Tries:
+    """Counts tries; those that are too many are refused without being looked at."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        """Begin with none."""
+        self._clock, self._lock = clock, threading.Lock()
+        self._all: deque[float] = deque()
+        self._each: dict[str, deque[float]] = {}
+
+    def allowed(self, address: str) -> bool:
+        """Count a try from `address`, and return whether it is one of the few that are looked at."""
+        now = self._clock()
+        with self._lock:
+            if len(self._each) >= MOST_ADDRESSES:
+                self._each = {one: times for one, times in self._each.items() if times[-1] > now - WITHIN_S}
+            own = self._each.setdefault(address, deque())
+            for times in (own, self._all):
+                while times and times[0] <= now - WITHIN_S:
+                    times.popleft()
+            if len(own) >= MOST_EACH or len(self._all) >= MOST_ALL:
+                return False
+            own.append(now)
+            self._all.append(now)
+            return True

@@ -1,0 +1,59 @@
+"""Every family's strings, winds, sizes and swap: all of it works on a twelve-string, a banjo's short string, a bass."""
+
+import numpy as np
+import pytest
+
+from breakangle.desk.climate import climate
+from breakangle.desk.example import empty_service
+from breakangle.desk.gauges import chosen, find_gauges
+from breakangle.desk.strings import strings
+from breakangle.desk.swap import swap
+from breakangle.desk.winding import wind_set
+from breakangle.model.service import Room
+from breakangle.tables.families import families, family
+
+
+@pytest.mark.parametrize("kind", families())
+def test_strings_and_winds_of_every_family(kind):
+    service = empty_service(family(kind))
+    found = strings(service)
+    assert len(found.strings) == len(family(kind).strings)
+    for one in found.strings:
+        where = f"{kind} {one.string}"
+        assert 20.0 < one.tension_n.value < 240.0, where
+        assert 0.5 < one.bend_force_n.value < 40.0, where
+        assert 2.0 < one.bend_travel_mm.value < 60.0, where
+        assert one.working_share[0] < one.working_share[1] < one.stretching_share[1] < 1.1, where
+        assert one.over_pitch_cents > 0.0, where
+        assert one.most_pull_mm > 5.0, where
+    for winding in wind_set(service):
+        assert winding.fits, f"{kind} {winding.string}"
+        assert winding.slack_mm >= 0.0
+
+
+@pytest.mark.parametrize("kind", families())
+def test_a_swap_on_every_family_that_nobody_has_read(kind):
+    """Nothing is read, so the answer is perhaps, and says why; a lower tuning still pulls less."""
+    service = empty_service(family(kind))
+    lower = swap(service, reference_hz=428.0)
+    assert lower.answer == "perhaps"
+    assert "Read it before the strings come off" in lower.sentence
+    assert lower.pull_change_n.value < 0.0
+    assert all(
+        one.value <= 1e-9 for string in lower.strings for one in string.clearance_change_mm if one is not None
+    )
+    fresh = swap(service, chosen(service, find_gauges(service)))
+    for string, frets in zip(fresh.strings, family(kind).strings, strict=True):
+        row = string.clearance_change_mm
+        assert [one is None for one in row] == [fret < frets.nut_at_fret for fret in range(len(row))]
+        known = [one for one in row if one is not None]
+        assert np.isfinite([one.value for one in known]).all()
+        assert min(one.uncertainty for one in known) > 0.0
+
+
+@pytest.mark.parametrize("kind", families())
+def test_the_air_on_every_family(kind):
+    found = climate(empty_service(family(kind)), Room(temperature_c=27.0, humidity_percent=70.0))
+    assert found.board_width_mm.value > 0.0
+    assert len(found.strings) == len(family(kind).strings)
+    assert found.not_known

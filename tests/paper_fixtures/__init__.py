@@ -1,0 +1,1 @@
+"""Fixtures of paper: instruments of every sort, and what a rendered page measures."""
