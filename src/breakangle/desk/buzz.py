@@ -125,16 +125,22 @@ class LowestReport:
 
 
 def lowest_setup(
-    service: Service, strength: str = "medium", margin_mm: float = 0.02, own: Path | None = None
+    service: Service,
+    strength: str = "medium",
+    margin_mm: float = 0.02,
+    own: Path | None = None,
+    now: Estimate | None = None,
 ) -> LowestReport:
     """How low this instrument can go without a note touching at `strength`.
+
+    `now`: the solved state where it is known already; else it is estimated.
 
     Raises:
         CorrectInputError: nothing is free of buzz, or a strength, kind or make that is not known.
         ChooseAnotherFileError: the shop's own file of strengths cannot be used.
     """
     how = playing_of(service, own)
-    picture = estimate(service).picture
+    picture = (estimate(service) if now is None else now).picture
     level, frets = levelled(picture)
     bends = service.instrument_now().rod.kind != "none"
     return LowestReport(

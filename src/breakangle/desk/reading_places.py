@@ -132,23 +132,38 @@ def expected(places: Sequence[Place], now: Estimate) -> dict[Place, Expected]:
     return found
 
 
-def expected_beside(reading: Reading, spread: float, now: Estimate) -> Expected:
-    """Return what the other readings led one to expect where `reading` was taken, one of those behind `now`.
+def expected_beside(readings: Sequence[Reading], now: Estimate) -> list[Expected]:
+    """Return what the other readings led one to expect where each of `readings`, all behind `now`, was taken.
 
-    Its own part is taken out of the belief again, exact as long as readings are linear in the state.
+    A reading's own part is taken out of the belief again, exact as long as readings are linear in the state.
 
     Source: leave-one-out prediction, Cook and Weisberg (1982), Residuals and Influence in Regression, section
     2.2. [memory]
     """
+    found: list[Expected | None] = [None] * len(readings)
+    for name in dict.fromkeys(one.quantity for one in readings):
+        kind = reading_kinds()[name]
+        at = [index for index, one in enumerate(readings) if one.quantity == name]
+        told = kind.predict([readings[index] for index in at], now.picture)
+        own = now.belief.spread(told.rows) ** 2
+        for place, index in enumerate(at):
+            noise = kind.spread(readings[index]) ** 2 + float(told.unexplained[place]) ** 2
+            found[index] = _beside(
+                kind, readings[index], now, float(told.values[place]), float(own[place]), noise
+            )
+    return [one for one in found if one is not None]
+
+
+def _beside(
+    kind: ReadingKind, reading: Reading, now: Estimate, fitted: float, own: float, noise: float
+) -> Expected:
+    """Return what was expected where the fit is `fitted`, its variance `own` and the reading's own variance `noise`."""
     surprise = next((one for one in now.surprises if one.reading == reading), None)
-    place, kind = place_of(reading), place_of(reading).kind
-    told = kind.predict([place.blank()], now.picture)
-    noise = spread**2 + float(told.unexplained[0]) ** 2
-    own, fitted = float(now.belief.spread(told.rows)[0]) ** 2, float(told.values[0])
-    read = kind.value(reading, now.board)
     if surprise is not None:
         off = abs(surprise.read - surprise.expected)
-        return Expected(surprise.expected, off / max(surprise.spreads, 1e-9), kind.unit)
-    left = max(1.0 / own - 1.0 / noise, 1e-9) if own > 0.0 else 1e9
-    value = (fitted / own - read / noise) / left if own > 0.0 else fitted
+        return Expected(surprise.expected, max(off, 1e-9) / max(surprise.spreads, 1e-9), kind.unit)
+    if own <= 0.0:
+        return Expected(fitted, float(np.sqrt(noise)), kind.unit)
+    left = max(1.0 / own - 1.0 / noise, 1e-9)
+    value = (fitted / own - kind.value(reading, now.board) / noise) / left
     return Expected(float(value), float(np.sqrt(1.0 / left + noise)), kind.unit)

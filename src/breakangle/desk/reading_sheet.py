@@ -1,7 +1,7 @@
 """The page of readings: a box a place in the order a hand moves, what each should read, and which would tell most."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from breakangle.desk.reading_places import Expected, Place, expected, expected_beside, place_of
 from breakangle.desk.reading_typed import SURPRISING_SPREADS, placed, reading_in
@@ -116,20 +116,22 @@ def _filled(
             reading_in(there, place) if there else None, told.get(place), False,
             reading_in(before, place) if before else None,
         )  # fmt: skip
-        found.append(_judged(box, now, done) if there and now and place in told else box)
+        found.append(box)
+    return _judged(found, now, done) if now else found
+
+
+def _judged(boxes: list[Box], now: Estimate, done: int) -> list[Box]:
+    """Return the boxes, the filled ones beside what the other readings led one to expect of each."""
+    filled = [one for one in boxes if one.reading is not None and one.expected is not None]
+    readings = [one.reading.model_copy(update={"after": done}) for one in filled if one.reading is not None]
+    beside = dict(zip((one.place for one in filled), expected_beside(readings, now), strict=True))
+    values = {one.place: one.place.kind.value(one.reading, now.board) for one in filled if one.reading}
+    found = []
+    for one in boxes:
+        told = beside.get(one.place)
+        odd = told is not None and told.spreads_off(values[one.place]) > SURPRISING_SPREADS
+        found.append(one if told is None else replace(one, expected=told, surprising=odd))
     return found
-
-
-def _judged(box: Box, now: Estimate, done: int) -> Box:
-    """Return a filled box beside what the other readings led one to expect of it."""
-    assert box.reading is not None
-    kind = box.place.kind
-    reading = box.reading.model_copy(update={"after": done}) if done else box.reading
-    beside = expected_beside(reading, kind.spread(reading), now)
-    off = beside.spreads_off(kind.value(reading, now.board))
-    return Box(
-        box.place, box.station, box.note, box.entry, box.reading, beside, off > SURPRISING_SPREADS, box.before
-    )
 
 
 def _grouped(boxes: Iterable[Box], ways: Ways) -> tuple[tuple[str, tuple[Box, ...]], ...]:

@@ -96,7 +96,7 @@ def keep_typed(
         return _taken_away(shop, place, there, seen, stamp)
     body = place.body(**understood(text, place, service, own_unit)) | _spread(place, gauge)
     if there is not None and _same_value(there, body):
-        return _told(shop, visit, place, there)
+        return _told(shop, visit, service, place, there)
     if there is not None and there.id != seen:
         raise EditedMeanwhileError("this reading", there, body, there.taken_by)
     if there is not None:
@@ -104,7 +104,7 @@ def keep_typed(
     else:
         gauge_id = None if gauge is None else gauge.id
         entry = take_reading(shop, visit.id, body, stamp, gauge_id, key=key)
-    return _told(shop, visit, place, entry)
+    return _told(shop, visit, service, place, entry)
 
 
 def standing_at(shop: Shop, visit_id: str, place: Place, done_count: int) -> Entry | None:
@@ -142,14 +142,13 @@ def _taken_away(shop: Shop, place: Place, there: Entry | None, seen: str, stamp:
     return TypedReading(place, None, None, None, False)
 
 
-def _told(shop: Shop, visit: Visit, place: Place, entry: Entry) -> TypedReading:
-    """Return the entry beside what everything but itself leads one to expect."""
+def _told(shop: Shop, visit: Visit, service: Service, place: Place, entry: Entry) -> TypedReading:
+    """Return the entry beside what everything but itself, in `service`, leads one to expect."""
     reading = reading_in(entry, place)
     try:
-        service = service_of(shop, visit.id)
         beside = _without(service, place)
         with some_instrument_fits():
-            now = estimate(beside, prior=believed_before(shop, visit.id))
+            now = estimate(beside, prior=believed_before(shop, visit.id, service))
         told = expected([place], now)[place]
         off = told.spreads_off(place.kind.value(reading, now.board))
     except ReadAgainError:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from breakangle.desk.report_heading import letterhead_of, paper_of
-from breakangle.desk.report_pictures import picture_sets, states_of
+from breakangle.desk.report_pictures import Told, picture_sets, states_of
 from breakangle.desk.service import some_instrument_fits
 from breakangle.desk.shop_drift import due_for, room_by_month, season_figures
 from breakangle.desk.shop_prices import Bill, bill
@@ -54,7 +54,7 @@ def standings(shop: Shop, visit: Visit) -> Standings:
     before = found.estimate
     if first != found.service:
         with some_instrument_fits():
-            before = estimate(first, prior=believed_before(shop, visit.id))
+            before = estimate(first, prior=believed_before(shop, visit.id, found.service))
     return Standings(found.service, first, before, found.estimate, found.plan)
 
 
@@ -83,12 +83,18 @@ def sheet_pages(
         return
     given = _hand_back(shop, visit, found, code, address)
     if pictures:
-        states = [(found.service, found.after, given.now)]
-        if found.service.work:
-            states.insert(0, (found.first, found.before, "as it came"))
-        for one in picture_sets(states_of(states)):
-            yield hand_back_page(replace(given, pictures=one.pictures()))
+        for one in picture_sets(states_of(_told(given, found))):
+            yield hand_back_page(replace(given, pictures=one))
     yield hand_back_page(given)
+
+
+def _told(given: HandBack, found: Standings) -> list[Told]:
+    """Return the states the sheet may draw: the last, and before it how it came, where anything was done."""
+    groups = given.standing.groups
+    left = frozenset(one.name for one in groups if one.judged(after=True))
+    came = frozenset(one.name for one in groups if one.judged(after=False))
+    states = [Told(found.service, found.after, given.now, left)]
+    return [Told(found.first, found.before, "as it came", came), *states] if found.service.work else states
 
 
 def sheet_page(

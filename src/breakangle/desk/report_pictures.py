@@ -1,6 +1,6 @@
 """The pictures of a hand-back sheet: as it came and as it left, readable in grey, as large as there is room for."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -16,18 +16,40 @@ from breakangle.report.page import Picture
 
 HALF_WIDE, WHOLE_WIDE = 240.0, 482.0  # points: a column, and the width of the page between its margins
 USUAL_HAND = "medium"
+HEIGHTS, NOTES = frozenset({"relief", "action"}), frozenset({"intonation"})  # what must have been read
 USUAL_TEXT, TIGHT_TEXT = 6.5, 5.8  # points
 
 
 @dataclass(frozen=True)
-class State:
-    """One state of the instrument: what stands of the visit by then, what is known from it, where it may buzz."""
+class Told:
+    """What is drawn of: a state of the visit, what it is called, and of which sorts of figure its readings tell."""
 
     service: Service
     now: Estimate
     said: str
+    sorts: frozenset[str]
+
+
+@dataclass(frozen=True)
+class State:
+    """One state of the instrument, and where it may buzz, if its heights were read."""
+
+    service: Service
+    now: Estimate
+    said: str
+    sorts: frozenset[str]
     hand: str
-    buzz: BuzzMap
+    buzz: BuzzMap | None
+
+    @property
+    def has_heights(self) -> bool:
+        """Return whether readings tell how high the strings stand."""
+        return self.sorts >= HEIGHTS
+
+    @property
+    def has_notes(self) -> bool:
+        """Return whether readings tell how true the notes are."""
+        return self.sorts >= NOTES
 
     @property
     def lowest(self) -> int:
@@ -44,7 +66,7 @@ class State:
         return _picture(intonation_map(self.service, now=self.now, look=look), self.said)
 
     def buzzing(self, look: Look, caption: bool = True) -> Picture:
-        """Return where it may buzz."""
+        """Return where it may buzz; only where heights were read."""
         drawn = buzz_map(self.service, self.hand, now=self.now, found=self.buzz, look=look)
         return _picture(drawn, self.said, caption)
 
@@ -54,58 +76,61 @@ def _picture(drawing: Drawing, said: str, caption: bool = False) -> Picture:
     return Picture(drawing.svg, alt, said.capitalize() if caption else "")
 
 
-def states_of(given: Sequence[tuple[Service, Estimate, str]]) -> tuple[State, ...]:
-    """Return states from service, estimate and what each is called; their maps of buzz are worked out side by side."""
+def states_of(given: Sequence[Told]) -> tuple[State, ...]:
+    """Return states with their maps of buzz, worked out side by side where heights were read."""
 
-    def state(one: tuple[Service, Estimate, str]) -> State:
-        service, now, said = one
-        hand = service.targets.hand if service.targets is not None else USUAL_HAND
-        found = buzz_over_board(now.picture, now.belief, playing_of(service, None), (hand,))
-        return State(service, now, said, hand, found)
+    def state(one: Told) -> State:
+        hand = one.service.targets.hand if one.service.targets is not None else USUAL_HAND
+        picture, belief = one.now.picture, one.now.belief
+        known = one.sorts >= HEIGHTS
+        found = buzz_over_board(picture, belief, playing_of(one.service, None), (hand,)) if known else None
+        return State(one.service, one.now, one.said, one.sorts, hand, found)
 
     with ThreadPoolExecutor(max_workers=len(given)) as pool:
         return tuple(pool.map(state, given))
 
 
-def picture_sets(states: Sequence[State]) -> tuple["PictureSet", ...]:
-    """Return sets of pictures, the fullest first: the sheet takes the first that leaves it two pages.
+def picture_sets(states: Sequence[State]) -> Iterator[Pictures]:
+    """Yield sets of pictures, the fullest first: the sheet takes the first that leaves it two pages.
 
-    One state, where no work was done, or two: as it came, and as it left.
+    With two states, as it came and as it left: everything; without the buzz as it came; only the last state's
+    intonation and buzz. Then the last state's side view and intonation alone. What was not read is in none of them.
     """
-    *came, left = states
-    if not came:
-        return (PictureSet(None, left, 1),)
-    return (*(PictureSet(came[0], left, fullness) for fullness in (2, 1, 0)), PictureSet(None, left, 0))
+    half, whole = (Look(width=wide, text=TIGHT_TEXT, variant="print") for wide in (HALF_WIDE, WHOLE_WIDE))
+    if len(states) > 1:
+        buzzing = [one.buzzing(whole) for one in states if one.has_heights]
+        rows = _rows(_views(states, half), _notes(states, half))
+        yield Pictures(rows, tuple(buzzing))
+        if len(buzzing) > 1:
+            yield Pictures(rows, tuple(buzzing[1:]))
+    left, usual = states[-1:], Look(width=HALF_WIDE, text=USUAL_TEXT, variant="print")
+    if len(states) > 1:
+        buzz = [
+            (f"Where it may buzz, {one.said}", one.buzzing(usual, caption=False))
+            for one in left
+            if one.has_heights
+        ]
+        yield Pictures(_rows(_views(states, usual), [*_notes(left, usual), *buzz]))
+    else:
+        rows = _rows(_views(left, half), _notes(left, half))
+        yield Pictures(rows, tuple(one.buzzing(whole) for one in left if one.has_heights))
+    yield Pictures(_rows(_views(left, usual), _notes(left, usual)))
 
 
-@dataclass(frozen=True)
-class PictureSet:
-    """One set of pictures; without `came` those of the last state alone.
+Named = tuple[str, Picture]
 
-    `fullness` 2: everything, the buzz of both states below; 1: the buzz of the last one only; 0: of the last state only
-    what stands in one row.
-    """
 
-    came: State | None
-    left: State
-    fullness: int
+def _views(states: Sequence[State], look: Look) -> list[Named]:
+    return [(f"Side view, {one.said}", one.elevation(look)) for one in states if one.has_heights]
 
-    def pictures(self) -> Pictures:
-        """Return the pictures drawn."""
-        text = TIGHT_TEXT if self.fullness else USUAL_TEXT
-        half, whole = (Look(width=wide, text=text, variant="print") for wide in (HALF_WIDE, WHOLE_WIDE))
-        left, said = self.left, self.left.said
-        if self.came is None:
-            names = f"Side view {said}", f"Intonation {said}"
-            row = PictureRow(names, (left.elevation(half), left.intonation(half)))
-            return Pictures((row,), (left.buzzing(whole),) if self.fullness else ())
-        both = (self.came, left)
-        names = self.came.said.capitalize(), said.capitalize()
-        views = PictureRow(names, (both[0].elevation(half), both[1].elevation(half)))
-        if not self.fullness:
-            names = f"Intonation {said}", f"Where it may buzz, {said}"
-            return Pictures(
-                (views, PictureRow(names, (left.intonation(half), left.buzzing(half, caption=False))))
-            )
-        notes = PictureRow(("", ""), (both[0].intonation(half), both[1].intonation(half)))
-        return Pictures((views, notes), tuple(one.buzzing(whole) for one in both[-self.fullness :]))
+
+def _notes(states: Sequence[State], look: Look) -> list[Named]:
+    return [(f"Intonation, {one.said}", one.intonation(look)) for one in states if one.has_notes]
+
+
+def _rows(*sorts: Sequence[Named]) -> tuple[PictureRow, ...]:
+    """Return rows of two: pairs of one sort together, and whatever is single beside each other."""
+    rows = [PictureRow(one[0], one[1]) for one in sorts if len(one) == 2]
+    rest = [one[0] for one in sorts if len(one) == 1]
+    rows += [PictureRow(*rest[place : place + 2]) for place in range(0, len(rest), 2)]
+    return tuple(rows)

@@ -9,6 +9,7 @@ from breakangle.desk.shop_visits import restrung
 from breakangle.model.json_text import shown
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.planning.adjustments.restring import Restring
 from breakangle.shop.answered import answer_key, claim_key
 from breakangle.shop.entries import (
     all_entries,
@@ -142,7 +143,7 @@ def _take(
         body = _checked(visit, before, kind, given)
         entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id)
         if kind == ADJUSTMENT:
-            _whole(visit, [*before, entry], connection, stamp)
+            _whole(visit, [*before, entry], connection, stamp, fresh=True)
         if key is not None:
             answer_key(connection, key, entry.id)
     return entry
@@ -160,15 +161,21 @@ def _checked(visit: Visit, before: Iterable[Entry], kind: str, given: Any) -> st
     return noun.model_dump_json(exclude_unset=True, exclude={"after"})
 
 
-def _whole(visit: Visit, entries: list[Entry], connection: Writing, stamp: Stamp) -> None:
-    """Check that what stands makes a service, and keep what the instrument has become."""
+def _whole(
+    visit: Visit, entries: list[Entry], connection: Writing, stamp: Stamp, fresh: bool = False
+) -> None:
+    """Check that what stands makes a service, and keep what the instrument has become.
+
+    `fresh`: the last of it has just been done, so that strings it put on are new.
+    """
     stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.place)
     text = json.dumps(service_data(visit, stands)).encode()
     service = service_from(text, f"sheet {visit.number}")
     keep_words(connection, "visit", visit)
     later = _later_visit(connection, visit)
     if not later:
-        restrung(connection, visit, service.instrument_now(), stamp)
+        strings_on = fresh and isinstance(service.work[-1], Restring)
+        restrung(connection, visit, service.instrument_now(), stamp, strings_on)
 
 
 def _later_visit(connection: Writing, visit: Visit) -> bool:

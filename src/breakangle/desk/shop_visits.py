@@ -140,14 +140,20 @@ def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
     return tuple(sorted(found, key=lambda one: (one.opened_at, one.number)))
 
 
-def restrung(connection: Writing, visit: Visit, now: Instrument, stamp: Stamp) -> None:
-    """Keep what the instrument has become, such as new strings, within a transaction."""
+def restrung(
+    connection: Writing, visit: Visit, now: Instrument, stamp: Stamp, fresh: bool = False
+) -> None:
+    """Keep what the instrument has become, such as new strings, within a transaction.
+
+    `fresh`: strings have just gone on, of the same kind perhaps: they are new from now on.
+    """
     seen = one_record(connection, InstrumentRecord, visit.instrument_id)
     body = now.model_dump_json(exclude_unset=True)
     before = Instrument.model_validate_json(seen.body)
-    if before == now:
+    fresh = fresh or before.strings != now.strings
+    if before == now and not fresh:
         return
-    changed = {"strings_changed_at": stamp.at} if before.strings != now.strings else {}
+    changed = {"strings_changed_at": stamp.at} if fresh else {}
     change_record(connection, seen, stamp, body=body, **changed)
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
 
+from breakangle.desk.buzz import playing_of
 from breakangle.desk.plan_left_out import left_out
 from breakangle.desk.service import for_hand, some_instrument_fits
 from breakangle.desk.shop_learning import MOST_NECKS, MOST_VISITS, earlier_services, family_lessons
@@ -19,6 +20,7 @@ from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service, Targets
 from breakangle.planning.ask import read_next
+from breakangle.planning.buzz import BuzzMap, buzz_map
 from breakangle.planning.estimate import Estimate, estimate
 from breakangle.planning.house import targets_of
 from breakangle.planning.layout import Belief
@@ -71,6 +73,22 @@ class Solved:
         return read_next(self.service, self.estimate, self.sight)
 
 
+    def buzz(self, strength: str) -> BuzzMap:
+        """Return the chance of a buzz of every note at `strength`: light, medium or heavy.
+
+        Raises:
+            CorrectInputError: a strength that is not known.
+        """
+        if strength not in self._buzz:
+            played = playing_of(self.service, None)
+            self._buzz[strength] = buzz_map(self.estimate.picture, self.estimate.belief, played, (strength,))
+        return self._buzz[strength]
+
+    @cached_property
+    def _buzz(self) -> dict[str, BuzzMap]:
+        return {}
+
+
 class _Lately:
     """What was made lately, by what it was made from; the longest unused goes first."""
 
@@ -113,14 +131,14 @@ def solved_visit(shop: Shop, visit_id: str, hand: str | None = None) -> Solved:
     return _SOLVED.get((at.key, hand), lambda: _solve(shop, at, hand))
 
 
-def believed_before(shop: Shop, visit_id: str) -> Belief:
-    """Return what is believed of the visit's instrument before anything of this visit was read.
+def believed_before(shop: Shop, visit_id: str, service: Service) -> Belief:
+    """Return what is believed of the visit's instrument before anything of `service`, the visit, was read.
 
     Raises:
         NoSuchRecordError: no such visit.
         ReadAgainError: earlier readings that no instrument fits.
     """
-    return _believed(shop, _rests_on(shop, visit_id), service_of(shop, visit_id))
+    return _believed(shop, _rests_on(shop, visit_id), service)
 
 
 @dataclass(frozen=True)

@@ -102,7 +102,7 @@ def reasons(
     out = [one for one in likely if one.outside_before]
     if out:
         names = ", ".join(f"{one.words} of string {one.string}" for one in out)
-        said.append(f"out already, and likely to stay out: {names}")
+        said.append(f"out already, and may stay out: {names}")
     said += slots_in_words([one for one in fits if not one.words.startswith("fits")])
     if balance is not None:
         travel = balance.claw_travel_mm
@@ -115,11 +115,13 @@ def reasons(
 
 
 def _leaves(one: SwapFigure) -> str:
+    def figure(value: float) -> str:
+        return f"{value:.{one.decimals}f}".replace("-", "−")
+
     return (
-        f"{one.words} of string {one.string}: {one.before.value:.{one.decimals}f} {one.unit} becomes "
-        f"{one.after.value:.{one.decimals}f} {one.unit} ± {2 * one.after.uncertainty:.{one.decimals}f}, wanted "
-        f"{one.wanted:.{one.decimals}f} {one.unit} ± {one.tolerance:.{one.decimals}f} "
-        f"({100 * one.outside_chance:.0f} % out)"
+        f"{one.words} of string {one.string}: {figure(one.before.value)} {one.unit} becomes "
+        f"{figure(one.after.value)} {one.unit} ± {figure(2 * one.after.uncertainty)}, wanted "
+        f"{figure(one.wanted)} {one.unit} ± {figure(one.tolerance)} ({100 * one.outside_chance:.0f} % out)"
     )
 
 

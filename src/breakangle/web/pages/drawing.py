@@ -10,6 +10,7 @@ from breakangle.desk.solved import Solved, solved_visit
 from breakangle.report.drawings.look import Drawing, Look
 from breakangle.shop.records import InstrumentRecord
 from breakangle.web.asked import TheShop, TheVisit, TheVisitor
+from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -26,9 +27,10 @@ def drawing_page(
     visitor: TheVisitor,
     string: int | None = None,
     plan: Literal["yes", "no"] = "no",
+    wide: Wide = None,
 ) -> Response:
     """Show the side view, with the plan's arrows where they are asked for."""
-    solved, look = solved_visit(shop, visit.id), _look(visitor.view.units)
+    solved, look = solved_visit(shop, visit.id), look_for(visitor, wide, NARROW)
     planned = solved.plan if plan == "yes" else None
     drawing = elevation_of(solved.service, string, planned, now=solved.estimate, look=look)
     return _shown(request, shop.get(InstrumentRecord, visit.instrument_id), visit, drawing)
@@ -42,9 +44,10 @@ def map_page(
     visitor: TheVisitor,
     map_of: Map,
     strength: Strength = "medium",
+    wide: Wide = None,
 ) -> Response:
     """Show what the board is like at every fret."""
-    solved, look = solved_visit(shop, visit.id), _look(visitor.view.units)
+    solved, look = solved_visit(shop, visit.id), look_for(visitor, wide, NARROW)
     drawing = _map(solved, map_of, strength, look)
     return _shown(request, shop.get(InstrumentRecord, visit.instrument_id), visit, drawing)
 
@@ -54,11 +57,8 @@ def _map(solved: Solved, map_of: Map, strength: Strength, look: Look) -> Drawing
         return intonation_map(solved.service, now=solved.estimate, look=look)
     if map_of == "clearance":
         return clearance_map(solved.service, now=solved.estimate, look=look)
-    return buzz_map(solved.service, strength, now=solved.estimate, look=look)
-
-
-def _look(units: str) -> Look:
-    return Look(width=NARROW, units="inch" if units == "inch" else "mm")
+    found = solved.buzz(strength)
+    return buzz_map(solved.service, strength, now=solved.estimate, found=found, look=look)
 
 
 def _shown(request: Request, instrument: InstrumentRecord, visit: object, drawing: Drawing) -> Response:

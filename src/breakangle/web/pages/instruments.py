@@ -6,8 +6,8 @@ from starlette.responses import Response
 from breakangle.desk.picture_charts import history_chart
 from breakangle.desk.shop_find import find, instruments_page
 from breakangle.desk.shop_instrument import instrument_told
-from breakangle.report.drawings.look import Look
 from breakangle.web.asked import TheShop, TheVisitor
+from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -27,9 +27,13 @@ def search_page(request: Request, shop: TheShop, q: str = "") -> Response:
 
 
 @router.get("/instruments/{key}")
-def instrument_page(request: Request, shop: TheShop, visitor: TheVisitor, key: str) -> Response:
+def instrument_page(
+    request: Request, shop: TheShop, visitor: TheVisitor, key: str, wide: Wide = None
+) -> Response:
     """Show one instrument: what it is, whose, every visit on one time line, what its neck does."""
     told = instrument_told(shop, key)
-    look = Look(units="inch" if visitor.view.units == "inch" else "mm")
+    look = look_for(visitor, wide)
     chart = history_chart(told.points, name=told.instrument.name, look=look) if len(told.points) > 1 else None
+    if "hx-request" in request.headers:
+        return page(request, "_history.html", chart=chart)
     return page(request, "instrument.html", told=told, chart=chart)

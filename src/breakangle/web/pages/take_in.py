@@ -40,6 +40,8 @@ def found_part(request: Request, shop: TheShop, q: str = "") -> Response:
     """Show the instruments found while somebody types."""
     part = "hx-request" in request.headers
     found = known_by(shop, q[:200])
+    if len(found) == 1 and not part:
+        return to(request, f"/visits/new?instrument={found[0].instrument.id}")
     template = "_take_in_found.html" if part else "take_in.html"
     return page(request, template, found=found, words=q.strip(), families=families())
 

@@ -10,12 +10,12 @@ from starlette.responses import Response
 from breakangle.desk.shop_visits import instrument_of
 from breakangle.desk.try_out import MAPS, SIZES, TUNINGS, TryOut, make_target, try_out
 from breakangle.planning.try_out import Wish
-from breakangle.report.drawings.look import Look
 from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.store import Shop
 from breakangle.web.asked import TheShop, TheStamp, TheVisit, to
+from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
-from breakangle.web.visitor import Visitor, visitor_of
+from breakangle.web.visitor import visitor_of
 
 router = APIRouter(include_in_schema=False)
 # Name of a control, and how far it goes either way from what is there now, in mm.
@@ -36,6 +36,7 @@ class Controls(BaseModel):
     semitones: int = 0
     size_ratio: float = 1.0
     shown: Literal["buzz", "intonation", "clearance"] = "buzz"
+    wide: Wide = None
 
     def wish(self) -> Wish:
         """Return the figures as the planner has them."""
@@ -72,9 +73,7 @@ def keep_target(
 
 
 def _answer(request: Request, shop: Shop, visit: Visit, controls: Controls) -> TryOut:
-    visitor: Visitor = visitor_of(request)
-    units: Literal["mm", "inch"] = "inch" if visitor.view.units == "inch" else "mm"
     return try_out(
         shop, visit.id, controls.wish(), controls.strength, controls.semitones, controls.size_ratio,
-        controls.shown, Look(units=units),
+        controls.shown, look_for(visitor_of(request), controls.wide),
     )  # fmt: skip

@@ -67,7 +67,8 @@ async def move(
     made = _moved(shop, stamp, run_id, typed)
     if made.against:
         return _shown(request, shop, visit, made, status=409)
-    return to(request, f"/visits/{visit.number}/work/{run_id}")
+    on = "" if made.seen.step is None else f"/{run_id}"
+    return to(request, f"/visits/{visit.number}/work{on}")
 
 
 def _moved(shop: Shop, stamp: TheStamp, run_id: str, typed: Mapping[str, str]) -> RunSeen:

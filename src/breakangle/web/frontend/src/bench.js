@@ -1,8 +1,12 @@
 // Every page's script: parts of pages over the wire, keys and pedal, and what to do when the bench does not answer.
 import "htmx.org";
+import { startReadouts } from "./drawings/readout.js";
+import { startSizes } from "./drawings/sized.js";
 import { startKeys } from "./keys/keys.js";
 import { startOffline } from "./offline/offline.js";
 
 document.documentElement.classList.add("scripted");
 startKeys();
 startOffline();
+startReadouts();
+startSizes();

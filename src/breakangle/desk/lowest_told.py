@@ -1,0 +1,165 @@
+"""How low a visit's instrument can go, as a page tells it: at each strength of play, what holds it up, and why."""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from breakangle.desk.buzz import LowestReport, lowest_setup
+from breakangle.desk.picture_charts import trade_chart
+from breakangle.desk.service import some_instrument_fits
+from breakangle.desk.solved import Solved, solved_visit
+from breakangle.model.errors import CorrectInputError
+from breakangle.planning.layout import Belief
+from breakangle.planning.lowest import Limit, present
+from breakangle.planning.try_out import Wish, as_it_is, would_read
+from breakangle.report.drawings.look import SCREEN, Drawing, Look
+from breakangle.shop.store import Shop
+from breakangle.tables.strength import STRENGTHS
+
+MOST_KEPT = 8
+WORTH_MM = 0.02  # what hands and gauges tell apart; common practice, no source
+
+
+@dataclass(frozen=True)
+class Holding:
+    """A crown that holds strings up: its fret, and the notes that touch it next, each as string and fret (0: open).
+
+    `high`: whether it stands above its neighbours, so that levelling would take it down.
+    """
+
+    crown: int
+    notes: tuple[tuple[int, int], ...]
+    high: bool
+
+
+@dataclass(frozen=True)
+class LowestAt:
+    """How low it can go at one strength: per string, and as a straight progression that can be made the target.
+
+    `action_mm`: string 1 first, as `action_now_mm`. `gain_mm`: how much lower than now on average; negative: it is
+    lower than is free of buzz. `trouble`: why nothing is free of buzz; then there are no figures.
+    """
+
+    strength: str
+    wish: Wish | None = None
+    action_mm: tuple[float, ...] = ()
+    gain_mm: float = 0.0
+    holding: tuple[Holding, ...] = ()
+    levelling_gain_mm: float = 0.0
+    trouble: str = ""
+
+
+@dataclass(frozen=True)
+class HowLow:
+    """How low the instrument can go: as it stands now, at each strength, and action against relief where there is a rod."""
+
+    now: Wish
+    action_now_mm: tuple[float, ...]
+    at: tuple[LowestAt, ...]
+    high_frets: tuple[int, ...]
+    chart: Drawing | None
+
+
+@dataclass(frozen=True)
+class _Reckoned:
+    solved: Solved
+    at: tuple[LowestAt, ...]
+    reports: tuple[LowestReport, ...]
+
+
+_KEPT: OrderedDict[str, _Reckoned] = OrderedDict()
+_LOCK = threading.Lock()
+
+
+def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
+    """Return how low the visit's instrument can go without a note touching; nothing is stored.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        CorrectInputError: a kind or make that is not known.
+        ReadAgainError: readings that no instrument fits.
+    """
+    solved = solved_visit(shop, visit_id)
+    found = _reckoned(visit_id, solved)
+    bends = [one for one in found.reports if one.trade]
+    return HowLow(
+        now=as_it_is(solved.estimate),
+        action_now_mm=_plain(present(solved.estimate.picture).action_mm),
+        at=found.at,
+        high_frets=found.reports[0].levelled_frets if found.reports else (),
+        chart=trade_chart(bends, look=look) if bends else None,
+    )
+
+
+def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:
+    """Return what takes a second, reckoned anew only where the visit has changed."""
+    with _LOCK:
+        kept = _KEPT.get(visit_id)
+        if kept is not None and kept.solved is solved:
+            return kept
+    at, reports = [], []
+    with some_instrument_fits():
+        for strength in STRENGTHS:
+            try:
+                report = lowest_setup(solved.service, strength, now=solved.estimate)
+            except CorrectInputError as cause:
+                at.append(LowestAt(strength, trouble=str(cause)))
+                continue
+            reports.append(report)
+            at.append(_told(solved, report))
+    made = _Reckoned(solved, tuple(at), tuple(reports))
+    with _LOCK:
+        _KEPT[visit_id] = made
+        _KEPT.move_to_end(visit_id)
+        while len(_KEPT) > MOST_KEPT:
+            _KEPT.popitem(last=False)
+    return made
+
+
+def _told(solved: Solved, report: LowestReport) -> LowestAt:
+    action = report.lowest.action_mm
+    return LowestAt(
+        strength=report.strength,
+        wish=_straight(solved, report),
+        action_mm=_plain(action),
+        gain_mm=float(np.mean(report.now.action_mm - action)),
+        holding=_holding(report.lowest.limits, report.levelled_frets),
+        levelling_gain_mm=report.levelling_gain_mm if report.levelling_gain_mm >= WORTH_MM else 0.0,
+    )
+
+
+def _straight(solved: Solved, report: LowestReport) -> Wish:
+    """Return the lowest figures in a straight progression that no string lies below."""
+    now, lowest = solved.estimate, report.lowest
+    wish = as_it_is(replace(now, belief=Belief(lowest.picture.mean, now.belief.covariance)))
+    got = present(would_read(now, wish).picture)
+    action = max(0.0, float(np.max(lowest.action_mm - got.action_mm)))
+    nut = max(0.0, float(np.max(lowest.nut_mm - got.nut_mm)))
+    return Wish(
+        wish.relief_mm,
+        _up(wish.action_low_mm, action),
+        _up(wish.action_high_mm, action),
+        _up(wish.nut_low_mm, nut),
+        _up(wish.nut_high_mm, nut),
+    )
+
+
+def _up(mm: float | None, by: float) -> float | None:
+    """Return the figure raised, to the hundredth above."""
+    return None if mm is None else float(np.ceil(100.0 * (mm + by) - 1e-6) / 100.0)
+
+
+def _holding(limits: Sequence[Limit], high: Sequence[int]) -> tuple[Holding, ...]:
+    """Return the crowns that hold strings up: those that stand high first, then those that hold most notes."""
+    notes: dict[int, list[tuple[int, int]]] = {}
+    for one in limits:
+        notes.setdefault(one.crown, []).append((one.string, one.stop))
+    found = [Holding(crown, tuple(sorted(held)), crown in high) for crown, held in notes.items()]
+    return tuple(sorted(found, key=lambda one: (not one.high, -len(one.notes), one.crown)))
+
+
+def _plain(values: "np.ndarray[tuple[int, ...], np.dtype[np.float64]]") -> tuple[float, ...]:
+    return tuple(float(one) for one in values)
