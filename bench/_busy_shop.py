@@ -39,7 +39,6 @@ def _write(folder: Path, url: str | None, visit: str, into: Any, stop: Any) -> N
     while not stop.is_set():
         count += 1
         try:
-            # A sheet of its own each hundred readings would be as true; one sheet makes any gap plain to see.
             key = take_reading(shop, visit, GAP, later(minutes=count)).id
         except ShopOutOfReachError:
             continue

@@ -34,6 +34,7 @@ def test_a_device_is_let_in_listed_and_sent_away(folder, capsys: pytest.CaptureF
     shop.close()
 
 
+@pytest.mark.usefixtures("folder")
 @pytest.mark.parametrize(
     ("words", "told"),
     [
@@ -44,6 +45,6 @@ def test_a_device_is_let_in_listed_and_sent_away(folder, capsys: pytest.CaptureF
         (["serve", "--port", "70000"], "from 1 to 65534"),
     ],
 )
-def test_what_cannot_be_is_told(folder, words: list[str], told: str, capsys: pytest.CaptureFixture[str]):
+def test_what_cannot_be_is_told(words: list[str], told: str, capsys: pytest.CaptureFixture[str]):
     assert main(words) == 2
     assert told in capsys.readouterr().err

@@ -79,6 +79,20 @@ def test_what_rings_is_told_at_once_and_more_surely_a_second_later(bench):
     assert steady.cents == pytest.approx(-12.0, abs=0.3)
 
 
+def test_nobody_waits_for_a_ringing_string_to_die_away(bench):
+    shop, visit = bench
+    live = LiveListening(shop, visit.id, RATE, "strings")
+    ringing = render(pluck(6, "open", duration_s=6.0, silence_s=0.5), 4)
+    heard_at = [
+        (at + BLOCK) / RATE
+        for at in range(0, len(ringing), BLOCK)
+        if takes(live.push(ringing[at : at + BLOCK], Stamp("Ada", START)))
+    ]
+    assert len(heard_at) == 1
+    assert 0.5 + 2.2 <= heard_at[0] < 0.5 + 2.4
+    assert off_cents(pitches(shop, visit)) < 0.3
+
+
 def test_another_string_leaves_the_order_and_it_goes_on_from_there(bench):
     shop, visit = bench
     live = LiveListening(shop, visit.id, RATE, "strings")

@@ -133,6 +133,32 @@ def test_a_new_string_settles(sheet: str, played: Played):
     assert len(drifts) == 3
 
 
+HEARING = """window.said = []; window.told = [];
+speechSynthesis.speak = (one) => window.said.push(one.text);
+addEventListener("DOMContentLoaded", () => {
+    const watch = new MutationObserver(() => window.told.push(document.querySelector("#told").textContent.trim()));
+    watch.observe(document.querySelector("#told"), {childList: true, characterData: true, subtree: true});
+});"""
+
+
+def test_prompts_are_spoken_if_wished_and_a_screen_reader_is_not_flooded(sheet: str, played: Played):
+    page = played(sound_of(BY_STRING[:2], RATE))
+    page.add_init_script(HEARING)
+    page.goto(sheet)
+    page.get_by_role("button", name="Speak the prompts").click()
+    expect(page.get_by_role("button", name="Do not speak the prompts")).to_be_visible()
+    page.get_by_role("button", name="Start listening").click()
+    expect(page.locator("#count")).to_have_text("2 of 18 heard", timeout=15_000)
+    assert page.evaluate("window.said") == [
+        "String 6, open",
+        "String 6, harmonic at fret 12",
+        "String 6, at fret 12",
+    ]
+    told = [one for one in page.evaluate("window.told") if one]
+    assert len(told) == 2, "one sentence a take, whatever the figure does meanwhile"
+    assert all("Stored." in one for one in told)
+
+
 ONE = "MediaStreamTrack.prototype.getSettings = () => ({%s});"
 
 

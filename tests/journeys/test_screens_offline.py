@@ -46,6 +46,15 @@ def seen(page: Page, url: str) -> str:
     return page.locator("main").inner_text()
 
 
+def test_the_browser_finds_it_installable(installed: Page, context: BrowserContext):
+    asked = context.new_cdp_session(installed)
+    found = asked.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    assert [one["errorId"] for one in found if one["errorId"] != "in-incognito"] == []
+    manifest = asked.send("Page.getAppManifest")
+    assert manifest["errors"] == []
+    assert manifest["url"].endswith("/app.webmanifest")
+
+
 def test_a_killed_bench_shows_what_was_seen_and_comes_back(screen: Page, served: Served):
     installed = served_by_worker(screen, served)
     url = f"{served.url}/example/visits/27/listen"

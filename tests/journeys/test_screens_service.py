@@ -1,8 +1,6 @@
 """A service as a person does it on the screens: from take-in to ready, by keyboard alone and by touch."""
 
-import json
 import re
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,9 +12,8 @@ from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_truth import MadeUpInstrument
 from breakangle.desk.shop_visits import visit_numbered
-from breakangle.desk.solved import solved_visit
 from breakangle.model.service import Service
-from breakangle.shop.records import Owner, Visit
+from breakangle.shop.records import Visit
 from breakangle.tables.families import family
 from web_fixtures.process import Served
 from web_fixtures.rules import WIDTHS
@@ -25,7 +22,6 @@ pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
 SEED, MOST_MOVES = 11, 60
 BOXES = 2 + 4 * 4  # relief at the outer strings; action, first-fret gap, open and 12th-fret pitch of each
-MARKUP = "<img src=x onerror=alert(1)><b>Dunlin</b>"
 
 
 def shop_visit(served: Served, number: int, folder: str = "") -> tuple[Visit, Service]:
@@ -187,6 +183,11 @@ def test_a_returning_instrument_by_touch_on_a_phone(chromium: Browser, served: S
     assert [round(getattr(one, "mm", 0.0), 4) for one in service.readings] == [0.2794, 1.9844, 1.5]
 
 
+def expected(page: Page, key: str) -> str:
+    """Return the figure that the page expects in the box."""
+    return re.findall(r"\d\.\d\d", page.locator(f"#exp-{key}").text_content() or "")[0]
+
+
 def test_two_tabs_on_one_sheet_lose_nothing_of_each_other(context: BrowserContext, served: Served):
     sheet = f"{served.url}/example/visits/27"
     here, there = context.new_page(), context.new_page()
@@ -207,15 +208,17 @@ def test_two_tabs_on_one_sheet_lose_nothing_of_each_other(context: BrowserContex
     for page in (here, there):
         page.goto(f"{sheet}/readings")
     box, told = "#in-gap_6_12_h1", "#told-gap_6_12_h1"
-    for page, text in ((here, "2.25"), (there, "2.31")):
+    mine = f"{float(expected(here, 'gap_6_12_h1')) + 0.01:.2f}"
+    yours = f"{float(mine) + 0.02:.2f}"
+    for page, text in ((here, mine), (there, yours)):
         page.locator(box).fill(text)
         page.locator(box).press("Enter")
-        expect(page.locator(f"{told} .tag")).not_to_contain_text("sending")
-    expect(there.locator(told)).to_contain_text("2.25 mm stands here meanwhile")
-    there.get_by_role("button", name="Put 2.31").click()
-    expect(there.locator(told)).to_contain_text("2.31 mm kept")
+        expect(page.locator(told)).to_contain_text(f"{mine} mm")
+    expect(there.locator(told)).to_contain_text(f"{mine} mm stands here meanwhile")
+    there.get_by_role("button", name=f"Put {yours}").click()
+    expect(there.locator(told)).to_contain_text(f"{yours} mm kept")
     here.goto(f"{sheet}/entries")
-    for text in ("2.25 mm", "2.31 mm", "read again"):
+    for text in (f"{mine} mm", f"{yours} mm", "read again"):
         expect(here.locator("main")).to_contain_text(text)
 
 
@@ -224,7 +227,7 @@ def test_a_box_says_what_is_expected_and_asks_for_what_surprises(screen: Page, s
     box, told = screen.locator("#in-gap_5_12_h1"), screen.locator("#told-gap_5_12_h1")
     expects = screen.locator("#exp-gap_5_12_h1")
     expect(expects).to_contain_text(re.compile(r"expected \d\.\d\d ± 0\.0\d"))
-    near = re.findall(r"\d\.\d\d", expects.text_content() or "")[0]
+    near = expected(screen, "gap_5_12_h1")
     for text, answer in (
         ("2.60", "2.60 mm kept"),
         ("59", "is out of range"),
@@ -238,82 +241,3 @@ def test_a_box_says_what_is_expected_and_asks_for_what_surprises(screen: Page, s
     screen.locator("#in-pitch_6_0").press("Enter")
     expect(screen.locator("#told-pitch_6_0")).to_contain_text("could be 82.4 Hz or 82.4 cents")
     expect(screen.locator("#in-pitch_6_0")).to_be_focused()
-
-
-def test_stored_markup_is_shown_and_does_nothing(screen: Page, served: Served):
-    alerts: list[str] = []
-    screen.on("dialog", lambda one: (alerts.append(one.message), one.dismiss()))
-    screen.goto(f"{served.url}/visits/new?kind=ukulele-tenor")
-    screen.get_by_label("Name of the instrument").fill(MARKUP)
-    for name in ("Owner", "What the owner says", "Condition"):
-        screen.get_by_label(name).first.fill(f"<script>alert(2)</script>{MARKUP}")
-    screen.get_by_role("button", name="Take in").first.click()
-    screen.wait_for_url("**/visits/1")
-    for place in ("", "/readings", "/plan", "/entries", "/drawing"):
-        screen.goto(f"{served.url}/visits/1{place}")
-        screen.wait_for_load_state("networkidle")
-        expect(screen.locator(".places .what")).to_contain_text(MARKUP)
-        assert screen.locator("main img, main b, main script").count() == 0
-    screen.goto(f"{served.url}/visits/new")
-    screen.get_by_label("Find it").fill("dunlin")
-    expect(screen.locator("#known")).to_contain_text(MARKUP)
-    assert alerts == []
-
-
-def test_without_scripts_the_forms_do_the_same(chromium: Browser, served: Served, tmp_path: Path):
-    done = len(shop_visit(served, 27, "example")[1].work)
-    context = chromium.new_context(java_script_enabled=False, locale="en-GB")
-    page = context.new_page()
-    page.goto(f"{served.url}/example/visits/27/readings")
-    page.locator("#in-gap_6_12_h1").fill("2.27")
-    page.locator("#in-gap_5_12_h1").fill("plenty")
-    page.get_by_role("button", name="Keep", exact=True).first.click()
-    assert "is not a length" in (page.locator("#told-gap_5_12_h1").text_content() or "")
-    assert page.locator("#in-gap_5_12_h1").input_value() == "plenty"
-    assert page.locator("#in-gap_6_12_h1").input_value() == "2.27"
-    page.goto(f"{served.url}/example/visits/27/plan")
-    page.locator("#done").click()
-    page.goto(f"{served.url}/example/visits/27")
-    picture = tmp_path / "nut.png"
-    picture.write_bytes(small_png())
-    page.locator("#photo").set_input_files(picture)
-    page.get_by_role("button", name="Bring in").first.click()
-    assert page.locator(".photographs img").get_attribute("alt") == "nut.png"
-    context.close()
-    _, service = shop_visit(served, 27, "example")
-    assert len(service.work) == done + 1
-
-
-def small_png() -> bytes:
-    from io import BytesIO
-
-    from PIL import Image
-
-    out = BytesIO()
-    Image.new("RGB", (40, 30), (120, 80, 40)).save(out, "PNG")
-    return out.getvalue()
-
-
-def test_what_the_plan_leaves_out_is_planned_around_until_it_is_taken_back(served: Served):
-    shop = shop_at(served.folder / "example")
-    try:
-        from breakangle.desk.plan_left_out import leave_out, take_back
-        from breakangle.shop.stamp import Stamp
-
-        visit = visit_numbered(shop, 27)
-        before = solved_visit(shop, visit.id).plan
-        first = before.steps[0].adjustment
-        stamp = Stamp("test", visit.changed_at)
-        leave_out(shop, visit, first, stamp)
-        after = solved_visit(shop, visit.id).plan
-        assert (first.adjust, getattr(first, "string", None)) == ("saddle-height", 6)
-        assert all(
-            (one.adjustment.adjust, getattr(one.adjustment, "string", None)) != ("saddle-height", 6)
-            for one in after.steps
-        )
-        take_back(shop, visit, first, stamp)
-        assert solved_visit(shop, visit.id).plan == before
-        assert len(shop.every(Owner)) == 4
-        assert json.loads(before.text())["verdict"] == "adjust"
-    finally:
-        shop.close()

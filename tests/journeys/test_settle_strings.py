@@ -9,7 +9,9 @@ import soundfile
 from breakangle.cli.main import main
 from breakangle.desk.settle import drift_cents, settle, settle_heard
 from breakangle.model.errors import CorrectInputError
-from listening_fixtures.plucks import RATE, Pluck, render
+from listening_fixtures.plucks import Pluck, render
+
+RATE = 44_100
 
 
 def test_a_set_settles_string_by_string():

@@ -190,6 +190,29 @@ def test_every_other_record_is_edited_undone_deleted_and_restored(run, sheet, ca
     assert run("search", "rod").startswith("visit ")
 
 
+def test_the_day_and_an_instruments_timeline(run, sheet, place):
+    del place
+    run("stock", "--add", "plain steel, light", "3", "3")
+    assert "    1  plain" in run("stock", "--take", "plain steel, light", "2", "--for", sheet)
+    assert "2 are there" not in run("stock", "--take", "plain steel, light", "9", "--for", sheet, code=2)
+    said = run("today")
+    assert "waiting (1)" in said
+    assert "Åse Holm" in said
+    assert "plain steel, light: 1 left" in said
+    assert "last backup: 20" in said  # the daily one
+    run("work", sheet, "rod", "turns=0.25")
+    run("read", sheet, "gap", "string=6", "fret=8", "held=1,17", "mm=0.31")
+    told = run("timeline", sheet)
+    assert "→ 0.31" in told
+    assert "used: 2 × plain steel, light" in told
+    assert "→ 0.0120" in run(
+        "timeline", sheet, "--units", "in"
+    )  # 0.31 mm / 25.4 is 0.0122, to half a thousandth
+    run("visit", sheet, "--state", "handed back")
+    assert "handed back (1)" in run("today")
+    assert "there is no sheet 9" in run("timeline", "9", code=2)
+
+
 def test_the_shelf_the_price_list_and_targets(run, sheet):
     run("stock", "--add", "plain steel, light", "3", "2")
     assert run("stock", "--take", "plain steel, light", "2") == "    1  plain steel, light  (order more)\n"

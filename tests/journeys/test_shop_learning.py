@@ -2,6 +2,7 @@
 
 import csv
 import io
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -96,6 +97,13 @@ def test_a_new_neck_of_the_family_starts_from_what_the_others_taught(shop):
     place = taught.picture.layout["rod"][0]
     assert taught.belief.mean[place] < alone.belief.mean[place] < 0
     assert taught.belief.covariance[place, place] < alone.belief.covariance[place, place]
+
+
+def test_many_who_ask_at_one_moment_learn_the_same(shop):
+    visit = rod_visit(shop, "Rook", -0.60, 1)
+    with ThreadPoolExecutor(6) as pool:
+        found = list(pool.map(lambda _: learned(shop, visit.instrument_id), range(6)))
+    assert all(one is not None and one.mean == pytest.approx(found[0].mean) for one in found)
 
 
 def seasons(slope: float, noise: np.ndarray) -> list[SeasonFigures]:

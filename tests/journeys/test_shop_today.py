@@ -2,6 +2,7 @@
 
 import statistics
 import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -120,6 +121,17 @@ def test_many_new_instruments_are_reckoned_a_few_at_a_time(shop):
         move_visit(shop, taken_in(shop, f"Rook {number}"), "handed back", ADA)
     looks = [today(shop, START + timedelta(days=365)) for _ in range(2)]
     assert [(len(one.due), one.all_reckoned) for one in looks] == [(3, False), (5, True)]
+
+
+def test_many_who_look_at_one_moment_all_see_the_day(shop):
+    for number in range(3):
+        move_visit(shop, taken_in(shop, f"Rook {number}"), "handed back", ADA)
+
+    def look(_: int) -> int:
+        return len(today(shop, START + timedelta(days=365)).due)
+
+    with ThreadPoolExecutor(8) as pool:
+        assert list(pool.map(look, range(24))) == [3] * 24
 
 
 def test_an_import_is_reckoned_too(new_shop, shop, tmp_path):

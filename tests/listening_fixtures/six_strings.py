@@ -41,9 +41,13 @@ def pluck(string: int, kind: str, rate_hz: int = 44_100, **changed: float) -> Pl
 def played(
     notes: Iterable[tuple[int, str]], rate_hz: int = 44_100, seed: int = 8, lead_s: float = 0.5
 ) -> FloatArray:
-    """Samples of these notes one after the other, after a little of the quiet room."""
+    """Samples of these notes one after the other, the last left to ring, after a little of the quiet room."""
     rng = np.random.default_rng(seed)
+    rows = list(notes)
     sounds = [1e-4 * rng.standard_normal(round(lead_s * rate_hz))]
-    sounds += [render(pluck(*note, rate_hz), int(rng.integers(1 << 30))) for note in notes]
+    for at, note in enumerate(rows):
+        length_s = 1.7 if at < len(rows) - 1 else 2.8
+        one = pluck(*note, rate_hz, duration_s=length_s)
+        sounds.append(render(one, int(rng.integers(1 << 30))))
     sounds.append(1e-4 * rng.standard_normal(rate_hz))
     return np.concatenate(sounds)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from breakangle.listening.intonation import Heard, intonation, middle, octave_from_open
@@ -21,6 +21,7 @@ def test_open_string_foretells_its_harmonic() -> None:
     assert 1200 * np.log2(found.hz / 220.0) == pytest.approx(600 * np.log2(1.0004 / 1.0001), abs=1e-9)
 
 
+@settings(deadline=None)  # the first call builds what later ones reuse: its time says nothing
 @given(st.floats(-30, 30), st.floats(0, 5e-4), st.floats(60, 400))
 def test_the_offset_comes_back_whatever_is_heard(offset: float, b: float, hz: float) -> None:
     octave = 2 * hz * np.sqrt((1 + 4 * b) / (1 + b))

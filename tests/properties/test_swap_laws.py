@@ -41,14 +41,14 @@ def test_heavier_strings_bow_the_neck_more_and_lighter_less():
 
 
 def test_a_new_set_moves_the_neck_as_its_restring_adjustment_does():
-    """The mean of what bends and sounds is that of the file's own adjustment; only the nut may sit higher."""
+    """The mean of what bends and sounds is that of the file's own adjustment; only in the nut it may sit otherwise."""
     service = example_service()
     now = estimate_service(service)
     new = typed_set(service, LIGHTER)
     mine = swapped(now, strung_with(now.board.instrument, new)).after
     theirs = adjusted(now, Restring(strings=new))
     layout = mine.picture.layout
-    for block in ("twist", "crown", "saddle_height", "saddle_setback", "nut_height", "load", "rod"):
+    for block in ("twist", "crown", "saddle_height", "saddle_setback", "load", "rod"):
         assert mine.belief.mean[layout[block]] == pytest.approx(theirs.belief.mean[layout[block]])
     assert mine.belief.mean[layout["neck"][0]] == pytest.approx(theirs.belief.mean[layout["neck"][0]])
 
@@ -106,7 +106,8 @@ def test_a_measured_slot_decides_whether_the_string_binds():
     assert [one.binds_chance > 0.95 for one in by_width] == [True, False, False]
     assert [one.loose_chance > 0.95 for one in by_width] == [False, False, True]
     assert by_width[0].sits_higher_mm.value > 0.1
-    assert by_width[1].sits_higher_mm.value == pytest.approx(0.0, abs=1e-6)
+    # It goes in; three slots in ten are a V, which lifts it by half of .077 mm.
+    assert by_width[1].sits_higher_mm.value == pytest.approx(0.3 * (1.2446 - 1.168) / 2.0, abs=1e-4)
     assert [one.words for one in by_width] == ["too thick for the slot", "fits", "loose in the slot"]
     nut = [
         next(one.change.value for one in found.figures if one.words == "nut clearance" and one.string == 6)

@@ -35,6 +35,9 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help="something new")
     verb.add_argument("--take", nargs=2, metavar=("WORDS", "COUNT"), help="take so many")
+    verb.add_argument(
+        "--for", dest="number", metavar="NUMBER", help="with --take: for the visit with this sheet"
+    )
     add_shop(verb, writes=True)
     verb = verbs.add_parser(
         "prices", help="the price list", description="Print the price list, or add to it."
@@ -104,11 +107,15 @@ def _whole(text: str) -> int:
 
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
     from breakangle.desk.shop_shelf import add_stock, count_stock, shelf
+    from breakangle.desk.shop_used import use_by_words
 
     if arguments.add:
         words, held, least = arguments.add
         add_stock(shop, stamp_of(arguments), words, _whole(held), _whole(least))
-    if arguments.take:
+    if arguments.take and arguments.number:
+        words, count = arguments.take
+        use_by_words(shop, number_of(arguments), words, _whole(count), stamp_of(arguments))
+    elif arguments.take:
         count_stock(shop, stamp_of(arguments), arguments.take[0], -_whole(arguments.take[1]))
     for one, is_low in shelf(shop):
         say(f"{one.held_count:5}  {one.words}{'  (order more)' if is_low else ''}")

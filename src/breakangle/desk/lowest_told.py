@@ -40,13 +40,15 @@ class LowestAt:
     """How low it can go at one strength: per string, and as a straight progression that can be made the target.
 
     `action_mm`: string 1 first, as `action_now_mm`. `gain_mm`: how much lower than now on average; negative: it is
-    lower than is free of buzz. `trouble`: why nothing is free of buzz; then there are no figures.
+    lower than is free of buzz. `nut_short_mm`: how much the nut is too low for it. `trouble`: why nothing is free
+    of buzz; then there are no figures.
     """
 
     strength: str
     wish: Wish | None = None
     action_mm: tuple[float, ...] = ()
     gain_mm: float = 0.0
+    nut_short_mm: float = 0.0
     holding: tuple[Holding, ...] = ()
     levelling_gain_mm: float = 0.0
     trouble: str = ""
@@ -54,7 +56,7 @@ class LowestAt:
 
 @dataclass(frozen=True)
 class HowLow:
-    """How low the instrument can go: as it stands now, at each strength, and action against relief where there is a rod."""
+    """How low the instrument can go: now, at each strength, and action against relief where there is a rod."""
 
     now: Wish
     action_now_mm: tuple[float, ...]
@@ -126,6 +128,7 @@ def _told(solved: Solved, report: LowestReport) -> LowestAt:
         wish=_straight(solved, report),
         action_mm=_plain(action),
         gain_mm=float(np.mean(report.now.action_mm - action)),
+        nut_short_mm=max(0.0, float(np.max(report.lowest.nut_mm - report.now.nut_mm))),
         holding=_holding(report.lowest.limits, report.levelled_frets),
         levelling_gain_mm=report.levelling_gain_mm if report.levelling_gain_mm >= WORTH_MM else 0.0,
     )
@@ -135,15 +138,15 @@ def _straight(solved: Solved, report: LowestReport) -> Wish:
     """Return the lowest figures in a straight progression that no string lies below."""
     now, lowest = solved.estimate, report.lowest
     wish = as_it_is(replace(now, belief=Belief(lowest.picture.mean, now.belief.covariance)))
+    # A nut is not cut for what action gains nothing from.
+    wish = replace(wish, nut_low_mm=None, nut_high_mm=None)
     got = present(would_read(now, wish).picture)
-    action = max(0.0, float(np.max(lowest.action_mm - got.action_mm)))
-    nut = max(0.0, float(np.max(lowest.nut_mm - got.nut_mm)))
-    return Wish(
-        wish.relief_mm,
-        _up(wish.action_low_mm, action),
-        _up(wish.action_high_mm, action),
-        _up(wish.nut_low_mm, nut),
-        _up(wish.nut_high_mm, nut),
+    short = max(0.0, float(np.max(lowest.action_mm - got.action_mm)))
+    return replace(
+        wish,
+        relief_mm=None if wish.relief_mm is None else round(wish.relief_mm, 2),
+        action_low_mm=_up(wish.action_low_mm, short),
+        action_high_mm=_up(wish.action_high_mm, short),
     )
 
 
@@ -153,10 +156,14 @@ def _up(mm: float | None, by: float) -> float | None:
 
 
 def _holding(limits: Sequence[Limit], high: Sequence[int]) -> tuple[Holding, ...]:
-    """Return the crowns that hold strings up: those that stand high first, then those that hold most notes."""
+    """Return the crowns that hold strings up: those that stand high first, then those that hold most notes.
+
+    Open strings over the first crown are the nut's affair and left out.
+    """
     notes: dict[int, list[tuple[int, int]]] = {}
     for one in limits:
-        notes.setdefault(one.crown, []).append((one.string, one.stop))
+        if one.stop:
+            notes.setdefault(one.crown, []).append((one.string, one.stop))
     found = [Holding(crown, tuple(sorted(held)), crown in high) for crown, held in notes.items()]
     return tuple(sorted(found, key=lambda one: (not one.high, -len(one.notes), one.crown)))
 

@@ -91,7 +91,13 @@ def with_amount(adjustment: Adjustment, text: str, instrument: Instrument, own_u
         raise CorrectInputError("this step has no amount", "", "leave the amount empty")
     typed = text.strip()
     way = -1.0 if typed.startswith(OTHER_WAY) else 1.0
-    size = _size(typed.lstrip("+-−").strip(), adjustment, unit, instrument, own_unit)
+    size = _size(
+        (typed[1:] if typed[:1] in ("+", *OTHER_WAY) else typed).strip(),
+        adjustment,
+        unit,
+        instrument,
+        own_unit,
+    )
     value = way * (size if planned >= 0.0 else -size)
     data: dict[str, Any] = adjustment.model_dump(mode="json", exclude_unset=True) | {unit: round(value, 4)}
     try:

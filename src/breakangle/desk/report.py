@@ -15,6 +15,7 @@ from breakangle.model.plan import Plan
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate, estimate
 from breakangle.report.bench_sheet import BenchSheet, bench_sheet_page
+from breakangle.report.found import buzz_words
 from breakangle.report.hand_back import HandBack, hand_back_page
 from breakangle.report.page import Page
 from breakangle.report.page_html import page_html
@@ -83,7 +84,10 @@ def sheet_pages(
         return
     given = _hand_back(shop, visit, found, code, address)
     if pictures:
-        for one in picture_sets(states_of(_told(given, found))):
+        states = states_of(_told(given, found))
+        came = states[0].buzz if len(states) > 1 else None
+        given = replace(given, buzz=buzz_words(came, states[-1].buzz, states[-1].hand, given.now))
+        for one in picture_sets(states):
             yield hand_back_page(replace(given, pictures=one))
     yield hand_back_page(given)
 

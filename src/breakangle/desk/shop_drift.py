@@ -6,7 +6,7 @@ from datetime import date
 
 from breakangle.desk.shop_figures import SeasonFigures, figures_among, season_figures
 from breakangle.desk.shop_seasons import Drift, Due, drift, due_for
-from breakangle.shop.coming import coming, keep_coming, room_by_months, stale_instruments
+from breakangle.shop.coming import coming, hold_instruments, keep_coming, room_by_months, stale_instruments
 from breakangle.shop.records import InstrumentRecord
 from breakangle.shop.store import Shop, records_among
 
@@ -63,6 +63,7 @@ def reckon(shop: Shop, most: int | None = None, idle: bool = False) -> bool:
 
 def _reckon(shop: Shop, keys: Sequence[str], room: Mapping[int, float]) -> None:
     with shop.writing() as connection:
+        hold_instruments(connection, keys)
         records = records_among(connection, InstrumentRecord, "id", keys)
         figures = figures_among(connection, [one.id for one in records])
         rows = [

@@ -24,7 +24,7 @@ OWNERS = (
     ("Hill Street School", "school@example.org"),
 )
 INSTRUMENT_NOTES = {
-    "Heron": "Milo spielt hart: a heavy pick, tuned down for two songs. Strap button <bass side> is glued, not screwed.",
+    "Heron": "Milo spielt hart: a heavy pick, two songs tuned down. Strap button <bass side> is glued, not screwed.",
     "Wagtail": "Åse's father built it; the label inside says « pour Zoë, été 1998 ».",
     "Curlew": "School & loan instrument: two keys on the case, no. 3 <do not lend before the concert>.",
     "Siskin": "Peg of string 3 slips in dry weather.",

@@ -14,6 +14,7 @@ from breakangle.desk.shop_figures import (
     figures_of,
     staged,
 )
+from breakangle.desk.shop_visits import visit_numbered
 from breakangle.shop.entries import Standing
 from breakangle.shop.records import Attachment, InstrumentRecord, Used, Visit
 from breakangle.shop.stamp import from_utc_text
@@ -62,6 +63,16 @@ def timeline(shop: Shop, instrument_id: str) -> tuple[TimelineVisit, ...]:
     return tuple(
         _row(one, entries.get(one.id, ()), attached.get(one.id, []), used.get(one.id, [])) for one in ordered
     )
+
+
+def timeline_of_sheet(shop: Shop, number: int) -> tuple[str, tuple[TimelineVisit, ...]]:
+    """Return the name of the instrument that sheet `number` is about, and its timeline.
+
+    Raises:
+        NoSuchRecordError: no such sheet.
+    """
+    instrument_id = visit_numbered(shop, number).instrument_id
+    return shop.get(InstrumentRecord, instrument_id).name, timeline(shop, instrument_id)
 
 
 def _row(

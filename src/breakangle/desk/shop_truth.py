@@ -9,12 +9,14 @@ from numpy.typing import NDArray
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.planning.board import board_of
-from breakangle.planning.layout import Layout
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.layout import Belief, Layout
 from breakangle.planning.picture import Picture, picture_of
 from breakangle.planning.prior import family_of, prior_of
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.registry import adjustment_kind, reading_kind
+from breakangle.planning.try_out import Wish, would_read
 
 # One standard deviation each; common practice, no source.
 GAP_NOISE_MM, GAP_STEP_MM, PITCH_NOISE_CENTS = 0.015, 0.01, 0.3
@@ -116,10 +118,12 @@ class MadeUpInstrument:
         self.truth[self._places("saddle_setback")] += self.chance.normal(0, SETBACK_CREEP_MM, strings)
         self.truth[self._places("pitch")] = self.chance.normal(0, UNTUNED_CENTS, strings)
 
-    def tinker(self, relief_mm: float, saddle_mm: float) -> None:
-        """Let its owner have turned screws: so much more bend of the neck, saddles so much higher."""
-        self.truth[self._places("neck")[0]] += relief_mm
-        self.truth[self._places("saddle_height")] += saddle_mm
+    def stand_at(self, wish: Wish, chance: np.random.Generator) -> None:
+        """Let it have become such that it reads as wished, whatever came before; `chance` goes on from here."""
+        board = board_of(self.instrument)
+        nothing = np.zeros((len(self.truth), len(self.truth)))
+        self.truth = would_read(Estimate(board, Belief(self.truth, nothing)), wish).belief.mean.copy()
+        self.chance = chance
 
     def weather(self, change_percent: float) -> None:
         """Let the room's humidity change by so much: a drier room bows the neck less here, a damper one more."""

@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from breakangle.desk.shop_prices import exact_amount
+from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.entries import hold_visit
 from breakangle.shop.records import Stock, Used, Visit
@@ -27,6 +28,19 @@ def use_stock(
     with shop.writing() as connection:
         hold_visit(connection, visit.id)
         return _taken(connection, visit, stock.id, _counted(count), price, stamp)
+
+
+def use_by_words(shop: Shop, number: int, words: str, count: int, stamp: Stamp) -> Used:
+    """Take what is called `words` from the shelf for sheet `number`, as `use_stock` does.
+
+    Raises:
+        CorrectInputError: nothing of those words, or fewer than are taken.
+        NoSuchRecordError: no such sheet.
+    """
+    found = shop.every(Stock, words=words)
+    if not found:
+        raise CorrectInputError(f'there is no "{words}" on the shelf', "", "list it: breakangle stock")
+    return use_stock(shop, visit_numbered(shop, number), found[0], count, stamp)
 
 
 def use_part(

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from breakangle.desk.service import service_from
+from breakangle.desk.shop_house import targets_for
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT
@@ -82,8 +83,9 @@ def open_visit(
     air = {"temperature_c": temperature_c, "humidity_percent": humidity_percent}
     if any(value is not None for value in air.values()):
         body["room"] = {name: value for name, value in air.items() if value is not None}
-    if here.targets is not None:
-        body["targets"] = json.loads(here.targets)
+    targets = targets_for(shop, instrument_of(here)) if here.targets is None else json.loads(here.targets)
+    if targets is not None:
+        body["targets"] = targets
     service_from(json.dumps(body).encode(), "the visit")
     with shop.writing() as connection:
         return put_visit(connection, stamp, here.id, body, complaint)

@@ -114,7 +114,9 @@ def _strung(now: Estimate, semitones: int, size_ratio: float) -> Estimate:
     if semitones not in TUNINGS:
         raise CorrectInputError(f"{semitones} semitones", f"{TUNINGS[0]} to {TUNINGS[-1]}", "")
     if size_ratio not in SIZES:
-        raise CorrectInputError(f"{size_ratio:g} of the size", f"one of {', '.join(f'{one:g}' for one in SIZES)}", "")
+        raise CorrectInputError(
+            f"{size_ratio:g} of the size", f"one of {', '.join(f'{one:g}' for one in SIZES)}", ""
+        )
     if semitones == 0 and size_ratio == 1.0:
         return now
     return swapped(now, _changed(now.board.instrument, semitones, size_ratio)).after

@@ -36,7 +36,7 @@ ERROR = {
         }
     },
 }
-ERRORS: dict[int | str, dict[str, Any]] = {status: ERROR for status in (400, 403, 404, 409, 413, 422, 503)}
+ERRORS: dict[int | str, dict[str, Any]] = dict.fromkeys((400, 403, 404, 409, 413, 422, 503), ERROR)
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["bench"])
 Noun = Annotated[dict[str, Any], Body(description="as in a service file")]
 Key = Annotated[

@@ -108,9 +108,11 @@ def recordings_page(
     request: Request,
     shop: TheShop,
     visit: TheVisit,
-    recording: Annotated[list[str], Query(min_length=1, max_length=20)],
+    recording: Annotated[list[str], Query(max_length=20)] = [],  # noqa: B006 (FastAPI reads it, nobody changes it)
 ) -> Response:
     """Show what is heard in recordings: takes, verdicts, reasons, and which are good enough to add."""
+    if not recording:
+        return to(request, f"/visits/{visit.number}/listen")
     kept = recordings_of(shop, visit, recording)
     heard = heard_again(shop, visit, kept)
     speaker = Speaker(request)

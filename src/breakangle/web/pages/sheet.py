@@ -1,4 +1,4 @@
-"""Sheet: a visit with all its parts, in any order; every change can be undone, and no tab loses the words of another."""
+"""Sheet: a visit with all its parts, in any order; every change can be undone, no tab loses another's words."""
 
 from typing import Annotated, Any
 

@@ -19,7 +19,13 @@ from breakangle.web.visitor import visitor_of
 
 router = APIRouter(include_in_schema=False)
 # Name of a control, and how far it goes either way from what is there now, in mm.
-CONTROLS = {"relief_mm": 0.4, "action_low_mm": 1.0, "action_high_mm": 1.0, "nut_low_mm": 0.2, "nut_high_mm": 0.2}
+CONTROLS = {
+    "relief_mm": 0.4,
+    "action_low_mm": 1.0,
+    "action_high_mm": 1.0,
+    "nut_low_mm": 0.2,
+    "nut_high_mm": 0.2,
+}
 Millimetres = Annotated[float | None, Query(ge=-2.0, le=10.0, allow_inf_nan=False)]
 
 
@@ -53,7 +59,12 @@ def try_page(
         return page(request, "_try_answer.html", answer=answer, controls=controls)
     now = asdict(answer.now)
     sliders = [
-        (name, now[name], getattr(controls, name) if getattr(controls, name) is not None else now[name], reach)
+        (
+            name,
+            now[name],
+            getattr(controls, name) if getattr(controls, name) is not None else now[name],
+            reach,
+        )
         for name, reach in CONTROLS.items()
         if now[name] is not None
     ]

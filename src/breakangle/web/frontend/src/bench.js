@@ -4,9 +4,11 @@ import { startReadouts } from "./drawings/readout.js";
 import { startSizes } from "./drawings/sized.js";
 import { startKeys } from "./keys/keys.js";
 import { startOffline } from "./offline/offline.js";
+import { startQueue } from "./offline/queue.js";
 
 document.documentElement.classList.add("scripted");
 startKeys();
 startOffline();
+startQueue();
 startReadouts();
 startSizes();

@@ -1,6 +1,6 @@
 // The boxes of readings: each is kept on this device, sent, and answered beside itself.
 import htmx from "htmx.org";
-import { add, listen, refusals, startQueue, waiting } from "./offline/queue.js";
+import { add, listen, refusals, startQueue, tab, waiting } from "./offline/queue.js";
 
 const form = () => document.querySelector("#readings");
 const told = (key) => document.querySelector(`#told-${CSS.escape(key)}`);
@@ -48,9 +48,10 @@ async function answered(item, answer) {
   if (!form() || item.url !== here()) return;
   const input = box(item.fields.box);
   if (!answer) {
-    for (const one of (await waiting()).filter((each) => each.url === here())) mark(one.fields.box, form().dataset.away, "warm");
+    for (const one of (await waiting()).filter((each) => each.url === here() && each.tab === tab)) mark(one.fields.box, form().dataset.away, "warm");
     return;
   }
+  if (item.tab !== tab) return;
   if (answer.status >= 400) await refusals(here());
   if (input) show(input, item, answer);
   if (answer.status < 300) document.body.dispatchEvent(new Event("readings-changed"));
@@ -64,7 +65,7 @@ async function unsent() {
     input.dataset.was = one.fields.text;
     if (!one.refused) mark(one.fields.box, form().dataset.away, "warm");
   }
-  for (const one of await refusals(here())) {
+  for (const one of await refusals(here(), false)) {
     const input = box(one.fields.box);
     if (input) show(input, one, { status: one.status, html: one.refused });
   }

@@ -6,11 +6,14 @@ const chart = "svg[data-points]";
 const day = new Intl.DateTimeFormat(undefined, { dateStyle: "medium" });
 const states = new WeakMap();
 
-const shown = (words) => words
-  .replace(/\b(\d{4})-(\d{2})-(\d{2})\b/g, (_, year, month, date) => day.format(new Date(year, month - 1, date)))
-  .replace(/\b\d+\.(\d+)\b/g, (number, decimals) => new Intl.NumberFormat(undefined, {
+// A day or a number with decimals; whole numbers (a sheet, a fret, a percentage) are the same to everybody.
+const figures = /\b(\d{4})-(\d{2})-(\d{2})\b|\b\d+\.(\d+)\b/g;
+
+const shown = (words) => words.replace(figures, (found, year, month, date, decimals) => (year
+  ? day.format(new Date(year, month - 1, date))
+  : new Intl.NumberFormat(undefined, {
     minimumFractionDigits: decimals.length, maximumFractionDigits: decimals.length,
-  }).format(number));
+  }).format(found)));
 
 // Points that stand above each other belong to one visit, or to one relief: they are read out together.
 function together(points) {

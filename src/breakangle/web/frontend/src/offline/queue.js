@@ -1,9 +1,12 @@
 // Readings wait here until the bench has answered for each: in order, none lost, none stored twice (each carries a key).
+import { askBench, benchIsAway } from "./offline.js";
+
 const STORE = "readings";
 const AGAIN_MS = [1000, 2000, 5000, 10000];
 const LONGEST_MS = 20000;
 const listeners = new Set();
-let opened, spare = [], nextSpare = 1, busy = false, again = 0, timer, unreachable = false;
+const others = "BroadcastChannel" in self ? new BroadcastChannel("bench-queue") : null;
+let opened, spare = [], nextSpare = 1, busy = false, again = 0, timer, unreachable = false, started = false, more = false;
 
 function database() {
   opened ??= new Promise((resolve) => {
@@ -52,9 +55,18 @@ export function newKey() {
   return [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
 }
 
+/** This tab's own name; it outlives a reload. Two tabs on one sheet must not take each other's readings for their own. */
+export const tab = (() => {
+  try {
+    return (sessionStorage.benchTab ??= newKey());
+  } catch {
+    return newKey();
+  }
+})();
+
 /** Keeps what is to be posted to `url`, on the disk of this device first, and sends it. */
 export async function add(url, fields) {
-  await put({ url, fields: { ...fields, key: newKey() } });
+  await put({ url, tab, fields: { ...fields, key: newKey() } });
   again = 0;
   await tell();
   flush();
@@ -65,9 +77,9 @@ export function listen(listener) {
   listeners.add(listener);
 }
 
-/** Takes out of the queue what was answered with a refusal while its page was not open, and returns it. */
-export async function refusals(url) {
-  const found = (await waiting()).filter((one) => one.refused && one.url === url);
+/** Takes out of the queue what was answered with a refusal, and returns it: this tab's, or every tab's that is gone. */
+export async function refusals(url, own = true) {
+  const found = (await waiting()).filter((one) => one.refused && one.url === url && (!own || one.tab === tab));
   for (const one of found) await drop(one.id);
   return found;
 }
@@ -88,7 +100,7 @@ async function send(item) {
 // What was typed after this one over the same box replaces what this one has stored.
 async function follow(item, entry) {
   for (const one of await waiting()) {
-    const same = one.id !== item.id && one.url === item.url && one.fields.box === item.fields.box;
+    const same = one.id !== item.id && one.tab === item.tab && one.url === item.url && one.fields.box === item.fields.box;
     if (same && one.fields.seen === item.fields.seen) await put({ ...one, fields: { ...one.fields, seen: entry } });
   }
 }
@@ -100,11 +112,17 @@ async function answered(item, answer) {
   } else {
     await put({ ...item, refused: answer.html, status: answer.status });
   }
+  others?.postMessage({ item, answer });
+  await heard(item, answer);
+}
+
+async function heard(item, answer) {
   for (const listener of listeners) await listener(item, answer);
 }
 
 /** Sends what waits, one after another; stops where the bench does not answer, and tries again later. */
 export async function flush() {
+  more = busy;
   if (busy) return;
   busy = true;
   clearTimeout(timer);
@@ -116,7 +134,8 @@ export async function flush() {
       // No answer, a bench in trouble, or a device that must be paired again: it waits.
       unreachable = !answer || answer.status >= 500 || [401, 403, 421].includes(answer.status);
       if (unreachable) {
-        for (const listener of listeners) await listener(item, null);
+        await heard(item, null);
+        if (!answer) askBench();
         timer = setTimeout(flush, AGAIN_MS[Math.min(again++, AGAIN_MS.length - 1)]);
         break;
       }
@@ -126,6 +145,7 @@ export async function flush() {
   } finally {
     busy = false;
     await tell();
+    if (more && !unreachable) flush();
   }
 }
 
@@ -134,11 +154,14 @@ async function tell() {
   const place = document.querySelector("#queued"), ribbon = document.querySelector("#offline");
   if (!place || !ribbon) return;
   place.textContent = count === 0 ? "" : count === 1 ? place.dataset.one : place.dataset.many.replace("{count}", count);
-  ribbon.hidden = !(unreachable && count) && navigator.onLine;
+  ribbon.hidden = !(unreachable && count) && !benchIsAway();
 }
 
-/** Sends what an earlier page has left, now and whenever the network comes back. */
+/** Sends what an earlier page has left, now and whenever the bench answers again. */
 export function startQueue() {
-  addEventListener("online", () => { again = 0; flush(); });
+  if (started) return;
+  started = true;
+  others?.addEventListener("message", async ({ data }) => { await heard(data.item, data.answer); await tell(); });
+  document.addEventListener("bench-back", () => { again = 0; flush(); });
   flush();
 }

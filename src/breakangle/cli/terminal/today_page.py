@@ -1,0 +1,106 @@
+"""The pages of `today` and `timeline`."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from rich.console import Console
+
+from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.shop_figures import Intonation
+from breakangle.desk.shop_timeline import TimelineVisit
+from breakangle.desk.shop_today import Today
+from breakangle.desk.shop_visits import local_text
+
+NOT_READ = "–"
+
+
+def print_today(console: Console, day: Today) -> None:
+    """Print the day: work by state, what is due, what to order, the last backup."""
+    if not any(day.work.values()):
+        paragraph(console, "No instrument is here.")
+    for state, works in day.work.items():
+        if works:
+            heading(console, f"{state} ({len(works)})")
+            table = grid(
+                [("", "right", 5), ("", "left", 24), ("", "left", 18), ("", "left", None)], head=False
+            )
+            for one in works:
+                table.add_row(
+                    str(one.number), one.instrument, one.owner or "", f"since {local_text(one.since)}"
+                )
+            console.print(table)
+    if day.due:
+        heading(console, "due")
+        bullets(console, [f"{one.on}: {one.instrument}, {one.what}. {_capital(one.why)}." for one in day.due])
+    if not day.all_reckoned:
+        paragraph(console, "Some due dates are still being worked out: `breakangle due` does it now.")
+    if day.to_order:
+        heading(console, "to order")
+        bullets(console, [f"{one.words}: {one.held_count} left" for one in day.to_order])
+    heading(console, f"last backup: {_moment(day.last_backup_at)}")
+
+
+def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], units: Units) -> None:
+    """Print the visits of one instrument; each figure as found, then as left."""
+    heading(console, name)
+    columns = [
+        ("sheet", "right", 5),
+        ("date", "left", 10),
+        ("room %", "right", 6),
+        (f"relief, {units.unit_of('mm')}", "left", None),
+        (f"action, {units.unit_of('mm')}", "left", None),
+        ("worst, cents", "left", None),
+    ]
+    table = grid(columns)
+    for one in rows:
+        figures = one.figures
+        table.add_row(
+            str(one.visit.number),
+            local_text(one.visit.opened_at)[:10],
+            NOT_READ if figures.humidity_percent is None else f"{figures.humidity_percent:.0f}",
+            _found_left(figures.relief_found_mm, figures.relief_left_mm, units),
+            _found_left(figures.action_found_mm, figures.action_left_mm, units),
+            f"{_note(one.intonation_found)} → {_note(one.intonation_left)}",
+        )
+    console.print(table)
+    more = [f"sheet {one.visit.number}: {words}" for one in rows for words in _events(one)]
+    if more:
+        console.print()
+        bullets(console, more)
+
+
+def _events(one: TimelineVisit) -> list[str]:
+    found = [
+        f"worst note {when}: string {worst.string}, fret {worst.fret}"
+        for when, worst in (("as found", one.intonation_found), ("as left", one.intonation_left))
+        if worst is not None
+    ]
+    found += [
+        f"new strings, {', '.join(f'{note} {mm:.2f} mm' for _, note, mm in fitted.strings)}"
+        for fitted in one.strings_fitted
+    ]
+    found += [f"used: {used.count} × {used.words}" for used in one.used]
+    if one.photographs:
+        found.append(f"{len(one.photographs)} photographs")
+    return found
+
+
+def _found_left(found: float | None, left: float | None, units: Units) -> str:
+    pair = (NOT_READ if one is None else units.figure(one, "mm", 2) for one in (found, left))
+    return " → ".join(pair)
+
+
+def _note(worst: Intonation | None) -> str:
+    if worst is None:
+        return NOT_READ
+    sign = "−" if worst.cents < 0 else "+"
+    return f"{sign}{abs(worst.cents):.1f}"
+
+
+def _moment(at: datetime | None) -> str:
+    return "none yet (breakangle backup)" if at is None else local_text(at)
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

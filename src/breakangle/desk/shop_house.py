@@ -1,0 +1,117 @@
+"""The shop's own house targets: for a kind of instrument, the hand it is set up for and figures of its own.
+
+They are what a coming visit of such an instrument begins with, unless the instrument has wishes of its own.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Any, get_args
+
+from breakangle.desk.service import service_from
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+from breakangle.model.measure import parse_length
+from breakangle.model.service import SERVICE_FORMAT, Hand, Service
+from breakangle.planning.estimate import estimate
+from breakangle.planning.try_out import MOST_MM, Wish, wished
+from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import Setting
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+from breakangle.tables.families import families, family
+
+HANDS: tuple[str, ...] = get_args(Hand)
+FIGURES = tuple(one.name for one in fields(Wish))
+
+
+@dataclass(frozen=True)
+class HouseTargets:
+    """What the shop sets a kind of instrument up to; a figure that is None is the table's for the hand."""
+
+    kind: str
+    hand: str
+    own: Wish
+    usual: Wish
+
+    @property
+    def changed(self) -> bool:
+        """Return whether the shop has said anything of its own."""
+        return self.hand != "medium" or self.own != Wish()
+
+
+def house_targets(shop: Shop, kind: str) -> HouseTargets:
+    """Return the shop's targets of a kind of instrument.
+
+    Raises:
+        CorrectInputError: no such kind.
+    """
+    kin = family(kind)
+    try:
+        kept: dict[str, Any] = json.loads(shop.get(Setting, _name(kind)).value)
+    except NoSuchRecordError:
+        kept = {}
+    hand = kept.get("hand", "medium")
+    usual = kin.targets[hand]
+    return HouseTargets(
+        kind,
+        hand,
+        Wish(**{name: kept.get(name) for name in FIGURES}),
+        Wish(**{name: getattr(usual, name) for name in FIGURES}),
+    )
+
+
+def every_house_target(shop: Shop) -> tuple[HouseTargets, ...]:
+    """Return the shop's targets of every kind of instrument."""
+    return tuple(house_targets(shop, kind) for kind in families())
+
+
+def set_house_targets(
+    shop: Shop, stamp: Stamp, kind: str, hand: str, typed: Mapping[str, str], own_unit: str = "mm"
+) -> HouseTargets:
+    """Keep the shop's targets of a kind; an empty box is the table's figure. Returns what stands now.
+
+    Raises:
+        CorrectInputError: no such kind or hand, or a length that cannot be right.
+    """
+    family(kind)
+    if hand not in HANDS:
+        raise CorrectInputError(f'"{hand}" is no hand', f"one of {', '.join(HANDS)}", "choose one")
+    most = max(MOST_MM.values())
+    own = {
+        name: round(parse_length(typed[name], own_unit, 0.0, most).mm, 4)
+        for name in FIGURES
+        if typed.get(name, "").strip()
+    }
+    for low, high in (("action_low_mm", "action_high_mm"), ("nut_low_mm", "nut_high_mm")):
+        if (low in own) != (high in own):
+            given, missing = (low, high) if low in own else (high, low)
+            raise CorrectInputError(f"{_words(given)} without {_words(missing)}", "both, or neither", "")
+    value = json.dumps({"hand": hand, **own})
+    try:
+        shop.change(shop.get(Setting, _name(kind)), stamp, value=value)
+    except NoSuchRecordError:
+        shop.add(Setting, stamp, _name(kind), value=value)
+    return house_targets(shop, kind)
+
+
+def targets_for(shop: Shop, instrument: Instrument) -> dict[str, Any] | None:
+    """Return what a visit of the instrument begins with, as a service file's targets; None: the tables' for all."""
+    found = house_targets(shop, instrument.kind)
+    if not found.changed:
+        return None
+    body: dict[str, Any] = {"hand": found.hand}
+    if any(value is not None for value in asdict(found.own).values()):
+        now = estimate(Service(instrument=instrument))
+        body["wanted"] = [one.model_dump(mode="json") for one in wished(now, found.own)]
+    whole = {"format": SERVICE_FORMAT, "instrument": instrument.model_dump(mode="json", exclude_unset=True)}
+    service_from(json.dumps(whole | {"targets": body}).encode(), "the house targets")
+    return body
+
+
+def _name(kind: str) -> str:
+    return f"house_targets:{kind}"
+
+
+def _words(name: str) -> str:
+    return name.removesuffix("_mm").replace("_", " ")

@@ -1,0 +1,114 @@
+"""What the hand-back sheet says, in plain words: what was read, done, left alone, and nothing that was not read."""
+
+import json
+import re
+
+import pytest
+
+from breakangle.desk.report import sheet_file
+from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_readings import take_reading
+from breakangle.desk.shop_service_files import bring_in
+from breakangle.desk.shop_visits import open_visit
+from breakangle.model.service_file import service_text
+from breakangle.planning.board import board_of
+from breakangle.planning.house import targets_of
+from breakangle.planning.registry import target_kind
+from breakangle.shop.records import InstrumentRecord
+from paper_fixtures.instruments import family_service
+from paper_fixtures.visits import COMPLAINT, NOTES, OWNER, headed, visit_with
+from shop_fixtures.people import ADA, GAP
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    made = shop_at(tmp_path_factory.mktemp("paper"))
+    headed(made)
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def visit(shop):
+    return visit_with(shop)
+
+
+def test_the_owner_reads_what_was_found_done_and_left_alone(shop, visit):
+    text = sheet_file(shop, visit, form="txt").decode()
+    flat = " ".join(text.split())
+    for said in (OWNER, COMPLAINT, NOTES, "Quill & Sedge", "47 % humidity", "12 January 2027"):
+        assert said in flat
+    assert "Tightened the truss rod a quarter turn." in flat  # two eighths, drawn together
+    assert "Lowered the saddle at string 6 by 0.30 mm." in flat
+    assert "Relief (the slight bow of the neck under the strings): too bowed" in flat
+    assert re.search(r"read to within (two or three|a few) hundredths of a millimetre", flat)
+    assert "slacken before you cut" in flat
+    assert re.search(
+        r"as it came, \d+ of 132 notes touch a fret( and \d+ (is|are) too close to call)?; as it left, \w+ of 132",
+        flat,
+    )
+    assert "2 × strings 25.00" in flat
+    assert "To pay 108.00 EUR" in flat
+    assert all(len(line) <= 78 for line in text.splitlines())
+
+
+def test_nothing_is_said_of_what_was_not_read(shop):
+    record = shop.every(InstrumentRecord)[0]
+    bare = open_visit(shop, ADA, record)
+    text = " ".join(sheet_file(shop, bare, form="txt").decode().split())
+    read = open_visit(shop, ADA, record)
+    take_reading(shop, read.id, GAP, ADA)
+    some = " ".join(sheet_file(shop, read, form="txt").decode().split())
+    unsaid = [re.search(r"so nothing is said of it here: ([^.]*)\.", one)[1] for one in (text, some)]
+    assert unsaid[0] == "relief, action, height at the nut and intonation"
+    assert "Nothing was adjusted." in text
+    assert "[" not in text  # no picture
+    assert "intonation" in unsaid[1]
+    assert "Intonation" not in some
+
+
+def test_an_instrument_that_is_right_is_left_alone_and_that_is_said(tmp_path):
+    service = family_service("electric-guitar")
+    board = board_of(service.instrument)
+    readings = [
+        target_kind(one).as_reading(one, target_kind(one).wanted(one), 0.02)
+        for one in targets_of(service, board).wanted
+    ]
+    shop = shop_at(tmp_path)
+    try:
+        whole = service.model_copy(update={"readings": tuple(readings)})
+        visit = bring_in(shop, service_text(whole).encode(), "a file", ADA).visit
+        text = " ".join(sheet_file(shop, visit, form="txt").decode().split())
+    finally:
+        shop.close()
+    assert "It needed nothing and is right for an ordinary hand" in text
+    assert (
+        "Relief, action and height at the nut were right already, and what is right is best left alone."
+        in text
+    )
+    # A stopped note without its open string tells nothing of intonation.
+    assert "or too little of it, so nothing is said of it here: intonation." in text
+    assert "cents" not in text
+    assert "side view" in text
+    assert re.search(r"Played by an ordinary hand: as it stands, none of 132 notes touches a fret", text)
+    assert "Nothing was adjusted." in text
+    assert "still" not in text.lower()
+
+
+def test_what_is_still_out_is_told_with_the_planners_reason(tmp_path):
+    """A bridge that cannot come down: the sheet says so, in the planner's words."""
+    service = family_service("steel-acoustic-guitar")
+    high = [
+        {"quantity": "gap", "string": string, "fret": 12, "held": [1], "mm": 6.0, "uncertainty_mm": 0.05}
+        for string in range(1, 7)
+    ]
+    shop = shop_at(tmp_path)
+    try:
+        body = json.loads(service_text(service)) | {"readings": high}
+        visit = bring_in(shop, json.dumps(body).encode(), "a file", ADA).visit
+        text = " ".join(sheet_file(shop, visit, form="txt").decode().split())
+    finally:
+        shop.close()
+    assert "Action is still too high on every string" in text
+    assert "It is beyond a set-up: the bridge cannot come down far enough" in text
+    assert re.search(r"nothing is said of it here: [^.]*intonation", text)
