@@ -144,11 +144,16 @@ TEXTS = [
         "*.py",
     )
     for path in sorted(ROOT.glob(pattern))
-    if path.suffix in (".py", ".md", ".toml", ".json", ".c", ".h", ".svg", ".txt", ".cfg")
-    or path.name == "Makefile"
+    if not {"node_modules", "static"} & set(path.parts)
+    and (
+        path.suffix in (".py", ".md", ".toml", ".json", ".c", ".h", ".svg", ".txt", ".cfg")
+        or path.name == "Makefile"
+    )
 ]
 # Built from parts, so that this file does not name them either.
-MACHINE = re.compile("|".join(("/" + "work/", "/" + "root/", "site-" + "packages/", "/home/" + "[a-z]")))
+MACHINE = re.compile(
+    "|".join(("/" + "work/(?:main|shared)", "/" + "root/", "site-" + "packages/", "/home/" + "[a-z]"))
+)
 
 
 @pytest.mark.parametrize("path", TEXTS, ids=place)

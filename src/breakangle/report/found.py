@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from breakangle.planning.buzz import BuzzMap
 from breakangle.report.standing import Figure, Group, Standing, worst
 from breakangle.report.words import NO_BREAK, a_sentence, figure, how_sure, listed, number, strings_words
 
@@ -17,6 +18,7 @@ class Saying:
     high: str
 
 
+DOUBTFUL_SHARE = 0.05  # from this chance on a clear note may touch all the same, as the map of buzz has it
 SAYINGS = {
     "relief": Saying("Relief", "the slight bow of the neck under the strings", "too straight", "too bowed"),
     "action": Saying("Action", "the height of the strings over the 12th fret", "too low", "too high"),
@@ -37,7 +39,9 @@ def found_words(standing: Standing) -> tuple[str, ...]:
     found = [_found(group) for group in standing.groups if group.judged(after=False)]
     unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=False)]
     if unread:
-        found.append(f"Not read when it came in, so nothing is said of it here: {listed(unread)}.")
+        found.append(
+            f"Not read when it came in, or too little of it, so nothing is said of it here: {listed(unread)}."
+        )
     return tuple(found)
 
 
@@ -124,7 +128,7 @@ def in_short(standing: Standing, done: bool) -> str:
     right = [saying(group.name).name.lower() for group in known if not group.outside(after=True)]
     hand = f"a {standing.hand} hand" if standing.hand != "medium" else "an ordinary hand"
     if not out:
-        how = "It goes back set up for" if done else "It needed nothing: it is right for"
+        how = "It goes back set up for" if done else "It needed nothing and is right for"
         fine = "are as they should be" if len(right) > 1 else "is as it should be"
         return f"{how} {hand}: {listed(right)} {fine}."
     some = f"{listed(right)} {'are' if len(right) > 1 else 'is'} right; " if right else ""
@@ -151,3 +155,32 @@ def before_after_rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
                 )
             )
     return tuple(rows)
+
+
+def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) -> str:
+    """Return how many notes touch a crown when the instrument is played as its owner plays; empty where unknown.
+
+    Args:
+        came: the map as it came; None where its heights were not read, or nothing was done since.
+        left: the map of the last state.
+        hand: how hard it is played.
+        now: what the last state is called.
+    """
+    if left is None:
+        return ""
+    told = [
+        f"{said}, {_touching(found)}"
+        for found, said in ((came, "as it came"), (left, now))
+        if found is not None
+    ]
+    player = "an ordinary hand" if hand == "medium" else f"a {hand} hand"
+    return f"Played by {player}: {'; '.join(told)}. This is worked out from the heights, not listened for."
+
+
+def _touching(found: BuzzMap) -> str:
+    """Return how many notes touch, and of how many that cannot be told."""
+    notes = len(found.notes)
+    touching = sum(one.verdict != "clear" for one in found.notes)
+    close = sum(one.verdict == "clear" and one.probability >= DOUBTFUL_SHARE for one in found.notes)
+    told = f"{touching or 'none'} of {notes} notes touch{'' if touching > 1 else 'es'} a fret"
+    return f"{told} and {close} {'is' if close == 1 else 'are'} too close to call" if close else told

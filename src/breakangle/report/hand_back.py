@@ -36,10 +36,10 @@ COMING_BACK = {
 
 @dataclass(frozen=True)
 class PictureRow:
-    """Two pictures beside each other, each under its name, where it has one."""
+    """One picture, or two beside each other, each with its name."""
 
-    names: tuple[str, str]
-    pictures: tuple[Picture, Picture]
+    left: tuple[str, Picture]
+    right: tuple[str, Picture] | None = None
 
 
 @dataclass(frozen=True)
@@ -72,6 +72,7 @@ class HandBack:
     price_note: str = ""
     strings_since: date | None = None
     notes: str = ""
+    buzz: str = ""
     pictures: Pictures = Pictures()
     code_svg: str = ""
     code_words: str = ""
@@ -92,13 +93,15 @@ def hand_back_page(given: HandBack) -> Page:
     blocks += [Heading("What we did"), _did(work, given)]
     kept = left_alone(standing, given.beyond)
     if kept:
-        blocks += [Heading("What we left alone, and what is still open"), Points(kept)]
+        still = any(group.outside(after=True) for group in standing.groups)
+        blocks += [Heading(f"What we left alone{', and what is still open' if still else ''}"), Points(kept)]
     before_after, price = _before_after(given), _price(given)
     blocks += (
         [Beside(before_after, price, BEFORE_AFTER_SHARE)]
         if before_after and price
         else [*before_after, *price]
     )
+    blocks += [Paragraph(given.buzz)] if given.buzz else []
     blocks += _settings(given, instrument)
     ahead, coming = _ahead(given), _coming_back(given)
     care: tuple[Block, ...] = (Heading("Take care"), Points(cautions(instrument)))
@@ -159,7 +162,7 @@ def _before_after(given: HandBack) -> tuple[Block, ...]:
         told.append(
             "It was not read again after the last adjustment: these figures follow from the readings before it."
         )
-    if any(group.unit == "cents" for group in given.standing.groups):
+    if any("cents" in row[0] for row in rows):
         told.append("A cent is a hundredth of a semitone; few people hear less than five.")
     return (*found, *([Paragraph(" ".join(told), "small")] if told else []))
 
@@ -261,9 +264,6 @@ def _price(given: HandBack) -> tuple[Block, ...]:
 def _pictures(pictures: Pictures) -> list[Block]:
     found: list[Block] = []
     for row in pictures.rows:
-        left, right = (
-            (Heading(name), picture) if name else (picture,)
-            for name, picture in zip(row.names, row.pictures, strict=True)
-        )
-        found.append(Beside(left, right))
+        sides = [(Heading(one[0]), one[1]) if one is not None else () for one in (row.left, row.right)]
+        found.append(Beside(sides[0], sides[1]))
     return [*found, *pictures.below]

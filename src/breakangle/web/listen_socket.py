@@ -70,7 +70,9 @@ class Stream:
             )
             await self._begin(hello)
             await self._listen(hello)
-        except (ValidationError, KeyError, TimeoutError):
+        except TimeoutError:
+            await self._end(self.speaker.say("no_blocks"), AWAY)
+        except (ValidationError, KeyError):
             await self._end(self.speaker.say("unfit"), UNFIT)
         except BreakangleError as error:
             await self._end(str(error), UNFIT)

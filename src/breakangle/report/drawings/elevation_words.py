@@ -49,9 +49,7 @@ def draw_heading(sheet: Sheet, views: Sequence[StringView], planned: bool, scene
     return max(y + 0.5 * text, top + high + 0.3 * text)
 
 
-def key_of(
-    views: Sequence[StringView], scene: Scene, after: str = AFTER_THE_PLAN
-) -> list[tuple[str, str]]:
+def key_of(views: Sequence[StringView], scene: Scene, after: str = AFTER_THE_PLAN) -> list[tuple[str, str]]:
     """Return the key: each line's ink with its meaning."""
     found = [("string", "string now")]
     if any(one.after is not None for one in views):
@@ -99,9 +97,7 @@ def _place(place: str, string: int) -> str:
     return f"At the {place}, string {string}" if place in ("nut", "saddle") else f"At the {place}"
 
 
-def table(
-    views: Sequence[StringView], planned: bool, units: str, after_words: str = AFTER_THE_PLAN
-) -> Table:
+def table(views: Sequence[StringView], planned: bool, units: str, after_words: str = AFTER_THE_PLAN) -> Table:
     """Return the gaps and the moves as rows of plain words."""
     unit = unit_word(units)
     head = ["Reading", "How taken", f"Now, {unit}"]

@@ -15,6 +15,7 @@ let awake = null;
 let heardHz = [];
 let level = { peak: 0, at: 0 };
 let ruler = null;
+let busy = "";
 
 const since = () => sessionStorage.getItem(kept);
 const state = (text) => { find("state").textContent = text; };
@@ -83,17 +84,21 @@ const told = {
     find("told").textContent = event.words;
     find("told").className = "told wrong";
   },
-  closed(event) { state(event.words); },
+  closed(event) {
+    busy = event.again ? event.words : "";
+    state(event.words);
+  },
 };
 
 function lineIs(how) {
   if (how === "open") {
+    busy = "";
     state(live.classList.contains("away") ? words.micBack : words.micListening);
     live.classList.remove("away");
   } else if (how === "away") {
     live.classList.add("away");
     ruler.clear();
-    state(words.micWaiting);
+    state(busy || words.micWaiting);
   } else leave();
 }
 
