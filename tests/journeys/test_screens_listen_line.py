@@ -5,9 +5,11 @@ from contextlib import ExitStack
 
 import numpy as np
 import pytest
+from starlette.requests import HTTPConnection
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
+from breakangle.web.listen_words import Speaker
 from listening_fixtures.plucks import Pluck, render
 from listening_fixtures.six_strings import OPEN_HZ
 from web_fixtures.process import Served
@@ -85,6 +87,24 @@ def test_more_lines_than_a_bench_needs_are_told_to_wait(sheet: str):
     with connect(live(sheet)) as line:
         line.send('{"rate_hz": 44100}')
         assert json.loads(line.recv(timeout=5))["event"] == "asks"
+
+
+@pytest.mark.parametrize(
+    ("cents", "uncertainty", "words"),
+    [
+        (3.24, 0.11, "3.2 cents sharp, sure to 0.2"),
+        (-3.24, 0.04, "3.2 cents flat, sure to 0.1"),
+        (0.15, 0.1, "right on the note, sure to 0.2"),
+        (-7.4, 2.6, "7 cents flat, sure to 5"),
+        (0.4, 7.0, "near the note, sure to 14"),
+        (0.0, 0.0, "right on the note, sure to 0.1"),
+    ],
+)
+def test_no_figure_is_finer_than_it_is_sure_and_none_is_surer_than_a_tenth(
+    cents: float, uncertainty: float, words: str
+):
+    speaker = Speaker(HTTPConnection({"type": "http", "headers": [(b"accept-language", b"en")], "state": {}}))
+    assert speaker.figure(cents, uncertainty) == words
 
 
 def test_another_string_than_the_one_watched_is_not_counted(sheet: str):

@@ -6,6 +6,7 @@ import pytest
 
 from breakangle.desk.example import example_service
 from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_prices import set_setting, setting
 from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
 from breakangle.desk.shop_visits import (
     add_instrument,
@@ -16,7 +17,7 @@ from breakangle.desk.shop_visits import (
     open_visit,
     visit_numbered,
 )
-from breakangle.model.errors import CorrectInputError
+from breakangle.model.errors import BreakangleError, CorrectInputError
 from breakangle.model.service_file import ServiceFileError
 from breakangle.shop.entries import entries_of, standing
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
@@ -185,6 +186,19 @@ def test_many_writers_of_one_visit_lose_no_reading(shop, visit):
     kept = standing(entries_of(shop, visit.id))
     assert {entry.id for entry in kept} == set(taken)
     assert [entry.place for entry in kept] == list(range(1, 65))
+
+
+def test_many_who_first_make_one_setting_are_told_and_one_of_them_made_it(shop):
+    def one(percent: int) -> str | None:
+        try:
+            return set_setting(shop, "tax_percent", str(percent), ADA).value
+        except BreakangleError as told:
+            assert "\n" not in str(told)
+            return None
+
+    with ThreadPoolExecutor(8) as pool:
+        made = [value for value in pool.map(one, range(8)) if value is not None]
+    assert setting(shop, "tax_percent") in made
 
 
 def test_a_nameless_hand_and_a_time_of_nowhere_are_refused():

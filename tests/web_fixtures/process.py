@@ -44,7 +44,7 @@ class Served:
 
     def wait(self) -> None:
         until = time.monotonic() + LONGEST_START_S
-        while time.monotonic() < until:
+        while time.monotonic() < until and (self.process is None or self.process.poll() is None):
             try:
                 with urllib.request.urlopen(f"{self.url}/app.webmanifest", timeout=5):
                     return

@@ -110,11 +110,16 @@ def climate(
 
 
 def climate_of_visit(
-    shop: Shop, visit_id: str, after: Room, wood_key: str | None = None, quarter_sawn: bool | None = None
+    shop: Shop,
+    visit_id: str,
+    after: Room,
+    wood_key: str | None = None,
+    quarter_sawn: bool | None = None,
+    before: Room | None = None,
 ) -> Climate:
     """Return what the air `after` does to a visit's instrument, from all its visits' readings.
 
-    The air it was set up in is that of the latest visit that recorded it.
+    The air it was set up in is `before`; None: that of the latest visit that recorded it.
 
     Raises:
         NoSuchRecordError: no such visit.
@@ -130,7 +135,7 @@ def climate_of_visit(
         if one.temperature_c is not None and one.humidity_percent is not None
     ]
     return climate(
-        service_of(shop, visit_id), after, rooms[-1] if rooms else None, wood_key, quarter_sawn,
+        service_of(shop, visit_id), after, before or (rooms[-1] if rooms else None), wood_key, quarter_sawn,
         drift(figures), drift(figures, action=True),
     )  # fmt: skip
 

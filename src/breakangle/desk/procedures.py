@@ -1,5 +1,6 @@
 """Procedures at the desk: ours and the shop's own, and a visit's way through one, stored at every move."""
 
+import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,8 +16,9 @@ from breakangle.desk.procedure_shelf import (
     told,
 )
 from breakangle.desk.shop_readings import service_of
+from breakangle.model.errors import CorrectInputError
 from breakangle.procedures.model import Procedure
-from breakangle.procedures.shelf import checked_facts
+from breakangle.procedures.shelf import checked_facts, procedure_from
 from breakangle.procedures.way import (
     Against,
     Moved,
@@ -181,14 +183,14 @@ Move = Callable[[Procedure, Way, frozenset[str]], Moved]
 
 def _moved(shop: Shop, stamp: Stamp, run_id: str, move: Move) -> RunSeen:
     record = shop.get(records.Run, run_id)
-    made = move(procedure(record.procedure, shop), _way(record), _acts_before(shop, record))
+    made = move(_procedure(shop, record.procedure), _way(record), _acts_before(shop, record))
     if not made.against:
         record = shop.change(record, stamp, body=made.way.model_dump_json(exclude_unset=True))
     return _seen(shop, record, stamp.at, made.against)
 
 
 def _seen(shop: Shop, record: records.Run, at: datetime, against: tuple[Against, ...] = ()) -> RunSeen:
-    of, way = procedure(record.procedure, shop), _way(record)
+    of, way = _procedure(shop, record.procedure), _way(record)
     return RunSeen(
         record, of, way, seen(of, way, at, _acts_before(shop, record)), of.asks(way.facts), against
     )
@@ -203,10 +205,21 @@ def _runs(shop: Shop, visit_id: str) -> tuple[records.Run, ...]:
     return tuple(one for one in found if one.procedure != PLAN_RUN)
 
 
+def _procedure(shop: Shop, name: str) -> Procedure:
+    """Return a run's procedure; where the shop has dropped it since, as it last stood."""
+    try:
+        return procedure(name, shop)
+    except CorrectInputError:
+        gone = shop.every(records.Procedure, deleted=True, name=name)
+        if not gone:
+            raise
+        return procedure_from(json.loads(gone[-1].body), name)
+
+
 def _acts_before(shop: Shop, record: records.Run) -> frozenset[str]:
     """Return what the visit's other runs have done."""
     found: frozenset[str] = frozenset()
     for other in _runs(shop, record.visit_id):
         if other.id != record.id:
-            found |= acts_done(procedure(other.procedure, shop), _way(other))
+            found |= acts_done(_procedure(shop, other.procedure), _way(other))
     return found

@@ -58,7 +58,9 @@ class ReadingSheet:
         return next((one for one in self.boxes if one.place == place), None)
 
 
-def reading_sheet(shop: Shop, visit: Visit, ways: Ways, also: Sequence[Place] = ()) -> ReadingSheet:
+def reading_sheet(
+    shop: Shop, visit: Visit, ways: Ways, also: Sequence[Place] = (), solved: Solved | None = None
+) -> ReadingSheet:
     """Return the page of readings of a visit, in the bench's own ways.
 
     Args:
@@ -66,11 +68,12 @@ def reading_sheet(shop: Shop, visit: Visit, ways: Ways, also: Sequence[Place] = 
         visit: the visit.
         ways: which frets are held and read, and in which order.
         also: further places to have a box, such as those a plan expects to be read.
+        solved: the visit solved as it stands, where it is known already.
 
     Raises:
         NoSuchRecordError: the visit is gone.
     """
-    solved, trouble = _solved(shop, visit)
+    solved, trouble = (solved, "") if solved is not None else _solved(shop, visit)
     service = solved.service if solved else service_of(shop, visit.id)
     instrument, done = service.instrument_now(), len(service.work)
     asked = place_of(solved.asked) if solved and solved.asked else None

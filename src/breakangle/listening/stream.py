@@ -108,6 +108,7 @@ class Listener:
         live: bool = True,
         strings: Sequence[OpenString] = (),
         asked: Sequence[Asked] | None = None,
+        longest_s: float | None = None,
     ) -> None:
         """Begin listening.
 
@@ -116,8 +117,11 @@ class Listener:
             live: whether first and steady readings are wanted too.
             strings: the instrument's strings; without them takes get no names.
             asked: the order in which notes are asked for, if there is one.
+            longest_s: how much of a ringing take is waited for before it is judged; None waits for its end.
         """
         self.rate_hz = rate_hz
+        self._enough = round(min(longest_s or KEPT_S, KEPT_S) * rate_hz)
+        self._waits = longest_s is None
         self.live = live
         self._strings, self._asked = strings, asked
         self._row: list[float | None] = []
@@ -196,7 +200,10 @@ class Listener:
         taken = samples[:room]
         self._take[self._kept : self._kept + len(taken)] = taken
         self._kept += len(taken)
-        return self._read() if self.live else []
+        events = self._read() if self.live else []
+        if not self._waits and self._kept >= self._enough:
+            events += self._end(self._start + self._kept)
+        return events
 
     def _read(self) -> list[Event]:
         """First and steady readings that have come due."""

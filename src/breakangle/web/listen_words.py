@@ -41,8 +41,10 @@ class Speaker:
         """Return such as `3.2 cents sharp`, no finer than it is sure."""
         decimals = 1 if uncertainty_cents < 1 else 0
         size = self.show.number(abs(cents), decimals)
-        if abs(cents) < uncertainty_cents:
+        if abs(cents) < uncertainty_cents < 1:
             return self.say("in_tune")
+        if round(abs(cents), decimals) == 0:
+            return self.say("about_in_tune")
         return self.say("sharp" if cents > 0 else "flat", cents=size)
 
     def sure(self, uncertainty_cents: float) -> str:

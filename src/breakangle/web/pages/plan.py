@@ -94,12 +94,14 @@ def _clash(request: Request, shop: Shop, visit: Visit, cause: EditedMeanwhileErr
 
 
 def _values(shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
+    solved = None
     try:
-        told, trouble = plan_sheet(solved_visit(shop, visit.id)), ""
+        solved = solved_visit(shop, visit.id)
+        told, trouble = plan_sheet(solved), ""
         also = (*told.check, *told.again)
     except ReadAgainError as cause:
         told, trouble, also = None, str(cause), ()
-    sheet = reading_sheet(shop, visit, visitor.view.ways, also)
+    sheet = reading_sheet(shop, visit, visitor.view.ways, also, solved)
     return {
         "visit": visit,
         "instrument": shop.get(InstrumentRecord, visit.instrument_id),

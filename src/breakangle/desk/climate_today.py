@@ -1,0 +1,87 @@
+"""What the air does to a visit's neck: the air it came into since it was last here, or any air that is typed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from breakangle.desk.climate import Climate, climate_of_visit
+from breakangle.desk.shop_visits import history
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.service import Room
+from breakangle.shop.records import Visit
+from breakangle.shop.store import Shop
+from breakangle.tables.woods import woods
+
+CUTS = ("quarter", "flat")
+LONGEST_NUMBER = 20
+TEMPERATURE_C, HUMIDITY_PERCENT = (-30.0, 60.0), (1.0, 99.0)
+
+
+@dataclass(frozen=True)
+class ClimateToday:
+    """The air it was set up in and the air of today, each None where nobody recorded it, and what that does.
+
+    `told` is None where one of them is missing. `words`: what was typed and cannot be right, else empty.
+    """
+
+    before: Room | None
+    today: Room | None
+    told: Climate | None
+    typed: Mapping[str, str]
+    words: str = ""
+
+
+def climate_today(shop: Shop, visit: Visit, typed: Mapping[str, str]) -> ClimateToday:
+    """Return what the air does to the visit's instrument.
+
+    Args:
+        shop: where.
+        visit: the visit; its own air is today's, and that of the latest earlier visit the one before.
+        typed: another air, as `temperature` and `humidity`: then the latest recorded air is the one before;
+            `wood` (a row of the woods table) and `cut`, one of `CUTS`, where they are known.
+    """
+    recorded = [(one.id, room) for one in history(shop, visit.instrument_id) if (room := _room(one))]
+    try:
+        other = _typed_air(typed)
+        wood, cut = typed.get("wood") or None, typed.get("cut", "")
+        if wood is not None and wood not in woods():
+            raise CorrectInputError(f'wood "{wood}"', f"one of {', '.join(woods())}", "choose one")
+    except CorrectInputError as wrong:
+        return ClimateToday(None, None, None, typed, str(wrong))
+    rooms = [room for key, room in recorded if other is not None or key != visit.id]
+    before, today = rooms[-1] if rooms else None, other or _room(visit)
+    if before is None or today is None:
+        return ClimateToday(before, today, None, typed)
+    quarter_sawn = cut == "quarter" if cut in CUTS else None
+    told = climate_of_visit(shop, visit.id, today, wood, quarter_sawn, before)
+    return ClimateToday(before, today, told, typed)
+
+
+def _room(visit: Visit) -> Room | None:
+    if visit.temperature_c is None or visit.humidity_percent is None:
+        return None
+    return Room(temperature_c=visit.temperature_c, humidity_percent=visit.humidity_percent)
+
+
+def _typed_air(typed: Mapping[str, str]) -> Room | None:
+    warm, damp = (typed.get(name, "").strip() for name in ("temperature", "humidity"))
+    if not warm and not damp:
+        return None
+    if not warm or not damp:
+        raise CorrectInputError("one of the two is missing", "a temperature and a humidity", "type both")
+    return Room(
+        temperature_c=_number(warm, "the temperature", TEMPERATURE_C, "°C"),
+        humidity_percent=_number(damp, "the humidity", HUMIDITY_PERCENT, "%"),
+    )
+
+
+def _number(text: str, what: str, span: tuple[float, float], unit: str) -> float:
+    plain = text.removesuffix("%").removesuffix("°C").strip().replace(",", ".").replace("−", "-")
+    try:
+        found = float(plain) if len(plain) <= LONGEST_NUMBER else float("nan")
+    except ValueError:
+        found = float("nan")
+    if not span[0] <= found <= span[1]:
+        raise CorrectInputError(
+            f'{what} is "{text[:LONGEST_NUMBER]}"', f"from {span[0]:g} to {span[1]:g} {unit}", "correct it"
+        )
+    return found

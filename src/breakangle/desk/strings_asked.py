@@ -1,0 +1,203 @@
+"""What the strings page asks: weighed strings, sizes for wished pulls, and strings that come from the shelf."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from breakangle.desk.gauges import Candidate, GaugeChoice, find_gauges, fitted
+from breakangle.desk.shop_used import use_stock
+from breakangle.desk.string_stock import OnShelf, low_strings, pack_on, shelf_strings, strings_on_shelf
+from breakangle.desk.strings import SCALE_SD_G, SetFigures, UnitMass, printed, strings, weighed
+from breakangle.desk.strings_typed import put_on, typed_strings
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.measure import parse_length
+from breakangle.model.service import Service
+from breakangle.shop.records import Entry, Stock, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
+
+LONGEST_NUMBER = 20
+SAME_MM = 1e-3
+
+
+@dataclass(frozen=True)
+class StringsAsked:
+    """The strings page: what is on, sizes that were found, what of them fills the boxes, and packs that fit.
+
+    `fills`: candidates by string number. `low`: packs and singles that are to be ordered.
+    """
+
+    instrument: Instrument
+    figures: SetFigures
+    masses: Mapping[int, UnitMass]
+    choices: tuple[GaugeChoice, ...]
+    fills: Mapping[int, Candidate]
+    packs: tuple[OnShelf, ...]
+    low: tuple[OnShelf, ...]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Strings that are to go on, and how many of what lies on the shelf that takes."""
+
+    strings: tuple[String, ...]
+    takes: tuple[tuple[Stock, int], ...]
+
+
+def strings_asked(
+    shop: Shop, service: Service, typed: Mapping[str, str], own_unit: str = "mm"
+) -> StringsAsked:
+    """Return what the strings page shows for what was typed on it.
+
+    Args:
+        shop: where.
+        service: the visit's.
+        typed: `grams-6` with `length-6`, or `printed-6`; with `find`: `wish-6`, `total` and `shelf`.
+        own_unit: mm or in: what a bare length is in.
+
+    Raises:
+        CorrectInputError: a number that cannot be right; the string is named.
+    """
+    instrument = service.instrument_now()
+    masses = typed_masses(instrument, typed, own_unit)
+    figures = strings(service, masses)
+    choices: tuple[GaugeChoice, ...] = ()
+    if typed.get("find"):
+        total = typed.get("total", "").strip()
+        choices = find_gauges(
+            service, _wishes(instrument, typed),
+            _number(total, "the pull of all together") if total else figures.total_n.value,
+            shelf=shelf_strings(shop) if typed.get("shelf") else None,
+        )  # fmt: skip
+    fills = {one.string: one.best.candidate for one in choices if one.best is not None}
+    packs = tuple(one for one in strings_on_shelf(shop) if _goes_on(one, instrument))
+    return StringsAsked(instrument, figures, masses, choices, fills, packs, low_strings(shop))
+
+
+def typed_masses(
+    instrument: Instrument, typed: Mapping[str, str], own_unit: str = "mm"
+) -> dict[int, UnitMass]:
+    """Return the unit masses that were typed, by string number: a weighing comes before a printed one.
+
+    A scale is trusted to half the last digit that was typed, and to 0.005 g at best.
+
+    Raises:
+        CorrectInputError: a weight without its length, or a number that cannot be right.
+    """
+    found = {}
+    for one in instrument.in_order():
+        who = f"string {one.string}"
+        grams, length, maker = (
+            typed.get(f"{name}-{one.string}", "").strip() for name in ("grams", "length", "printed")
+        )
+        if bool(grams) != bool(length):
+            missing = "weight" if length else "length"
+            raise CorrectInputError(f"{who}: its {missing} is missing", "", f"type the {missing} as well")
+        if grams:
+            step_g = 0.5 * 10.0 ** -_decimals(grams)
+            piece_mm = parse_length(length, own_unit).mm
+            found[one.string] = weighed(_number(grams, f"{who}: weight"), piece_mm, max(SCALE_SD_G, step_g))
+        elif maker:
+            found[one.string] = printed(_number(maker, f"{who}: mass"), _decimals(maker))
+    return found
+
+
+def asked_strings(
+    shop: Shop, instrument: Instrument, typed: Mapping[str, str], own_unit: str = "mm"
+) -> Asked:
+    """Return the strings that were asked for, and what they take from the shelf.
+
+    Args:
+        shop: where.
+        instrument: as it is strung now.
+        typed: `pack`: a pack's record; else boxes as `strings_typed.typed_strings` has them, `from-6` naming the
+            record on the shelf that string 6 is from; `every`: a whole new set. `stock`: a set of the shelf
+            whose strings are not known there.
+        own_unit: mm or in: what a bare number is in.
+
+    Raises:
+        CorrectInputError: a size, make or note that cannot be right, or a pack that does not fit.
+        NoSuchRecordError: nothing of that record on the shelf.
+    """
+    lying = {one.record.id: one for one in strings_on_shelf(shop)}
+    if typed.get("pack"):
+        pack = lying.get(typed["pack"])
+        if pack is None:
+            raise CorrectInputError("that pack is not on the shelf", "one that lies there", "choose another")
+        return Asked(pack_on(pack, instrument.in_order()), ((pack.record, 1),))
+    old = {one.string: one for one in instrument.strings}
+    found, takes = [], Counter[str]()
+    for one in typed_strings(instrument, typed, own_unit, bool(typed.get("every"))):
+        source = lying.get(typed.get(f"from-{one.string}", ""))
+        each = None if source is None else _lying_there(source, one)
+        if source is not None and each is not None:
+            takes[source.record.id] += 1
+            same = (each.make, each.diameter_mm, each.core_mm) == _kind(old[one.string])
+            one = one if same else fitted(one, each)
+        found.append(one)
+    taken = [(lying[key], count) for key, count in takes.items()]
+    counted = [(one.record, 1 if one.stock.kind == "pack" else count) for one, count in taken]
+    if typed.get("stock"):
+        counted.append((shop.get(Stock, typed["stock"]), 1))
+    return Asked(tuple(found), tuple(counted))
+
+
+def put_on_asked(
+    shop: Shop, visit: Visit, instrument: Instrument, typed: Mapping[str, str], stamp: Stamp, own_unit: str = "mm"
+) -> Entry:
+    """Store that the strings that were asked for went on, take them from the shelf, and return the entry.
+
+    Raises:
+        CorrectInputError: as `asked_strings`, or the shelf has fewer than it takes: then nothing is stored.
+    """
+    asked = asked_strings(shop, instrument, typed, own_unit)
+    for stock, count in asked.takes:
+        if count > stock.held_count:
+            given = f"{count} of {stock.words} are taken"
+            raise CorrectInputError(given, f"{stock.held_count} are there", "order more")
+    made = put_on(shop, visit, asked.strings, stamp)
+    for stock, count in asked.takes:
+        use_stock(shop, visit, stock, count, stamp)
+    return made
+
+
+def _wishes(instrument: Instrument, typed: Mapping[str, str]) -> dict[int, float]:
+    boxes = {one.string: typed.get(f"wish-{one.string}", "").strip() for one in instrument.in_order()}
+    return {key: _number(text, f"string {key}: pull") for key, text in boxes.items() if text}
+
+
+def _goes_on(one: OnShelf, instrument: Instrument) -> bool:
+    """Return whether a pack lies there that has each of the instrument's strings, steel for steel."""
+    if one.stock.kind != "pack" or one.record.held_count < 1:
+        return False
+    places = {each.string or index: each for index, each in enumerate(one.stock.strings, 1)}
+    wanted = {each.string: each.make for each in instrument.strings}
+    return set(places) == set(wanted) and all(
+        ("steel" in places[number].make) == ("steel" in make) for number, make in wanted.items()
+    )
+
+
+def _lying_there(source: OnShelf, wanted: String) -> Candidate | None:
+    """Return the string of that make and size in what lies there."""
+    for one in source.stock.strings:
+        if one.make == wanted.make and abs(one.diameter_mm - wanted.diameter_mm) <= SAME_MM:
+            return Candidate(one.make, one.diameter_mm, one.core_mm, one.wrap, one.unit_mass_g_per_m)
+    return None
+
+
+def _kind(one: String) -> tuple[str, float, float | None]:
+    return one.make, one.diameter_mm, one.core_mm
+
+
+def _decimals(text: str) -> int:
+    return len(text.replace(",", ".").partition(".")[2])
+
+
+def _number(text: str, what: str) -> float:
+    try:
+        if len(text) > LONGEST_NUMBER:
+            raise ValueError
+        return float(text.replace(",", "."))
+    except ValueError as cause:
+        raise CorrectInputError(f'{what} is "{text[:LONGEST_NUMBER]}"', "a number", "such as 6.71") from cause
