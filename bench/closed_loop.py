@@ -1,7 +1,11 @@
 """Closed loop: simulated instruments serviced by the plan and by rules of thumb, side by side.
 
 Counted by the hidden truth, not by what the maker reads. `needed` is the fewest adjusters an integer programme
-with the truth in hand would touch.
+with the truth in hand would touch: it knows that what truly stands at 99 hundredths of its tolerance may stay.
+
+A service by the plan: a full set of readings, the rod with a relief reading after each turn, heights and slots, tuning,
+saddle positions. Before the first step, after the rod and after tuning the maker reads what the plan asks for, each at
+most three times over, and plans again; these single readings are counted as `asked`.
 """
 
 import copy
@@ -12,8 +16,9 @@ import numpy as np
 
 from bench._instruments import arrival
 from bench._later import months_later
-from bench._maker import by_plan, by_rule_of_thumb, outside
+from bench._maker import by_plan, outside
 from bench._needed import needed_count
+from bench._thumb import by_rule_of_thumb
 from breakangle.model.service import Service
 from breakangle.planning.board import board_of
 from breakangle.planning.house import house_targets

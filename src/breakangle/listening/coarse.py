@@ -5,15 +5,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.partials import stiff_partials
+from breakangle.listening.partials import thinned
 
 FloatArray = NDArray[np.float64]
 
 LOWEST_HZ, HIGHEST_HZ = 26.0, 2800.0
 MOST_PARTIALS = 14
+HIGHEST_PARTIAL = 15.5  # as a multiple of f0: partial 14 of a stiff string
 PERIODS_TO_TELL = 10
 PEAK_OVER_FLOOR = 5.0
 FAINTEST = -6.4  # nepers, -56 dB below the strongest partial: such partials tell nothing
+FLOOR_BLOCK_HZ = 340.0
 QUIETEST_BETWEEN = -4.0  # nepers, -35 dB: weaker partials in between belong to something else
 
 
@@ -82,9 +84,8 @@ def spectrum_of(samples: FloatArray, rate_hz: float) -> Spectrum:
     """Log magnitude spectrum, twice zero-padded, with a running floor from block medians."""
     size = 2 << int(np.ceil(np.log2(len(samples))))
     window = np.hanning(len(samples))
-    magnitude = np.abs(np.fft.rfft(samples * window, size)) + 1e-12
-    log = np.log(magnitude)
-    block = max(16, len(log) // 64)
+    log = np.log(np.abs(np.fft.rfft(samples * window, size)) + 1e-12)
+    block = min(max(16, round(FLOOR_BLOCK_HZ * size / rate_hz)), len(log))
     count = len(log) // block
     medians = np.median(log[: count * block].reshape(count, block), axis=1)
     floor = np.interp(np.arange(len(log)), (np.arange(count) + 0.5) * block, medians)
@@ -109,12 +110,12 @@ def fit_stiff(order: FloatArray, frequency_hz: FloatArray, weight: FloatArray) -
     """f0 in Hz and B >= 0 by least squares on (f_n/n)^2 = f0^2 (1 + B n^2)."""
     y, x = (frequency_hz / order) ** 2, order**2
     w = weight * order**2 / y
-    mean_x, mean_y = np.average(x, weights=w), np.average(y, weights=w)
-    spread = np.average((x - mean_x) ** 2, weights=w)
-    slope = np.average((x - mean_x) * (y - mean_y), weights=w) / spread if spread > 0 else 0.0
-    b = float(np.clip(slope / max(mean_y - slope * mean_x, 1e-9), 0.0, 5e-3))
-    f0 = np.sqrt(np.average(y / (1 + b * x), weights=w))
-    return float(f0), b
+    w = w / w.sum()
+    mean_x, mean_y = float(w @ x), float(w @ y)
+    spread = float(w @ (x - mean_x) ** 2)
+    slope = float(w @ ((x - mean_x) * (y - mean_y))) / spread if spread > 0 else 0.0
+    b = min(max(slope / max(mean_y - slope * mean_x, 1e-9), 0.0), 5e-3)
+    return float(np.sqrt(w @ (y / (1 + b * x)))), b
 
 
 @dataclass(frozen=True)
@@ -150,7 +151,7 @@ def follow_partials(spectrum: Spectrum, start_hz: float, highest_hz: float) -> W
     f0, b, misses, loudest = start_hz, 0.0, 0, -np.inf
     seen: list[tuple[float, float, float, float]] = []
     for n in range(1, MOST_PARTIALS + 1):
-        expected = float(stiff_partials(f0, b, np.array([float(n)]))[0])
+        expected = n * f0 * float(np.sqrt(1 + b * n * n))
         if expected > highest_hz or misses > 5:
             break
         share = 0.018 if len(seen) < 4 else 0.006
@@ -206,10 +207,20 @@ def coarse_pitch(samples: FloatArray, rate_hz: float) -> Coarse | None:
     period_s, periodic = period_of(samples[: round(0.4 * rate_hz)], rate_hz)
     if period_s <= 0:
         return None
-    spectrum = spectrum_of(samples[: round(1.0 * rate_hz)], rate_hz)
+    sound = samples[: round(1.0 * rate_hz)]
+    spectrum, highest_hz = _spectrum_up_to(sound, rate_hz, HIGHEST_PARTIAL / period_s)
     # A very short piece cannot tell partials apart; there the autocorrelation alone has the octave right.
     pick = right_octave if len(samples) / rate_hz > PERIODS_TO_TELL * period_s else follow_partials
-    walk = pick(spectrum, 1 / period_s, 0.45 * rate_hz)
+    walk = pick(spectrum, 1 / period_s, highest_hz)
+    if walk is not None and walk.fundamental_hz * period_s > 1.5:
+        spectrum, highest_hz = _spectrum_up_to(sound, rate_hz, HIGHEST_PARTIAL * walk.fundamental_hz)
+        walk = follow_partials(spectrum, walk.fundamental_hz, highest_hz)
     if walk is None:
         return None
     return Coarse(walk.fundamental_hz, walk.inharmonicity, int(walk.table[-1, 0]), periodic)
+
+
+def _spectrum_up_to(samples: FloatArray, rate_hz: float, highest_hz: float) -> tuple[Spectrum, float]:
+    """A spectrum that reaches `highest_hz` if the sound does, and how far it reaches in Hz."""
+    thin, thin_hz = thinned(samples, rate_hz, highest_hz)
+    return spectrum_of(thin, thin_hz), 0.45 * thin_hz

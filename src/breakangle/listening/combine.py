@@ -45,14 +45,14 @@ class Law:
 
 
 @dataclass(frozen=True)
-class _Fit:
-    """Generalised least squares of ln f0 and B at one scatter."""
+class _Fits:
+    """Generalised least squares of ln f0 and B, one for each scatter tried; all arrays begin (scatters, ...)."""
 
     answer: FloatArray
     covariance: FloatArray
     residual: FloatArray
-    likelihood: float
-    scatter: float
+    likelihood: FloatArray
+    scatter: FloatArray
 
 
 @dataclass(frozen=True)
@@ -67,39 +67,54 @@ class _Problem:
     known_b: tuple[float, float]
 
 
-def _fit(problem: _Problem, scatter: float, start_b: float) -> _Fit:
-    """ln f0 and B by generalised least squares, the law linearised at `start_b`, B held by what is known of
-    it."""
+def _fits(problem: _Problem, scatter: FloatArray, start_b: float) -> _Fits:
+    """ln f0 and B by generalised least squares at each scatter, the law linearised at `start_b`, B held by what
+    is known of it."""
     y, order = problem.y, problem.order
     slope = 0.5 * order**2 / (1 + start_b * order**2)
     design = np.stack([np.ones_like(order), slope], axis=1)
     target = y - 0.5 * np.log1p(start_b * order**2) + slope * start_b
-    total = problem.variance + np.diag(scatter**2 * problem.share)
+    total = problem.variance + (scatter**2)[:, None, None] * np.diag(problem.share)
     factor = np.linalg.cholesky(total)
     white = np.linalg.solve(factor, np.column_stack([design, target]))
-    information = white[:, :2].T @ white[:, :2]
-    information[1, 1] += 1 / problem.known_b[1] ** 2
-    pull = white[:, :2].T @ white[:, 2]
-    pull[1] += problem.known_b[0] / problem.known_b[1] ** 2
+    normal = white.swapaxes(1, 2) @ white
+    information, pull = normal[:, :2, :2], normal[:, :2, 2]
+    information[:, 1, 1] += 1 / problem.known_b[1] ** 2
+    pull[:, 1] += problem.known_b[0] / problem.known_b[1] ** 2
     covariance = np.linalg.inv(information)
-    answer = covariance @ pull
-    left = white[:, 2] - white[:, :2] @ answer
-    size = 2 * float(np.sum(np.log(np.diag(factor)))) + float(np.linalg.slogdet(information)[1])
-    return _Fit(answer, covariance, target - design @ answer, size + float(left @ left), scatter)
+    answer = (covariance @ pull[:, :, None])[:, :, 0]
+    left = white[:, :, 2] - (white[:, :, :2] @ answer[:, :, None])[:, :, 0]
+    size = 2 * np.log(np.einsum("snn->sn", factor)).sum(axis=1) - np.log(np.linalg.det(covariance))
+    return _Fits(answer, covariance, target - answer @ design.T, size + (left**2).sum(axis=1), scatter)
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """The fit at the most likely scatter."""
+
+    answer: FloatArray
+    covariance: FloatArray
+    residual: FloatArray
+    scatter: float
 
 
 def _best(problem: _Problem, start_b: float) -> _Fit:
     """The fit at the most likely scatter: a coarse grid, then a parabola in ln scatter through its best
     points."""
-    fits = [_fit(problem, float(scatter), start_b) for scatter in SCATTER_GRID]
-    at = int(np.argmin([fit.likelihood for fit in fits]))
-    if at < 2 or at == len(fits) - 1:
-        return fits[at]
-    x = np.log(SCATTER_GRID[at - 1 : at + 2])
-    bend, slope, _ = np.polyfit(x - x[1], [fit.likelihood for fit in fits[at - 1 : at + 2]], 2)
-    if bend <= 0:
-        return fits[at]
-    return _fit(problem, float(np.exp(x[1] - slope / (2 * bend))), start_b)
+    fits = _fits(problem, SCATTER_GRID, start_b)
+    at = int(np.argmin(fits.likelihood))
+    if 2 <= at < len(SCATTER_GRID) - 1:
+        finer = _lowest(np.log(SCATTER_GRID[at - 1 : at + 2]), fits.likelihood[at - 1 : at + 2])
+        if finer is not None:
+            fits, at = _fits(problem, np.array([np.exp(finer)]), start_b), 0
+    return _Fit(fits.answer[at], fits.covariance[at], fits.residual[at], float(fits.scatter[at]))
+
+
+def _lowest(x: FloatArray, y: FloatArray) -> float | None:
+    """Where the parabola through three points is lowest; None when it has no lowest point."""
+    left, right = (y[1] - y[0]) / (x[1] - x[0]), (y[2] - y[1]) / (x[2] - x[1])
+    bend = (right - left) / (x[2] - x[0])
+    return float((x[0] + x[1]) / 2 - left / (2 * bend)) if bend > 0 else None
 
 
 def combine(

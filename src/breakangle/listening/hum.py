@@ -1,25 +1,31 @@
-"""Mains hum: is it there, at what frequency, and what columns take it out of each band."""
+"""Mains hum: is it there, at what frequency, and what rows take it out of each band."""
 
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.coarse import Spectrum, peak_near
-from breakangle.listening.partials import Bands, frame_length_s
+from breakangle.listening.coarse import Spectrum, peak_near, spectrum_of
+from breakangle.listening.partials import Bands, frame_length_s, thinned
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 MAINS_HZ = (50.0, 60.0)
 MULTIPLES = 16
+LONGEST_S = 2.5
 NEEDED = 4
 STANDS_OUT = 6.0
 FAINTEST = -6.7  # nepers below the strongest partial (-58 dB): fainter hum moves nothing
 
 
-def find_hum(spectrum: Spectrum, partials_hz: FloatArray) -> float:
+def find_hum(samples: FloatArray, rate_hz: float, bands: Bands) -> float:
     """Mains frequency in Hz found between the partials; 0 when fewer than four multiples stand out at one
     frequency."""
-    loudest = max(peak_near(spectrum, float(f), 3 * spectrum.hz_per_bin)[2] for f in partials_hz)
+    spectrum = spectrum_of(
+        *thinned(samples[: round(LONGEST_S * rate_hz)], rate_hz, MULTIPLES * MAINS_HZ[-1] + 100)
+    )
+    partials_hz = bands.carrier_hz
+    strongest = float(np.max(np.mean(np.abs(bands.values) ** 2, axis=1)))
+    loudest = 0.5 * np.log(strongest) + np.log(spectrum.window_sum / 2)
     best_hz, best_weight = 0.0, 0.0
     for mains in MAINS_HZ:
         table = _multiples(spectrum, partials_hz, mains)
@@ -55,20 +61,20 @@ def local_level(spectrum: Spectrum, frequency_hz: float) -> float:
     return float(np.median(spectrum.log_magnitude[max(0, at - 40) : at + 41]))
 
 
-def hum_columns(bands: Bands, mains_hz: float, available_s: float) -> ComplexArray:
-    """Fixed columns, shape (partials, frames, most hums in a band): zeros where a band has fewer."""
-    empty = np.zeros((*bands.values.shape, 0), dtype=complex)
+def hum_rows(bands: Bands, mains_hz: float, available_s: float) -> ComplexArray:
+    """Fixed rows, shape (partials, most hums in a band, frames): zeros where a band has fewer."""
+    empty = np.zeros((len(bands.order), 0, len(bands.time_s)), dtype=complex)
     if mains_hz <= 0:
         return empty
     reach = 3.2 / frame_length_s(bands.carrier_hz[0] / bands.order[0], available_s)
-    columns = []
+    rows = []
     for carrier in bands.carrier_hz:
         low = max(1, int(np.ceil((carrier - reach) / mains_hz)))
         high = min(MULTIPLES, int((carrier + reach) / mains_hz))
         offsets = np.arange(low, high + 1) * mains_hz - carrier
-        columns.append(np.exp(2j * np.pi * np.outer(bands.time_s, offsets)))
-    most = max(column.shape[1] for column in columns)
+        rows.append(np.exp(2j * np.pi * np.outer(offsets, bands.time_s)))
+    most = max(row.shape[0] for row in rows)
     if most == 0:
         return empty
-    padded = [np.pad(column, ((0, 0), (0, most - column.shape[1]))) for column in columns]
+    padded = [np.pad(row, ((0, most - row.shape[0]), (0, 0))) for row in rows]
     return np.stack(padded)

@@ -8,8 +8,10 @@ from numpy.typing import NDArray
 
 from breakangle.listening import coarse, glide
 from breakangle.listening.combine import CENTS
+from breakangle.listening.evidence import LEVEL_HOP_S, Evidence, levels
 from breakangle.listening.measure import START_S, Pitch, measure
-from breakangle.listening.partials import Bands, stiff_partials
+from breakangle.listening.other_sounds import beating, mains_hum, second_string
+from breakangle.listening.partials import thinned
 from breakangle.listening.reasons import Reason, Verdict, reason, verdict_of
 
 FloatArray = NDArray[np.float64]
@@ -19,11 +21,11 @@ SHORTEST_S = 0.2
 DOUBT_BELOW_S = 0.4
 RECORD_S = 0.85
 TAIL_RATIO = 4e-4
-LEVEL_HOP_S = 0.05
-SPECTRUM_S = 1.5
-ODD_DIP = -1.4  # nepers, -12 dB
-MOST_RISE_CENTS = 1.0
-STEADY_PER_S = 0.08  # every plucked string dies away faster than this
+SPECTRUM_S, SPECTRUM_HZ = 1.5, 3200.0
+MOST_CLIMB_CENTS, MOST_WANDER_CENTS = 0.8, 1.4
+# Pitch settles as the string's energy falls: a glide that is seen goes about as fast.
+GLIDE_SEEN_CENTS, MOST_GLIDE_CENTS, SLOWEST_GLIDE_RATIO, FASTEST_GLIDE_RATIO = 2.0, 12.0, 0.6, 2.3
+GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 
 
 @dataclass(frozen=True)
@@ -45,24 +47,6 @@ class Judged:
     def verdict(self) -> Verdict:
         """Good, doubtful or refused."""
         return verdict_of(self.reasons)
-
-
-@dataclass(frozen=True)
-class Evidence:
-    """What the checks look at: the window's samples, pitch, level every 50 ms (mean squares) and spectrum."""
-
-    samples: FloatArray
-    rate_hz: float
-    pitch: Pitch
-    level: FloatArray
-    spectrum: coarse.Spectrum
-
-
-def levels(samples: FloatArray, rate_hz: float) -> FloatArray:
-    """Mean square of each 50 ms; shape (pieces,)."""
-    hop = round(LEVEL_HOP_S * rate_hz)
-    count = len(samples) // hop
-    return np.asarray(np.mean(samples[: count * hop].reshape(count, hop) ** 2, axis=1))
 
 
 def usable(samples: FloatArray, rate_hz: float) -> FloatArray:
@@ -90,7 +74,7 @@ def judge(samples: FloatArray, rate_hz: float) -> Judged:
     pitch = measure(window, rate_hz, START_S)
     if pitch is None:
         return Judged(None, (reason("not-a-string", True),), span)
-    spectrum = coarse.spectrum_of(window[: round(SPECTRUM_S * rate_hz)], rate_hz)
+    spectrum = coarse.spectrum_of(*thinned(window[: round(SPECTRUM_S * rate_hz)], rate_hz, SPECTRUM_HZ))
     evidence = Evidence(window, rate_hz, pitch, levels(window, rate_hz), spectrum)
     found = [check(evidence) for check in CHECKS]
     reasons = tuple(one for one in found if one is not None)
@@ -148,99 +132,6 @@ def too_quiet(evidence: Evidence) -> Reason | None:
     return reason("too-quiet", False) if over < 12 else None
 
 
-def mains_hum(evidence: Evidence) -> Reason | None:
-    """Hum near the level of the string, or hum that sits on partial 1."""
-    pitch = evidence.pitch
-    mains = min(
-        (50.0, 60.0), key=lambda f: abs(pitch.law.partial_one_hz / f - round(pitch.law.partial_one_hz / f))
-    )
-    off = pitch.law.partial_one_hz / mains - round(pitch.law.partial_one_hz / mains)
-    if abs(off) < 0.003 and abs(float(np.median(pitch.solution.shape.decay))) < STEADY_PER_S:
-        return reason("hum", True)
-    if pitch.hum_hz <= 0:
-        return None
-    power = _power_at(evidence, pitch.hum_hz * np.arange(1.0, 9.0))
-    string = float(np.sum(np.mean(np.abs(pitch.bands.values) ** 2, axis=1)))
-    ratio = power / max(string, 1e-30)
-    if ratio > 0.5:
-        return reason("hum", True)
-    return reason("hum", False) if ratio > 0.02 else None
-
-
-def _power_at(evidence: Evidence, frequency_hz: FloatArray) -> float:
-    """Summed squared amplitude of the peaks at fixed frequencies that are clear of the partials."""
-    partials = evidence.pitch.bands.carrier_hz
-    spectrum = evidence.spectrum
-    clear = [f for f in frequency_hz if np.min(np.abs(partials - f)) > 2.0]
-    peaks = np.exp([coarse.peak_near(spectrum, float(f), spectrum.hz_per_bin)[2] for f in clear])
-    return float(np.sum((2 * peaks / spectrum.window_sum) ** 2))
-
-
-def second_string(evidence: Evidence) -> Reason | None:
-    """Strong peaks that belong to no partial of this string and to no mains hum."""
-    pitch = evidence.pitch
-    spectrum = evidence.spectrum
-    law = pitch.law
-    order = np.arange(1, 60, dtype=float)
-    partials = stiff_partials(law.fundamental_hz, law.inharmonicity, order)
-    top = min(int(3000 / spectrum.hz_per_bin), len(spectrum.log_magnitude) - 1)
-    frequency = np.arange(top) * spectrum.hz_per_bin
-    level = spectrum.log_magnitude[:top].copy()
-    reach = np.minimum(np.maximum(0.01 * partials, 5.0), 0.3 * law.fundamental_hz)
-    for centre, width in zip(partials, reach, strict=True):
-        level[np.abs(frequency - centre) < width] = -np.inf
-    if pitch.hum_hz > 0:
-        for k in range(1, 17):
-            level[np.abs(frequency - k * pitch.hum_hz) < 3.0] = -np.inf
-    level[frequency < 22] = -np.inf
-    level[1:-1][(level[1:-1] <= level[:-2]) | (level[1:-1] < level[2:])] = -np.inf
-    strongest = float(spectrum.log_magnitude[:top].max())
-    stray = float(level.max()) - strongest
-    if octave_pair(pitch.bands):
-        return reason("second-string", False)
-    if stray > np.log(0.3):
-        return reason("second-string", True)
-    return reason("second-string", False) if stray > np.log(0.06) else None
-
-
-def octave_pair(bands: Bands) -> bool:
-    """Whether the odd partials are all so weak that a string an octave higher may be what rings, over a
-    faint lower one.
-
-    No place to pluck or to listen weakens all odd partials of a string; a second string an octave up
-    strengthens all even ones.
-    """
-    level = dict(
-        zip(bands.order.tolist(), np.log(np.mean(np.abs(bands.values) ** 2, axis=1)) / 2, strict=True)
-    )
-    dips = [
-        level[n] - (level[n - 1] if n > 1 else level[n + 1]) / 2 - level[n + 1] / 2
-        for n in (1, 3, 5, 7)
-        if n in level and n + 1 in level and (n == 1 or n - 1 in level)
-    ]
-    evens = sum(n % 2 == 0 for n in level)
-    missing = evens - sum(n % 2 == 1 for n in level)
-    return (len(dips) >= 2 and float(np.median(dips)) < ODD_DIP) or missing >= 3
-
-
-def beating(evidence: Evidence) -> Reason | None:
-    """Partials that swell and fall: what one decaying line leaves over is not small, or two lines are near
-    alike."""
-    pitch = evidence.pitch
-    solution = pitch.solution
-    power = np.mean(np.abs(pitch.bands.values) ** 2, axis=1)
-    if solution.lines.shape[1] == 2:
-        size = np.abs(solution.lines)
-        ratio = float(np.average(np.minimum(size[:, 1] / size[:, 0], size[:, 0] / size[:, 1]), weights=power))
-        if ratio > 0.6:
-            return reason("beating", False)
-    left_over = np.mean(np.abs(solution.residual) ** 2, axis=1)
-    ratio = float(np.sum(np.maximum(left_over - pitch.bands.noise**2, 0)) / np.sum(power))
-    if ratio > 0.3:
-        return reason("beating", True)
-    return reason("beating", False) if ratio > 0.04 else None
-
-
 def second_pluck(evidence: Evidence) -> Reason | None:
     """The level rises again by more than two decibels over 0.15 s, or falls away at once."""
     level = np.log(np.maximum(evidence.level, 1e-30))
@@ -255,7 +146,8 @@ def second_pluck(evidence: Evidence) -> Reason | None:
 
 
 def drifting(evidence: Evidence) -> Reason | None:
-    """Pitch that moves in a way no settling string does: upward, or far, or still moving late in the take."""
+    """Pitch that moves in a way no settling string does: upward, or far, or longer than the string's energy
+    lasts."""
     pitch = evidence.pitch
     time_s, relative, weight = glide.pitch_track(pitch.bands, pitch.solution.shape.log_pitch)
     shape = pitch.solution.shape
@@ -263,20 +155,26 @@ def drifting(evidence: Evidence) -> Reason | None:
     parts = np.array_split(np.arange(len(cents)), 5 if len(cents) >= 25 else 3)
     means = np.array([np.average(cents[part], weights=weight[part]) for part in parts])
     wander = float(np.ptp(means))
-    rise = float(means[-1] - means[0])  # a settling string never climbs
+    settling = np.array([np.mean(shape.glide * np.exp(-shape.glide_rate * time_s[part])) for part in parts])
+    track = means + CENTS * settling
+    climb = float(track[-1] - track.min())  # a settling string never climbs
     late = float(CENTS * shape.glide * np.exp(-shape.glide_rate * time_s[len(time_s) // 2]))
     if wander > 12 or pitch.glide_cents > 45 or late > 12:
         return reason("drifting", True)
-    doubtful = wander > 3 or rise > MOST_RISE_CENTS or pitch.glide_cents > 15 or late > 4
+    seen = pitch.glide_cents > GLIDE_SEEN_CENTS
+    unlike = seen and not SLOWEST_GLIDE_RATIO < pitch.glide_ratio < FASTEST_GLIDE_RATIO
+    far = pitch.glide_cents > MOST_GLIDE_CENTS or late > 4
+    doubtful = unlike or far or wander > MOST_WANDER_CENTS or climb > MOST_CLIMB_CENTS
     return reason("drifting", False) if doubtful else None
 
 
 def unsure(evidence: Evidence) -> Reason | None:
-    """The take's own spread is too wide to be of use; a short take must be clearer than a long one."""
+    """The take's own spread is too wide: a good take is right to within a cent; a short one must be clearer."""
     spread = evidence.pitch.spread_cents
     if spread > 4:
         return reason("unsure", True)
-    most = 0.8 if len(evidence.samples) > RECORD_S * evidence.rate_hz else 0.4
+    long = len(evidence.samples) > RECORD_S * evidence.rate_hz
+    most = GOOD_SPREAD_CENTS if long else SHORT_SPREAD_CENTS
     return reason("unsure", False) if spread > most else None
 
 

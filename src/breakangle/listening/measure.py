@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 
 from breakangle.listening import coarse, glide, hum, joint
 from breakangle.listening.combine import CENTS, EXPECTED_B, SPREAD_B, Law, combine
+from breakangle.listening.equations import Prior, Shape, problem_of
 from breakangle.listening.partials import Bands, bands_of, stiff_partials, thinned
+from breakangle.listening.second_line import Lines, lines_of, own_line_first, with_second_line
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -16,20 +18,18 @@ ComplexArray = NDArray[np.complex128]
 START_S = 0.12
 GLIDE_FROM_S = 0.35
 TWO_LINES_FROM_S = 0.9
-DETUNINGS_CENTS = (0.3, 0.6, 1.0, 1.6, 2.5)
 FEWEST_FRAMES = 4
 WEAKEST_RATIO = 10 ** (-47 / 20)
 KNOWN_B_SPREAD = 1e-6
 # Pitch falls with the energy of all partials, which is not quite one exponential: what that leaves open.
 GLIDE_DOUBT_RATIO = 0.015
 SMALLEST_UNCERTAINTY_CENTS = 0.1
-SLOW_SAMPLES = 2.0
+SLOW_SAMPLES, BEATING_RATIO, TOSS_UP_RATIO = 2.0, 0.05, 0.185
 # A glide that a clean take does not show is left out: looking for it would only widen the answer.
 CLEAN_RATIO = 1.5
 GLIDE_SEEN_SPREADS = 2.5
 ROUGH_RATIO = 0.02
-LEAST_LEFT_OVER = 15.0
-MOST_UNEXPLAINED = 0.04
+FINE = 1e-5  # the last fit must come so close that a little more noise does not end it elsewhere
 
 
 @dataclass(frozen=True)
@@ -62,9 +62,21 @@ class Pitch:
 
     @property
     def spread_cents(self) -> float:
-        """Standard uncertainty in cents from the take alone: partials, segments, and the shape of the
-        glide."""
-        return float(np.hypot(self.law.spread_cents, GLIDE_DOUBT_RATIO * self.glide_cents))
+        """Standard uncertainty in cents from the take alone: partials, segments, the shape of the glide, and
+        which of two lines is the string's own."""
+        parts = (self.law.spread_cents, GLIDE_DOUBT_RATIO * self.glide_cents, self.lines.doubt_cents)
+        return float(np.sqrt(np.sum(np.square(parts))))
+
+    @property
+    def lines(self) -> Lines:
+        """How the two polarisations compare; all 0 where one line explains the take."""
+        return lines_of(self.bands, self.solution.shape, self.solution.lines)
+
+    @property
+    def glide_ratio(self) -> float:
+        """How fast pitch settles against how fast the string's energy falls; the same (1) on a string left
+        alone."""
+        return self.solution.shape.glide_rate / _energy_fall(self.solution.shape, self.solution.lines)
 
     @property
     def uncertainty_cents(self) -> float:
@@ -96,91 +108,82 @@ def measure(
     highest = stiff_partials(first.fundamental_hz, first.inharmonicity, np.array([first.partial_count + 1.0]))
     thin, thin_hz = thinned(samples, rate_hz, float(highest[0]))
     bands = bands_of(thin, thin_hz, start_s, first.fundamental_hz, first.inharmonicity, first.partial_count)
-    mains = hum.find_hum(coarse.spectrum_of(thin[: round(2.5 * thin_hz)], thin_hz), bands.carrier_hz)
-    columns = hum.hum_columns(bands, mains, length_s)
+    mains = hum.find_hum(thin, thin_hz, bands)
+    rows = hum.hum_rows(bands, mains, length_s)
     level = np.sqrt(np.mean(np.abs(bands.values) ** 2, axis=1))
     strong = (level > 2.5 * bands.noise) & (level > WEAKEST_RATIO * level.max())
     if not strong.any() or len(bands.time_s) < FEWEST_FRAMES:
         return None
-    bands, columns = bands.keep(strong), columns[strong]
-    solution, inflation = _solve(bands, columns, length_s, settle)
+    bands, rows = bands.keep(strong), rows[strong]
+    solution, inflation = _solve(bands, rows, length_s, settle)
     frequency = bands.carrier_hz * np.exp(solution.shape.log_pitch)
     known_b = (known.inharmonicity, KNOWN_B_SPREAD) if known else (EXPECTED_B, SPREAD_B)
     law = combine(frequency, bands.order, solution.covariance * inflation**2, level[strong], known_b)
     return Pitch(law, solution, bands, first, mains, inflation, (start_s, start_s + length_s))
 
 
-def _start(bands: Bands) -> joint.Shape:
+def _start(bands: Bands) -> Shape:
     """First guess of the joint fit from the pitch track and the fall of each partial."""
     time_s, relative, weight = glide.pitch_track(bands)
     settled, size, rate = glide.first_glide(time_s, relative, weight)
     size_log = np.log(np.abs(bands.values) + bands.noise[:, None])
     centred = bands.time_s - bands.time_s.mean()
     slope = -(size_log @ centred) / np.sum(centred**2)
-    decay = np.clip(slope, 0.2, 30.0)
-    return joint.Shape(np.full(len(decay), settled), decay, decay, max(size, 1e-6), rate)
+    decay = np.minimum(np.maximum(slope, 0.2), 30.0)
+    return Shape(np.full(len(decay), settled), decay, decay, np.zeros(len(decay)), max(size, 1e-6), rate)
 
 
-def _solve(
-    bands: Bands, columns: ComplexArray, length_s: float, settle: bool
-) -> tuple[joint.Solution, float]:
+def _solve(bands: Bands, rows: ComplexArray, length_s: float, settle: bool) -> tuple[joint.Solution, float]:
     """The joint fit, weighed by the residual it leaves, and how much wider than that its segments scatter."""
     start = _start(bands)
-    prior = joint.Prior(free=settle and length_s >= GLIDE_FROM_S)
+    prior = Prior(free=settle and length_s >= GLIDE_FROM_S)
     if not prior.free:
         start = replace(start, glide=0.0)
     rough = np.maximum(bands.noise, ROUGH_RATIO * np.sqrt(np.mean(np.abs(bands.values) ** 2, axis=1)))
-    solution = joint.solve(bands, start, columns, rough, prior)
+    state = joint.solve(problem_of(bands, rows, rough, prior), start)
     if length_s >= TWO_LINES_FROM_S:
-        solution = _second_line(bands, columns, solution, prior)
-    energy = np.sum(np.abs(solution.lines) ** 2, axis=1)
-    fall = 2 * float(np.average(np.clip(solution.shape.decay, 0.2, 8), weights=energy))
-    prior = replace(prior, log_rate=float(np.log(fall)), log_rate_spread=0.5)
-    for _ in range(2):
-        noise = slow_noise(bands, solution)
-        solution = joint.solve(bands, solution.shape, columns, noise, prior)
+        state = with_second_line(bands, rows, state, prior)
+    lines = state.amplitude[:, : 1 if state.shape.detuning == 0.0 else 2]
+    prior = replace(prior, log_rate=float(np.log(_energy_fall(state.shape, lines))), log_rate_spread=0.5)
+    for toss_up_ratio in (np.inf, TOSS_UP_RATIO):
+        noise = slow_noise(bands, state.residual, toss_up_ratio)
+        problem = problem_of(bands, rows, noise, prior)
+        state = own_line_first(problem, joint.solve(problem, state.shape, enough=FINE))
+        if toss_up_ratio == np.inf and _left_ratio(bands, state.residual).max() > BEATING_RATIO:
+            state = joint.polish(problem, state)
+    solution = joint.finish(problem, state)
     clean = float(np.median(noise / bands.noise)) < CLEAN_RATIO
-    if prior.free and clean and solution.shape.glide < GLIDE_SEEN_SPREADS * solution.glide_spread:
-        still = replace(solution.shape, glide=0.0)
-        solution = joint.solve(bands, still, columns, noise, replace(prior, free=False), steps=8)
+    if prior.free and clean and state.shape.glide < GLIDE_SEEN_SPREADS * solution.glide_spread:
+        problem = problem_of(bands, rows, noise, replace(prior, free=False))
+        state = joint.solve(problem, replace(state.shape, glide=0.0), steps=8, enough=FINE)
+        solution = joint.finish(problem, state)
     return solution, segment_inflation(bands, solution, noise)
 
 
-def slow_noise(bands: Bands, solution: joint.Solution) -> FloatArray:
+def _energy_fall(shape: Shape, lines: ComplexArray) -> float:
+    """How fast the sound's energy falls, per second, at the pluck."""
+    energy = np.sum(np.abs(lines) ** 2, axis=1)
+    return 2 * float(np.average(np.clip(shape.decay, 0.2, 8), weights=energy))
+
+
+def _left_ratio(bands: Bands, residual: ComplexArray) -> FloatArray:
+    """Share of each partial's power that the fit left over; shape (partials,)."""
+    return np.asarray(np.mean(np.abs(residual) ** 2, axis=1) / np.mean(np.abs(bands.values) ** 2, axis=1))
+
+
+def slow_noise(bands: Bands, residual: ComplexArray, toss_up_ratio: float) -> FloatArray:
     """Noise of each band, with what the fit left over counted as swinging slowly; shape (partials,).
 
     Noise gives a fresh sample every frame. What a fit leaves over (beats, bends) swings about twice in a
-    take, so it must count as only two samples.
+    take, so it must count as only two samples. And where a line leaves over a fifth of a partial, two lines
+    nearly alike are beating there: which of them is fitted is then a toss-up, and the partial must count for
+    next to nothing.
     """
-    left_over = np.mean(np.abs(solution.residual) ** 2, axis=1)
     frames = len(bands.time_s)
-    excess = np.maximum(left_over - 1.5 * bands.noise**2, 0.0)
-    return np.asarray(np.sqrt(bands.noise**2 + excess * frames / SLOW_SAMPLES / bands.correlation_ratio))
-
-
-def _second_line(
-    bands: Bands, columns: ComplexArray, one: joint.Solution, prior: joint.Prior
-) -> joint.Solution:
-    """A two-line fit where it explains what one line leaves over, else the one-line fit.
-
-    Real strings beat in ways that two lines at one common distance do not explain; there a second line would
-    only add freedom, so it is taken only when what is left over is well above the noise and nearly all of it
-    goes away.
-    """
-    left_over = np.mean(np.abs(one.residual) ** 2, axis=1) / bands.noise**2
-    if np.median(np.sort(left_over)[-len(left_over) // 2 :]) < LEAST_LEFT_OVER:
-        return one
-    noise = np.maximum(bands.noise, 0.002 * np.abs(one.lines[:, 0]))
-    trials = []
-    half, half_columns = bands.every_second(), columns[:, ::2]  # enough to choose where to begin
-    for size in DETUNINGS_CENTS:
-        for sign in (-1, 1):
-            start = replace(one.shape, detuning=sign * size / CENTS, second_decay=one.shape.decay)
-            trials.append(joint.solve(half, start, half_columns, noise, prior, steps=2))
-    best = min(trials, key=lambda trial: trial.cost)
-    two = joint.solve(bands, best.shape, columns, bands.noise, prior)
-    explained = np.mean(np.abs(two.residual) ** 2, axis=1) / bands.noise**2
-    return two if np.sum(explained - 1) < MOST_UNEXPLAINED * np.sum(left_over - 1) else one
+    excess = np.maximum(np.mean(np.abs(residual) ** 2, axis=1) - 1.5 * bands.noise**2, 0.0)
+    tossed = 1 + (_left_ratio(bands, residual) / toss_up_ratio) ** 4
+    slow = excess * tossed * frames / SLOW_SAMPLES / bands.correlation_ratio
+    return np.asarray(np.sqrt(bands.noise**2 + slow))
 
 
 def segment_inflation(bands: Bands, solution: joint.Solution, noise: FloatArray) -> float:

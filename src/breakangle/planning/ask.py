@@ -10,10 +10,11 @@ from breakangle.planning.sight import Sight
 
 WORTH_ASKING = 0.05  # tolerances² of doubt removed; less is not worth a gauge in the hand
 
-FENCE_SPREADS = 1.0
+# On the fence: from so many spreads inside the edge of the tolerance to so many outside.
+FENCE_INSIDE, FENCE_OUTSIDE = 1.8, 1.2
 SURE_SHARE = 0.1  # of a tolerance: known this well, a figure is taken as it stands
-
-
+# Of a tolerance: what steps still to be done move by more than this is asked for when its turn comes.
+UNDISTURBED_SHARE = 0.1
 FAR = 1.5  # tolerances of spread past which more doubt makes no difference
 STALE_SHARE = 0.35  # of a tolerance: a figure that was known better before
 WORTH_GOING_BACK = 0.25  # tolerances²
@@ -58,24 +59,38 @@ def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
     return chosen.model_copy(update={"after": len(service.work)})
 
 
-def read_again(service: Service, now: Estimate, sight: Sight) -> tuple[Reading, ...]:
+def read_again(service: Service, now: Estimate, sight: Sight, off_in_turn: np.ndarray) -> tuple[Reading, ...]:
     """Return what to read before the next step: little effort that saves a second round.
 
-    Figures so near the edge of their tolerance that the readings so far cannot tell the side: measured
-    twice, a thing is not cut once too often, nor left alone when it is out. And, where a turn of the rod
-    has made what was read before uncertain, the one reading that settles most of it.
+    Readings that the rest contradict. Figures so near the edge of their tolerance that the readings so far cannot
+    tell the side: measured twice, a thing is not moved that was good, nor left alone when it is out; but not yet
+    those that steps still to be done will move (`off_in_turn`: where they will then be). And, where a turn of the
+    rod has made what was read before uncertain, the one reading that settles most of it.
     """
-    from_edge = np.abs(np.abs(sight.off) - sight.tolerance)
-    open_question = sight.judged & (from_edge < FENCE_SPREADS * sight.spread)
+    past_edge = np.abs(sight.off) - sight.tolerance
+    on_fence = (past_edge > -FENCE_INSIDE * sight.spread) & (past_edge < FENCE_OUTSIDE * sight.spread)
+    undisturbed = np.abs(off_in_turn - sight.off) < UNDISTURBED_SHARE * sight.tolerance
     worth_it = sight.spread > SURE_SHARE * sight.tolerance
-    places = np.flatnonzero(open_question & worth_it)
-    found = [sight.reading(int(place)) for place in places]
+    places = np.flatnonzero(sight.judged & on_fence & undisturbed & worth_it)
+    found = _contradicted(service, now) + [sight.reading(int(place)) for place in places]
     stale = sight.judged & (sight.spread > STALE_SHARE * sight.tolerance)
     if stale.any():
         removed, telling = _most_telling(now, sight, stale)
         if telling is not None and removed > WORTH_GOING_BACK:
             found.append(telling)
     return tuple(one.model_copy(update={"after": len(service.work)}) for one in found)
+
+
+def _contradicted(service: Service, now: Estimate) -> list[Reading]:
+    """Return what was read just now, once, and cannot stand beside the other readings."""
+    here = [one for one in service.readings if one.after == len(service.work)]
+    found = []
+    for odd in now.surprises:
+        kind = reading_kind(odd.reading)
+        once = [kind.place(one) for one in here if one.quantity == odd.reading.quantity]
+        if odd.contradicted and odd.reading in here and once.count(kind.place(odd.reading)) == 1:
+            found.append(kind.shown(odd.reading, odd.expected, abs(odd.read - odd.expected) / odd.spreads))
+    return found
 
 
 def asked_in_words(reading: Reading) -> str:

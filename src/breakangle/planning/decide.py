@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.reading import Adjustment, Target
+from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.kinds import Lever
 from breakangle.planning.layout import Belief
-from breakangle.planning.registry import adjustment_kind, adjustment_kinds
+from breakangle.planning.margins import Edges, begun, edges, left_edge
+from breakangle.planning.registry import adjustment_kind, adjustment_kinds, reading_kind
 from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.solver import Floors, Problem, choose, narrowed, settle
+from breakangle.planning.solver import Floors, Problem, choose, settle
 from breakangle.tables.strength import playing
 
 if TYPE_CHECKING:
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
 RELINEARISATIONS = 1
-# On arrival only what reads outside is touched; what has been worked on is finished with this much margin.
-ARRIVAL_SPREADS, DONE_SPREADS = 0.5, 1.8
 ARRIVAL_SLACK_SPREADS = 0.25
 # Buzz: conditions farther off than this are not broken by a set-up; and a hair to spare.
 FLOOR_REACH_MM, FLOOR_MARGIN_MM = 1.0, 0.005
@@ -42,15 +41,25 @@ class Unreached:
 
 @dataclass(frozen=True)
 class Decision:
-    """What the solver decided: levers with amounts, and the targets that stay outside."""
+    """What the solver decided: levers with amounts, and the targets that stay outside.
+
+    `turn` (T,): when in the order of work each target's own adjusters have their turn.
+    """
 
     moves: tuple[tuple[Lever, float], ...]
     unreached: tuple[Unreached, ...]
+    turn: Array
 
 
-def _levers(now: Estimate) -> tuple[Lever, ...]:
+def _levers(now: Estimate, without: Sequence[Adjustment]) -> tuple[Lever, ...]:
     picture = now.picture
-    return tuple(lever for kind in adjustment_kinds().values() for lever in kind.levers(picture))
+    found = (lever for kind in adjustment_kinds().values() for lever in kind.levers(picture))
+    return tuple(one for one in found if not _left_alone(one, without))
+
+
+def _left_alone(lever: Lever, without: Sequence[Adjustment]) -> bool:
+    made = lever.made(lever.step or lever.typical)
+    return any(same_adjuster(made[0], one) for one in without)
 
 
 def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
@@ -59,17 +68,20 @@ def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
     for lever in levers:
         trial = lever.made(lever.step or lever.typical)
         for done in service.work:
-            if trial and _same_place(trial[0], done):
+            if trial and same_adjuster(trial[0], done):
                 found.add(lever.name)
     return found
 
 
-def _same_place(one: Adjustment, other: Adjustment) -> bool:
+def same_adjuster(one: Adjustment, other: Adjustment) -> bool:
+    """Return whether two adjustments move the same adjuster, by whatever amounts."""
     places = ("adjust", "string", "post")
     return all(getattr(one, key, None) == getattr(other, key, None) for key in places)
 
 
-def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...], buzz_free: str | None) -> Problem:
+def _problem(
+    now: Estimate, sight: Sight, levers: tuple[Lever, ...], room: Edges, buzz_free: str | None
+) -> Problem:
     """Return the judged targets and the levers in numbers, linear around the present state."""
     judged = sight.judged
     directions = np.stack([lever.direction for lever in levers], axis=1)
@@ -81,6 +93,7 @@ def _problem(now: Estimate, sight: Sight, levers: tuple[Lever, ...], buzz_free: 
         spread=sight.spread[judged],
         doubt=_doubt(now, sight, levers)[judged],
         keep=np.where(sight.inside[judged], KEEP_WEIGHT, 1.0),
+        edges=room.of(judged),
         floors=_floors(now, buzz_free, directions),
     )
 
@@ -125,21 +138,21 @@ def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) ->
     return sight_of(replace(now, belief=Belief(mean, now.belief.covariance)), sight.targets).off[sight.judged]
 
 
-def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
-    """Return which adjusters to move, by how much, and what no adjuster can put right."""
-    levers = _levers(now)
+def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment] = ()) -> Decision:
+    """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone."""
+    levers = _levers(now, without)
+    at_once = np.zeros(len(sight.targets))
     strength = service.targets.no_buzz_at if service.targets else None
     if _good_already(service, sight) and not (strength and buzzes(now, strength)):
-        return Decision((), ())
+        return Decision((), (), at_once)
     if not levers:
         outside = np.flatnonzero(sight.judged & ~sight.inside)
-        return Decision((), tuple(Unreached(int(index), None) for index in outside))
+        return Decision((), tuple(Unreached(int(index), None) for index in outside), at_once)
     touched = _touched(service, levers)
     costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
-    problem = _problem(now, sight, levers, strength)
-    margin = DONE_SPREADS if _begun(service) else ARRIVAL_SPREADS
-    chosen = choose(problem, costs, margin)
-    part, amounts = _settled(now, sight, problem, chosen.amounts, margin)
+    room = edges(service, now, sight, levers)
+    problem = _problem(now, sight, levers, room, strength)
+    part, amounts = _settled(now, sight, problem, choose(problem, costs).amounts)
     worth = np.array(
         [abs(amount) >= _least(lever, now) for lever, amount in zip(part.levers, amounts, strict=True)],
         dtype=bool,
@@ -149,7 +162,14 @@ def decide(service: Service, now: Estimate, sight: Sight) -> Decision:
     return Decision(
         tuple(zip(part.levers, amounts.tolist(), strict=True)),
         _unreached(problem, _spread_out(problem, part, amounts), final, sight),
+        _turn(levers, room),
     )
+
+
+def _turn(levers: Sequence[Lever], room: Edges) -> Array:
+    """Return when each target's own adjusters have their turn; after all others where it has none, (T,)."""
+    orders = np.array([float(lever.order) for lever in levers])
+    return np.asarray(np.min(np.where(room.own, orders, np.inf), axis=1))
 
 
 def buzzes(now: Estimate, strength: str) -> "tuple[Conflict, ...]":
@@ -159,16 +179,14 @@ def buzzes(now: Estimate, strength: str) -> "tuple[Conflict, ...]":
     return conflicts(now.picture, playing(now.board.instrument.kind), strength)
 
 
-def _settled(
-    now: Estimate, sight: Sight, problem: Problem, amounts: Array, margin_spreads: float
-) -> tuple[Problem, Array]:
+def _settled(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> tuple[Problem, Array]:
     """Return the problem with only the levers chosen, and their amounts by the full, bent model."""
     used = np.flatnonzero(np.abs(amounts) > 1e-6)
     part, amounts = problem.only(used), amounts[used]
     for _ in range(RELINEARISATIONS if len(used) else 0):
         true_off = _moved_off(now, sight, part, amounts)
         off = true_off - part.per_unit @ amounts
-        amounts = settle(replace(part, off=off), margin_spreads).amounts
+        amounts = settle(replace(part, off=off)).amounts
     return part, amounts
 
 
@@ -181,18 +199,15 @@ def _spread_out(problem: Problem, part: Problem, amounts: Array) -> Array:
 def _unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> tuple[Unreached, ...]:
     """Return the targets that stay outside, each with the target that stands in its way, if one does."""
     places = np.flatnonzero(sight.judged)
-    targets = [sight.targets[place] for place in places]
     outside = np.abs(final) - problem.tolerance > OUTSIDE_SHARE * problem.tolerance
     found = []
     for index in np.flatnonzero(outside):
-        blocking = _in_the_way(problem, amounts, final, int(index), targets)
+        blocking = _in_the_way(problem, amounts, final, int(index))
         found.append(Unreached(int(places[index]), None if blocking is None else int(places[blocking])))
     return tuple(found)
 
 
-def _in_the_way(
-    problem: Problem, amounts: Array, final: Array, index: int, targets: Sequence[Target]
-) -> int | None:
+def _in_the_way(problem: Problem, amounts: Array, final: Array, index: int) -> int | None:
     """Return the target that more of this target's own adjuster would put out; None if that has no more to give."""
     slope = problem.per_unit[index]
     way = -np.sign(final[index] * slope)
@@ -202,7 +217,7 @@ def _in_the_way(
             for lever, amount, toward in zip(problem.levers, amounts, way, strict=True)
         ]
     )
-    own = np.array([_reads(lever, targets[index]) for lever in problem.levers], dtype=bool)
+    own = problem.edges.own[index]
     gain = np.where(own & (room >= [lever.step for lever in problem.levers]), np.abs(slope) * room, 0.0)
     best = int(np.argmax(gain))
     if gain[best] < 0.5 * problem.tolerance[index]:
@@ -213,29 +228,28 @@ def _in_the_way(
     return worst if hurt[worst] > 0.0 else None
 
 
-def _reads(lever: Lever, target: Target) -> bool:
-    """Return whether `target` is what a person reads after moving `lever`."""
-    move = lever.made(lever.step or lever.typical)[0]
-    return adjustment_kind(move).verified_by(move, target)
-
-
 def _good_already(service: Service, sight: Sight) -> bool:
     """Return whether all that can be judged is inside: as it reads on arrival, and with some margin after work.
 
     An instrument that reads well is left alone. One that has been adjusted is finished so that it would
     read well tomorrow too.
     """
-    if not _begun(service):
-        # What reads inside must not be touched because of what was believed before it was read.
-        edge = sight.tolerance + ARRIVAL_SLACK_SPREADS * sight.spread
-        return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
-    edge = narrowed(sight.tolerance, sight.spread, DONE_SPREADS)
+    edge = left_edge(service, sight)
+    if not begun(service):
+        # What reads inside must not be touched because of what was believed before it was read, unless read twice.
+        plain = sight.tolerance + ARRIVAL_SLACK_SPREADS * sight.spread
+        edge = np.where(_read_twice(service, sight), edge, plain)
     return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
 
 
-def _begun(service: Service) -> bool:
-    """Return whether anything a plan could ask for has been moved (tuning and new strings are not)."""
-    return any(adjustment_kind(one).planned for one in service.work)
+def _read_twice(service: Service, sight: Sight) -> NDArray[np.bool_]:
+    """Return which targets have been read, just as they are wished, more than once since the last step, (T,)."""
+    here = [one for one in service.readings if one.after == len(service.work)]
+    places = [(one.quantity, reading_kind(one).place(one)) for one in here]
+    shown = [sight.reading(index) for index in range(len(sight.targets))]
+    return np.array(
+        [places.count((one.quantity, reading_kind(one).place(one))) > 1 for one in shown], dtype=bool
+    )
 
 
 def _least(lever: Lever, now: Estimate) -> float:

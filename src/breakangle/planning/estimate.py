@@ -25,7 +25,8 @@ from breakangle.planning.prior import Responses, prior_of
 from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds
 
 Array = NDArray[np.float64]
-MOST_ITERATIONS = 12
+MOST_ITERATIONS = 20
+MOST_HALVINGS = 6
 FARTHEST_STEP_SPREADS = 4.0
 SETTLED_SPREADS = 1e-3
 CONTRADICTED_SPREADS = 4.0
@@ -116,28 +117,45 @@ class _Fit:
 
 
 def _fit(belief: Belief, batch: _Batch, board: Board, inflation: Array) -> _Fit:
-    """Return the belief after the batch, its residuals and leverages."""
+    """Return the belief after the batch, its residuals and leverages.
+
+    The state is kept as mean + covariance · pull, so that its distance from the prior needs no inverse.
+    """
     mean, prior = belief.mean, belief.covariance
     scale = np.sqrt(np.maximum(np.diag(prior), 1e-18))
-    state = mean
+    pull, state = np.zeros_like(mean), mean
+    values, rows, unexplained = batch.predicted(picture_of(board, state))
     for _ in range(MOST_ITERATIONS):
-        values, rows, unexplained = batch.predicted(picture_of(board, state))
         variance = inflation * (batch.spreads**2 + unexplained**2)
         cross = prior @ rows.T
         innovation = rows @ cross + np.diag(variance)
         gain = np.linalg.solve(innovation, cross.T).T
-        step = mean + gain @ (batch.values - values - rows @ (mean - state)) - state
+        wanted = np.linalg.solve(innovation, batch.values - values - rows @ (mean - state))
+        way = rows.T @ wanted - pull
+        step = prior @ way
+        far = np.max(np.abs(step) / scale)
         # Readings that no instrument could give must not throw the state where the physics has no meaning.
-        step = np.clip(step, -FARTHEST_STEP_SPREADS * scale, FARTHEST_STEP_SPREADS * scale)
-        moved = np.max(np.abs(step) / scale)
-        state = state + step
-        if moved < SETTLED_SPREADS:
+        share = min(1.0, FARTHEST_STEP_SPREADS / max(far, 1e-300))
+        now = _misfit(batch.values - values, variance, state - mean, pull)
+        for _ in range(MOST_HALVINGS):
+            values, rows, unexplained = batch.predicted(picture_of(board, state + share * step))
+            then = _misfit(batch.values - values, variance, state + share * step - mean, pull + share * way)
+            # The physics bends: a full step may overshoot, and the next one back again, for ever.
+            if then <= now or share * far < SETTLED_SPREADS:
+                break
+            share *= 0.5
+        state, pull = state + share * step, pull + share * way
+        if share * far < SETTLED_SPREADS:
             break
     covariance = prior - gain @ cross.T
     covariance = 0.5 * (covariance + covariance.T)
-    values, _, _ = batch.predicted(picture_of(board, state))
     leverage = np.clip(np.sum((rows @ gain) * np.eye(len(values)), axis=1), 0.0, 1.0 - 1e-6)
     return _Fit(Belief(state, covariance), batch.values - values, leverage, variance)
+
+
+def _misfit(residual: Array, variance: Array, moved: Array, pull: Array) -> float:
+    """Return what the most probable state makes least: squared spreads from the readings and from the prior."""
+    return float(residual @ (residual / variance) + moved @ pull)
 
 
 def update(belief: Belief, readings: Sequence[Reading], board: Board) -> tuple[Belief, tuple[Surprise, ...]]:

@@ -1,6 +1,10 @@
 """State and targets to steps: the fewest adjustments, in an order that does not undo itself, right in one pass."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from breakangle.model.plan import Plan, Solved, Step
 from breakangle.model.reading import Adjustment, Target
@@ -8,12 +12,14 @@ from breakangle.model.service import Service
 from breakangle.planning import explain
 from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.ask import read_again, read_next
-from breakangle.planning.decide import Decision, buzzes, decide
+from breakangle.planning.decide import Decision, buzzes, decide, same_adjuster
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.house import targets_of
 from breakangle.planning.kinds import Lever
 from breakangle.planning.registry import adjustment_kind
 from breakangle.planning.sight import Sight, sight_of
+
+Array = NDArray[np.float64]
 
 
 def _in_order(moves: Sequence[tuple[Lever, float]]) -> list[Adjustment]:
@@ -30,11 +36,22 @@ def _from_bass(lever: Lever) -> int:
     return -int(getattr(made, "string", None) or 0)
 
 
-def _steps(now: Estimate, sight: Sight, decision: Decision) -> tuple[tuple[Step, ...], Estimate]:
-    """Return the steps with what each should read afterwards, and the state after them all."""
-    steps = []
+@dataclass(frozen=True)
+class _Course:
+    """The steps, the state after them all, and how far off each target is when its own adjuster's turn comes."""
+
+    steps: tuple[Step, ...]
+    end: Estimate
+    off_in_turn: Array
+
+
+def _course(now: Estimate, sight: Sight, decision: Decision, without: Sequence[Adjustment]) -> _Course:
+    """Return the steps with what each should read afterwards."""
+    steps, in_turn = [], sight.off
     instrument, before = now.board.instrument, sight
     for adjustment in _in_order(decision.moves):
+        if any(same_adjuster(adjustment, one) for one in without):
+            continue
         kind = adjustment_kind(adjustment)
         now = adjusted(now, adjustment)
         seen = sight_of(now, sight.targets)
@@ -48,8 +65,9 @@ def _steps(now: Estimate, sight: Sight, decision: Decision) -> tuple[tuple[Step,
                 expect=tuple(seen.reading(i) for i in shown),
             )
         )
+        in_turn = np.where(kind.order < decision.turn, seen.off, in_turn)
         before = seen
-    return tuple(steps), now
+    return _Course(tuple(steps), now, in_turn)
 
 
 def _solved(estimate: Estimate, sight: Sight) -> Solved:
@@ -57,21 +75,22 @@ def _solved(estimate: Estimate, sight: Sight) -> Solved:
     return Solved(readings=readings, responses=explain.responses(estimate))
 
 
-def plan(service: Service, now: Estimate) -> Plan:
-    """Return the plan for `service`, whose solved state is `now`.
+def plan(service: Service, now: Estimate, without: Sequence[Adjustment] = ()) -> Plan:
+    """Return the plan for `service`, whose solved state is `now`; the adjusters in `without` are left alone.
 
     Solve it again after each step done and each reading taken: put the step into the service's `work`, the
     reading into its `readings` with `after`, and estimate anew.
     """
     targets = targets_of(service, now.board)
     sight = sight_of(now, targets.wanted)
-    decision = decide(service, now, sight)
-    steps, then = _steps(now, sight, decision)
+    decision = decide(service, now, sight, without)
+    course = _course(now, sight, decision, without)
+    steps, then = course.steps, course.end
     strength = targets.no_buzz_at
     left = buzzes(then, strength) if strength else ()
     verdict = "beyond-setup" if decision.unreached or left else "adjust" if steps else "leave"
     end = sight_of(then, targets.wanted)
-    twice, more = read_again(service, now, sight), read_next(service, now, sight)
+    twice, more = read_again(service, now, sight, course.off_in_turn), read_next(service, now, sight)
     return Plan(
         verdict=verdict,
         steps=steps,

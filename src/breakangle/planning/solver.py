@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.errors import BreakangleError
 from breakangle.planning.kinds import Lever
+from breakangle.planning.margins import Edges
 
 Array = NDArray[np.float64]
 
@@ -22,8 +23,7 @@ MOVEMENT_WEIGHT = 0.02
 NEGLIGIBLE = 1e-3
 FLOOR_MM = 0.05  # what lacks this much of a floor is as far out as a target by its tolerance
 DOUBT_SPREADS = 1.0  # an adjuster is not counted on for more than it surely does
-EASY_SPREADS = 2.5
-LEAST_SHARE = 0.35  # of the tolerance that always remains usable
+EASY_SPREADS = 3.5  # what is moved at all is moved well inside: it keeps for the next visit
 
 
 class SolverError(BreakangleError):
@@ -42,8 +42,9 @@ class Floors:
 class Problem:
     """Targets and levers in numbers: off (T,), per unit of each lever (T, J), tolerance and spread (T,).
 
-    `floors` are one-sided. `doubt` (T, J) is the spread that a unit of each lever adds to each target; `keep`
-    (T,) how much more it weighs to put this one out than to leave another out.
+    `edges` say how far off a target may be, nearer once one of its own levers is moved. `floors` are one-sided.
+    `doubt` (T, J) is the spread that a unit of each lever adds to each target; `keep` (T,) how much more it weighs
+    to put this one out than to leave another out.
     """
 
     levers: tuple[Lever, ...]
@@ -53,7 +54,8 @@ class Problem:
     spread: Array
     doubt: Array
     keep: Array
-    floors: "Floors"
+    edges: Edges
+    floors: Floors
 
     def only(self, levers: NDArray[np.intp]) -> "Problem":
         """Return the same problem with only these levers."""
@@ -65,6 +67,7 @@ class Problem:
             self.spread,
             self.doubt[:, levers],
             self.keep,
+            self.edges.only(levers),
             Floors(self.floors.lack, self.floors.per_unit[:, levers]),
         )
 
@@ -113,30 +116,68 @@ def _scaled(problem: Problem) -> _Scaled:
     )
 
 
-def _rows(
-    scaled: _Scaled, edge: Array, ease: Array, margin_spreads: float, touching: bool
-) -> tuple[Array, Array]:
-    """Return the constraints, rows · x ≤ most: each band from both sides, then moved only if touched.
+def _band(scaled: _Scaled, edge: tuple[Array, Array], slack: Array, margin: Array) -> tuple[Array, Array]:
+    """Return the constraints that keep every target inside `edge` (above, below), with its slack (T, 2T).
 
-    Variables as in `_solve`. With a margin, the second band is only for what a doubtful lever can reach.
+    `margin` (T, J) is what each unit of a lever takes off the edge.
     """
-    wants, count = scaled.per_unit.shape
+    blank = np.zeros_like(margin)
+    rows = [
+        np.hstack([sign * scaled.per_unit + margin, -sign * scaled.per_unit + margin, blank, slack])
+        for sign in (1.0, -1.0)
+    ]
+    return np.vstack(rows), np.concatenate([edge[0] - scaled.off, edge[1] + scaled.off])
+
+
+def _rows(
+    scaled: _Scaled, edge: tuple[Array, Array], ease: Array, margin_spreads: float
+) -> tuple[Array, Array]:
+    """Return the constraints, rows · x ≤ most: each band from both sides. Variables as in `_solve`.
+
+    With a margin, the second band is only for what a doubtful lever can reach.
+    """
+    wants = len(ease)
+    slack, none = -np.eye(wants), np.zeros((wants, wants))
     kept = margin_spreads * scaled.doubt
+    outside, most_outside = _band(scaled, edge, np.hstack([slack, none]), 0.0 * kept)
+    uneasy, most_uneasy = _band(scaled, (ease, ease), np.hstack([none, slack]), kept)
     doubtful = (kept > NEGLIGIBLE).any(axis=1) if margin_spreads else np.ones(wants, dtype=bool)
-    rows, most = [], []
-    for place, (band, margin, which) in enumerate(((edge, 0.0 * kept, slice(None)), (ease, kept, doubtful))):
-        slack = np.zeros((wants, 2 * wants))
-        slack[:, place * wants : (place + 1) * wants] = -np.eye(wants)
-        for sign in (1.0, -1.0):
-            up, down = sign * scaled.per_unit + margin, -sign * scaled.per_unit + margin
-            rows.append(np.hstack([up, down, np.zeros((wants, count)), slack])[which])
-            most.append((band - sign * scaled.off)[which])
-    if touching:
-        eye, none, blank = np.eye(count), np.zeros((count, count)), np.zeros((count, 2 * wants))
-        rows.append(np.hstack([np.diag(_inverse(scaled.high)), none, -eye, blank]))
-        rows.append(np.hstack([none, np.diag(_inverse(-scaled.low)), -eye, blank]))
-        most.append(np.zeros(2 * count))
-    return np.vstack(rows), np.concatenate(most)
+    which = np.tile(doubtful, 2)
+    return np.vstack([outside, uneasy[which]]), np.concatenate([most_outside, most_uneasy[which]])
+
+
+def _cut(problem: Problem) -> NDArray[np.bool_]:
+    """Return which targets each lever holds that can only cut, (T, J)."""
+    only_down = np.array([lever.high <= 0.0 for lever in problem.levers], dtype=bool)
+    return np.asarray(problem.edges.held & only_down)
+
+
+def _closer_if_cut(rows: Array, most: Array, problem: Problem) -> tuple[Array, Array]:
+    """Return the constraints of the first band, brought closer for each of the target's own cuts that is made.
+
+    Amounts for all other levers are settled with their closer edge afterwards. The new rows imply the plain ones,
+    which they replace.
+    """
+    edges, count = problem.edges, len(problem.levers)
+    closer = np.concatenate([edges.left - edges.moved, edges.left - edges.deep]) / np.tile(
+        problem.tolerance, 2
+    )
+    own = np.tile(_cut(problem), (2, 1)) & (closer > NEGLIGIBLE)[:, None]
+    row, lever = np.nonzero(own)
+    tied = rows[row]
+    tied[np.arange(len(row)), 2 * count + lever] = closer[row]
+    plain = np.ones(len(rows), dtype=bool)
+    plain[: len(own)] = ~own.any(axis=1)
+    return np.vstack([rows[plain], tied]), np.concatenate([most[plain], most[row]])
+
+
+def _only_if_touched(scaled: _Scaled) -> tuple[Array, Array]:
+    """Return the constraints that let a lever move only if it is touched."""
+    wants, count = scaled.per_unit.shape
+    eye, none, blank = np.eye(count), np.zeros((count, count)), np.zeros((count, 2 * wants))
+    up = np.hstack([np.diag(_inverse(scaled.high)), none, -eye, blank])
+    down = np.hstack([none, np.diag(_inverse(-scaled.low)), -eye, blank])
+    return np.vstack([up, down]), np.zeros(2 * count)
 
 
 def _with_floors(problem: Problem, rows: Array, most: Array) -> tuple[Array, Array]:
@@ -155,7 +196,7 @@ def _with_floors(problem: Problem, rows: Array, most: Array) -> tuple[Array, Arr
 def _solve(
     problem: Problem,
     costs: Array | None,
-    edge: Array,
+    edge: tuple[Array, Array],
     ease: Array,
     uneasy_weight: float,
     margin_spreads: float = 0.0,
@@ -172,7 +213,12 @@ def _solve(
 
     scaled = _scaled(problem)
     wants, count, floors = *scaled.per_unit.shape, len(problem.floors.lack)
-    rows, most = _with_floors(problem, *_rows(scaled, edge, ease, margin_spreads, touching=costs is not None))
+    rows, most = _rows(scaled, edge, ease, margin_spreads)
+    if costs is not None:
+        rows, most = _closer_if_cut(rows, most, problem)
+        touching, most_touching = _only_if_touched(scaled)
+        rows, most = np.vstack([rows, touching]), np.concatenate([most, most_touching])
+    rows, most = _with_floors(problem, rows, most)
     farthest = np.abs(scaled.off) + np.abs(scaled.per_unit) @ np.maximum(scaled.high, -scaled.low) + 9.0
     whole = np.array([1 if lever.step else 0 for lever in problem.levers])
     touched = np.full(count, costs is not None)
@@ -196,19 +242,16 @@ def _solve(
     return Answer(amounts, np.maximum(np.abs(left) - problem.tolerance, 0.0))
 
 
-def narrowed(tolerance: Array, spread: Array, spreads: float) -> Array:
-    """Return the tolerances less `spreads` times what is not known, never less than LEAST_SHARE of them."""
-    return np.asarray(np.maximum(tolerance - spreads * spread, LEAST_SHARE * tolerance))
+def choose(problem: Problem, costs: Array) -> Answer:
+    """Return the answer that touches the fewest adjusters, each target inside its edge."""
+    edge = problem.edges.left / problem.tolerance
+    return _solve(problem, costs, (edge, edge), edge, DOUBT_WEIGHT, DOUBT_SPREADS)
 
 
-def choose(problem: Problem, costs: Array, margin_spreads: float) -> Answer:
-    """Return the answer that touches the fewest adjusters, with tolerances narrowed by `margin_spreads`."""
-    edge = narrowed(problem.tolerance, problem.spread, margin_spreads) / problem.tolerance
-    return _solve(problem, costs, edge, edge, DOUBT_WEIGHT, DOUBT_SPREADS)
-
-
-def settle(problem: Problem, margin_spreads: float) -> Answer:
+def settle(problem: Problem) -> Answer:
     """Return amounts for a problem whose levers are all to be used: well inside, then least movement."""
-    edge = narrowed(problem.tolerance, problem.spread, margin_spreads) / problem.tolerance
+    edges = problem.edges
+    above = np.where(edges.held.any(axis=1), edges.moved, edges.left) / problem.tolerance
+    below = np.where(_cut(problem).any(axis=1), edges.deep / problem.tolerance, above)
     ease = np.maximum(1.0 - EASY_SPREADS * problem.spread / problem.tolerance, 0.0)
-    return _solve(problem, None, edge, ease, EASE_WEIGHT)
+    return _solve(problem, None, (above, below), ease, EASE_WEIGHT)

@@ -28,7 +28,9 @@ SLOT_WIDER_MM = Known(0.06, 0.03)  # a slot than the string it was cut for
 SLOT_DEEP_RATIO = Known(0.65, 0.1)  # depth of a slot, of the diameter of the string it was cut for
 LOOSE_MM = 0.15  # more play than this, and a string can rattle in its slot
 BREAK_SPREAD_MM = 0.1  # where a new string breaks over its saddle, and how freely it slides there
-WEDGE_SHARE = 0.3  # how far slots and saddle grooves are like a V of 60 degrees: one standard deviation
+WEDGE_SHARE = (
+    0.3  # of slots are a V of 60 degrees; and so far are saddle grooves like one, one standard deviation
+)
 WEDGE_DEGREES = 60.0
 LOAD_SHAPE_SPREAD_RATIO = 0.3  # how unlike the assumed shape a neck bends under more pull
 SAME_AGAIN_RATIO = (
@@ -94,10 +96,11 @@ def chance_above(value: Known, limit: float) -> float:
 
 
 def sits_higher(diameter_mm: float, width: Known, former_diameter_mm: float, measured: bool) -> Known:
-    """Return how much higher than its forerunner, in mm, a string sits for being too thick for its slot.
+    """Return how much higher than its forerunner's, in mm, a string's underside lies in its slot.
 
-    Over width and depth of the slot as far as they are known, by Gauss-Hermite with seven points each; a slot
-    that was not measured let its old string in.
+    Most slots have a round bottom and straight walls: a string that goes in lies where the old one lay, one that
+    is too thick rests on the edges. Width and depth as far as they are known, by Gauss-Hermite with seven points
+    each; a slot that was not measured let its old string in. Some slots are a V: there it wedges.
     """
     nodes, weights = np.polynomial.hermite_e.hermegauss(7)
     widths = np.maximum(width.value + width.uncertainty * nodes, 0.02 if measured else former_diameter_mm)
@@ -105,9 +108,20 @@ def sits_higher(diameter_mm: float, width: Known, former_diameter_mm: float, mea
     slot = {"slot_width_mm": widths[:, None], "slot_depth_mm": depths[None, :]}
     values = perched_mm(string_diameter_mm=diameter_mm, **slot)
     values = values - perched_mm(string_diameter_mm=former_diameter_mm, **slot)
-    share = np.outer(weights, weights) / weights.sum() ** 2
-    mean = float(np.sum(share * values))
-    return Known(mean, float(np.sqrt(np.sum(share * (values - mean) ** 2))))
+    share = (1.0 - WEDGE_SHARE) * np.outer(weights, weights) / weights.sum() ** 2
+    wedged = _wedged(diameter_mm, former_diameter_mm)
+    mean = float(np.sum(share * values)) + WEDGE_SHARE * wedged
+    square = float(np.sum(share * values**2)) + WEDGE_SHARE * wedged**2
+    return Known(mean, sqrt(max(square - mean**2, 0.0)))
+
+
+def _wedged(diameter_mm: float, former_diameter_mm: float) -> float:
+    moved = wedged_mm(
+        string_diameter_mm=diameter_mm,
+        former_diameter_mm=former_diameter_mm,
+        slot_angle_degrees=WEDGE_DEGREES,
+    )
+    return float(moved)
 
 
 def swapped(
@@ -198,18 +212,15 @@ def _ends(
     for index, (before, after) in enumerate(pairs):
         higher = Known(0.0, 0.0)
         if after.string in fresh:
-            wedge = wedged_mm(
-                string_diameter_mm=after.diameter_mm, former_diameter_mm=before.diameter_mm,
-                slot_angle_degrees=WEDGE_DEGREES,
-            )  # fmt: skip
-            doubt = SEATING_SPREAD_MM**2 + (WEDGE_SHARE * float(wedge)) ** 2
+            groove = WEDGE_SHARE * _wedged(after.diameter_mm, before.diameter_mm)
+            doubt = SEATING_SPREAD_MM**2 + groove**2
             variance[layout["saddle_height"][index]] += doubt
             variance[layout["saddle_setback"][index]] += BREAK_SPREAD_MM**2
             if slotted:
                 measured = after.string in slots
                 higher = sits_higher(after.diameter_mm, widths[index], before.diameter_mm, measured)
                 shift[layout["nut_height"][index]] += higher.value
-                variance[layout["nut_height"][index]] += doubt + higher.uncertainty**2
+                variance[layout["nut_height"][index]] += SEATING_SPREAD_MM**2 + higher.uncertainty**2
         if floats:
             variance[layout["saddle_height"][index]] += LEVEL_SPREAD_MM**2
         sitting.append(higher)

@@ -1,6 +1,6 @@
 """What comes due, kept as it was reckoned: stale as soon as anything it was reckoned from has changed."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from sqlalchemy import Connection, Select, Text, and_, delete, func, insert, select, type_coerce
@@ -58,6 +58,12 @@ def stale_instruments(connection: Connection, room: str, most: int | None, idle:
     if idle:
         wanted = wanted.where(INSTRUMENT.c.id.not_in(_in_the_workshop()))
     return tuple(connection.execute(wanted).scalars())
+
+
+def hold_instruments(connection: Connection, keys: Sequence[str]) -> None:
+    """Keep others who reckon these instruments waiting until the transaction ends (SQLite has one writer anyway)."""
+    wanted = select(INSTRUMENT.c.id).where(INSTRUMENT.c.id.in_(keys)).order_by(INSTRUMENT.c.id)
+    connection.execute(wanted.with_for_update(key_share=True))
 
 
 def keep_coming(connection: Connection, room: str, keys: Iterable[str], rows: Iterable[Row]) -> None:

@@ -132,7 +132,7 @@ def standing_entries(connection: Connection, visit_ids: Sequence[str], most: int
             )
             .order_by(entry.c.visit_id, entry.c.place)
         )
-        yield from (Standing(*row) for row in connection.execute(wanted))
+        yield from (Standing(*row) for row in connection.execute(wanted).all())
 
 
 def standing(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import Connection, func, select
+from sqlalchemy.dialects import postgresql, sqlite
 
 from breakangle.shop.tables import ENTRY, INSTRUMENT, LEARNED, VISIT
 
@@ -67,6 +68,8 @@ def _with_marks(connection: Connection, keys: list[str]) -> tuple[Lesson, ...]:
 
 def keep_lesson(connection: Connection, found: Lesson, kind: str, body: str) -> None:
     """Keep what a neck has taught, with the mark of what it was learned from."""
-    connection.execute(delete(LEARNED).where(LEARNED.c.instrument_id == found.instrument_id))
-    row = {"instrument_id": found.instrument_id, "kind": kind, "fingerprint": found.mark, "body": body}
-    connection.execute(insert(LEARNED).values(row))
+    put = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+    learned = {"kind": kind, "fingerprint": found.mark, "body": body}
+    kept = put(LEARNED).values(instrument_id=found.instrument_id, **learned)
+    # Two may learn of one neck at one moment; both have learned the same.
+    connection.execute(kept.on_conflict_do_update(index_elements=["instrument_id"], set_=learned))

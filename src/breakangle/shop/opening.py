@@ -122,6 +122,9 @@ def said_plainly() -> Iterator[None]:
             raise ShopDamagedError(
                 "the shop's records are damaged", "", "run `breakangle doctor`, then `breakangle restore`"
             ) from cause
+        if "unique constraint" in said or "duplicate key" in said:
+            given = "somebody else stored the same at the same moment"
+            raise ShopOutOfReachError(given, SAFE, "look at it and try again") from cause
         told = {
             "full": ShopOutOfReachError("the disk is full", SAFE, "make room, then try again"),
             "busy": ShopOutOfReachError("another program holds the records", SAFE, "try again in a moment"),

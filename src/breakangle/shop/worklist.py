@@ -41,7 +41,7 @@ def worklist(connection: Connection, back_since: datetime) -> Mapping[str, tuple
         .outerjoin(OWNER, OWNER.c.id == INSTRUMENT.c.owner_id)
         .where(here, VISIT.c.deleted_at.is_(None))
     )  # fmt: skip
-    found = sorted((Work(*row) for row in rows), key=lambda one: (one.since, one.number))
+    found = sorted((Work(*row) for row in rows.all()), key=lambda one: (one.since, one.number))
     return {state: tuple(one for one in found if one.state == state) for state in STATES}
 
 
