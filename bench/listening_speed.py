@@ -6,6 +6,7 @@ import tracemalloc
 from pathlib import Path
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
@@ -81,7 +82,8 @@ def _live(count: int) -> list[str]:
 
 
 def report(quick: bool = False) -> str:
-    """Ratios to real time, memory, latency."""
-    return "\n".join(
-        [*_takes(10 if quick else 40), *_long((1, 2) if quick else (2, 10)), *_live(2 if quick else 6)]
-    )
+    """Ratios to real time, memory, latency; one thread, so that one core is one core."""
+    with threadpool_limits(1):
+        return "\n".join(
+            [*_takes(10 if quick else 40), *_long((1, 2) if quick else (2, 10)), *_live(2 if quick else 6)]
+        )

@@ -139,7 +139,7 @@ def test_a_shop_s_history_is_drawn(tmp_path):
     try:
         for record in shop.every(InstrumentRecord):
             visits = timeline(shop, record.id)
-            assert len(visits) >= 2
+            assert len(visits) >= 1
             for width in (340.0, 760.0):
                 drawn = history_chart(visits, name=record.name, look=Look(width=width))
                 assert overlapping(drawn) == []

@@ -80,14 +80,23 @@ def take_in_by_keyboard(page: Page, served: Served) -> None:
 def read_everything(page: Page, served: Served, one: MadeUpInstrument) -> dict[str, str]:
     """Type a reading into every box, the server killed and started again on the way; return what was typed."""
     typed: dict[str, str] = {}
+    alive = True
     while (key := box_with_focus(page)) is not None:
-        if len(typed) == 6:
+        if len(typed) == 6 and alive:
+            alive = False
             served.kill()
-        if len(typed) == 9:
+        if len(typed) == 9 and not alive:
             expect(page.locator(f"#told-{list(typed)[-1]}")).to_contain_text("kept on this device")
             expect(page.locator("#queued")).to_contain_text("readings are kept on this device")
+            page.reload()  # as it was last seen, with what this device has kept
+            for place, text in list(typed.items())[6:]:
+                expect(page.locator(f"#in-{place}")).to_have_value(text)
+                expect(page.locator(f"#told-{place}")).to_contain_text("kept on this device")
             served.start()
-        typed[key] = reads(one, key)
+            alive = True
+            key = box_with_focus(page) or ""
+        # The page as last seen may lack what was stored since: the same figure typed again is not stored again.
+        typed[key] = typed.get(key) or reads(one, key)
         page.keyboard.type(typed[key])
         page.keyboard.press("Enter")
         assert len(typed) < MOST_MOVES
@@ -126,7 +135,8 @@ def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(s
     screen.wait_for_url("**/visits/1/readings")
     typed = read_everything(screen, served, one)
     assert len(typed) == BOXES
-    expect(screen.locator("#readings .tag.good")).to_have_count(len(typed), timeout=20_000)
+    expect(screen.locator("#queued")).to_be_empty(timeout=30_000)
+    expect(screen.locator("#readings .tag.bad")).to_have_count(0)
     screen.reload()
     for key, text in typed.items():
         shown = screen.locator(f"#in-{key}").input_value().replace("\N{MINUS SIGN}", "-")

@@ -1,21 +1,20 @@
 """The sheet's forms as a browser sends them: corrected, undone, billed, brought in, and never stored twice."""
 
 import re
+import warnings
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
 import pytest
+from fastapi import FastAPI
 from PIL import Image
 from starlette.testclient import TestClient
 
 from breakangle.desk.example import example_text
 from breakangle.web.app import make_app
 from breakangle.web.options import Options
-
-# The web framework hushes this warning of its own making while it builds routes, but in a way that two threads undo
-# for each other: of the thread that serves and the one that tests, one may see it.
-pytestmark = pytest.mark.filterwarnings("ignore::pydantic.warnings.UnsupportedFieldAttributeWarning")
+from breakangle.web.workshops import Workshop
 
 NEW = {
     "kind": "ukulele-tenor", "name": "Dipper", "owner": "Ida Marlow", "scale_mm": "430", "frets": "18",
@@ -25,11 +24,26 @@ NEW = {
 }  # fmt: skip
 
 
-@pytest.fixture
-def bench(tmp_path: Path) -> Iterator[TestClient]:
-    app = make_app(Options(tmp_path, port=8320))
+@pytest.fixture(scope="module")
+def served_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """Return one app for all tests here, its routes built: they are built at the first request, with many warnings."""
+    app = make_app(Options(tmp_path_factory.mktemp("first"), port=8320))
     with TestClient(app, base_url="http://127.0.0.1:8320", client=("127.0.0.1", 5000)) as client:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            assert client.get("/visits/1").status_code == 404
         yield client
+
+
+@pytest.fixture
+def bench(served_once: TestClient, tmp_path: Path) -> TestClient:
+    """Return the app on a shop that is this test's own."""
+    app = served_once.app
+    assert isinstance(app, FastAPI)
+    own: Workshop = app.state.workshop
+    own.replaced(lambda: setattr(own, "folder", tmp_path))
+    served_once.cookies.clear()
+    return served_once
 
 
 def bring_in(bench: TestClient) -> None:

@@ -9,7 +9,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
 from breakangle.shop.records import Visit
 from breakangle.shop.store import Shop
-from breakangle.tables.woods import woods
+from breakangle.tables.woods import wood as wood_of
 
 CUTS = ("quarter", "flat")
 LONGEST_NUMBER = 20
@@ -39,15 +39,17 @@ def climate_today(shop: Shop, visit: Visit, typed: Mapping[str, str]) -> Climate
         typed: another air, as `temperature` and `humidity`: then the latest recorded air is the one before;
             `wood` (a row of the woods table) and `cut`, one of `CUTS`, where they are known.
     """
-    recorded = [(one.id, room) for one in history(shop, visit.instrument_id) if (room := _room(one))]
     try:
         other = _typed_air(typed)
         wood, cut = typed.get("wood") or None, typed.get("cut", "")
-        if wood is not None and wood not in woods():
-            raise CorrectInputError(f'wood "{wood}"', f"one of {', '.join(woods())}", "choose one")
+        if wood is not None:
+            wood_of(wood)
     except CorrectInputError as wrong:
         return ClimateToday(None, None, None, typed, str(wrong))
-    rooms = [room for key, room in recorded if other is not None or key != visit.id]
+    visits = history(shop, visit.instrument_id)
+    if other is None:
+        visits = tuple(one for one in visits if one.opened_at < visit.opened_at)
+    rooms = [room for one in visits if (room := _room(one))]
     before, today = rooms[-1] if rooms else None, other or _room(visit)
     if before is None or today is None:
         return ClimateToday(before, today, None, typed)

@@ -71,9 +71,7 @@ def procedure_text_of(shop: Shop, name: str) -> ProcedureText:
     """
     found = procedure(name, shop)
     whose = next(one.whose for one in procedures(shop) if one.name == name)
-    return ProcedureText(
-        name, found.title, whose, toml_of(found), _told(shop, name), _version(shop, name)
-    )
+    return ProcedureText(name, found.title, whose, toml_of(found), _told(shop, name), _version(shop, name))
 
 
 def new_procedure_text() -> ProcedureText:

@@ -17,6 +17,7 @@ from breakangle.desk.shop_example_visits import SEED, Coming, Sitting, arrives, 
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_visits import add_owner, move_visit, open_visit
 from breakangle.model.errors import CorrectInputError
+from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.try_out import Wish
 from breakangle.shop.errors import ShopOutOfReachError
@@ -25,7 +26,7 @@ from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
 FOLDER, DAYS = "example", 730
-MOST_LOOKS_AT_THE_ROD = 2
+ROD_DONE = (RodTurn(turns=0.25), Tune())
 # How the two on the bench came in, as they read: relief, action at the lowest and at the highest string, in mm.
 BENCH = (Wish(0.26, 2.5, 1.95), Wish(0.44, 1.75, 1.45))
 
@@ -113,9 +114,8 @@ def _on_the_bench(shop: Shop, two: list[tuple[Coming, datetime]]) -> None:
         one.made_up.stand_at(BENCH[number], np.random.default_rng(SEED + number))
         sitting.read()
         if number:
-            for _ in range(MOST_LOOKS_AT_THE_ROD):
-                sitting.turn_the_rod()
-            sitting.do(Tune())
+            for made in ROD_DONE:
+                sitting.do(made)
             sitting.read()
         told = ("hard to press", "buzzes low down & hard to press: “since I turned the screws myself”")
         visit = sitting.store(shop, told[number])

@@ -113,6 +113,13 @@ class Sitting:
         self._keep(self.one.made_up.relief_readings())
         return [one for one in self.planned() if not isinstance(one, RodTurn)]
 
+    def follow_straight_through(self) -> None:
+        """Do all that the plan says, one after the other, then read: far off is not right at once."""
+        for one in self.planned():
+            self.do(one)
+        if self.work:
+            self.read()
+
     def follow_the_plan(self) -> None:
         """Do what the plan says: the rod first, then what is planned after it was read again; then read."""
         done = len(self.work)
@@ -150,9 +157,9 @@ def serve(shop: Shop, one: Coming, at: datetime, order: int, packs: dict[str, St
     if new:
         sitting.restring()
         sitting.read_pitches()
+    if first:  # far off when it first comes: what the first pass does not reach, the second does
+        sitting.follow_straight_through()
     sitting.follow_the_plan()
-    if first:  # far from home when it first comes: what the first pass did not reach, the second does
-        sitting.follow_the_plan()
     visit = sitting.store(shop, COMPLAINTS[order % len(COMPLAINTS)], VISIT_NOTES[order % len(VISIT_NOTES)])
     stamp = Stamp(MAKER, at + timedelta(hours=5))
     add_line(shop, stamp, visit, "labour", "set-up", "65")

@@ -127,15 +127,17 @@ def asked_strings(
             raise CorrectInputError("that pack is not on the shelf", "one that lies there", "choose another")
         return Asked(pack_on(pack, instrument.in_order()), ((pack.record, 1),))
     old = {one.string: one for one in instrument.strings}
-    found, takes = [], Counter[str]()
+    found: list[String] = []
+    takes = Counter[str]()
     for one in typed_strings(instrument, typed, own_unit, bool(typed.get("every"))):
         source = lying.get(typed.get(f"from-{one.string}", ""))
         each = None if source is None else _lying_there(source, one)
-        if source is not None and each is not None:
-            takes[source.record.id] += 1
-            same = (each.make, each.diameter_mm, each.core_mm) == _kind(old[one.string])
-            one = one if same else fitted(one, each)
-        found.append(one)
+        if source is None or each is None:
+            found.append(one)
+            continue
+        takes[source.record.id] += 1
+        same = (each.make, each.diameter_mm, each.core_mm) == _kind(old[one.string])
+        found.append(one if same else fitted(one, each))
     taken = [(lying[key], count) for key, count in takes.items()]
     counted = [(one.record, 1 if one.stock.kind == "pack" else count) for one, count in taken]
     if typed.get("stock"):
@@ -144,7 +146,12 @@ def asked_strings(
 
 
 def put_on_asked(
-    shop: Shop, visit: Visit, instrument: Instrument, typed: Mapping[str, str], stamp: Stamp, own_unit: str = "mm"
+    shop: Shop,
+    visit: Visit,
+    instrument: Instrument,
+    typed: Mapping[str, str],
+    stamp: Stamp,
+    own_unit: str = "mm",
 ) -> Entry:
     """Store that the strings that were asked for went on, take them from the shelf, and return the entry.
 

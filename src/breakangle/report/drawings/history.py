@@ -20,7 +20,7 @@ from breakangle.report.drawings.plot import (
     write_value,
 )
 from breakangle.report.drawings.sheet import Sheet
-from breakangle.report.drawings.text_width import fitted
+from breakangle.report.drawings.text_width import fitted, text_width
 
 PANEL_RATIO = 7.0
 LEFT_RATIO = 3.6
@@ -120,12 +120,13 @@ def _draw_panel(
     units = look.units
     per = INCH_MM if row.unit == "mm" and units == "inch" else 1.0
     sheet.text((across.start - LEFT_RATIO * text, top + text), f"{row.name}, {row.shown_unit(units)}", "text")
+    named = sheet.boxes[-1]
     first, last = top + 2.4 * text, top + (1.6 + PANEL_RATIO) * text
     known = [value / per for pair in row.pairs for value in pair if value is not None]
     most = row_count(last - first, text)
     up = scale_over(known, last, first, most, row.least_span / per)
     draw_rows(sheet, up, across.start, across.end, most)
-    taken: list[TextBox] = []
+    taken: list[TextBox] = [named]
     before: tuple[float, float] | None = None
     marks = []
     for visit, (found, left) in zip(visits, row.pairs, strict=True):
@@ -165,7 +166,9 @@ def _draw_days(sheet: Sheet, across: Scale, top: float) -> None:
     for day, words in date_ticks(int(across.low), int(across.high), across.end - across.start, size):
         x = across.at(day)
         sheet.line((x, top - 0.4 * size), (x, top), "rule")
-        sheet.text((x, top + 1.2 * size), words, "quiet", "middle", size)
+        half = text_width(words, size) / 2.0
+        if half <= x <= sheet.look.width - half:
+            sheet.text((x, top + 1.2 * size), words, "quiet", "middle", size)
     sheet.line((across.start, top - 0.4 * size), (across.end, top - 0.4 * size), "rule")
 
 

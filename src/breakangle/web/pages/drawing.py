@@ -1,6 +1,7 @@
 """The drawings of a visit: the side view, and what the board is like at every fret; parts of pages, or pages."""
 
-from typing import Any, Literal
+from collections.abc import Sequence
+from typing import Any, Literal, get_args
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -8,7 +9,7 @@ from starlette.responses import Response
 from breakangle.desk.pictures import buzz_map, clearance_map, elevation_of, intonation_map
 from breakangle.desk.solved import Solved, solved_visit
 from breakangle.report.drawings.look import Drawing, Look
-from breakangle.shop.records import InstrumentRecord
+from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.web.asked import TheShop, TheVisit, TheVisitor
 from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
@@ -33,7 +34,12 @@ def drawing_page(
     solved, look = solved_visit(shop, visit.id), look_for(visitor, wide, NARROW)
     planned = solved.plan if plan == "yes" else None
     drawing = elevation_of(solved.service, string, planned, now=solved.estimate, look=look)
-    return _shown(request, shop.get(InstrumentRecord, visit.instrument_id), visit, drawing)
+    numbers = [one.string for one in solved.service.instrument_now().in_order()]
+    choices = [
+        (f"?plan={plan}{f'&string={one}' if one else ''}", one or "") for one in [None, *reversed(numbers)]
+    ]
+    instrument = shop.get(InstrumentRecord, visit.instrument_id)
+    return _shown(request, instrument, visit, drawing, choices, string or "", "drawing")
 
 
 @router.get("/visits/{number}/board/{map_of}")
@@ -49,7 +55,9 @@ def map_page(
     """Show what the board is like at every fret."""
     solved, look = solved_visit(shop, visit.id), look_for(visitor, wide, NARROW)
     drawing = _map(solved, map_of, strength, look)
-    return _shown(request, shop.get(InstrumentRecord, visit.instrument_id), visit, drawing)
+    choices = [(f"?strength={one}", one) for one in get_args(Strength)] if map_of == "buzz" else []
+    instrument = shop.get(InstrumentRecord, visit.instrument_id)
+    return _shown(request, instrument, visit, drawing, choices, strength, f"board/{map_of}")
 
 
 def _map(solved: Solved, map_of: Map, strength: Strength, look: Look) -> Drawing:
@@ -61,7 +69,23 @@ def _map(solved: Solved, map_of: Map, strength: Strength, look: Look) -> Drawing
     return buzz_map(solved.service, strength, now=solved.estimate, found=found, look=look)
 
 
-def _shown(request: Request, instrument: InstrumentRecord, visit: object, drawing: Drawing) -> Response:
+def _shown(
+    request: Request,
+    instrument: InstrumentRecord,
+    visit: Visit,
+    drawing: Drawing,
+    choices: Sequence[tuple[str, str | int]],
+    chosen: str | int,
+    place: str,
+) -> Response:
+    """Return the drawing with what else there is to choose, as a part of a page or as a page."""
     part = "hx-request" in request.headers
-    values: dict[str, Any] = {"visit": visit, "instrument": instrument, "drawing": drawing}
+    values: dict[str, Any] = {
+        "visit": visit,
+        "instrument": instrument,
+        "drawing": drawing,
+        "choices": choices,
+        "chosen": chosen,
+        "place": place,
+    }
     return page(request, "_visit_drawn.html" if part else "visit_drawing.html", **values)

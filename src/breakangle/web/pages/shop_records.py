@@ -5,6 +5,8 @@ from starlette.responses import Response
 
 from breakangle.desk.shop_edit import edit
 from breakangle.desk.shop_kept import ADDED, add_kept, drop_kept, kept
+from breakangle.desk.shop_shelf import to_order
+from breakangle.desk.string_stock import strings_on_shelf
 from breakangle.web.asked import TheShop, TheStamp, to
 from breakangle.web.render import page
 
@@ -12,9 +14,14 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/shop/lists/{kind}")
-def records_page(request: Request, shop: TheShop, kind: str) -> Response:
-    """Show a list, each row to be edited where it stands."""
-    return page(request, "shop_records.html", kind=kind, fields=ADDED.get(kind, ()), rows=kept(shop, kind))
+def records_page(request: Request, shop: TheShop, kind: str, low: str = "") -> Response:
+    """Show a list, each row to be edited where it stands; of the shelf, if wished, only what runs low."""
+    shown = kept(shop, kind) if kind != "stock" or not low else to_order(shop)
+    on_shelf = {one.record.id: one for one in strings_on_shelf(shop)} if kind == "stock" else {}
+    return page(
+        request, "shop_records.html", kind=kind, fields=ADDED.get(kind, ()), rows=shown, on_shelf=on_shelf,
+        low=kind == "stock" and bool(low),
+    )  # fmt: skip
 
 
 @router.post("/shop/lists/{kind}")

@@ -54,7 +54,17 @@ async function answered(item, answer) {
   if (item.tab !== tab) return;
   if (answer.status >= 400) await refusals(here());
   if (input) show(input, item, answer);
-  if (answer.status < 300) document.body.dispatchEvent(new Event("readings-changed"));
+  if (answer.status >= 300) return;
+  document.body.dispatchEvent(new Event("readings-changed"));
+  clearTimeout(seen);
+  seen = setTimeout(seeAgain, SEEN_MS);
+}
+
+// What this device keeps of the page for when the bench does not answer should hold what was just typed.
+const SEEN_MS = 700;
+let seen;
+function seeAgain() {
+  if (navigator.serviceWorker?.controller) fetch(location.href).catch(() => {});
 }
 
 async function unsent() {
@@ -88,7 +98,15 @@ function choose(event) {
   input.focus();
 }
 
+// A drawing that is drawn anew stays with the string or strength that was chosen.
+function chosen(event) {
+  const link = event.target.closest?.(".choices a");
+  if (link) link.closest("figure").dataset.chosen = event.detail.path;
+  else if (event.target.dataset?.chosen) event.detail.path = event.target.dataset.chosen;
+}
+
 document.documentElement.classList.add("scripted");
+document.addEventListener("htmx:configRequest", chosen);
 document.addEventListener("change", (event) => event.target.matches?.("[data-reading]") && typed(event.target));
 document.addEventListener("click", choose);
 document.addEventListener("submit", (event) => {

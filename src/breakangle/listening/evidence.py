@@ -1,0 +1,31 @@
+"""What the checks of a take look at."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.listening.coarse import Spectrum
+from breakangle.listening.measure import Pitch
+
+FloatArray = NDArray[np.float64]
+
+LEVEL_HOP_S = 0.05
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What the checks look at: the window's samples, pitch, level every 50 ms (mean squares) and spectrum."""
+
+    samples: FloatArray
+    rate_hz: float
+    pitch: Pitch
+    level: FloatArray
+    spectrum: Spectrum
+
+
+def levels(samples: FloatArray, rate_hz: float) -> FloatArray:
+    """Mean square of each 50 ms; shape (pieces,)."""
+    hop = round(LEVEL_HOP_S * rate_hz)
+    count = len(samples) // hop
+    return np.asarray(np.mean(samples[: count * hop].reshape(count, hop) ** 2, axis=1))
