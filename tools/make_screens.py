@@ -12,8 +12,8 @@ from playwright.sync_api import Browser, sync_playwright
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
 
-from breakangle.desk.shop_example import load_example
-from web_fixtures.process import Served
+from breakangle.desk.shop_example import load_example  # noqa: E402
+from web_fixtures.process import Served  # noqa: E402
 
 TARGET = ROOT / "docs" / "screens"
 DESKTOP, TABLET, PHONE = (1280, 860), (820, 1180), (360, 760)
@@ -34,7 +34,10 @@ COLOURS = 128
 def shot(browser: Browser, address: str, size: tuple[int, int], theme: str, target: Path) -> None:
     """Write one picture of what the window shows, in few colours so that it stays small."""
     context = browser.new_context(
-        viewport={"width": size[0], "height": size[1]}, color_scheme=theme, locale="en-GB", device_scale_factor=1
+        viewport={"width": size[0], "height": size[1]},
+        color_scheme=theme,
+        locale="en-GB",
+        device_scale_factor=1,
     )
     page = context.new_page()
     page.goto(address)

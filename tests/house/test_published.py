@@ -6,6 +6,7 @@ import re
 import shlex
 import subprocess
 import sys
+import urllib.request
 from importlib.resources import files
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from breakangle.cli.main import main, parser
 from breakangle.desk.example import example_text
 from breakangle.desk.service import read_service, schema_text
 from breakangle.tables.families import families
+from web_fixtures.process import Served
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -117,8 +119,10 @@ def test_the_readme_starts_with_the_job_and_its_two_commands():
     assert "make run" in first_screen
     assert "make test" in first_screen
     pictures = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
-    assert len(pictures) == 1
-    assert (ROOT / pictures[0]).read_text(encoding="utf-8").lstrip().startswith("<svg")
+    assert pictures[0] in first_screen
+    for one in pictures:
+        begun = (ROOT / one).read_bytes()[:8].lstrip()
+        assert begun.startswith((b"<svg", b"\x89PNG")), one
 
 
 def test_the_picture_is_of_a_real_result(capsys, tmp_path):
@@ -127,7 +131,7 @@ def test_the_picture_is_of_a_real_result(capsys, tmp_path):
     file.write_text(example_text(), encoding="utf-8")
     main(["plan", str(file)])
     page = capsys.readouterr().out.splitlines()
-    (name,) = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
+    (name,) = re.findall(r"!\[[^\]]+\]\(([^)]+\.svg)\)", README)
     shown = (ROOT / name).read_text(encoding="utf-8").replace("&#160;", " ")
     heads = [line for line in page if re.match(r"[1-4]\. |Adjust\.", line)]
     assert len(heads) == 5
@@ -165,12 +169,16 @@ def test_links_between_pages_lead_somewhere(page):
             assert (page.parent / target).exists(), target
 
 
-def test_make_run_is_what_the_readme_says(capsys, tmp_path, monkeypatch):
-    """The Makefile's own two lines, without the installing before them."""
-    lines = re.findall(r"^\t@\$\(BIN\)/breakangle (.+)$", MAKEFILE, re.MULTILINE)
-    assert lines == ["example > .example-service.json", "plan .example-service.json"]
-    monkeypatch.chdir(tmp_path)
-    assert main(["example"]) == 0
-    (tmp_path / ".example-service.json").write_text(capsys.readouterr().out, encoding="utf-8")
-    assert main(["plan", ".example-service.json"]) == 0
-    assert "Adjust." in capsys.readouterr().out
+def test_make_run_opens_the_bench_app_with_the_example_workshop(tmp_path):
+    """The Makefile's own line, on a free port and without a browser, in a folder where nothing was before."""
+    (line,) = re.findall(r"^\t@\$\(BIN\)/breakangle (.+)$", MAKEFILE, re.MULTILINE)
+    assert line == "serve --open --example-first"
+    served = Served(tmp_path / "new", ("--example-first",))
+    served.start()
+    try:
+        with urllib.request.urlopen(f"{served.url}/example/", timeout=60) as answer:
+            assert "Heron" in answer.read().decode()
+        with urllib.request.urlopen(served.url, timeout=60) as answer:
+            assert "Look around the example workshop" in answer.read().decode()
+    finally:
+        served.stop()

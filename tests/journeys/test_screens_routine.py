@@ -13,7 +13,12 @@ from web_fixtures.process import Served
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
 MOST_PRESSES = 25
-PROCEDURES = {"2": "Strings off", "3": "Clean, and oil bare wood", "5": "Strings on", "6": "Settle the strings"}
+PROCEDURES = {
+    "2": "Strings off",
+    "3": "Clean, and oil bare wood",
+    "5": "Strings on",
+    "6": "Settle the strings",
+}
 
 
 class Keyboard:

@@ -1,4 +1,4 @@
-"""Every page, at every width: accessible by the rules, no sideways scrolling, targets for a thumb, light on the wire."""
+"""Every page, at every width: accessible by the rules, no sideways scrolling, targets for a thumb."""
 
 import pytest
 from playwright.sync_api import Browser

@@ -26,13 +26,18 @@ def too_wide_px(page: Page) -> int:
     return int(page.evaluate("document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"))
 
 
-SMALL = """least => [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea, summary')]
-  .filter(one => one.offsetParent !== null && !one.closest('p, td, dd, figcaption, .unseen') && !one.classList.contains('skip'))
+PRESSED = "a[href], button, input:not([type=hidden]), select, textarea, summary"
+INSIDE_TEXT = "p, td, dd, figcaption, .unseen"
+SMALL = """([least, pressed, inside]) => [...document.querySelectorAll(pressed)]
+  .filter(one => one.offsetParent !== null && !one.closest(inside) && !one.classList.contains('skip'))
   .map(one => [one.closest('label') ?? one, one])
-  .filter(([box]) => { const size = box.getBoundingClientRect(); return size.height > 0 && size.height < least - 0.5; })
+  .filter(([box]) => {
+    const { height } = box.getBoundingClientRect();
+    return height > 0 && height < least - 0.5;
+  })
   .map(([, one]) => one.outerHTML.slice(0, 100))"""
 
 
 def small_targets(page: Page) -> list[str]:
     """Return what can be pressed but is less than 44 px high; links inside running text are left out."""
-    return list(page.evaluate(SMALL, LEAST_TARGET_PX))
+    return list(page.evaluate(SMALL, [LEAST_TARGET_PX, PRESSED, INSIDE_TEXT]))

@@ -116,7 +116,7 @@ def _headstock() -> bytes:
         for y, outer in ((160, 62 - 6 * number), (260, 330 + 6 * number)):
             pen.rectangle((x - 14, min(y, outer), x + 14, max(y, outer) + 24), fill=METAL)
             pen.ellipse((x - 17, y - 17, x + 17, y + 17), fill=METAL, outline=DARK, width=3)
-            pen.line((176, 186 + 10 * number + (26 if y > 200 else 0), x, y), fill=METAL, width=1)
+            pen.line((176, 186 + 10 * number if y < 200 else 234 - 10 * number, x, y), fill=METAL, width=1)
     return _jpeg(picture)
 
 

@@ -142,9 +142,7 @@ def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
     return tuple(sorted(found, key=lambda one: (one.opened_at, one.number)))
 
 
-def restrung(
-    connection: Writing, visit: Visit, now: Instrument, stamp: Stamp, fresh: bool = False
-) -> None:
+def restrung(connection: Writing, visit: Visit, now: Instrument, stamp: Stamp, fresh: bool = False) -> None:
     """Keep what the instrument has become, such as new strings, within a transaction.
 
     `fresh`: strings have just gone on, of the same kind perhaps: they are new from now on.

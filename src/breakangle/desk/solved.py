@@ -72,7 +72,6 @@ class Solved:
         """Return the one further reading that would tell most, as it is expected; None if none is worth taking."""
         return read_next(self.service, self.estimate, self.sight)
 
-
     def buzz(self, strength: str) -> BuzzMap:
         """Return the chance of a buzz of every note at `strength`: light, medium or heavy.
 

@@ -40,9 +40,7 @@ def typed_strings(
     return tuple(found)
 
 
-def put_on(
-    shop: Shop, visit: Visit, strings: tuple[String, ...], stamp: Stamp, stock_id: str = ""
-) -> Entry:
+def put_on(shop: Shop, visit: Visit, strings: tuple[String, ...], stamp: Stamp, stock_id: str = "") -> Entry:
     """Store that these strings went on, and take the set from the shelf where it is named; return the entry.
 
     Raises:
@@ -60,7 +58,9 @@ def put_on(
 
 def _typed(one: String, typed: Mapping[str, str], own_unit: str) -> String:
     changed: dict[str, Any] = {}
-    size, make, note = (typed.get(f"{name}-{one.string}", "").strip() for name in ("diameter", "make", "note"))
+    size, make, note = (
+        typed.get(f"{name}-{one.string}", "").strip() for name in ("diameter", "make", "note")
+    )
     if size:
         mm = round(parse_length(size, own_unit, THINNEST_MM, THICKEST_MM).mm, 4)
         if abs(mm - one.diameter_mm) > 1e-3:

@@ -71,7 +71,9 @@ def as_it_is(now: Estimate) -> Wish:
         at = names == name
         if not np.any(at):
             return None, None
-        slope, high = np.polyfit(share[at], values[at], 1) if np.ptp(share[at]) > 0 else (0.0, values[at].mean())
+        slope, high = (
+            np.polyfit(share[at], values[at], 1) if np.ptp(share[at]) > 0 else (0.0, values[at].mean())
+        )
         return round(float(high + slope), 3), round(float(high), 3)
 
     relief = names == "relief"

@@ -40,7 +40,8 @@ ERRORS: dict[int | str, dict[str, Any]] = dict.fromkeys((400, 403, 404, 409, 413
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["bench"])
 Noun = Annotated[dict[str, Any], Body(description="as in a service file")]
 Key = Annotated[
-    str | None, Query(min_length=8, max_length=80, description="your own name for it: sent twice, stored once")
+    str | None,
+    Query(min_length=8, max_length=80, description="your own name for it: sent twice, stored once"),
 ]
 
 

@@ -35,7 +35,9 @@ def paper_page(request: Request, shop: TheShop, visit: TheVisit, bar: str = "") 
 
 
 @router.get("/visits/{number}/paper/{sheet}.{form}")
-def sheet(request: Request, shop: TheShop, visit: TheVisit, sheet: str, form: str, on: PaperName = None) -> Response:
+def sheet(
+    request: Request, shop: TheShop, visit: TheVisit, sheet: str, form: str, on: PaperName = None
+) -> Response:
     """Send a sheet, or the label, as a file that opens in the browser."""
     if sheet == "label":
         base = f"{request.url.scheme}://{request.url.netloc}{request.scope.get('root_path', '')}/instruments/"
@@ -46,13 +48,17 @@ def sheet(request: Request, shop: TheShop, visit: TheVisit, sheet: str, form: st
 
 
 @router.get("/visits/{number}/template/{name}.{form}")
-def template(request: Request, shop: TheShop, visit: TheVisit, name: str, form: str, on: PaperName = None) -> Response:
+def template(
+    request: Request, shop: TheShop, visit: TheVisit, name: str, form: str, on: PaperName = None
+) -> Response:
     """Send a template of the instrument, with what was chosen of it, as a file."""
     kinds = {one.name: one for one in templates()}
     known = {one.name for one in kinds[name].options} if name in kinds else set()
     chosen = {key: value for key, value in request.query_params.items() if key in known and value.strip()}
     if form not in DRAWN:
-        raise CorrectInputError(f'"{form}" is no form of a template', f"one of {', '.join(DRAWN)}", "choose one")
+        raise CorrectInputError(
+            f'"{form}" is no form of a template', f"one of {', '.join(DRAWN)}", "choose one"
+        )
     content = template_file(service_of(shop, visit.id), name, form, paper_of(shop, on), chosen)
     return _file(content, DRAWN[form], f"{name}.{form}")
 
@@ -60,7 +66,9 @@ def template(request: Request, shop: TheShop, visit: TheVisit, name: str, form: 
 @router.get("/shop/heading")
 def heading_page(request: Request, shop: TheShop) -> Response:
     """Show the heading that the shop's paper carries."""
-    return page(request, "shop_heading.html", heading=letterhead_of(shop), papers=papers(), usual=paper_of(shop).name)
+    return page(
+        request, "shop_heading.html", heading=letterhead_of(shop), papers=papers(), usual=paper_of(shop).name
+    )
 
 
 @router.post("/shop/heading")

@@ -58,9 +58,7 @@ def step_page(request: Request, shop: TheShop, visit: TheVisit, run_id: str) -> 
 
 
 @router.post("/visits/{number}/work/{run_id}")
-async def move(
-    request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, run_id: str
-) -> Response:
+async def move(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, run_id: str) -> Response:
     """Make one move: next, anyway, all, back, leave, timer, go, told; what speaks against it is shown first."""
     async with request.form(max_fields=20, max_files=0) as form:
         typed = {name: str(value) for name, value in form.items()}
