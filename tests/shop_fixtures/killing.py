@@ -27,7 +27,7 @@ from breakangle.shop.tables import METADATA, VISIT
 from shop_fixtures.people import ADA, GAP, ROD, later
 from shop_fixtures.server import Server
 
-LEAST_S, MOST_S, MOST_OPENING_S = 0.05, 0.5, 60.0
+LEAST_S, MOST_S, MOST_OPENING_S = 0.05, 0.5, 180.0
 
 
 @dataclass

@@ -27,7 +27,9 @@ def mains_hum(evidence: Evidence) -> Reason | None:
         (50.0, 60.0), key=lambda f: abs(pitch.law.partial_one_hz / f - round(pitch.law.partial_one_hz / f))
     )
     off = pitch.law.partial_one_hz / mains - round(pitch.law.partial_one_hz / mains)
-    if abs(off) < 0.003 and abs(float(np.median(pitch.solution.shape.decay))) < STEADY_PER_S:
+    decay = np.abs(pitch.solution.shape.decay)
+    strongest = int(np.argmax(np.mean(np.abs(pitch.bands.values) ** 2, axis=1)))
+    if abs(off) < 0.003 and min(float(np.median(decay)), float(decay[strongest])) < STEADY_PER_S:
         return reason("hum", True)
     if pitch.hum_hz <= 0:
         return None

@@ -11,7 +11,7 @@ from breakangle.planning.sight import Sight
 WORTH_ASKING = 0.05  # tolerances² of doubt removed; less is not worth a gauge in the hand
 
 # On the fence: from so many spreads inside the edge of the tolerance to so many outside.
-FENCE_INSIDE, FENCE_OUTSIDE = 1.8, 1.2
+FENCE_INSIDE, FENCE_OUTSIDE = 2.2, 1.2
 SURE_SHARE = 0.1  # of a tolerance: known this well, a figure is taken as it stands
 # Of a tolerance: what steps still to be done move by more than this is asked for when its turn comes.
 UNDISTURBED_SHARE = 0.1

@@ -20,7 +20,7 @@ from breakangle.planning.sight import Sight
 Array = NDArray[np.float64]
 
 # In spreads: on arrival; later, what nobody has worked on; and what has been, or is about to be.
-ARRIVAL_SPREADS, LEFT_SPREADS, DONE_SPREADS = 0.5, 1.2, 1.8
+ARRIVAL_SPREADS, LEFT_SPREADS, DONE_SPREADS = 0.5, 1.3, 1.8
 DEEP_SPREADS = 3.0  # a cut too deep cannot be undone
 MOST_HELD = 2  # a rod serves both its sides; a post that lifts every string cannot put each in the middle
 LEAST_SHARE = 0.35  # of the tolerance that always remains usable
