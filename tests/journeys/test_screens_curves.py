@@ -113,7 +113,8 @@ def test_the_side_view_beside_the_plan_can_be_seen_whole(screen: Page, looked_at
         screen.goto(f"{looked_at.url}/example/visits/27/{place}")
         box = screen.locator(".at-hand")
         expect(box.locator("svg.drawing")).to_have_count(1)
-        whole = """one => { const svg = one.querySelector('svg').getBoundingClientRect(), box = one.getBoundingClientRect();
+        whole = """one => { const svg = one.querySelector('svg').getBoundingClientRect();
+          const box = one.getBoundingClientRect();
           return svg.top >= box.top && svg.bottom <= box.bottom && svg.right <= box.right + 1; }"""
         assert box.evaluate(whole)
         for end in ("start", "end"):

@@ -34,7 +34,8 @@ def test_no_wrong_answer_is_called_good(kind: str) -> None:
 
 
 # Takes that once were called good while a string an octave or a twelfth away, or a note that two strings only
-# seem to share, was told instead; a course whose weaker string was told; bends that look like a long glide; hum for a string.
+# seem to share, was told instead; a course whose weaker string was told; bends that look like a long glide; hum
+# that passed for a string.
 SLIPPERY = [
     *[("two_strings", seed) for seed in (2018, 2022, 5052, 5071, 5152, 5215, 9111, 9160, 9349, 20005)],
     *[("course", seed) for seed in (5005, 5058, 5059, 5236)],
