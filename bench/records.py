@@ -27,7 +27,7 @@ from breakangle.desk.shop_visits import add_instrument, open_visit
 from breakangle.shop.entries import take_entry
 from breakangle.shop.exchange import export_shop, import_shop
 from breakangle.tables.families import family
-from shop_fixtures.copied import copy_times
+from shop_fixtures.copied import analyzed, copy_times
 from shop_fixtures.crowd import crowd
 from shop_fixtures.many import fill_many
 from shop_fixtures.people import ADA, GAP, later
@@ -93,6 +93,7 @@ def _seen(folder: Path, server: Server | None) -> list[str]:
         start = time.perf_counter()
         reckon(shop)
         reckoned = time.perf_counter() - start
+        analyzed(shop)
         day = median_ms(lambda _, shop=shop: today(shop, now), range(50))
         record = add_instrument(shop, ADA, usual_instrument(family("electric-guitar"), "Rook"))
         for number in range(40):

@@ -17,6 +17,11 @@ def copy_times(shop: Shop, times: int) -> None:
             for table in COPIED:
                 _copy(connection, table.name, f"-{number}", number * sheets)
         connection.execute(update(COUNTER).where(COUNTER.c.name == "sheet").values(last=times * sheets))
+    analyzed(shop)
+
+
+def analyzed(shop: Shop) -> None:
+    """Let the database count its rows, as a server does by itself within a minute of so many coming in."""
     with shop.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
         connection.execute(text("ANALYZE"))
 

@@ -3,7 +3,6 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.page import print_page
 from breakangle.cli.terminal.shop_entry import add_number, add_shop, now, number_of, opened
 from breakangle.cli.terminal.units import add_units, units_asked
 
@@ -34,6 +33,8 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no such sheet, or a shop that cannot be reached.
     """
+    from breakangle.cli.terminal.page import print_page
+
     if arguments.verb == "today":
         from breakangle.cli.terminal.today_page import print_today
         from breakangle.desk.shop_today import today
