@@ -9,7 +9,7 @@ from web_fixtures.rules import WIDTHS, found_by_axe, small_targets, too_wide_px
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
 NEW_SHOP = ("/", "/pair")
-SHOP = ("", "/targets", "/targets/electric-guitar", "/settings", "/heading", "/backups", "/devices",
+SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/settings", "/heading", "/backups", "/devices",
         "/lists/owner", "/lists/price", "/lists/stock", "/lists/gauge", "/lists/stock?low=yes", "/procedures",
         "/procedures/restring", "/new-procedure")  # fmt: skip
 EXAMPLE = ("/", "/instruments", "/search?q=heron", "/search?q=zzz", "/visits/new", "/visits/new?kind=bass-five",

@@ -7,12 +7,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO
 
+from breakangle.desk.shop_open import FOLDER_NAME, URL_NAME
+from breakangle.desk.shop_upkeep import restore
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.shop.backup import BACKUPS, backups, make_backup, rotate
 from breakangle.shop.examine import Finding, examine
 from breakangle.shop.exchange import export_shop, import_shop
 from breakangle.shop.merging import Merged
-from breakangle.shop.restoring import restore_backup
 from breakangle.shop.store import Shop
 
 
@@ -40,8 +41,8 @@ def backup_now(shop: Shop, now: datetime) -> Kept:
     return Kept(made.path.name, made.made_at)
 
 
-def restore_named(folder: Path, name: str, now: datetime) -> Path:
-    """Put the backup of that name in the place of the shop in `folder`; return where the replaced files lie.
+def restore_named(folder: Path, name: str, now: datetime, database_url: str | None = None) -> Path:
+    """Put the backup of that name in the place of the shop in `folder`, or on a server; return where the old one lies.
 
     Raises:
         ChooseAnotherFileError: there is no backup of that name.
@@ -50,7 +51,8 @@ def restore_named(folder: Path, name: str, now: datetime) -> Path:
     there = {one.name for one in (folder / BACKUPS).glob("*") if one.is_dir()}
     if name not in there:
         raise ChooseAnotherFileError(f'there is no backup "{name}"', "one of the list", "choose one")
-    return restore_backup(folder, folder / BACKUPS / name, now)
+    environment = {FOLDER_NAME: str(folder)} | ({URL_NAME: database_url} if database_url else {})
+    return restore(name, now, environment)
 
 
 def health(shop: Shop, now: datetime) -> tuple[Finding, ...]:

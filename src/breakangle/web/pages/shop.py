@@ -28,8 +28,16 @@ TIES = {"text/csv": "csv", "text/calendar": "ics"}
 @router.get("/shop")
 def shop_page(request: Request, shop: TheShop) -> Response:
     """Show what there is to look after."""
+    del shop
+    return page(request, "shop.html", lists=list_names())
+
+
+@router.get("/shop/health")
+def health_page(request: Request, shop: TheShop) -> Response:
+    """Show how the shop is: everything is looked at, which takes a while in a large one."""
     found = health(shop, now())
-    return page(request, "shop.html", found=found, lists=list_names())
+    part = "hx-request" in request.headers
+    return page(request, "_shop_health.html" if part else "shop_health.html", found=found)
 
 
 @router.get("/shop/settings")
@@ -67,7 +75,7 @@ def make_backup(request: Request, shop: TheShop) -> Response:
 @router.post("/shop/backups/{name}/restore")
 def put_back(request: Request, workshop: TheWorkshop, name: str) -> Response:
     """Put a backup in the place of the shop; what was there is kept beside it."""
-    workshop.replaced(lambda: restore_named(workshop.folder, name, now()))
+    workshop.replaced(lambda: restore_named(workshop.folder, name, now(), workshop.database_url))
     return to(request, "/")
 
 
