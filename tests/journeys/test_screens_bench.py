@@ -32,6 +32,7 @@ def test_a_procedure_is_walked_by_pedal_and_says_what_must_come_first(screen: Pa
     expect(screen.get_by_text("oil clogs")).to_be_visible()
     screen.get_by_text("All steps").click()
     screen.get_by_role("button", name=re.compile("Cover pickups")).click()
+    expect(screen.locator(".do")).to_contain_text("Cover pickups")
     for wanted in ("grime off the frets", "Take the dust off"):
         screen.keyboard.press("PageDown")
         expect(screen.locator(".do")).to_contain_text(wanted)

@@ -48,7 +48,7 @@ def number(text: str) -> float:
 def test_a_whole_instrument_by_ear_fills_the_sheet(listening_bench: Served, sheet: str, played: Played):
     """One recording is enough; where a busy machine spoils a take, that note is asked for and played again."""
     sound = sound_of(BY_STRING, RATE)
-    for times in range(3):
+    for times in range(5):
         page = played(sound)
         start(page, sheet)
         expect(page.locator("#care")).to_be_hidden()

@@ -163,6 +163,7 @@ def test_a_returning_instrument_by_touch_on_a_phone(chromium: Browser, served: S
     page = context.new_page()
     page.goto(f"{served.url}/example/")
     page.get_by_role("link", name="Take in an instrument").tap()
+    expect(page.locator("html.scripted")).to_have_count(1)
     page.get_by_label("Find it").fill("wagt")
     page.get_by_role("link", name="Wagtail").tap()
     page.get_by_role("button", name="Take in").tap()

@@ -1,10 +1,12 @@
 """What holds of every page: the rule checker's findings, its width, the size of what can be pressed."""
 
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from playwright.sync_api import Page
 
+# Colours do not depend on the width: each is looked at in one of them.
+THEMES: dict[str, Literal["light", "dark"]] = {"phone": "dark", "tablet": "light", "desktop": "light"}
 WIDTHS = {"phone": 360, "tablet": 820, "desktop": 1440}
 AXE = Path(__file__).parents[2] / "src/breakangle/web/frontend/node_modules/axe-core/axe.min.js"
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
