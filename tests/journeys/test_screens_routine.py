@@ -53,7 +53,7 @@ def test_a_change_of_strings_takes_at_most_25_key_presses(screen: Page, served: 
     number = taken_in(screen, keys)
     keys.leading_to("w", r"/work$")
     for key, title in PROCEDURES.items():
-        keys.leading_to(key, r"/work/\w+$")
+        keys.leading_to(key, r"/steps/\w+$")
         expect(screen.get_by_role("heading", level=1)).to_contain_text(title)
         keys.leading_to("e", r"/work$")
     expect(screen.get_by_text("finished")).to_have_count(len(PROCEDURES))

@@ -31,8 +31,7 @@ BROKEN = (
     AttributeError,
     EOFError,
     RecursionError,
-    NotImplementedError,
-    RuntimeError,  # a file in it wants a password
+    RuntimeError,  # a file in it wants a password, or is packed in a way that Python cannot unpack
 )
 
 

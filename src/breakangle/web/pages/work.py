@@ -48,16 +48,16 @@ def begin(
 ) -> Response:
     """Begin a procedure, and go to its first step."""
     run = start_run(shop, stamp, visit.id, name)
-    return to(request, f"/visits/{visit.number}/work/{run.record.id}")
+    return to(request, f"/visits/{visit.number}/steps/{run.record.id}")
 
 
-@router.get("/visits/{number}/work/{run_id}")
+@router.get("/visits/{number}/steps/{run_id}")
 def step_page(request: Request, shop: TheShop, visit: TheVisit, run_id: str) -> Response:
     """Show the step at hand."""
     return _shown(request, shop, visit, run_seen(shop, run_id, now()))
 
 
-@router.post("/visits/{number}/work/{run_id}")
+@router.post("/visits/{number}/steps/{run_id}")
 async def move(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, run_id: str) -> Response:
     """Make one move: next, anyway, all, back, leave, timer, go, told; what speaks against it is shown first."""
     async with request.form(max_fields=20, max_files=0) as form:
@@ -65,8 +65,8 @@ async def move(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp
     made = _moved(shop, stamp, run_id, typed)
     if made.against:
         return _shown(request, shop, visit, made, status=409)
-    on = "" if made.seen.step is None else f"/{run_id}"
-    return to(request, f"/visits/{visit.number}/work{on}")
+    place = "work" if made.seen.step is None else f"steps/{run_id}"
+    return to(request, f"/visits/{visit.number}/{place}")
 
 
 def _moved(shop: Shop, stamp: TheStamp, run_id: str, typed: Mapping[str, str]) -> RunSeen:
