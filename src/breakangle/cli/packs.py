@@ -38,7 +38,8 @@ def run(arguments: argparse.Namespace) -> int:
     with opened(arguments) as shop:
         if arguments.add:
             _add(shop, arguments)
-        for one in low_strings(shop) if arguments.low else strings_on_shelf(shop):
+        lying = strings_on_shelf(shop)
+        for one in low_strings(lying) if arguments.low else lying:
             cost = "" if one.cost is None else f"  {one.cost:f} each"
             order = "  (order more)" if one.low else ""
             say(f"{one.record.held_count:5}  {one.stock.kind:6}  {one.record.words}{cost}{order}")

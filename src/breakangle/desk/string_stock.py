@@ -1,15 +1,16 @@
 """Strings on the shelf: packs and singles, what they cost, what runs low, and what each visit used."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
 from breakangle.desk.gauges import Candidate
-from breakangle.desk.shop_shelf import add_stock, to_order
+from breakangle.desk.shop_shelf import add_stock
 from breakangle.desk.shop_used import used_at
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
@@ -99,18 +100,23 @@ def string_stock_from(data: Any, source: str) -> StringStock:
 
 def strings_on_shelf(shop: Shop) -> tuple[OnShelf, ...]:
     """Return every pack and single of strings, in the order they were put there; other stock is left out."""
-    found = []
-    for record in shop.every(Stock):
-        data = json.loads(record.body or "{}")
-        if isinstance(data, dict) and data.get("kind") in ("pack", "single"):
-            found.append(_on_shelf(record, string_stock_from(data, record.words)))
-    return tuple(found)
+    found = ((record, _strings_in(record.body, record.words)) for record in shop.every(Stock))
+    return tuple(_on_shelf(record, stock) for record, stock in found if stock is not None)
 
 
-def low_strings(shop: Shop) -> tuple[OnShelf, ...]:
-    """Return the packs and singles that lie there in a smaller number than there should be."""
-    low = {one.id for one in to_order(shop)}
-    return tuple(one for one in strings_on_shelf(shop) if one.record.id in low)
+# A shelf is read at every look at the strings, and what a pack holds hardly ever changes.
+@lru_cache(maxsize=2048)
+def _strings_in(body: str, words: str) -> StringStock | None:
+    """Return what a record of the shelf says of strings; None where it is no pack and no single."""
+    data = json.loads(body or "{}")
+    if not isinstance(data, dict) or data.get("kind") not in ("pack", "single"):
+        return None
+    return string_stock_from(data, words)
+
+
+def low_strings(on_shelf: Iterable[OnShelf]) -> tuple[OnShelf, ...]:
+    """Return those that lie there in a smaller number than there should be."""
+    return tuple(one for one in on_shelf if one.record.held_count < one.record.least_count)
 
 
 def shelf_strings(shop: Shop) -> tuple[Candidate, ...]:

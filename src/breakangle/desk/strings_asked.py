@@ -71,8 +71,9 @@ def strings_asked(
             shelf=shelf_strings(shop) if typed.get("shelf") else None,
         )  # fmt: skip
     fills = {one.string: one.best.candidate for one in choices if one.best is not None}
-    packs = tuple(one for one in strings_on_shelf(shop) if _goes_on(one, instrument))
-    return StringsAsked(instrument, figures, masses, choices, fills, packs, low_strings(shop))
+    lying = strings_on_shelf(shop)
+    packs = tuple(one for one in lying if _goes_on(one, instrument))
+    return StringsAsked(instrument, figures, masses, choices, fills, packs, low_strings(lying))
 
 
 def typed_masses(
