@@ -11,18 +11,22 @@ import pytest
 
 from breakangle.desk.buzz import buzz, lowest_setup
 from breakangle.desk.example import example_service
-from breakangle.desk.picture_charts import history_chart, pitch_chart, timeline, trade_chart, worst_note_cents
+from breakangle.desk.picture_charts import history_chart, pitch_chart, points_of, trade_chart
 from breakangle.desk.pictures import buzz_map, clearance_map, elevation_of, intonation_map
 from breakangle.desk.predict import predict_service
 from breakangle.desk.service import estimate_service, plan_service
 from breakangle.desk.shop_example import load_example
 from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_service_files import bring_in
+from breakangle.desk.shop_timeline import timeline
 from breakangle.listening.measure import measure
 from breakangle.model.pitch import note_hz
+from breakangle.model.service_file import service_text
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
 from breakangle.report.drawings.look import Look
 from breakangle.shop.records import InstrumentRecord
+from breakangle.shop.stamp import Stamp
 from drawing_setups import cut_off, overlapping, texts
 
 
@@ -138,7 +142,7 @@ def test_a_shop_s_history_is_drawn(tmp_path):
     shop = shop_at(load_example(tmp_path, datetime(2026, 11, 20, tzinfo=UTC)))
     try:
         for record in shop.every(InstrumentRecord):
-            visits = timeline(shop, record.id)
+            visits = points_of(timeline(shop, record.id))
             assert len(visits) >= 1
             for width in (340.0, 760.0):
                 drawn = history_chart(visits, name=record.name, look=Look(width=width))
@@ -153,7 +157,7 @@ def test_a_shop_s_history_is_drawn(tmp_path):
         shop.close()
 
 
-def test_the_worst_note_is_told_from_its_own_open_string():
+def test_the_worst_note_is_told_from_its_own_open_string(tmp_path):
     """Against what was read, in cents from each note at this reference, by ratios of frequency."""
     service = example_service()
     strings = {one.string: note_hz(one.note, service.reference_hz) for one in service.instrument.strings}
@@ -163,8 +167,12 @@ def test_the_worst_note_is_told_from_its_own_open_string():
             note = strings[one.string] * 2.0 ** (one.fret / 12.0)
             off[one.string, one.fret] = one.cents if one.hz is None else 1200.0 * math.log2(one.hz / note)
     errors = [cents - off.get((string, 0), 0.0) for (string, fret), cents in off.items() if fret]
-    assert worst_note_cents(service, 0) == pytest.approx(max(errors, key=abs))
-    assert worst_note_cents(service, 1) is None
+    shop = shop_at(tmp_path)
+    stamp = Stamp("Ada", datetime(2026, 11, 20, tzinfo=UTC))
+    visit = bring_in(shop, service_text(service).encode(), "the example", stamp).visit
+    (point,) = points_of(timeline(shop, visit.instrument_id))
+    shop.close()
+    assert point.worst_found_cents == pytest.approx(max(errors, key=abs))
 
 
 def test_the_lowest_set_up_is_drawn_against_relief(service):

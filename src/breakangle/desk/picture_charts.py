@@ -6,22 +6,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from breakangle.desk.buzz import LowestReport
-from breakangle.desk.shop_drift import SeasonFigures, season_figures
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import history
+from breakangle.desk.shop_timeline import TimelineVisit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.pitch import cents_between
-from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import reading_kind
 from breakangle.report.drawings.history import VisitPoint
 from breakangle.report.drawings.history import history_chart as drawn_history
 from breakangle.report.drawings.look import SCREEN, Drawing, Look
 from breakangle.report.drawings.pitch_curve import pitch_chart as drawn_pitch
 from breakangle.report.drawings.trade_off import TradeCurve, TradePoint, trade_off_chart
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
 
 if TYPE_CHECKING:
     from breakangle.listening.measure import Pitch as MeasuredPitch
@@ -29,51 +21,24 @@ if TYPE_CHECKING:
 CENTS_PER_NEPER = 1200.0 / np.log(2.0)
 
 
-def timeline(shop: Shop, instrument_id: str) -> tuple[VisitPoint, ...]:
-    """Return what each visit of an instrument found and left, oldest first, ready for `history_chart`.
-
-    Raises:
-        NoSuchRecordError: no such instrument.
-    """
-    visits, figures = history(shop, instrument_id), season_figures(shop, instrument_id)
-    return tuple(
-        _point(visit, one, service_of(shop, visit.id)) for visit, one in zip(visits, figures, strict=True)
-    )
+def points_of(visits: Sequence[TimelineVisit]) -> tuple[VisitPoint, ...]:
+    """Return an instrument's visits, oldest first, as `history_chart` takes them."""
+    return tuple(_point(one) for one in visits)
 
 
-def _point(visit: Visit, figures: SeasonFigures, service: Service) -> VisitPoint:
-    last = max((one.after for one in service.readings), default=0)
-    found, left = worst_note_cents(service, 0), worst_note_cents(service, last)
+def _point(one: TimelineVisit) -> VisitPoint:
+    found, left = one.intonation_found, one.intonation_left
     return VisitPoint(
-        on=visit.opened_at.date(),
-        words=f"sheet {visit.number}",
-        relief_found_mm=figures.relief_found_mm,
-        relief_left_mm=figures.relief_left_mm,
-        action_found_mm=figures.action_found_mm,
-        action_left_mm=figures.action_left_mm,
-        worst_found_cents=found,
-        worst_left_cents=left if left is not None else found,
-        humidity_percent=visit.humidity_percent,
+        on=one.visit.opened_at.date(),
+        words=f"sheet {one.visit.number}",
+        relief_found_mm=one.figures.relief_found_mm,
+        relief_left_mm=one.figures.relief_left_mm,
+        action_found_mm=one.figures.action_found_mm,
+        action_left_mm=one.figures.action_left_mm,
+        worst_found_cents=found.cents if found else None,
+        worst_left_cents=left.cents if left else None,
+        humidity_percent=one.visit.humidity_percent,
     )
-
-
-def worst_note_cents(service: Service, stage: int) -> float | None:
-    """Return the stopped note farthest from its open string's octave, in cents, as read after `stage` steps.
-
-    None where no stopped note was read then. An open string that was not read counts as in tune.
-    """
-    read = [one for one in service.readings if isinstance(one, Pitch) and one.after == stage]
-    instrument = service.instrument
-    for adjustment in service.work[:stage]:
-        instrument = adjustment.changed_instrument(instrument)
-    board = board_of(instrument, service.reference_hz)
-    cents = {(one.string, one.fret, one.harmonic): reading_kind(one).value(one, board) for one in read}
-    errors = [
-        value - cents.get((string, 0, None), 0.0)
-        for (string, fret, harmonic), value in cents.items()
-        if fret and harmonic is None
-    ]
-    return max(errors, key=abs) if errors else None
 
 
 def history_chart(timeline: Sequence[VisitPoint], *, name: str = "", look: Look = SCREEN) -> Drawing:

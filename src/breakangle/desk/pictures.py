@@ -3,10 +3,6 @@
 from pathlib import Path
 
 from breakangle.desk.buzz import playing_of
-from breakangle.desk.picture_charts import history_chart as history_chart
-from breakangle.desk.picture_charts import pitch_chart as pitch_chart
-from breakangle.desk.picture_charts import timeline as timeline
-from breakangle.desk.picture_charts import trade_chart as trade_chart
 from breakangle.desk.service import estimate_service, some_instrument_fits
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service

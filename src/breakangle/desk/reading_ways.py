@@ -1,7 +1,7 @@
 """How a bench takes its readings: which frets are held, which fret is read, in which order the hand moves."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from breakangle.desk.reading_places import Place
 from breakangle.model.instrument import Instrument, String
@@ -33,12 +33,6 @@ class Ways:
     action_held: str = "first"
     action_at: str = "12"
     nut_held: str = "third"
-
-
-def ways_of(chosen: Mapping[str, str]) -> Ways:
-    """Return the ways that were chosen; what is no choice is as usual."""
-    known = {name: value for name, value in chosen.items() if value in WAYS.get(name, ())}
-    return replace(Ways(), **known)
 
 
 def usual_places(instrument: Instrument, ways: Ways) -> dict[str, tuple[Place, ...]]:

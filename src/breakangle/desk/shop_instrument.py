@@ -9,7 +9,6 @@ from breakangle.desk.solved import solved_visit
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
 from breakangle.planning.explain import responses
-from breakangle.report.drawings.history import VisitPoint
 from breakangle.shop.records import Attachment, InstrumentRecord, Owner, Visit
 from breakangle.shop.store import Shop
 
@@ -33,11 +32,6 @@ class InstrumentTold:
         """Return the visit that is not handed back yet, if there is one."""
         return next((one.visit for one in self.visits if one.visit.handed_back_at is None), None)
 
-    @property
-    def points(self) -> tuple[VisitPoint, ...]:
-        """Return the visits, oldest first, as the chart of an instrument's history takes them."""
-        return tuple(_point(one) for one in reversed(self.visits))
-
 
 def instrument_told(shop: Shop, key: str) -> InstrumentTold:
     """Return all that is known of one instrument.
@@ -60,19 +54,4 @@ def instrument_told(shop: Shop, key: str) -> InstrumentTold:
         action_drift=drift(figures, action=True),
         due=due_for(record, room_by_month(shop), figures),
         photographs=tuple(one for one in attached if one.kind == "photograph"),
-    )
-
-
-def _point(one: TimelineVisit) -> VisitPoint:
-    found, left = one.intonation_found, one.intonation_left
-    return VisitPoint(
-        on=one.visit.opened_at.date(),
-        words=f"sheet {one.visit.number}",
-        relief_found_mm=one.figures.relief_found_mm,
-        relief_left_mm=one.figures.relief_left_mm,
-        action_found_mm=one.figures.action_found_mm,
-        action_left_mm=one.figures.action_left_mm,
-        worst_found_cents=found.cents if found else None,
-        worst_left_cents=left.cents if left else None,
-        humidity_percent=one.visit.humidity_percent,
     )

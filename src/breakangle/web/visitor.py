@@ -9,7 +9,7 @@ from urllib.parse import quote, unquote
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection
 
-from breakangle.desk.reading_ways import WAYS, Ways, ways_of
+from breakangle.desk.reading_ways import WAYS, Ways
 from breakangle.web.texts import language_of
 
 VIEW_COOKIE = "bench-view"
@@ -24,27 +24,14 @@ LONGEST = 60
 
 
 @dataclass(frozen=True)
-class View:
-    """What this bench has chosen: remembered by its browser, so that each bench has its own."""
+class View(Ways):
+    """What this bench has chosen, its ways of reading among it; remembered by its browser, each bench its own."""
 
     who: str = ""
     units: str = "mm"
     theme: str = "system"
     gauge: str = ""
-    convention: str = ""
     spoken: str = "off"
-    order: str = "station"
-    relief_strings: str = "edges"
-    relief_held: str = "joint"
-    relief_at: str = "usual"
-    action_held: str = "first"
-    action_at: str = "12"
-    nut_held: str = "third"
-
-    @property
-    def ways(self) -> Ways:
-        """Return how this bench takes its readings."""
-        return ways_of(asdict(self))
 
     @property
     def own_unit(self) -> str:

@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from breakangle.desk.picture_charts import history_chart
+from breakangle.desk.picture_charts import history_chart, points_of
 from breakangle.desk.shop_find import find, instruments_page
 from breakangle.desk.shop_instrument import instrument_told
 from breakangle.web.asked import TheShop, TheVisitor
@@ -33,7 +33,6 @@ def instrument_page(
     """Show one instrument: what it is, whose, every visit on one time line, what its neck does."""
     told = instrument_told(shop, key)
     look = look_for(visitor, wide)
-    chart = history_chart(told.points, name=told.instrument.name, look=look) if len(told.points) > 1 else None
-    if "hx-request" in request.headers:
-        return page(request, "_history.html", chart=chart)
+    points = points_of(tuple(reversed(told.visits)))
+    chart = history_chart(points, name=told.instrument.name, look=look) if len(points) > 1 else None
     return page(request, "instrument.html", told=told, chart=chart)

@@ -101,7 +101,7 @@ def _values(shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
         also = (*told.check, *told.again)
     except ReadAgainError as cause:
         told, trouble, also = None, str(cause), ()
-    sheet = reading_sheet(shop, visit, visitor.view.ways, also, solved)
+    sheet = reading_sheet(shop, visit, visitor.view, also, solved)
     return {
         "visit": visit,
         "instrument": shop.get(InstrumentRecord, visit.instrument_id),

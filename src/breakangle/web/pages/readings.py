@@ -74,7 +74,7 @@ def keep_one(
         )
     except CorrectInputError as cause:
         return page(request, "_reading_refused.html", 422, error=cause)
-    sheet = reading_sheet(shop, visit, visitor.view.ways, [told.place])
+    sheet = reading_sheet(shop, visit, visitor.view, [told.place])
     answer = page(request, "_reading_told.html", told=told, sheet=sheet, visit=visit)
     answer.headers["x-entry"] = told.entry.id if told.entry else ""
     return answer
@@ -89,7 +89,7 @@ def keep_other(
     held = tuple(sorted(_number(one, "held") for one in typed.get("held", "").replace(",", " ").split()))
     string, fret = _number(typed.get("string", ""), "string"), _number(typed.get("fret", ""), "fret")
     place = place_at(typed.get("quantity", ""), string, fret, held, harmonic)
-    sheet = reading_sheet(shop, visit, visitor.view.ways, [])
+    sheet = reading_sheet(shop, visit, visitor.view, [])
     there = sheet.box(place)
     seen = there.entry.id if there and there.entry else ""
     _keep(shop, visit, visitor, stamp, place.key, typed.get("text", ""), seen, None)
@@ -112,7 +112,7 @@ def _page(
     values: dict[str, Any] = {
         "visit": visit,
         "instrument": shop.get(InstrumentRecord, visit.instrument_id),
-        "sheet": reading_sheet(shop, visit, visitor.view.ways, also),
+        "sheet": reading_sheet(shop, visit, visitor.view, also),
         "gauges": [one for one in shop.every(Gauge) if one.quantity in reading_kinds()],
         "kinds": reading_kinds(),
         "troubles": troubles,
