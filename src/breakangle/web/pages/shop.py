@@ -6,18 +6,18 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, PlainTextResponse, Response
 
-from breakangle.desk.shop_care import (
-    backup_now,
-    bring_in_export,
-    exported,
-    forget_export,
-    health,
-    kept_backups,
-    restore_named,
-)
 from breakangle.desk.shop_drift import due
 from breakangle.desk.shop_lists import calendar_text, csv_text, list_names
 from breakangle.desk.shop_prices import DEFAULTS, set_setting, setting
+from breakangle.desk.shop_upkeep import (
+    backup_now,
+    bring_in_export,
+    examined,
+    exported,
+    forget_export,
+    kept_backups,
+    restore_named,
+)
 from breakangle.web.asked import TheShop, TheStamp, TheWorkshop, now, to
 from breakangle.web.render import page
 
@@ -35,7 +35,7 @@ def shop_page(request: Request, shop: TheShop) -> Response:
 @router.get("/shop/health")
 def health_page(request: Request, shop: TheShop) -> Response:
     """Show how the shop is: everything is looked at, which takes a while in a large one."""
-    found = health(shop, now())
+    found = examined(shop, now())
     part = "hx-request" in request.headers
     return page(request, "_shop_health.html" if part else "shop_health.html", found=found)
 
