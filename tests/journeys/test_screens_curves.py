@@ -24,6 +24,7 @@ def open_heron(page: Page, served: Served) -> Locator:
     page.get_by_role("link", name=re.compile("Heron")).click()
     chart = page.locator("svg[data-points]")
     expect(chart).to_have_count(1)
+    expect(page.locator("html.scripted")).to_have_count(1)
     page.wait_for_function(
         """() => { const svg = document.querySelector('svg[data-points]'), box = svg.getBoundingClientRect();
           return Math.abs(box.width / svg.viewBox.baseVal.width - 1) < 0.1; }"""

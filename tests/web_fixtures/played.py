@@ -14,7 +14,7 @@ from breakangle.desk.shop_visits import add_instrument, open_visit
 from breakangle.shop.stamp import Stamp
 from breakangle.tables.families import family
 
-RATE = 48_000
+RATE = 44_100  # that of Chromium's played microphone: its sound comes through as it is
 
 
 class Played(Protocol):
