@@ -1,4 +1,4 @@
-"""What the screens cost: the server's answers with a hundredfold example workshop, weight on the wire, start.
+"""What the screens cost: the server's answers with a hundredfold example workshop, weight on the wire, start, dragging.
 
 Peer: a page of the same framework that does nothing, in the same process and run.
 """
@@ -15,6 +15,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
+from bench._dragging import drag_report
 from bench._shop_times import multiply
 from breakangle.desk.shop_example import example_folder, load_example
 from web_fixtures.process import Served
@@ -76,10 +77,11 @@ def report(quick: bool = False) -> str:
                 _row(served, one.format(instrument=instrument), bare_ms, 8 if quick else ASKED)
                 for one in PLACES
             ]
+            dragged = drag_report(served, "/example/visits/27/try")
         finally:
             served.stop()
     told = ", ".join(
         f"{count:,} {table}s" for table, count in rows.items() if table in ("instrument", "visit", "entry")
     )
     head = f"{'page':26s} {'first ms':>9s} {'median':>9s} {'p95':>8s} {'x bare':>8s} {'kB first':>10s} {'kB after':>8s}"
-    return "\n".join([f"{told}; started in {started:.2f} s; bare page {bare_ms:.1f} ms", head, *lines])
+    return "\n".join([f"{told}; started in {started:.2f} s; bare page {bare_ms:.1f} ms", head, *lines, dragged])

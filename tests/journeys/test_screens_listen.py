@@ -19,6 +19,7 @@ from listening_fixtures.six_strings import BY_STRING, SHARP_CENTS, truth_hz
 from listening_fixtures.six_strings import played as sound_of
 from web_fixtures.played import RATE, Played, on_the_bench
 from web_fixtures.process import Served
+from web_fixtures.rules import WIDTHS
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser", "web_fixtures.ears"]
 
@@ -46,11 +47,15 @@ def number(text: str) -> float:
     return float(re.sub(r"[^\d.+-]", "", text.split("±")[0].replace("\N{MINUS SIGN}", "-")))
 
 
-def test_a_whole_instrument_by_ear_fills_the_sheet(listening_bench: Served, sheet: str, played: Played):
+@pytest.mark.parametrize("width", WIDTHS.values(), ids=WIDTHS)
+def test_a_whole_instrument_by_ear_fills_the_sheet(
+    listening_bench: Served, sheet: str, played: Played, width: int
+):
     """One recording is enough; where a busy machine spoils a take, that note is asked for and played again."""
     sound = sound_of(BY_STRING, RATE)
     for times in range(3):
         page = played(sound)
+        page.set_viewport_size({"width": width, "height": 900})
         start(page, sheet)
         expect(page.locator("#care")).to_be_hidden()
         if times == 0:
@@ -87,7 +92,9 @@ def lost_samples(page: Page, sound: NDArray[np.float64]) -> set[int]:
     """Return by how much the blocks that were sent jump against what was played; none where all came through."""
     begins = np.array(page.evaluate("window.sent")).reshape(-1, 8)
     windows = np.lib.stride_tricks.sliding_window_view(sound, 8)
-    first = {tuple(np.round(one, 3)): at for at, one in enumerate(windows[:-RATE])}  # a file's end is played unevenly
+    first = {
+        tuple(np.round(one, 3)): at for at, one in enumerate(windows[:-RATE])
+    }  # a file's end is played unevenly
     places = np.array([first.get(tuple(np.round(one, 3)), -1) for one in begins])
     found = np.flatnonzero(places >= 0)
     assert len(found) > 0.9 * (len(sound) - RATE) / BLOCK, "what was sent is what was played"

@@ -126,7 +126,11 @@ def follow_the_plan(page: Page, served: Served, one: MadeUpInstrument) -> int:
     raise AssertionError("the plan does not end")
 
 
-def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(screen: Page, served: Served):
+@pytest.mark.parametrize("width", WIDTHS.values(), ids=WIDTHS)
+def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(
+    screen: Page, served: Served, width: int
+):
+    screen.set_viewport_size({"width": width, "height": 900})
     one = invented()
     take_in_by_keyboard(screen, served)
     screen.keyboard.press("2")
@@ -157,9 +161,14 @@ def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(s
     assert shop_visit(served, 1)[0].state == "ready"
 
 
-def test_a_returning_instrument_by_touch_on_a_phone(chromium: Browser, served: Served):
-    size = {"width": WIDTHS["phone"], "height": 740}
-    context = chromium.new_context(viewport=size, has_touch=True, is_mobile=True, locale="en-GB")
+@pytest.mark.parametrize("width", WIDTHS.values(), ids=WIDTHS)
+def test_a_returning_instrument_by_touch(chromium: Browser, served: Served, width: int):
+    context = chromium.new_context(
+        viewport={"width": width, "height": 740},
+        has_touch=True,
+        is_mobile=width < WIDTHS["desktop"],
+        locale="en-GB",
+    )
     page = context.new_page()
     page.goto(f"{served.url}/example/")
     page.get_by_role("link", name="Take in an instrument").tap()
@@ -199,9 +208,14 @@ def expected(page: Page, key: str) -> str:
     return re.findall(r"\d\.\d\d", page.locator(f"#exp-{key}").text_content() or "")[0]
 
 
-def test_two_tabs_on_one_sheet_lose_nothing_of_each_other(context: BrowserContext, served: Served):
+@pytest.mark.parametrize("width", WIDTHS.values(), ids=WIDTHS)
+def test_two_tabs_on_one_sheet_lose_nothing_of_each_other(
+    context: BrowserContext, served: Served, width: int
+):
     sheet = f"{served.url}/example/visits/27"
     here, there = context.new_page(), context.new_page()
+    for page in (here, there):
+        page.set_viewport_size({"width": width, "height": 900})
     here.goto(sheet)
     there.goto(sheet)
     for page, words in ((here, "a crack by the heel"), (there, "two frets are worn")):
