@@ -172,6 +172,16 @@ def test_what_is_no_database_is_said(tmp_path):
         Shop(tmp_path / "shop.db", tmp_path)
 
 
+def test_a_table_that_is_gone_is_damage_and_not_a_server_out_of_reach(either):
+    shop, visit = either
+    with shop.reading() as connection:
+        connection.execute(text("ALTER TABLE entry RENAME TO lost"))
+        connection.commit()
+    with pytest.raises(ShopDamagedError, match=r"the shop's records are damaged.*restore") as found:
+        entries_of(shop, visit)
+    assert one_sentence(found.value)
+
+
 def test_a_half_written_blob_is_never_taken_for_a_whole_one(either, monkeypatch):
     shop, _ = either
     real = os.fsync

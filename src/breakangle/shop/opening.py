@@ -38,7 +38,10 @@ SENTENCES = (
     ("malformed", "damaged"),
     ("not a database", "damaged"),
     ("invalid page", "damaged"),
+    ("no such table", "damaged"),
+    ("no such column", "damaged"),
 )
+MISSING = ("42P01", "42703")  # PostgreSQL's codes of a table and of a column that is not there
 SAFE = "nothing was stored, and what was stored before is safe"
 
 
@@ -118,7 +121,7 @@ def said_plainly() -> Iterator[None]:
         if "check constraint" in said or "foreign key" in said:
             given = "a value does not fit what is stored with it"
             raise CorrectInputError(given, "nothing was stored", "correct it and try again") from cause
-        if kind == "damaged":
+        if kind == "damaged" or getattr(getattr(cause, "orig", cause), "sqlstate", None) in MISSING:
             raise ShopDamagedError(
                 "the shop's records are damaged", "", "run `breakangle doctor`, then `breakangle restore`"
             ) from cause
@@ -144,7 +147,7 @@ def said_plainly() -> Iterator[None]:
 
 def _gone(cause: Exception) -> bool:
     """Return whether the server or the way to it is gone, not the statement wrong."""
-    if not isinstance(cause, DBAPIError):
+    if not isinstance(cause, DBAPIError) or isinstance(cause.orig, sqlite3.Error):
         return False
     return cause.connection_invalidated or type(cause.orig).__name__ in ("OperationalError", "AdminShutdown")
 
