@@ -163,15 +163,18 @@ def test_a_new_string_settles(sheet: str, played: Played):
         for fall in falls
     ]
     page = played(np.concatenate([render(one, seed) for seed, one in enumerate(plucks)]))
-    page.goto(sheet)
-    page.get_by_label("What to do").select_option("settle")
+    page.goto(f"{sheet}?job=settle")
+    expect(page.get_by_label("What to do")).to_have_value("settle")
     page.get_by_label("String", exact=True).select_option("5")
     page.get_by_role("button", name="Start listening").click()
-    expect(page.locator("#asks")).to_have_text("String 5: pluck it once before the first stretch.")
-    expect(page.locator("#asks")).to_contain_text("String 5 has settled", timeout=20_000)
-    drifts = page.locator("#drifts li").all_inner_texts()
-    assert re.fullmatch(r"Stretch 1: 2[12]\.\d cents down", drifts[0])
-    assert len(drifts) == 3
+    asks, drifts = page.locator("#asks"), page.locator("#drifts li")
+    expect(asks).to_have_text("String 5: pluck it once before the first stretch.")
+    expect(asks).to_contain_text(re.compile(r"stretch it, then pluck it once. Likely \d"), timeout=20_000)
+    expect(drifts.first).to_have_text(re.compile(r"Stretch 1: 2[12]\.\d cents down"))
+    expect(drifts).to_have_count(2, timeout=20_000)
+    expect(page.locator("#told")).to_contain_text("String 5 has settled", timeout=20_000)
+    expect(asks).to_have_text("String 4: pluck it once before the first stretch.")
+    expect(page.get_by_label("String", exact=True)).to_have_value("4")
 
 
 HEARING = """window.said = []; window.told = [];

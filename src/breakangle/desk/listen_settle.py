@@ -56,7 +56,7 @@ class SettleWatch:
             raise CorrectInputError(
                 f"{len(heard_hz)} plucks", f"at most {MOST_STRETCHES} are kept", "begin anew"
             )
-        self.open_hz = strings[string].open_hz
+        self.string, self.open_hz = string, strings[string].open_hz
         self.heard_hz = [one for one in heard_hz if abs(self._cents(one)) <= FARTHEST_CENTS]
         self._listener = Listener(rate_hz, longest_s=LONGEST_S)
 

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+from collections.abc import Sequence
 from typing import Annotated, Literal
 
 import numpy as np
@@ -86,11 +87,8 @@ class Stream:
         self.live: LiveListening | None = None
         self.watch: SettleWatch | None = None
         if hello.job == "settle":
-            self.watch = await run_in_threadpool(
-                SettleWatch, self.shop, self.visit.id, hello.rate_hz, hello.string, hello.heard_hz
-            )
-            note = self.speaker.say("string", string=hello.string)
-            await self._send([self.speaker.settling(self.watch, note)])
+            self.watch = await run_in_threadpool(self._watched, hello.string, hello.heard_hz)
+            await self._send([self.speaker.settling(self.watch)])
             return
         self.live = await run_in_threadpool(
             LiveListening, self.shop, self.visit.id, hello.rate_hz, hello.order, hello.since
@@ -120,15 +118,26 @@ class Stream:
                 await self._end(self.speaker.say("silent"), AWAY)
                 return
 
+    def _watched(self, string: int, heard_hz: Sequence[float] = ()) -> SettleWatch:
+        return SettleWatch(self.shop, self.visit.id, self.hello.rate_hz, string, heard_hz)
+
+    def _following(self, watch: SettleWatch) -> list[Said]:
+        """Go on to the next string when one has settled, and return what there is to say of it; none after the last."""
+        if watch.string == 1:
+            return []
+        self.watch = self._watched(watch.string - 1)
+        asked = self.speaker.settling(self.watch)
+        return [asked | {"say": f"{self.speaker.settling(watch)['words']} {asked['words']}"}]
+
     def _stamp(self) -> Stamp:
         return Stamp(self.speaker.visitor.who, now())
 
     def _heard(self, block: NDArray[np.float64]) -> list[Said]:
         """Return what there is to say after a block; what cannot be stored is said, and listening goes on."""
         if self.watch is not None:
-            return [
-                self.speaker.settles(one, self.watch, self.hello.string) for one in self.watch.push(block)
-            ]
+            watch = self.watch
+            said = [self.speaker.settles(one, watch) for one in watch.push(block)]
+            return [*said, *self._following(watch)] if watch.settling.settled else said
         live = self.live
         assert live is not None
         try:

@@ -8,6 +8,7 @@ from breakangle.desk.listen_live import AsksFor, Began, HeardTake, LiveListening
 from breakangle.desk.listen_notes import Note, note_name
 from breakangle.desk.listen_settle import SettleTold, SettleWatch
 from breakangle.desk.picture_charts import pitch_chart
+from breakangle.desk.settle import settle_string
 from breakangle.listening.stream import Take
 from breakangle.report.drawings.look import Drawing, Look
 from breakangle.web.render import Shown, rendered
@@ -131,9 +132,9 @@ class Speaker:
             return ""
         return f"{found.words[:1].upper()}{found.words[1:]}: {found.remedy}."
 
-    def settles(self, told: SettleTold, watch: SettleWatch, string: int) -> Said:
+    def settles(self, told: SettleTold, watch: SettleWatch) -> Said:
         """Return how a string settles, or what of it rings."""
-        note = self.say("string", string=string)
+        note = self.say("string", string=watch.string)
         if told.take is None:
             assert told.cents is not None
             assert told.uncertainty_cents is not None
@@ -141,20 +142,30 @@ class Speaker:
         if not told.used or told.settling is None:
             return {"event": "take", "outcome": "again", "words": f"{self.say('take_again', note=note)} "
                     f"{self.reason(told.take)}", "html": "", "can_keep": False}  # fmt: skip
-        return self.settling(watch, note)
+        return self.settling(watch)
 
-    def settling(self, watch: SettleWatch, note: str) -> Said:
-        """Return the row of drifts so far, and whether it is done."""
+    def settling(self, watch: SettleWatch) -> Said:
+        """Return the row of drifts so far, how many more stretches it will likely take, and whether it is done."""
         found = watch.settling
         drifts = [self._drift(number, drift) for number, drift in enumerate(found.drift_cents, 1)]
         key = "settled" if found.settled else "stretch" if watch.heard_hz else "settle_first"
+        told = self.say(key, note=self.say("string", string=watch.string))
         return {
             "event": "settling",
-            "words": self.say(key, note=note),
+            "string": watch.string,
+            "words": told if found.settled else f"{told} {self._left(watch)}".strip(),
             "drifts": drifts,
             "heard_hz": [round(one, 4) for one in watch.heard_hz],
             "done": found.settled,
         }
+
+    def _left(self, watch: SettleWatch) -> str:
+        """Return how many more stretches the string likely needs; nothing before its first."""
+        remaining = settle_string(watch.string, watch.settling.drift_cents).remaining
+        if remaining is None:
+            return ""
+        key = "stretches_left" if remaining.low < remaining.high else "stretches_left_sure"
+        return self.say(key, likely=remaining.likely, low=remaining.low, high=remaining.high)
 
     def _drift(self, number: int, drift: float) -> str:
         way = "drift_none" if abs(drift) < 0.1 else "drift_up" if drift > 0 else "drift_down"

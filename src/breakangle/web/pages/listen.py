@@ -36,12 +36,14 @@ A_YEAR_S = 365 * 86400
 
 
 @router.get("/visits/{number}/listen")
-def listen_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
-    """Show where one listens, and what was heard so far."""
+def listen_page(
+    request: Request, shop: TheShop, visit: TheVisit, job: Annotated[str, Query(max_length=20)] = "notes"
+) -> Response:
+    """Show where one listens, and what was heard so far; `job` is what it is to begin with."""
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
     return page(
         request, "listen.html", visit=visit, instrument=instrument, sheet=heard_sheet(shop, visit.id),
-        recordings=recordings_of(shop, visit), certified=request.app.state.options.network,
+        recordings=recordings_of(shop, visit), job=job, certified=request.app.state.options.network,
     )  # fmt: skip
 
 

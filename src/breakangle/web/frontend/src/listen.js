@@ -65,12 +65,15 @@ const told = {
   settling(event) {
     live.classList.remove("rings");
     heardHz = event.heard_hz;
+    find("string").value = event.string;
     find("asks").textContent = event.words;
     find("count").textContent = "";
     find("drifts").replaceChildren(...event.drifts.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
-    find("told").textContent = event.drifts.at(-1) ?? "";
-    find("told").className = event.done ? "told leave" : "told";
-    speak(event.words);
+    if (event.drifts.length) {
+      find("told").textContent = event.done ? event.words : event.drifts.at(-1);
+      find("told").className = event.done ? "told leave" : "told";
+    }
+    speak(event.say ?? event.words);
   },
   "taken-back"(event) {
     find("told").textContent = event.words;
@@ -173,11 +176,14 @@ function startLive() {
   find("start").addEventListener("click", start);
   find("stop").addEventListener("click", () => line?.end());
   for (const id of ["next", "before", "keep", "take-back", "anew"]) find(id).addEventListener("click", () => line?.ask(id));
-  find("job").addEventListener("change", () => {
-    const settles = find("job").value === "settle";
-    find("order-field").hidden = settles;
-    find("string-field").hidden = !settles;
-  });
+  find("job").addEventListener("change", showJob);
+  showJob();
+}
+
+function showJob() {
+  const settles = find("job").value === "settle";
+  find("order-field").hidden = settles;
+  find("string-field").hidden = !settles;
 }
 
 if (live) startLive();
