@@ -84,4 +84,6 @@ def report(quick: bool = False) -> str:
         f"{count:,} {table}s" for table, count in rows.items() if table in ("instrument", "visit", "entry")
     )
     head = f"{'page':26s} {'first ms':>9s} {'median':>9s} {'p95':>8s} {'x bare':>8s} {'kB first':>10s} {'kB after':>8s}"
-    return "\n".join([f"{told}; started in {started:.2f} s; bare page {bare_ms:.1f} ms", head, *lines, dragged])
+    return "\n".join(
+        [f"{told}; started in {started:.2f} s; bare page {bare_ms:.1f} ms", head, *lines, dragged]
+    )

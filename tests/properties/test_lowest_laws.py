@@ -38,6 +38,19 @@ def left_mm(picture: Picture, hand: Playing, strength: str) -> float:
     return float(left.min())
 
 
+def test_a_gaps_spread_is_that_of_its_own_row_and_its_row_is_its_slope(now: Estimate) -> None:
+    """By first-order propagation, JCGM 100:2008 (GUM), equation (13), row by row; and each row by differences."""
+    board, covariance = board_notes(now.picture), now.belief.covariance
+    by_row = np.sqrt(np.einsum("ncs,st,nct->nc", board.gap_rows, covariance, board.gap_rows))
+    assert board.spread_mm(covariance) == pytest.approx(by_row, abs=1e-12)
+    assert by_row.max() > 0.01
+    step = np.random.default_rng(3).normal(0.0, 1e-3, len(now.belief.mean))
+    moved = board_notes(replace(now.picture, mean=now.picture.mean + step)).notes.gap_mm
+    there = np.isfinite(moved)
+    slope = (board.gap_rows @ step)[there]
+    assert moved[there] - board.notes.gap_mm[there] == pytest.approx(slope, abs=1e-12)
+
+
 @pytest.mark.parametrize("strength", ["light", "medium", "heavy"])
 def test_lowest_is_free_by_the_exact_motion_and_by_no_more(
     now: Estimate, hand: Playing, strength: str

@@ -1,7 +1,7 @@
 """Every note the instrument can play, with the crowns beyond its stop: a state handed to contact."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,24 +18,50 @@ PERIOD_COUNT = 8.0
 """Periods of each note that are looked at: later touches only graze."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BoardNotes:
     """Notes (N,) of one picture. Column c of the notes' crowns is fret c + 1.
 
-    `string` is counted from 0; `stop` is the point that stops it (0 or its own nut: open). `gap_rows` (N,
-    F, state): d gap / d state, zero where there is no crown beyond the stop.
+    `string` is counted from 0; `stop` is the point that stops it (0 or its own nut: open). `saddle_share` (N, F): how
+    much of the line over a crown is the saddle's, the rest being the stop's; NaN where no crown is beyond the stop.
     """
 
     picture: Picture
     string: Indices
     stop: Indices
     notes: Notes
-    gap_rows: Array
+    saddle_share: Array
+
+    @cached_property
+    def gap_rows(self) -> Array:
+        """Return d gap / d state, shape (N, F, state), zero where there is no crown beyond the stop."""
+        rows = self.picture.height_rows[self.string]
+        at_stop = rows[np.arange(len(self.string)), self.stop][:, None, :]
+        share = np.nan_to_num(self.saddle_share)[:, :, None]
+        found = (1.0 - share) * at_stop + share * rows[:, -1:, :] - rows[:, 1:-1, :]
+        return np.where(np.isfinite(self.saddle_share)[:, :, None], found, 0.0)
 
     def spread_mm(self, covariance: Array) -> Array:
-        """Standard uncertainty of every gap, mm, shape (N, F)."""
-        variance = np.einsum("ncs,ncs->nc", self.gap_rows @ covariance, self.gap_rows)
-        spread: Array = np.sqrt(np.maximum(variance, 0.0))
+        """Return the standard uncertainty of every gap, mm, shape (N, F), zero where there is no crown.
+
+        A gap is its line's height at stop and saddle less the crown's, so the covariance of the heights of each
+        string's points is enough: no row of the whole state for each gap.
+        """
+        rows = self.picture.height_rows
+        heights = (rows @ covariance @ rows.transpose(0, 2, 1))[self.string]
+        each, at_saddle = np.arange(len(self.string)), heights.shape[1] - 1
+        own, with_stop = heights[each, self.stop, self.stop][:, None], heights[each, self.stop]
+        share = np.nan_to_num(self.saddle_share)
+        rest = 1.0 - share
+        variance = (
+            rest**2 * own
+            + share**2 * heights[:, at_saddle, at_saddle][:, None]
+            + np.diagonal(heights, axis1=1, axis2=2)[:, 1:-1]
+            + 2.0 * rest * share * with_stop[:, at_saddle][:, None]
+            - 2.0 * rest * with_stop[:, 1:-1]
+            - 2.0 * share * heights[:, at_saddle, 1:-1]
+        )
+        spread: Array = np.where(np.isfinite(self.saddle_share), np.sqrt(np.maximum(variance, 0.0)), 0.0)
         return spread
 
 
@@ -64,16 +90,12 @@ def board_notes(picture: Picture) -> BoardNotes:
     string, stop = _stops(board)
     crown = np.arange(1, board.fret_count + 1)
     beyond = crown[None, :] > stop[:, None]
-    along, height, rows = board.along_mm[string], picture.height_mm[string], picture.height_rows[string]
+    along, height = board.along_mm[string], picture.height_mm[string]
     each = np.arange(len(string))
     start, length = along[each, stop], along[:, -1] - along[each, stop]
     from_stop = along[:, 1:-1] - start[:, None]
     weight = np.where(beyond, from_stop / length[:, None], 0.0)
     line = (1.0 - weight) * height[each, stop][:, None] + weight * height[:, -1:]
-    gap_rows = (1.0 - weight)[:, :, None] * rows[each, stop][:, None, :] + weight[:, :, None] * rows[
-        :, -1:, :
-    ]
-    gap_rows -= rows[:, 1:-1, :]
     constants = [board.strings[index] for index in string]
     diameter = np.array([one.diameter_mm for one in board.instrument.in_order()])
     notes = Notes(
@@ -85,7 +107,7 @@ def board_notes(picture: Picture) -> BoardNotes:
         crown_mm=np.where(beyond, from_stop, np.nan),
         gap_mm=np.where(beyond, line - height[:, 1:-1], np.inf),
     )
-    return BoardNotes(picture, string, stop, notes, np.where(beyond[:, :, None], gap_rows, 0.0))
+    return BoardNotes(picture, string, stop, notes, np.where(beyond, weight, np.nan))
 
 
 def _stops(board: Board) -> tuple[Indices, Indices]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +33,16 @@ def environment() -> Environment:
     return made
 
 
+# A page has hundreds of numbers, and most are there again at the next look.
+@lru_cache(maxsize=8192)
+def _written(value: float, decimals: int, locale: str) -> str:
+    from babel.numbers import format_decimal
+
+    shape = "#,##0" + ("." + "0" * decimals if decimals else "")
+    text: str = format_decimal(value, format=shape, locale=locale)
+    return text
+
+
 class Shown:
     """Numbers, lengths and dates as one visitor reads them."""
 
@@ -42,10 +52,7 @@ class Shown:
 
     def number(self, value: float, decimals: int = 2, signed: bool = False) -> str:
         """Return a number with so many decimals."""
-        from babel.numbers import format_decimal
-
-        shape = "#,##0" + ("." + "0" * decimals if decimals else "")
-        text = format_decimal(abs(value), format=shape, locale=self.visitor.locale)
+        text = _written(abs(value), decimals, self.visitor.locale)
         zero = round(abs(value), decimals) == 0
         sign = MINUS if value < 0 and not zero else "+" if signed and not zero else ""
         return f"{sign}{text}"

@@ -8,6 +8,8 @@ const MOST_PAGES = 200;
 const PATIENCE_MS = 10_000;
 // Never kept: who may come in, what is downloaded, and what programs ask for.
 const NEVER = /^(\/example)?\/(pair|authority|api|ping|offline|sw\.js|app\.webmanifest|shop\/(devices|export\.zip|backups))(\/|$)|\.(csv|ics|zip|pdf|json)$/;
+// What answers a control that is being dragged: worth nothing later, and every detour is felt.
+const PASSING = /\/visits\/\d+\/try$/;
 
 async function install() {
   const listed = await (await fetch("/static/assets.json", { cache: "no-store" })).json();
@@ -78,6 +80,7 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   const url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== location.origin) return;
+  if (PASSING.test(url.pathname) && request.headers.has("hx-request")) return;
   if (url.pathname.startsWith("/static/") && !url.pathname.endsWith(".json")) event.respondWith(file(request));
   else if (!NEVER.test(url.pathname)) event.respondWith(page(event));
   else if (request.mode === "navigate") event.respondWith(fetch(request).then((answer) => {
