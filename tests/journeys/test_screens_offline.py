@@ -105,6 +105,15 @@ def test_what_must_not_be_kept_is_not(installed: Page, looked_at: Served):
     ]
 
 
+def test_answers_to_a_control_that_is_dragged_push_nothing_out(installed: Page, looked_at: Served):
+    installed.goto(f"{looked_at.url}/example/visits/27/try")
+    expect(installed.locator("html.scripted")).to_have_count(1)
+    with installed.expect_response(lambda answer: "/try?" in answer.url):
+        installed.locator("#action_low_mm").press("ArrowRight")
+    installed.wait_for_timeout(500)  # what is kept is kept after the answer was shown
+    assert kept(installed).get("parts", []) == []
+
+
 def test_what_is_sent_is_not_touched_by_the_worker(installed: Page, context: BrowserContext):
     context.set_offline(True)
     failed = installed.evaluate("fetch('/view', {method: 'POST'}).then(() => 'answered', () => 'failed')")
