@@ -2,6 +2,7 @@
 
 import asyncio
 import socket
+from concurrent.futures import ThreadPoolExecutor
 
 from breakangle.web.server import _held_port
 
@@ -24,7 +25,8 @@ def sends_at_once() -> bool:
         writer.close()
         server.close()
 
-    asyncio.run(ask())
+    with ThreadPoolExecutor(1) as own_thread:  # the browser's tests have a loop running in this one
+        own_thread.submit(asyncio.run, ask()).result()
     return found[0]
 
 
