@@ -65,6 +65,7 @@ const told = {
   settling(event) {
     live.classList.remove("rings");
     heardHz = event.heard_hz;
+    find("play").hidden = true;
     find("string").value = event.string;
     find("asks").textContent = event.words;
     find("count").textContent = "";
