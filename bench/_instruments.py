@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from breakangle.desk.example import usual_instrument
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.pitch import note_hz
+from breakangle.planning.adjustments.saddle_position import SCREW_TRAVEL_MM
 from breakangle.planning.string_constants import string_constants
 from breakangle.tables.families import Family, family
 
@@ -26,6 +27,10 @@ CENTS = 1200.0 / np.log(2.0)
 def instrument_of(kin: Family, name: str, bridge_kind: str | None = None) -> Instrument:
     """Return an ordinary instrument of the family, in its usual sizes, on another kind of bridge if asked."""
     usual = usual_instrument(kin, name)
+    if usual.bridge.position_travel_mm is not None:
+        # The file says what the simulated saddle screws truly have; a family's usual travel is no measurement.
+        bridge = usual.bridge.model_copy(update={"position_travel_mm": SCREW_TRAVEL_MM})
+        usual = usual.model_copy(update={"bridge": bridge})
     if bridge_kind is None:
         return usual
     bridge = usual.bridge.model_copy(update={"kind": bridge_kind})

@@ -9,7 +9,7 @@ from breakangle.desk.procedures import runs
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_service_files import bring_in
 from breakangle.desk.solved import solved_visit
-from breakangle.planning.decide import same_adjuster
+from breakangle.planning.usable import same_adjuster
 from breakangle.shop.stamp import Stamp
 
 STAMP = Stamp("test", datetime(2027, 3, 1, 9, tzinfo=UTC))

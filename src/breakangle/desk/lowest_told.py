@@ -56,13 +56,17 @@ class LowestAt:
 
 @dataclass(frozen=True)
 class HowLow:
-    """How low the instrument can go: now, at each strength, and action against relief where there is a rod."""
+    """How low the instrument can go: now, at each strength, and action against relief where there is a rod.
+
+    `crowns_read`: whether any crown's height was read; if not, nothing is known of whether they are level.
+    """
 
     now: Wish
     action_now_mm: tuple[float, ...]
     at: tuple[LowestAt, ...]
     high_frets: tuple[int, ...]
     chart: Drawing | None
+    crowns_read: bool = False
 
 
 @dataclass(frozen=True)
@@ -93,6 +97,7 @@ def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
         at=found.at,
         high_frets=found.reports[0].levelled_frets if found.reports else (),
         chart=trade_chart(bends, look=look) if bends else None,
+        crowns_read=any(one.quantity == "crown" for one in solved.service.readings),
     )
 
 

@@ -3,8 +3,8 @@
 import json
 
 from breakangle.model.reading import Adjustment
-from breakangle.planning.decide import same_adjuster
 from breakangle.planning.registry import adjustment_kinds
+from breakangle.planning.usable import same_adjuster
 from breakangle.shop.entries import hold_visit
 from breakangle.shop.records import Run, Visit
 from breakangle.shop.stamp import Stamp

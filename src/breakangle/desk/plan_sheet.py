@@ -175,11 +175,14 @@ def _again(solved: Solved) -> tuple[Place, ...]:
 
 def _figures(solved: Solved) -> tuple[Figure, ...]:
     sight, instrument = solved.sight, solved.service.instrument_now()
+    moved = {place_of(reading) for step in solved.plan.steps for reading in step.expect}
     found = []
     for index, target in enumerate(sight.targets):
         kind = target_kind(target)
         then, then_spread = _value(solved.plan.then.readings[index])
         status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
+        if status in (LEAVE, STOP) and place_of(sight.reading(index)) in moved:
+            status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
         found.append(
             Figure(
                 words=kind.words(target, instrument),

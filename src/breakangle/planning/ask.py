@@ -12,6 +12,7 @@ WORTH_ASKING = 0.05  # tolerances² of doubt removed; less is not worth a gauge 
 
 # On the fence: from so many spreads inside the edge of the tolerance to so many outside.
 FENCE_INSIDE, FENCE_OUTSIDE = 2.2, 1.2
+AT_THE_EDGE = 0.5  # spreads inside, of an instrument that is left as it is
 SURE_SHARE = 0.1  # of a tolerance: known this well, a figure is taken as it stands
 # Of a tolerance: what steps still to be done move by more than this is asked for when its turn comes.
 UNDISTURBED_SHARE = 0.1
@@ -59,16 +60,20 @@ def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
     return chosen.model_copy(update={"after": len(service.work)})
 
 
-def read_again(service: Service, now: Estimate, sight: Sight, off_in_turn: np.ndarray) -> tuple[Reading, ...]:
+def read_again(
+    service: Service, now: Estimate, sight: Sight, off_in_turn: np.ndarray, came_good: bool = False
+) -> tuple[Reading, ...]:
     """Return what to read before the next step: little effort that saves a second round.
 
     Readings that the rest contradict. Figures so near the edge of their tolerance that the readings so far cannot
     tell the side: measured twice, a thing is not moved that was good, nor left alone when it is out; but not yet
     those that steps still to be done will move (`off_in_turn`: where they will then be). And, where a turn of the
-    rod has made what was read before uncertain, the one reading that settles most of it.
+    rod has made what was read before uncertain, the one reading that settles most of it. An instrument that `came_good`
+    is not read all over again: only what stands at its very edge.
     """
     past_edge = np.abs(sight.off) - sight.tolerance
-    on_fence = (past_edge > -FENCE_INSIDE * sight.spread) & (past_edge < FENCE_OUTSIDE * sight.spread)
+    inside = AT_THE_EDGE if came_good else FENCE_INSIDE
+    on_fence = (past_edge > -inside * sight.spread) & (past_edge < FENCE_OUTSIDE * sight.spread)
     undisturbed = np.abs(off_in_turn - sight.off) < UNDISTURBED_SHARE * sight.tolerance
     worth_it = sight.spread > SURE_SHARE * sight.tolerance
     places = np.flatnonzero(sight.judged & on_fence & undisturbed & worth_it)

@@ -13,9 +13,10 @@ from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.kinds import Lever
 from breakangle.planning.layout import Belief
 from breakangle.planning.margins import Edges, begun, edges, left_edge
-from breakangle.planning.registry import adjustment_kind, adjustment_kinds, reading_kind
+from breakangle.planning.registry import adjustment_kind, reading_kind
 from breakangle.planning.sight import Sight, sight_of
 from breakangle.planning.solver import Floors, Problem, choose, settle
+from breakangle.planning.usable import same_adjuster, usable_levers, vain_cuts
 from breakangle.tables.strength import playing
 
 if TYPE_CHECKING:
@@ -51,17 +52,6 @@ class Decision:
     turn: Array
 
 
-def _levers(now: Estimate, without: Sequence[Adjustment]) -> tuple[Lever, ...]:
-    picture = now.picture
-    found = (lever for kind in adjustment_kinds().values() for lever in kind.levers(picture))
-    return tuple(one for one in found if not _left_alone(one, without))
-
-
-def _left_alone(lever: Lever, without: Sequence[Adjustment]) -> bool:
-    made = lever.made(lever.step or lever.typical)
-    return any(same_adjuster(made[0], one) for one in without)
-
-
 def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
     """Return the names of the levers that this service has already moved."""
     found = set()
@@ -71,12 +61,6 @@ def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
             if trial and same_adjuster(trial[0], done):
                 found.add(lever.name)
     return found
-
-
-def same_adjuster(one: Adjustment, other: Adjustment) -> bool:
-    """Return whether two adjustments move the same adjuster, by whatever amounts."""
-    places = ("adjust", "string", "post")
-    return all(getattr(one, key, None) == getattr(other, key, None) for key in places)
 
 
 def _problem(
@@ -140,14 +124,15 @@ def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) ->
 
 def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment] = ()) -> Decision:
     """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone."""
-    levers = _levers(now, without)
+    levers = usable_levers(service, now, sight, without)
     at_once = np.zeros(len(sight.targets))
     strength = service.targets.no_buzz_at if service.targets else None
+    too_deep = _slots_too_deep(service, sight)
     if _good_already(service, sight) and not (strength and buzzes(now, strength)):
-        return Decision((), (), at_once)
+        return Decision((), tuple(Unreached(index, None) for index in too_deep), at_once)
     if not levers:
-        outside = np.flatnonzero(sight.judged & ~sight.inside)
-        return Decision((), tuple(Unreached(int(index), None) for index in outside), at_once)
+        outside = {*np.flatnonzero(sight.judged & ~sight.inside).tolist(), *too_deep}
+        return Decision((), tuple(Unreached(index, None) for index in sorted(outside)), at_once)
     touched = _touched(service, levers)
     costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
     room = edges(service, now, sight, levers)
@@ -159,11 +144,50 @@ def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adju
     )
     part, amounts = part.only(np.flatnonzero(worth)), amounts[worth]
     final = _moved_off(now, sight, part, amounts)
-    return Decision(
-        tuple(zip(part.levers, amounts.tolist(), strict=True)),
-        _unreached(problem, _spread_out(problem, part, amounts), final, sight),
-        _turn(levers, room),
-    )
+    helps = _helping(part, amounts, final, sight.inside[sight.judged])
+    part, amounts = part.only(np.flatnonzero(helps)), amounts[helps]
+    final = _moved_off(now, sight, part, amounts)
+    moves = tuple(zip(part.levers, amounts.tolist(), strict=True))
+    unreached = _unreached(problem, _spread_out(problem, part, amounts), final, sight)
+    vain = vain_cuts(now, sight, moves, [one.target for one in unreached])
+    if vain:
+        return decide(service, now, sight, [*without, *vain])
+    known = {one.target for one in unreached}
+    unreached += tuple(Unreached(index, None) for index in too_deep if index not in known)
+    return Decision(moves, unreached, _turn(levers, room))
+
+
+def _slots_too_deep(service: Service, sight: Sight) -> list[int]:
+    """Return the targets of slots that have just read nothing where something is wanted: no figure tells how much."""
+    nothing = {
+        reading_kind(one).place(one)
+        for one in service.readings
+        if one.after == len(service.work) and one.quantity == "gap" and getattr(one, "mm", 1.0) <= 0.0
+    }
+    return [
+        index
+        for index, target in enumerate(sight.targets)
+        if target.quantity == "gap"
+        and 0 < target.fret < min(target.held, default=0)  # type: ignore[attr-defined]
+        and sight.value[index] - sight.off[index] > sight.tolerance[index]
+        and reading_kind(sight.reading(index)).place(sight.reading(index)) in nothing
+    ]
+
+
+def _helping(part: Problem, amounts: Array, final: Array, inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which moves help: not those without which everything they serve stays inside its edge all the same.
+
+    Worked out again by the full model, an adjuster may no longer be needed that the linear choice needed.
+    """
+    helps, left = np.ones(len(amounts), dtype=bool), final.copy()
+    reach = np.abs(part.per_unit * amounts) / part.tolerance[:, None]
+    for index in np.argsort(reach.max(axis=0, initial=0.0)):
+        own = part.edges.own[:, index]
+        without = left - part.per_unit[:, index] * amounts[index]
+        no_worse = np.abs(without) <= np.maximum(part.edges.left, np.abs(left))
+        if not part.levers[index].doubtful and inside[own].all() and no_worse.all():
+            helps[index], left = False, without
+    return helps
 
 
 def _turn(levers: Sequence[Lever], room: Edges) -> Array:

@@ -11,11 +11,14 @@ from breakangle.model.service import Service
 from breakangle.planning.ask import asked_in_words
 from breakangle.planning.decide import Unreached
 from breakangle.planning.estimate import Estimate
-from breakangle.planning.readings.gap import Gap, predict
 from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
+from breakangle.planning.rod_answer import relief_per_turn_mm, why_not_to_turn
 from breakangle.planning.sight import Sight
 
 LEAVE_IT = "What has been read is inside its tolerance: leave it."
+NEAR_AN_EDGE = (
+    "What has been read is inside its tolerance, some of it so near the edge that a second reading may tell."
+)
 PROUD_CROWN_MM = 0.05  # a crown this far from its line wants levelling; common practice, no source
 STOP_HERE = (
     "Stop here: what is left is inside what gauge, ear and hand can resolve; "
@@ -25,7 +28,8 @@ STOP_HERE = (
 
 def _figure(sight: Sight, index: int) -> str:
     kind = target_kind(sight.targets[index])
-    return f"{sight.value[index]:.{kind.decimals}f} {kind.unit}"
+    lowest = 0.0 if sight.targets[index].quantity == "gap" else -np.inf  # a string on its crown reads nothing
+    return f"{max(sight.value[index], lowest):.{kind.decimals}f} {kind.unit}"
 
 
 def shown_by(adjustment: Adjustment, before: Sight, after: Sight) -> list[int]:
@@ -45,7 +49,7 @@ def reason(adjustment: Adjustment, before: Sight, after: Sight, instrument: Inst
     own = shown_by(adjustment, before, after)
     told = kind.told(adjustment, instrument)
     if not own:
-        return f"{told}: pitch moved with what was done before, and the rest is only true near pitch."
+        return f"{told}: heights, relief and saddle positions are only true near pitch."
     worst = max(own, key=lambda i: abs(before.off[i]) / before.tolerance[i])
     target = before.targets[worst]
     tkind = target_kind(target)
@@ -74,20 +78,15 @@ def _side_effect(own: Sequence[int], before: Sight, after: Sight, instrument: In
 
 def responses(now: Estimate) -> tuple[Response, ...]:
     """Return what this neck and its screws do, as known now."""
-    layout, belief, instrument = now.picture.layout, now.belief, now.board.instrument
-    found = []
-    joint = instrument.joint_fret
-    if instrument.rod.kind != "none" and joint > 3:
-        middle = Gap(string=_full_string(instrument), fret=max(joint // 2, 2), held=(1, joint), mm=0.0)
-        row = predict([middle], now.picture).rows[0][layout["neck"]]
-        full = np.zeros(layout.size)
-        full[layout["rod"]] = row
+    layout, belief, found = now.picture.layout, now.belief, []
+    rod = relief_per_turn_mm(now)
+    if rod is not None:
         found.append(
             Response(
                 name="rod_relief_mm_per_turn",
                 words="relief per whole turn of the rod",
-                value=round(float(full @ belief.mean), 3),
-                uncertainty=round(float(belief.spread(full)), 3),
+                value=round(rod[0], 3),
+                uncertainty=round(rod[1], 3),
                 unit="mm per turn",
             )
         )
@@ -102,10 +101,6 @@ def responses(now: Estimate) -> tuple[Response, ...]:
         )
     )
     return tuple(found)
-
-
-def _full_string(instrument: Instrument) -> int:
-    return next((one.string for one in reversed(instrument.in_order()) if one.nut_at_fret == 0), 1)
 
 
 def _unread(sight: Sight, instrument: Instrument) -> list[str]:
@@ -137,8 +132,9 @@ def _breaking(now: Estimate) -> list[str]:
     found = []
     for one, string in zip(now.board.strings, now.board.instrument.in_order(), strict=True):
         if one.tension_n > 0.9 * one.breaking_low_n:
+            how = "more than" if one.tension_n > one.breaking_low_n else "close to"
             found.append(
-                f"String {string.string} at {string.note} pulls {one.tension_n:.0f} N, close to what its "
+                f"String {string.string} at {string.note} pulls {one.tension_n:.0f} N, {how} what its "
                 f"make breaks at ({one.breaking_low_n:.0f} N and up): check its gauge and note."
             )
     return found
@@ -151,7 +147,7 @@ def _beyond(sight: Sight, unreached: Sequence[Unreached], instrument: Instrument
         kind = target_kind(target)
         wanted = f"{kind.wanted(target):.{kind.decimals}f} {kind.unit}"
         if one.in_the_way is None:
-            why = kind.beyond(target, bool(sight.off[one.target] < 0))
+            why = kind.beyond(target, bool(sight.off[one.target] < 0), instrument)
         else:
             other = sight.targets[one.in_the_way]
             why = f"moving further would put {target_kind(other).words(other, instrument)} out"
@@ -183,14 +179,16 @@ def notes(
     instrument = now.board.instrument
     found = _beyond(after, unreached, instrument)
     found += [one.sentence() for one in now.surprises]
+    found += [words] if (words := why_not_to_turn(service, now)) else []
     found += _remarks(service) + _crowns(now) + _breaking(now) + _unread(before, instrument)
     found += [note for one in now.board.strings for note in one.notes]
-    if not steps and not unreached and before.judged.any():
-        found.append(STOP_HERE if before.judged.all() else LEAVE_IT)
     twice, more = asked
+    if not steps and not unreached and before.judged.any():
+        found.append(NEAR_AN_EDGE if twice else STOP_HERE if before.judged.all() else LEAVE_IT)
     if twice:
         words = "; ".join(asked_in_words(one) for one in twice)
-        found.append(f"Read these once more before the next step, they are worth it: {words}.")
+        when = " before the next step, they are worth it" if steps else ", to be sure"
+        found.append(f"Read these once more{when}: {words}.")
     elif more is not None:
         found.append(f"One more reading would tell most: {asked_in_words(more)}.")
     return tuple(dict.fromkeys(found))

@@ -117,5 +117,5 @@ class TargetKind:
     as_reading: Callable[[Any, float, float], Reading]
     # Two targets of one role are about the same thing; a person's wish replaces the house's.
     role: Callable[[Any], tuple[object, ...]]
-    # What is beyond a set-up when the value stays too low or too high.
-    beyond: Callable[[Any, bool], str] = field(default=lambda target, low: "")
+    # What is beyond a set-up of this instrument when the value stays too low or too high.
+    beyond: Callable[[Any, bool, Instrument], str] = field(default=lambda target, low, instrument: "")

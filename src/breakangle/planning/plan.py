@@ -12,23 +12,36 @@ from breakangle.model.service import Service
 from breakangle.planning import explain
 from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.ask import read_again, read_next
-from breakangle.planning.decide import Decision, buzzes, decide, same_adjuster
+from breakangle.planning.decide import Decision, buzzes, decide
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.house import targets_of
 from breakangle.planning.kinds import Lever
+from breakangle.planning.margins import begun
 from breakangle.planning.registry import adjustment_kind
 from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.usable import same_adjuster
 
 Array = NDArray[np.float64]
+IN_TUNE_CENTS = 3.0  # a saddle's place depends that little on it; common practice, no source
 
 
-def _in_order(moves: Sequence[tuple[Lever, float]]) -> list[Adjustment]:
-    """Return the adjustments in the order of work, with tuning before intonation, or at the end."""
+def _in_order(moves: Sequence[tuple[Lever, float]], in_tune: bool) -> list[Adjustment]:
+    """Return the adjustments in the order of work, with tuning before intonation, or at the end.
+
+    Where all strings are in tune and nothing before intonation moves them, they are not tuned again.
+    """
     tune = adjustment_kind(Tune())
     ranked = sorted(moves, key=lambda move: (move[0].order, _from_bass(move[0])))
     before = [one for lever, amount in ranked if lever.order < tune.order for one in lever.made(amount)]
     after = [one for lever, amount in ranked if lever.order > tune.order for one in lever.made(amount)]
-    return [*before, Tune(), *after] if ranked else []
+    return [*before, *([] if in_tune and not before else [Tune()]), *after] if ranked else []
+
+
+def _in_tune(now: Estimate) -> bool:
+    """Return whether every string is known to be at its pitch, as near as intonation asks."""
+    pitch = now.picture.layout["pitch"]
+    spread = np.sqrt(np.diag(now.belief.covariance)[pitch])
+    return bool(np.all((np.abs(now.belief.mean[pitch]) < IN_TUNE_CENTS) & (spread < IN_TUNE_CENTS)))
 
 
 def _from_bass(lever: Lever) -> int:
@@ -49,7 +62,7 @@ def _course(now: Estimate, sight: Sight, decision: Decision, without: Sequence[A
     """Return the steps with what each should read afterwards."""
     steps, in_turn = [], sight.off
     instrument, before = now.board.instrument, sight
-    for adjustment in _in_order(decision.moves):
+    for adjustment in _in_order(decision.moves, _in_tune(now)):
         if any(same_adjuster(adjustment, one) for one in without):
             continue
         kind = adjustment_kind(adjustment)
@@ -87,17 +100,19 @@ def plan(service: Service, now: Estimate, without: Sequence[Adjustment] = ()) ->
     course = _course(now, sight, decision, without)
     steps, then = course.steps, course.end
     strength = targets.no_buzz_at
-    left = buzzes(then, strength) if strength else ()
-    verdict = "beyond-setup" if decision.unreached or left else "adjust" if steps else "leave"
+    buzzing = buzzes(then, strength) if strength else ()
+    verdict = "beyond-setup" if decision.unreached or buzzing else "adjust" if steps else "leave"
     end = sight_of(then, targets.wanted)
-    twice, more = read_again(service, now, sight, course.off_in_turn), read_next(service, now, sight)
+    leave = not steps and not begun(service)
+    twice = read_again(service, now, sight, course.off_in_turn, came_good=leave)
+    more = read_next(service, now, sight)
     return Plan(
         verdict=verdict,
         steps=steps,
         now=_solved(now, sight),
         then=_solved(then, end),
         targets=targets,
-        notes=tuple(one.sentence(str(strength)) for one in left)
+        notes=tuple(one.sentence(str(strength)) for one in buzzing)
         + explain.notes(service, now, sight, end, decision.unreached, bool(steps), (twice, more)),
         read_again=twice,
         read_next=more,

@@ -12,6 +12,7 @@ from breakangle.planning.registry import target_kind, target_kinds
 
 Array = NDArray[np.float64]
 JUDGED_SHARE = 0.9  # of the tolerance: a target known no better than this has not been read
+SURELY_OUT_SPREADS = 3.0  # outside by more than this it is out, however little else is known
 
 
 @dataclass(frozen=True)
@@ -49,13 +50,13 @@ def sight_of(now: Estimate, targets: Sequence[Target]) -> Sight:
             value[places], rows[places] = found.values, found.rows
     wanted = np.array([target_kind(one).wanted(one) for one in targets])
     tolerance = np.array([target_kind(one).tolerance(one) for one in targets])
-    spread = now.belief.spread(rows)
+    spread, off = now.belief.spread(rows), value - wanted
     return Sight(
         targets=tuple(targets),
         value=value,
-        off=value - wanted,
+        off=off,
         tolerance=tolerance,
         spread=spread,
         rows=rows,
-        judged=spread <= JUDGED_SHARE * tolerance,
+        judged=(spread <= JUDGED_SHARE * tolerance) | (np.abs(off) - SURELY_OUT_SPREADS * spread > tolerance),
     )

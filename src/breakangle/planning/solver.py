@@ -171,6 +171,20 @@ def _closer_if_cut(rows: Array, most: Array, problem: Problem) -> tuple[Array, A
     return np.vstack([rows[plain], tied]), np.concatenate([most[plain], most[row]])
 
 
+def _no_deeper(problem: Problem, scaled: _Scaled, wide: int) -> tuple[Array, Array]:
+    """Return the constraints, without slack, that cuts take nothing they serve below its lower edge.
+
+    What is below it already is cut no further: nothing puts a cut back.
+    """
+    only_down = np.array([lever.high <= 0.0 for lever in problem.levers], dtype=bool)
+    served = (problem.edges.own & only_down).any(axis=1)
+    effect = np.where(only_down, scaled.per_unit, 0.0)[served]
+    rows = np.zeros((len(effect), wide))
+    count = len(problem.levers)
+    rows[:, :count], rows[:, count : 2 * count] = -effect, effect
+    return rows, np.maximum(scaled.off[served] + 1.0, 0.0)
+
+
 def _only_if_touched(scaled: _Scaled) -> tuple[Array, Array]:
     """Return the constraints that let a lever move only if it is touched."""
     wants, count = scaled.per_unit.shape
@@ -193,6 +207,19 @@ def _with_floors(problem: Problem, rows: Array, most: Array) -> tuple[Array, Arr
     return np.vstack([wide, below]), np.concatenate([most, -floors.lack / FLOOR_MM])
 
 
+def _constraints(
+    problem: Problem, scaled: _Scaled, bands: tuple[Array, Array], choosing: bool
+) -> tuple[Array, Array]:
+    """Return every constraint, rows · x ≤ most: the bands, what a touched lever brings with it, cuts, floors."""
+    rows, most = bands
+    if choosing:
+        rows, most = _closer_if_cut(rows, most, problem)
+        touching, most_touching = _only_if_touched(scaled)
+        rows, most = np.vstack([rows, touching]), np.concatenate([most, most_touching])
+    no_deeper, most_deep = _no_deeper(problem, scaled, rows.shape[1])
+    return _with_floors(problem, np.vstack([rows, no_deeper]), np.concatenate([most, most_deep]))
+
+
 def _solve(
     problem: Problem,
     costs: Array | None,
@@ -213,12 +240,7 @@ def _solve(
 
     scaled = _scaled(problem)
     wants, count, floors = *scaled.per_unit.shape, len(problem.floors.lack)
-    rows, most = _rows(scaled, edge, ease, margin_spreads)
-    if costs is not None:
-        rows, most = _closer_if_cut(rows, most, problem)
-        touching, most_touching = _only_if_touched(scaled)
-        rows, most = np.vstack([rows, touching]), np.concatenate([most, most_touching])
-    rows, most = _with_floors(problem, rows, most)
+    rows, most = _constraints(problem, scaled, _rows(scaled, edge, ease, margin_spreads), costs is not None)
     farthest = np.abs(scaled.off) + np.abs(scaled.per_unit) @ np.maximum(scaled.high, -scaled.low) + 9.0
     whole = np.array([1 if lever.step else 0 for lever in problem.levers])
     touched = np.full(count, costs is not None)

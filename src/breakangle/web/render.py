@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from breakangle import __version__
 from breakangle.model.measure import INCH_MM
+from breakangle.model.said import said_in
 from breakangle.web.assets import asset
 from breakangle.web.texts import words
 from breakangle.web.visitor import Visitor, visitor_of
@@ -62,6 +63,20 @@ class Shown:
         inch = self.visitor.view.units == "inch"
         text = self.number(mm / INCH_MM if inch else mm, 1 + (not coarse) + inch, signed)
         return f"{text} {'in' if inch else 'mm'}" if unit else text
+
+    def told(self, sentence: str) -> str:
+        """Return a sentence of the planner's with its lengths in the visitor's unit and its numbers as written here."""
+        return said_in(
+            sentence, lambda mm: self.length(mm, unit=False), "in" if self._inch else "mm", self._written
+        )
+
+    @property
+    def _inch(self) -> bool:
+        return self.visitor.view.units == "inch"
+
+    def _written(self, text: str) -> str:
+        """Return a number with decimals, such as `0.3` of cents, as this visitor writes it."""
+        return self.number(float(text), len(text.partition(".")[2]))
 
     def gauge(self, mm: float) -> str:
         """Return a string's diameter: mm to a thousandth, inches to half a thousandth, as sets are sold."""

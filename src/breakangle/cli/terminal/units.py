@@ -2,16 +2,15 @@
 
 import argparse
 import os
-import re
 from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM
+from breakangle.model.said import said_in
 
 VARIABLE = "BREAKANGLE_UNITS"
 NAMES = ("mm", "in")
 FINEST_IN = 0.0005
-_LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.\d+) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
 
 
 @dataclass(frozen=True)
@@ -34,12 +33,7 @@ class Units:
 
     def sentence(self, text: str) -> str:
         """Return `text` with its lengths in the person's unit."""
-        return text if self.name == "mm" else _LENGTH.sub(self._inches, text)
-
-    def _inches(self, found: re.Match[str]) -> str:
-        own = self.figure(float(found["mm"].replace("−", "-")), "mm", 2)
-        wide = f" ± {self.figure(float(found['wide']), 'mm', 2)}" if found["spread"] else ""
-        return f"{own} in{wide}"
+        return text if self.name == "mm" else said_in(text, lambda mm: self.figure(mm, "mm", 2), "in")
 
 
 def add_units(verb: argparse.ArgumentParser) -> None:

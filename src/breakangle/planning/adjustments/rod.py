@@ -25,6 +25,14 @@ class RodTurn(Adjustment):
     adjust: Literal["rod"] = "rod"
     turns: Annotated[float, Between(-4.0, 4.0, "turns")]
 
+    def changed_instrument(self, instrument: Instrument) -> Instrument:
+        """Return the instrument with what the rod has left to tighten after this turn, where that is known."""
+        left = instrument.rod.turns_left
+        if left is None:
+            return instrument
+        rod = instrument.rod.model_copy(update={"turns_left": max(left - self.turns, 0.0)})
+        return instrument.model_copy(update={"rod": rod})
+
 
 def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
     layout, size = picture.layout, picture.layout.size
@@ -74,8 +82,10 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 
 
 def _eighths(turns: float) -> str:
-    names = {1: "an eighth of a turn", 2: "a quarter turn", 4: "half a turn"}
+    names = {1: "an eighth of a turn", 2: "a quarter turn", 4: "half a turn", 8: "a whole turn"}
     count = round(abs(turns) * 8)
+    if count > 8 and count % 8 == 0:
+        return f"{count // 8} turns"
     return names.get(count, f"{count}/8 of a turn")
 
 

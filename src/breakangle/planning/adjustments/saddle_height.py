@@ -18,6 +18,8 @@ HAND_SPREAD_MM = 0.015  # how well a screw is set or a saddle cut; common practi
 POST_SPREAD_RATIO = 1.42  # the posts stand wider than the strings; common practice, no source
 LARGEST_MOVE_MM = 4.0
 CUT_COST = 2.0
+# So deep a cut asks for a look at what is left, and at the neck's angle; common practice, no source.
+DEEP_CUT_MM, STANDS_PROUD_MM = 1.0, 2.0
 SHAPE_COST = 2.5
 
 
@@ -129,8 +131,13 @@ def turns_words(turns: float, way: str) -> str:
 
 
 def _cautions(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:
-    del adjustment
     kind = instrument.bridge.kind
+    if kind == "one-piece" and adjustment.mm < -DEEP_CUT_MM:
+        return (
+            f"Before cutting, see how far the saddle stands out of its slot: about {STANDS_PROUD_MM:.1f} mm must stay "
+            "for the strings to bend over. A cut this deep often means that the neck's angle wants a specialist's eye.",
+            DUST_CAUTION,
+        )
     if kind == "one-piece":
         return (DUST_CAUTION,)
     if kind == "floating":

@@ -60,7 +60,11 @@ def held_misfits(reading: HeldFrets, instrument: Instrument) -> Iterator[tuple[s
         yield "held", f"frets from 1 to {instrument.frets}"
         return
     string = min(reading.string, len(instrument.strings))  # type: ignore[attr-defined]
-    reach = instrument.in_order()[string - 1].nut_at_fret + NUT_READING_REACH
+    own_nut = instrument.in_order()[string - 1].nut_at_fret
+    if own_nut and any(fret <= own_nut for fret in reading.held):
+        yield "held", f"frets above {own_nut}, where string {string} begins"
+        return
+    reach = own_nut + NUT_READING_REACH
     if reading.held and reading.held[0] > reading.fret > reach:
         yield "held", f"at least one fret below {reading.fret}, where the gap is read, or none"
 
@@ -89,7 +93,7 @@ def _candidates(instrument: Instrument) -> list[Reading]:
         found += [
             Gap(string=one.string, fret=first + 1, held=(first + 3,), mm=0.0),
             Gap(string=one.string, fret=action, held=(first + 1,), mm=0.0),
-            Gap(string=one.string, fret=middle, held=(1, instrument.joint_fret), mm=0.0),
+            Gap(string=one.string, fret=middle, held=(first + 1, instrument.joint_fret), mm=0.0),
         ]
     return [one for one in found if not list(one.misfits(instrument))]
 
@@ -123,6 +127,11 @@ def _remark(reading: Reading) -> str:
     assert isinstance(reading, Gap)
     if reading.mm > 0.0:
         return ""
+    if reading.held and reading.held[0] > reading.fret:
+        return (
+            f"No gap at {place(reading)}: the string lies on the crown. With relief as it should be the slot is too "
+            "deep, and filing makes it worse: fill it or fit a new nut. With a neck bent back, mend that first."
+        )
     return (
         f"No gap at {place(reading)}: the string lies on the crown, and how far the board stands above it "
         "cannot be read. Loosen the rod an eighth of a turn and read again before trusting amounts."

@@ -49,11 +49,29 @@ def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:
 _BEYOND = {
     ("relief", True): "the rod cannot let the neck bow far enough: loosened fully and still too straight",
     ("relief", False): "the rod cannot straighten the neck this far: it needs a specialist's eye",
-    ("action", True): "the bridge cannot rise far enough: a taller saddle, or a shim under the neck's heel",
+    ("action", True): "the bridge cannot rise far enough: taller saddles, or another neck angle",
     ("action", False): "the bridge cannot come down far enough: the neck's angle wants a shim or a reset",
     ("nut clearance", True): "the slot is too deep and cannot be filed up: fill it or fit a new nut",
     ("nut clearance", False): "the slot cannot be cut this deep: look at the nut and the first frets",
 }
+
+# A saddle of one piece cannot rise, and sits on instruments whose necks are mostly glued.
+_ONE_PIECE = {
+    True: "the saddle cannot rise: a taller saddle first, then the rest",
+    False: "the saddle cannot come down so far: the neck's angle wants a specialist's eye",
+}
+_NO_ROD = "this neck has no rod: what bends it is a specialist's work"
+
+
+def _beyond(target: GapTarget, low: bool, instrument: Instrument) -> str:
+    """Return what putting this right would take."""
+    name = trade_name(target)
+    if name == "relief" and instrument.rod.kind == "none":
+        return _NO_ROD
+    if name == "action" and instrument.bridge.kind == "one-piece":
+        return _ONE_PIECE[low]
+    return _BEYOND[name, low]
+
 
 KIND = TargetKind(
     name="gap",
@@ -66,5 +84,5 @@ KIND = TargetKind(
     predict=predict,
     as_reading=_as_reading,
     role=lambda target: (trade_name(target), target.string),
-    beyond=lambda target, low: _BEYOND[trade_name(target), low],
+    beyond=_beyond,
 )

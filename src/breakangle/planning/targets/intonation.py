@@ -43,8 +43,8 @@ def _words(target: IntonationTarget, instrument: Instrument) -> str:
     return f"intonation of string {target.string}"
 
 
-def _beyond(target: IntonationTarget, low: bool) -> str:
-    del target
+def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
+    del target, instrument
     side = "flat" if low else "sharp"
     way = "forward" if low else "back"
     return f"still {side} with its saddle as far {way} as it goes: another string gauge, or a moved bridge"

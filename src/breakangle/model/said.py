@@ -1,0 +1,36 @@
+"""Sentences with figures in them, written for mm and a decimal point, as another person writes them."""
+
+import re
+from collections.abc import Callable
+
+LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.\d+) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
+DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
+
+
+def said_in(
+    sentence: str, length: Callable[[float], str], unit: str, number: Callable[[str], str] | None = None
+) -> str:
+    """Return a sentence with its lengths in another unit.
+
+    Args:
+        sentence: with lengths as `1.40 mm` or `1.40 mm ± 0.06`.
+        length: writes a length in mm, without its unit.
+        unit: the unit's name.
+        number: writes every other number with decimals, given as text; None leaves them.
+    """
+
+    def written(found: re.Match[str]) -> str:
+        wide = f" ± {length(float(found['wide']))}" if found["spread"] else ""
+        return f"{length(float(found['mm'].replace('−', '-')))} {unit}{wide}"
+
+    if number is None:
+        return LENGTH.sub(written, sentence)
+    parts, at = [], 0
+    for found in LENGTH.finditer(sentence):
+        parts += [_numbers(sentence[at : found.start()], number), written(found)]
+        at = found.end()
+    return "".join([*parts, _numbers(sentence[at:], number)])
+
+
+def _numbers(text: str, number: Callable[[str], str]) -> str:
+    return DECIMAL.sub(lambda found: number(found[0].replace("−", "-")), text)

@@ -1,0 +1,45 @@
+"""How this neck's rod answers: relief per turn as known now, and whether it may be turned on trust."""
+
+import numpy as np
+
+from breakangle.model.service import Service
+from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.prior import family_of
+from breakangle.planning.readings.gap import Gap, predict
+
+# After so many turns in a service, a rod that gives less than this share of its family's is not turned on.
+TURNS_TO_TELL, HARDLY_RATIO = 0.5, 0.25  # common practice, no source
+OTHER_WAY = (
+    "The rod answered the other way: relief rose when it was tightened, or fell when it was loosened. See which way "
+    "it was turned, correct that step, and read relief again before turning it on."
+)
+HARDLY = (
+    "The rod hardly answers: it may be slack, seized or at its stop. Do not force it; if another quarter by hand "
+    "meets no resistance and moves nothing either, it is a specialist's work."
+)
+
+
+def relief_per_turn_mm(now: Estimate) -> tuple[float, float] | None:
+    """Return relief per whole turn of tightening and its standard uncertainty, mm; None without a rod."""
+    layout, belief, instrument = now.picture.layout, now.belief, now.board.instrument
+    joint = instrument.joint_fret
+    if instrument.rod.kind == "none" or joint <= 3:
+        return None
+    full_length = (one.string for one in reversed(instrument.in_order()) if one.nut_at_fret == 0)
+    middle = Gap(string=next(full_length, 1), fret=max(joint // 2, 2), held=(1, joint), mm=0.0)
+    full = np.zeros(layout.size)
+    full[layout["rod"]] = predict([middle], now.picture).rows[0][layout["neck"]]
+    return float(full @ belief.mean), float(belief.spread(full))
+
+
+def why_not_to_turn(service: Service, now: Estimate) -> str:
+    """Return why the rod is not to be turned on without a look, in words; empty where it answers as rods do."""
+    turned = sum(abs(one.turns) for one in service.work if isinstance(one, RodTurn))
+    found, rod = relief_per_turn_mm(now), family_of(now.board.instrument).rod
+    if not turned or found is None or rod is None:
+        return ""
+    if found[0] >= 0.0:
+        return OTHER_WAY
+    usual_mm = abs(rod.relief_mm_per_turn.mean)
+    return HARDLY if turned >= TURNS_TO_TELL and abs(found[0]) < HARDLY_RATIO * usual_mm else ""

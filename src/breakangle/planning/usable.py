@@ -1,0 +1,114 @@
+"""Which adjusters may be moved at all: what a person leaves alone, what is not turned blindly, what is cut in vain."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from breakangle.model.reading import Adjustment
+from breakangle.model.service import Service
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.kinds import Lever
+from breakangle.planning.margins import left_edge, own_targets
+from breakangle.planning.registry import adjustment_kind, adjustment_kinds
+from breakangle.planning.rod_answer import why_not_to_turn
+from breakangle.planning.sight import Sight
+
+TRAVELS = {"saddle-height": "height_travel_mm", "saddle-position": "position_travel_mm"}
+AT_ITS_END = 0.99  # of a lever's travel
+
+
+def usable_levers(
+    service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment]
+) -> tuple[Lever, ...]:
+    """Return the levers that may be moved; those of the adjusters in `without` are left alone."""
+    found = []
+    for lever in _all_levers(now):
+        if _left_alone(lever, now, without):
+            continue
+        usable = (
+            _asked_for(lever, service, now, sight) if lever.doubtful else _with_travel_left(lever, service)
+        )
+        if usable is not None:
+            found.append(usable)
+    return tuple(found)
+
+
+def _all_levers(now: Estimate) -> list[Lever]:
+    return [lever for kind in adjustment_kinds().values() for lever in kind.levers(now.picture)]
+
+
+def same_adjuster(one: Adjustment, other: Adjustment) -> bool:
+    """Return whether two adjustments move the same adjuster, by whatever amounts."""
+    places = ("adjust", "string", "post")
+    return all(getattr(one, key, None) == getattr(other, key, None) for key in places)
+
+
+def _left_alone(lever: Lever, now: Estimate, without: Sequence[Adjustment]) -> bool:
+    """Return whether a person leaves it: itself, or the whole of a saddle that is one piece."""
+    made = lever.made(lever.step or lever.typical)[0]
+    part = now.board.instrument.bridge.kind == "one-piece" and getattr(made, "post", None) is None
+    return any(
+        same_adjuster(made, one)
+        or (part and one.adjust == made.adjust and getattr(one, "post", None) is not None)
+        for one in without
+    )
+
+
+def _asked_for(lever: Lever, service: Service, now: Estimate, sight: Sight) -> Lever | None:
+    """Return a doubtful lever (the rod) as far as its own targets ask for it; None where it is to be left.
+
+    It is turned for relief, with relief read before every turn: not blindly, not for what else it moves, not the
+    way that makes relief worse, and not on if it does not answer. Where no note may buzz it may help with that.
+    """
+    if why_not_to_turn(service, now):
+        return None
+    own = own_targets([lever], sight.targets)[:, 0] & sight.judged
+    if not own.any() or (service.targets is not None and service.targets.no_buzz_at):
+        return lever if own.any() else None
+    out = own & (np.abs(sight.off) > left_edge(service, sight))
+    ways = set(np.sign(-sight.off[out] * (sight.rows[out] @ lever.direction)).tolist())
+    if not ways:
+        return None
+    return replace(lever, low=lever.low if -1.0 in ways else 0.0, high=lever.high if 1.0 in ways else 0.0)
+
+
+def _with_travel_left(lever: Lever, service: Service) -> Lever:
+    """Return the lever with what is left of a travel that the instrument's file states, after the work so far."""
+    made = lever.made(lever.typical)[0]
+    travel = getattr(service.instrument.bridge, TRAVELS.get(made.adjust, ""), None)
+    if travel is None:
+        return lever
+    done = sum(float(getattr(one, "mm", 0.0)) for one in service.work if same_adjuster(made, one))
+    low, high = (min(max(end - done, lever.low), lever.high) for end in travel)
+    return replace(lever, low=min(low, 0.0), high=max(high, 0.0))
+
+
+def vain_cuts(
+    now: Estimate, sight: Sight, moves: Sequence[tuple[Lever, float]], missed: Sequence[int]
+) -> list[Adjustment]:
+    """Return the cuts that are not worth making, because what they are made into has to be replaced.
+
+    Nothing is cut from a saddle of one piece that is too low for some string; no crown is shaped that still would
+    not be in tune; no slot is cut to its end that still would be too high. `missed`: places of targets that stay out.
+    """
+    cuts = [(lever.made(amount)[0], amount <= AT_ITS_END * lever.low) for lever, amount in moves]
+    one_piece = now.board.instrument.bridge.kind == "one-piece"
+    whole = [
+        made for made in (one.made(one.typical)[0] for one in _all_levers(now)) if getattr(made, "post", None)
+    ]
+    low = [sight.targets[place] for place in missed if sight.off[place] < 0.0]
+    replaced = one_piece and any(
+        adjustment_kind(one).verified_by(one, target) for one in whole for target in low
+    )
+
+    def misses(cut: Adjustment) -> bool:
+        return any(adjustment_kind(cut).verified_by(cut, sight.targets[place]) for place in missed)
+
+    def vain(cut: Adjustment, at_its_end: bool) -> bool:
+        if cut.adjust == "nut-slot":
+            return at_its_end and misses(cut)
+        saddle = one_piece and cut.adjust.startswith("saddle")
+        return saddle and (replaced or (cut.adjust == "saddle-position" and misses(cut)))
+
+    return [cut for cut, at_its_end in cuts if vain(cut, at_its_end)]
