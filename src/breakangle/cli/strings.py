@@ -61,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     units = units_asked(arguments)
     service = service_in(arguments.file)
     masses = by_string(arguments.printed, lambda text: printed(number_in(text), _decimals(text)), "6=6.83")
-    masses |= by_string(arguments.weighed, _weighed, "6=6.71/1000mm")
+    masses |= by_string(arguments.weighed, lambda text: _weighed(text, units.name), "6=6.71/1000mm")
     if arguments.find:
         from breakangle.desk.gauges import find_gauges
 
@@ -89,7 +89,7 @@ def _decimals(text: str) -> int:
     return len(text.replace(",", ".").partition(".")[2])
 
 
-def _weighed(text: str) -> "UnitMass":
+def _weighed(text: str, own_unit: str) -> "UnitMass":
     from breakangle.cli.terminal.pairs import number_in
     from breakangle.desk.strings import weighed
     from breakangle.model.errors import CorrectInputError
@@ -98,7 +98,7 @@ def _weighed(text: str) -> "UnitMass":
     grams, slash, length = text.partition("/")
     if not slash:
         raise CorrectInputError(f'"{text}"', "grams over length, such as 6.71/1000mm")
-    return weighed(number_in(grams), parse_length(length).mm)
+    return weighed(number_in(grams), parse_length(length, own_unit).mm)
 
 
 def _shelf(arguments: argparse.Namespace) -> Any:

@@ -44,14 +44,14 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: a file or a value that cannot be right.
     """
     from breakangle.cli.terminal.pairs import by_string, number_in
-    from breakangle.desk.gauges import typed_set
+    from breakangle.desk.strings_typed import set_typed
     from breakangle.desk.swap import swap
 
     units = units_asked(arguments)
     service = service_in(arguments.file)
     new = service.instrument_now().in_order() if arguments.same else ()
     if arguments.sizes:
-        new = typed_set(service, arguments.sizes, units.name)
+        new = set_typed(service, arguments.sizes, units.name)
     found = swap(
         service,
         new,

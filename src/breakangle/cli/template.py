@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.terminal.entry import say, service_in
 from breakangle.cli.terminal.shop_entry import add_shop, opened, visit_of
+from breakangle.cli.terminal.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
 
 if TYPE_CHECKING:
@@ -44,8 +45,9 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--out", metavar="FILE", help="else beside you, by the template's name")
     verb.add_argument(
-        "--measured", metavar="MM", help="what a printed bar of 100 mm measured: is the print true?"
+        "--measured", metavar="LENGTH", help="what a printed bar of 100 mm measured: is the print true?"
     )
+    add_units(verb)
     add_shop(verb)
 
 
@@ -55,36 +57,39 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what was given cannot be right.
     """
+    own_unit = units_asked(arguments).name
     if arguments.measured is not None:
-        return _measured(arguments.measured)
+        return _measured(arguments.measured, own_unit)
     if arguments.name is None:
-        return _listed()
+        return _listed(own_unit)
     from breakangle.cli._paper import write_bytes
     from breakangle.desk.templates import template_file
 
     service, paper = _service_and_paper(arguments)
-    content = template_file(service, arguments.name, arguments.form, paper, _options(arguments.options))
+    options = _options(arguments.options)
+    content = template_file(service, arguments.name, arguments.form, paper, options, own_unit)
     say(write_bytes(arguments.out or f"{arguments.name}.{arguments.form}", content))
     return 0
 
 
-def _measured(text: str) -> int:
+def _measured(text: str, own_unit: str) -> int:
     from breakangle.desk.templates import printed_scale
     from breakangle.model.measure import parse_length
 
-    found = printed_scale(parse_length(text).mm)
+    found = printed_scale(parse_length(text, own_unit).mm)
     say(found.told)
     return 0 if found.good else 1
 
 
-def _listed() -> int:
+def _listed(own_unit: str) -> int:
     from breakangle.desk.templates import templates
 
     for kind in templates():
         say(f"{kind.name}: {kind.told}")
         for one in kind.options:
-            usual = "; ".join(f"{x:g}" for x in one.usual) if isinstance(one.usual, tuple) else one.usual
-            say(f"    --set {one.name}={usual or '…'}  {one.words}; {one.allowed}")
+            usual = one.usual_text(own_unit) or "…"
+            usual = f"'{usual}'" if " " in usual else usual
+            say(f"    --set {one.name}={usual}  {one.asked(own_unit)}; {one.allowed(own_unit)}")
     return 0
 
 

@@ -1,25 +1,28 @@
 """An instrument as it is typed on a form: a family's usual sizes to start from, and every field understood."""
 
-import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import ValidationError
 
 from breakangle.desk.example import usual_instrument
+from breakangle.desk.size_typed import SAME_MM, fanned, gauge_mm, scales_mm
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.instrument import Instrument
-from breakangle.model.measure import INCH_MM, parse_length
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.measure import parse_length
 from breakangle.tables.families import family
+from breakangle.tables.strings import make, makes
 
-LENGTHS = ("scale_mm", "spread_nut_mm", "spread_bridge_mm")
+__all__ = ["gauge_mm", "instrument_typed", "usual_typed"]
+
+LENGTHS = ("spread_nut_mm", "spread_bridge_mm")
 SCREWS = ("height_mm_per_turn", "position_mm_per_turn")
 WHOLE = ("frets", "joint_fret")
-OTHER_UNITS = ("mm", "in", "thou")
-GAUGE_MM = (0.1, 6.0)
 # Lengths that no instrument has would be refused by the model in its own words; here units are told apart.
-SENSIBLE_MM = {"scale_mm": (200.0, 1300.0), "spread_nut_mm": (0.0, 150.0), "spread_bridge_mm": (0.0, 150.0)}
+SENSIBLE_MM = {"spread_nut_mm": (0.0, 150.0), "spread_bridge_mm": (0.0, 150.0)}
+CORE_SHARE = 0.4  # of a wound string's diameter, or so: only to tell the unit of a core that was typed bare
+MEASURED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
 RADIUS_MM, TURN_MM, POST_MM = (50.0, 5000.0), (0.05, 3.0), (2.0, 30.0)
 
 
@@ -32,51 +35,40 @@ def usual_typed(kind: str) -> Instrument:
     return usual_instrument(family(kind), "to be named")
 
 
-def gauge_mm(text: str, own_unit: str = "mm") -> float:
-    """Return a string's diameter in mm from how the trade writes it: 0.254, .010, 10, 0.010 in.
-
-    A bare number is taken in whichever unit makes a string of it; where two do, it is the person's own.
-
-    Raises:
-        CorrectInputError: no diameter that a string has.
-    """
-    low, high = GAUGE_MM
-    try:
-        return parse_length(text, own_unit, low, high).mm
-    except CorrectInputError as cause:
-        bare = re.fullmatch(r"\s*\d*[.,]?\d+\s*", text)
-        number = float(text.replace(",", ".")) if bare else 0.0
-        could_be = [number * size for size in (1.0, INCH_MM, INCH_MM / 1000) if low <= number * size <= high]
-        if len(could_be) == 1:
-            return could_be[0]
-        raise cause
-
-
-def instrument_typed(typed: Mapping[str, str], own_unit: str = "mm") -> Instrument:
+def instrument_typed(
+    typed: Mapping[str, str], own_unit: str = "mm", base: Instrument | None = None
+) -> Instrument:
     """Return the instrument that a form describes; every field that is wrong is named in one error.
 
     Args:
         typed: the form's fields: `name`, `kind`, the sizes by their names, and `note_1`, `gauge_1`, `make_1`,
-            `core_1`, `wrap_1` and so on for each string.
+            `core_1`, `wrap_1` and so on for each string. `scale_mm` may hold two lengths, the lowest string's
+            first: a scale for each string, in equal steps.
         own_unit: the unit of a bare length, `mm` or `in`.
+        base: the instrument that is corrected: what no field tells stays as it was. None: a new one, of which
+            every size and gauge is told.
 
     Raises:
         CorrectInputError: what cannot be right, one sentence a field.
     """
-    usual = usual_typed(typed.get("kind", ""))
+    usual = base or usual_typed(typed.get("kind", ""))
+    typed = typed if base is None else {**_untold(base), **typed}
     problems: list[str] = []
-    data: dict[str, Any] = {
+    data: dict[str, Any] = {} if base is None else base.model_dump(mode="json", exclude_unset=True)
+    data |= {
         "name": typed.get("name", "").strip(),
         "kind": usual.kind,
-        "nut": {"kind": typed.get("nut", usual.nut.kind)},
+        "nut": usual.nut.model_dump(mode="json", exclude_unset=True)
+        | {"kind": typed.get("nut", usual.nut.kind)},
         "bridge": usual.bridge.model_dump(mode="json", exclude_unset=True),
-        "rod": {"kind": typed.get("rod", usual.rod.kind)},
-        "strings": [],
+        "rod": usual.rod.model_dump(mode="json", exclude_unset=True)
+        | {"kind": typed.get("rod", usual.rod.kind)},
     }
-    data |= dict(_sizes(typed, own_unit, problems))
+    data |= dict(_sizes(typed, own_unit, data, problems))
     _bridge(typed, own_unit, data["bridge"], problems)
     _rod_and_post(typed, own_unit, data, problems)
-    data["strings"] = [_string(one.string, typed, own_unit, problems) for one in usual.in_order()]
+    data["strings"] = [_string(one, typed, own_unit, problems) for one in usual.in_order()]
+    _scale(typed, own_unit, data, usual.in_order(), problems)
     if not data["name"]:
         problems.insert(0, "the instrument has no name")
     if problems:
@@ -86,6 +78,44 @@ def instrument_typed(typed: Mapping[str, str], own_unit: str = "mm") -> Instrume
     except ValidationError as cause:
         found = [one.removeprefix("$.") for one in complaints(cause, Instrument, data)]
         raise CorrectInputError("; ".join(found), "", "correct it and try again") from cause
+
+
+def _scale(
+    typed: Mapping[str, str],
+    own_unit: str,
+    data: dict[str, Any],
+    strings: tuple[String, ...],
+    problems: list[str],
+) -> None:
+    """Take the scale, where it is told; of two, every string gets its own, and the instrument what lies between."""
+    if "scale_mm" in data and "scale_mm" not in typed:
+        return
+    try:
+        ends = scales_mm(typed.get("scale_mm", ""), own_unit)
+    except CorrectInputError as cause:
+        problems.append(f"scale: {str(cause).rstrip('.')}")
+        return
+    own = fanned(strings, *ends) if len(ends) == 2 and ends[0] != ends[1] else {}
+    data["scale_mm"] = round(sum(ends) / len(ends), 4)
+    for one in data["strings"]:
+        one.pop("scale_mm", None)
+        if own:
+            one["scale_mm"] = own[one["string"]]
+
+
+def _untold(base: Instrument) -> dict[str, str]:
+    """Return as text what a form that leaves it out would otherwise take away."""
+    own = base.model_extra or {}
+    post = own.get("tuner_post")
+    post = post if isinstance(post, dict) else {}
+    sizes: dict[str, float | None] = {name: getattr(base.bridge, name) for name in SCREWS}
+    sizes["post_diameter_mm"] = post.get("diameter_mm")
+    for one in base.strings:
+        sizes |= {f"gauge_{one.string}": one.diameter_mm, f"core_{one.string}": one.core_mm}
+    found = {name: f"{mm} mm" for name, mm in sizes.items() if mm is not None}
+    left = base.rod.turns_left
+    words = {"turns_left": left, "post": post.get("kind"), "rod_reached_from": own.get("rod_reached_from")}
+    return {"name": base.name} | found | {name: str(one) for name, one in words.items() if one is not None}
 
 
 def _length(
@@ -98,25 +128,44 @@ def _length(
         return None
 
 
-def _sizes(typed: Mapping[str, str], own_unit: str, problems: list[str]) -> Iterator[tuple[str, Any]]:
+def _sizes(
+    typed: Mapping[str, str], own_unit: str, before: Mapping[str, Any], problems: list[str]
+) -> Iterator[tuple[str, Any]]:
+    """Yield the sizes that are told; one that is not, and stands in `before`, stays as it is."""
     for name in LENGTHS:
+        if name in before and name not in typed:
+            continue
         words = name.removesuffix("_mm").replace("_", " ")
         yield name, _length(words, typed.get(name, ""), own_unit, SENSIBLE_MM[name], problems)
     for name in WHOLE:
+        if name in before and name not in typed:
+            continue
         text = typed.get(name, "").strip()
         if not (text.isascii() and text.isdigit() and len(text) <= 2):
             problems.append(f'{name.replace("_", " ")} is "{text[:20]}"; it must be a whole number')
         else:
             yield name, int(text)
+    if "board_radius_mm" in before and "board_radius_mm" not in typed:
+        return
     radius = typed.get("board_radius_mm", "").strip()
     if not radius or radius.casefold() == "flat":
         yield "board_radius_mm", None
-    else:
-        yield "board_radius_mm", _length("board radius", radius, own_unit, RADIUS_MM, problems)
+        return
+    try:
+        ends = [round(one, 4) for one in scales_mm(radius, own_unit, *RADIUS_MM)]
+    except CorrectInputError as cause:
+        problems.append(f"board radius: {str(cause).rstrip('.')}")
+        return
+    cone = {"at_nut": ends[0], "at_last_fret": ends[-1]}
+    yield "board_radius_mm", ends[0] if len(ends) == 1 else cone
 
 
 def _bridge(typed: Mapping[str, str], own_unit: str, bridge: dict[str, Any], problems: list[str]) -> None:
-    bridge["kind"] = typed.get("bridge", bridge["kind"])
+    kind = typed.get("bridge", bridge["kind"])
+    if kind != bridge["kind"]:  # another bridge: how far the old one's screws reach tells nothing of it
+        for name in ("height_travel_mm", "position_travel_mm"):
+            bridge.pop(name, None)
+    bridge["kind"] = kind
     for name in SCREWS:
         text = typed.get(name, "").strip()
         if text:
@@ -128,6 +177,7 @@ def _bridge(typed: Mapping[str, str], own_unit: str, bridge: dict[str, Any], pro
 
 def _rod_and_post(typed: Mapping[str, str], own_unit: str, data: dict[str, Any], problems: list[str]) -> None:
     """Take the rod's reach and the tuners' posts; what no model asks for is kept with the instrument as it is."""
+    data["rod"].pop("turns_left", None)
     left = typed.get("turns_left", "").strip().replace(",", ".")
     if left:
         try:
@@ -136,8 +186,12 @@ def _rod_and_post(typed: Mapping[str, str], own_unit: str, data: dict[str, Any],
             problems.append(f'the rod\'s reach is "{left[:20]}"; it must be a number of turns')
     post = typed.get("post_diameter_mm", "").strip()
     kind = typed.get("post", "").strip()
+    before = data.pop("tuner_post", None)
+    data.pop("rod_reached_from", None)
     if post or kind:
-        told: dict[str, Any] = {"kind": kind} if kind else {}
+        others = before.items() if isinstance(before, dict) else ()
+        told: dict[str, Any] = {key: value for key, value in others if key not in ("kind", "diameter_mm")}
+        told |= {"kind": kind} if kind else {}
         if post:
             told["diameter_mm"] = _length("tuner post", post, own_unit, POST_MM, problems)
         data["tuner_post"] = told
@@ -146,20 +200,23 @@ def _rod_and_post(typed: Mapping[str, str], own_unit: str, data: dict[str, Any],
         data["rod_reached_from"] = reach[:60]
 
 
-def _string(number: int, typed: Mapping[str, str], own_unit: str, problems: list[str]) -> dict[str, Any]:
-    """Return one string; its course and a short string's own nut are as usual in the family."""
-    usual = next(one for one in usual_typed(typed["kind"]).strings if one.string == number)
-    found = usual.model_dump(mode="json", exclude_unset=True)
+def _string(usual: String, typed: Mapping[str, str], own_unit: str, problems: list[str]) -> dict[str, Any]:
+    """Return one string; its course and a short string's own nut are as they are in `usual`."""
+    number = usual.string
+    before = usual.model_dump(mode="json", exclude_unset=True)
+    found = {name: value for name, value in before.items() if name != "core_mm"}
     found["note"] = typed.get(f"note_{number}", "").strip() or found["note"]
     found["make"] = typed.get(f"make_{number}", found["make"])
-    found.pop("core_mm", None)
+    near = {"gauge": usual.diameter_mm, "core": usual.core_mm or CORE_SHARE * usual.diameter_mm}
     for key, name in (("diameter_mm", "gauge"), ("core_mm", "core")):
         text = typed.get(f"{name}_{number}", "").strip()
         if not text:
             problems += [f"string {number} has no gauge"] if name == "gauge" else []
             continue
         try:
-            found[key] = round(gauge_mm(text, own_unit), 4)
+            mm = round(gauge_mm(text, own_unit, near[name]), 4)
+            was = before.get(key)
+            found[key] = was if was is not None and abs(mm - was) < SAME_MM else mm
         except CorrectInputError as cause:
             problems.append(f"{name} of string {number}: {str(cause).rstrip('.')}")
     if f"wrap_{number}" in typed:
@@ -167,4 +224,9 @@ def _string(number: int, typed: Mapping[str, str], own_unit: str, problems: list
         found.pop("wrap", None)
         if wrap:
             found["wrap"] = wrap
+    if found["make"] in makes() and not make(found["make"]).is_wound:
+        found = {name: value for name, value in found.items() if name not in ("core_mm", "wrap")}
+    if any(found.get(name) != before.get(name) for name in ("make", "diameter_mm", "core_mm", "wrap")):
+        # What was measured of the string as it was told before does not hold for another one.
+        found = {name: value for name, value in found.items() if name not in MEASURED}
     return found

@@ -2,11 +2,19 @@
 
 import json
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
 from breakangle.desk.plan_sheet import amount_of
-from breakangle.desk.shop_readings import ADJUSTMENT, do_adjustment, service_of, undo
+from breakangle.desk.shop_readings import (
+    ADJUSTMENT,
+    put_back,
+    put_entry,
+    sent_before,
+    service_of,
+    standing_held,
+)
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import parse_length
@@ -69,15 +77,17 @@ def step_done(
         ServiceFileError: an adjustment that this instrument does not have.
         EditedMeanwhileError: other work was done meanwhile: `theirs` is the last of it, `yours` what was not stored.
     """
-    service = service_of(shop, visit.id)
     if amount.strip():
-        adjustment = with_amount(adjustment, amount, service.instrument_now(), own_unit)
-    last = last_work(shop, visit)
-    if len(service.work) != done_count and last is not None:
-        if len(service.work) == done_count + 1 and service.work[-1] == adjustment and sent_key is not None:
-            return last  # the same form sent twice
-        raise EditedMeanwhileError("the work on this sheet", last, adjustment, last.taken_by)
-    return do_adjustment(shop, visit.id, adjustment, stamp, key=sent_key)
+        instrument = service_of(shop, visit.id).instrument_now()
+        adjustment = with_amount(adjustment, amount, instrument, own_unit)
+    with shop.writing() as connection:
+        sent = sent_before(connection, sent_key, stamp)
+        if sent is not None:
+            return sent
+        work = _work_in(standing_held(connection, visit.id))
+        if work and len(work) != done_count:
+            raise EditedMeanwhileError("the work on this sheet", work[-1], adjustment, work[-1].taken_by)
+        return put_entry(connection, visit.id, ADJUSTMENT, adjustment, stamp, key=sent_key)
 
 
 def with_amount(adjustment: Adjustment, text: str, instrument: Instrument, own_unit: str) -> Adjustment:
@@ -115,16 +125,21 @@ def undo_last(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> None:
         CorrectInputError: it is not the last one.
         ServiceFileError: what was read later cannot stand without it.
     """
-    work = [one for one in standing(entries_of(shop, visit.id)) if one.kind == ADJUSTMENT]
-    if not work or work[-1].id != entry_id:
-        raise CorrectInputError("that is not the last of the work", "", "look at the sheet as it is now")
-    undo(shop, entry_id, stamp)
+    with shop.writing() as connection:
+        work = _work_in(standing_held(connection, visit.id))
+        if not work or work[-1].id != entry_id:
+            raise CorrectInputError("that is not the last of the work", "", "look at the sheet as it is now")
+        put_back(connection, work[-1], stamp)
 
 
 def last_work(shop: Shop, visit: Visit) -> Entry | None:
     """Return the entry of the last adjustment; None if nothing was done."""
-    work = [one for one in standing(entries_of(shop, visit.id)) if one.kind == ADJUSTMENT]
+    work = _work_in(standing(entries_of(shop, visit.id)))
     return work[-1] if work else None
+
+
+def _work_in(entries: Sequence[Entry]) -> list[Entry]:
+    return [one for one in entries if one.kind == ADJUSTMENT]
 
 
 def _size(text: str, adjustment: Adjustment, unit: str, instrument: Instrument, own_unit: str) -> float:

@@ -35,6 +35,7 @@ from breakangle.procedures.way import (
     with_facts,
 )
 from breakangle.shop import records
+from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
@@ -109,17 +110,24 @@ def run_seen(shop: Shop, run_id: str, at: datetime) -> RunSeen:
     return _seen(shop, shop.get(records.Run, run_id), at)
 
 
-def run_next(shop: Shop, stamp: Stamp, run_id: str, anyway: bool = False) -> RunSeen:
+def run_next(
+    shop: Shop, stamp: Stamp, run_id: str, anyway: bool = False, step_id: str | None = None
+) -> RunSeen:
     """Mark the step at hand done and go on; where something speaks against it, stay and say so (`against`).
+
+    `step_id`, here and in the moves below, is the step that the person saw: where another is at hand by now,
+    because the move was sent twice or made elsewhere, nothing is moved and the run is returned as it stands.
 
     Raises:
         NoSuchRecordError: no such run.
         CorrectInputError: the procedure is finished.
     """
-    return _moved(shop, stamp, run_id, lambda of, way, before: next_step(of, way, stamp.at, anyway, before))
+    return _moved(
+        shop, stamp, run_id, lambda of, way, before: next_step(of, way, stamp.at, anyway, before), step_id
+    )
 
 
-def run_all(shop: Shop, stamp: Stamp, run_id: str) -> RunSeen:
+def run_all(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
     """Mark every step still open done, in their order: for what was done the usual way, away from the screen.
 
     Raises:
@@ -133,21 +141,25 @@ def run_all(shop: Shop, stamp: Stamp, run_id: str) -> RunSeen:
             made = next_step(of, made.way, stamp.at, True, before)
         return made
 
-    return _moved(shop, stamp, run_id, every)
+    return _moved(shop, stamp, run_id, every, step_id)
 
 
-def run_back(shop: Shop, stamp: Stamp, run_id: str) -> RunSeen:
+def run_back(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
     """Go one step back; that step is open again."""
-    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(back(of, way)))
+    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(back(of, way)), step_id)
 
 
-def run_leave_out(shop: Shop, stamp: Stamp, run_id: str, why: str = "") -> RunSeen:
+def run_leave_out(
+    shop: Shop, stamp: Stamp, run_id: str, why: str = "", step_id: str | None = None
+) -> RunSeen:
     """Leave the step at hand out, and go on.
 
     Raises:
         CorrectInputError: the procedure is finished.
     """
-    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(leave_out(of, way, stamp.at, why)))
+    return _moved(
+        shop, stamp, run_id, lambda of, way, before: Moved(leave_out(of, way, stamp.at, why)), step_id
+    )
 
 
 def run_go_to(shop: Shop, stamp: Stamp, run_id: str, step_id: str) -> RunSeen:
@@ -159,13 +171,13 @@ def run_go_to(shop: Shop, stamp: Stamp, run_id: str, step_id: str) -> RunSeen:
     return _moved(shop, stamp, run_id, lambda of, way, before: Moved(go_to(of, way, step_id)))
 
 
-def run_timer(shop: Shop, stamp: Stamp, run_id: str) -> RunSeen:
+def run_timer(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
     """Start the timer of the step at hand, now.
 
     Raises:
         CorrectInputError: the step has no timer.
     """
-    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(start_timer(of, way, stamp.at)))
+    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(start_timer(of, way, stamp.at)), step_id)
 
 
 def run_told(shop: Shop, stamp: Stamp, run_id: str, facts: Mapping[str, str]) -> RunSeen:
@@ -181,11 +193,20 @@ def run_told(shop: Shop, stamp: Stamp, run_id: str, facts: Mapping[str, str]) ->
 Move = Callable[[Procedure, Way, frozenset[str]], Moved]
 
 
-def _moved(shop: Shop, stamp: Stamp, run_id: str, move: Move) -> RunSeen:
+def _moved(shop: Shop, stamp: Stamp, run_id: str, move: Move, step_id: str | None = None) -> RunSeen:
     record = shop.get(records.Run, run_id)
+    if step_id is not None:
+        now = _seen(shop, record, stamp.at)
+        if now.seen.step is None or now.seen.step.id != step_id:
+            return now
     made = move(_procedure(shop, record.procedure), _way(record), _acts_before(shop, record))
     if not made.against:
-        record = shop.change(record, stamp, body=made.way.model_dump_json(exclude_unset=True))
+        try:
+            record = shop.change(record, stamp, body=made.way.model_dump_json(exclude_unset=True))
+        except EditedMeanwhileError:
+            if step_id is None:
+                raise
+            return run_seen(shop, run_id, stamp.at)
     return _seen(shop, record, stamp.at, made.against)
 
 

@@ -2,12 +2,20 @@
 
 import json
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from breakangle.desk.reading_places import Expected, Place, expected, place_of
 from breakangle.desk.service import some_instrument_fits
-from breakangle.desk.shop_readings import READING, correct, service_of, take_reading
+from breakangle.desk.shop_readings import (
+    READING,
+    put_entry,
+    put_instead,
+    sent_before,
+    service_of,
+    standing_held,
+)
 from breakangle.desk.solved import believed_before
 from breakangle.model.errors import CorrectInputError, ReadAgainError
 from breakangle.model.measure import parse_length
@@ -17,15 +25,17 @@ from breakangle.model.service import Service
 from breakangle.planning.board import board_of
 from breakangle.planning.estimate import estimate
 from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio
+from breakangle.shop.answered import answer_key
 from breakangle.shop.entries import entries_of, standing
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import Entry, Gauge, Visit
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.shop.store import Shop, Writing
 
 SURPRISING_SPREADS = 3.0
 READ_AGAIN, CLEARED = "read again", "taken away"
 MANY_TYPED = 60
+VALUES = ("mm", "cents", "hz", "uncertainty_mm", "uncertainty_cents")
 _PITCH = re.compile(r"([+\-−]?)\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*(c|ct|cent|cents|hz|)\.?", re.IGNORECASE)
 
 
@@ -91,26 +101,26 @@ def keep_typed(
         EditedMeanwhileError: something else stands there by now: `theirs` is it, `yours` what would have replaced it.
     """
     service = service_of(shop, visit.id)
-    there = standing_at(shop, visit.id, place, len(service.work))
-    if not text.strip():
-        return _taken_away(shop, place, there, seen, stamp)
-    body = place.body(**understood(text, place, service, own_unit)) | _spread(place, gauge)
-    if there is not None and _same_value(there, body):
-        return _told(shop, visit, service, place, there)
-    if there is not None and there.id != seen:
-        raise EditedMeanwhileError("this reading", there, body, there.taken_by)
-    if there is not None:
-        entry = correct(shop, there.id, body, READ_AGAIN, stamp)
-    else:
-        gauge_id = None if gauge is None else gauge.id
-        entry = take_reading(shop, visit.id, body, stamp, gauge_id, key=key)
+    body = None
+    if text.strip():
+        body = place.body(**understood(text, place, service, own_unit)) | _spread(place, gauge)
+    gauge_id = None if gauge is None else gauge.id
+    with shop.writing() as connection:
+        entry = _kept(connection, visit.id, place, body, stamp, seen, gauge_id, key)
+    if entry is None:
+        return TypedReading(place, None, None, None, False)
     return _told(shop, visit, service, place, entry)
 
 
-def standing_at(shop: Shop, visit_id: str, place: Place, done_count: int) -> Entry | None:
-    """Return the entry that stands at `place` since the last of `done_count` adjustments; the latest of several."""
-    found = [entry for entry, one, after in placed(shop, visit_id) if one == place and after == done_count]
-    return found[-1] if found else None
+def standing_there(entries: Iterable[Entry], place: Place) -> Entry | None:
+    """Return of a visit's standing entries that at `place` since the last adjustment; the latest of several."""
+    found = None
+    for entry in entries:
+        if entry.kind != READING:
+            found = None
+        elif _place_in(entry) == place:
+            found = entry
+    return found
 
 
 def placed(shop: Shop, visit_id: str) -> list[tuple[Entry, Place, int]]:
@@ -120,11 +130,7 @@ def placed(shop: Shop, visit_id: str) -> list[tuple[Entry, Place, int]]:
         if entry.kind != READING:
             done += 1
             continue
-        body = json.loads(entry.body or "{}")
-        place = Place(
-            body["quantity"], body["string"], body["fret"], tuple(body.get("held", ())), body.get("harmonic")
-        )
-        found.append((entry, place, done))
+        found.append((entry, _place_in(entry), done))
     return found
 
 
@@ -133,13 +139,43 @@ def reading_in(entry: Entry, place: Place) -> Reading:
     return place.kind.model.model_validate_json(entry.body or "{}")
 
 
-def _taken_away(shop: Shop, place: Place, there: Entry | None, seen: str, stamp: Stamp) -> TypedReading:
+def _place_in(entry: Entry) -> Place:
+    body = json.loads(entry.body or "{}")
+    held = tuple(body.get("held", ()))
+    return Place(body["quantity"], body["string"], body["fret"], held, body.get("harmonic"))
+
+
+def _kept(
+    connection: Writing,
+    visit_id: str,
+    place: Place,
+    body: dict[str, Any] | None,
+    stamp: Stamp,
+    seen: str,
+    gauge_id: str | None,
+    key: str | None,
+) -> Entry | None:
+    """Return the entry that stands at `place` once `body` was stored there; None: nothing stands there.
+
+    Looked up and stored in one transaction, so that of two who type at one moment the second sees the first.
+    """
+    sent = sent_before(connection, key, stamp)
+    there = standing_there(standing_held(connection, visit_id), place)
+    if sent is not None and (there is None or there.id == sent.id):
+        return sent
     if there is None:
-        return TypedReading(place, None, None, None, False)
+        return None if body is None else put_entry(connection, visit_id, READING, body, stamp, gauge_id, key)
+    if body is not None and _same(there, body) and (there.id != seen or there.gauge_id == gauge_id):
+        return there
     if there.id != seen:
-        raise EditedMeanwhileError("this reading", there, None, there.taken_by)
-    correct(shop, there.id, None, CLEARED, stamp)
-    return TypedReading(place, None, None, None, False)
+        raise EditedMeanwhileError("this reading", there, body, there.taken_by)
+    if body is None:
+        put_instead(connection, there, None, CLEARED, stamp)
+        return None
+    entry = put_instead(connection, there, body, READ_AGAIN, stamp, gauge_id)
+    if key is not None:
+        answer_key(connection, key, entry.id)
+    return entry
 
 
 def _told(shop: Shop, visit: Visit, service: Service, place: Place, entry: Entry) -> TypedReading:
@@ -175,9 +211,10 @@ def _spread(place: Place, gauge: Gauge | None) -> dict[str, float]:
     return {f"uncertainty_{place.kind.unit}": gauge.spread}
 
 
-def _same_value(entry: Entry, body: dict[str, Any]) -> bool:
+def _same(entry: Entry, body: dict[str, Any]) -> bool:
+    """Return whether an entry holds the value of `body`, as sure as it."""
     before = json.loads(entry.body or "{}")
-    return all(before.get(key) == body.get(key) for key in ("mm", "cents", "hz"))
+    return all(before.get(key) == body.get(key) for key in VALUES)
 
 
 def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:

@@ -12,6 +12,7 @@ from breakangle.desk.reading_typed import understood
 from breakangle.desk.shop_prices import Bill, bill
 from breakangle.desk.shop_readings import READING, correct, service_of
 from breakangle.desk.shop_visits import move_visit
+from breakangle.desk.take_in import air_typed, change_arrival
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading
@@ -25,6 +26,7 @@ from breakangle.shop.store import Shop, change_record, one_record, records_where
 from breakangle.shop.tables import STATES
 
 WORDS = ("complaint", "notes")
+AIR = ("temperature_c", "humidity_percent")
 
 
 @dataclass(frozen=True)
@@ -152,6 +154,45 @@ def change_words(
         if both:
             raise EditedMeanwhileError("this sheet", now, mine, now.changed_by)
         return change_record(connection, now, stamp, **mine) if mine else now
+
+
+def arrival_of(visit: Visit, service: Service) -> dict[str, float | str | None]:
+    """Return the air that an instrument came into, in °C and percent, and the strength of play, as stored."""
+    hand = service.targets.hand if service.targets else ""
+    return {name: getattr(visit, name) for name in AIR} | {"hand": hand}
+
+
+def change_air(
+    shop: Shop, visit: Visit, typed: Mapping[str, str], before: Mapping[str, str], stamp: Stamp
+) -> Visit:
+    """Store air and strength of play as typed; `before` is what stood there when the person began to type.
+
+    As with the words, what somebody else has changed meanwhile is not written over.
+
+    Raises:
+        CorrectInputError: what cannot be right.
+        EditedMeanwhileError: the same was changed by both: `theirs` and `yours` hold it.
+    """
+    now = shop.get(Visit, visit.id)
+    stands = arrival_of(now, service_of(shop, visit.id))
+    wanted, was = stands | _arrival_typed(typed), stands | _arrival_typed(before)
+    mine = {name: value for name, value in wanted.items() if value != was[name]}
+    if any(stands[name] not in (was[name], mine[name]) for name in mine):
+        raise EditedMeanwhileError("this sheet", now, mine, now.changed_by)
+    if not mine:
+        return now
+    told = {name: "" if value is None else str(value) for name, value in (stands | mine).items()}
+    try:
+        return change_arrival(shop, now, told, stamp)
+    except EditedMeanwhileError as cause:
+        raise EditedMeanwhileError("this sheet", cause.theirs, mine, cause.theirs.changed_by) from cause
+
+
+def _arrival_typed(typed: Mapping[str, str]) -> dict[str, float | str | None]:
+    """Return what was typed of the air and the hand; the sign that screens write for minus is one."""
+    plain = {name: text.replace("\N{MINUS SIGN}", "-") for name, text in typed.items()}
+    found = dict(zip(AIR, air_typed(plain), strict=True)) | {"hand": plain.get("hand")}
+    return {name: value for name, value in found.items() if name in typed}
 
 
 def move_sheet(shop: Shop, visit: Visit, state: str, seen_state: str, stamp: Stamp) -> Visit:

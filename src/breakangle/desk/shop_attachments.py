@@ -1,6 +1,5 @@
 """Recordings and photographs of a visit or an instrument."""
 
-import mimetypes
 from pathlib import Path
 
 from breakangle.model.errors import ChooseAnotherFileError
@@ -9,7 +8,24 @@ from breakangle.shop.records import Attachment, InstrumentRecord, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
-STARTS: dict[str, tuple[str, ...]] = {"photograph": ("image/",), "recording": ("audio/", "video/")}
+# By the ending of its name; no table of this computer, which differs from one to the next.
+MEDIA: dict[str, dict[str, str]] = {
+    "photograph": {
+        ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".jpe": "image/jpeg", ".jfif": "image/jpeg",
+        ".png": "image/png", ".gif": "image/gif", ".webp": "image/webp", ".avif": "image/avif",
+        ".bmp": "image/bmp", ".tif": "image/tiff", ".tiff": "image/tiff", ".heic": "image/heic", ".heif": "image/heif",
+    },
+    "recording": {
+        ".wav": "audio/wav", ".wave": "audio/wav", ".w64": "audio/x-w64", ".rf64": "audio/x-rf64",
+        ".flac": "audio/flac", ".mp3": "audio/mpeg", ".ogg": "audio/ogg", ".oga": "audio/ogg", ".opus": "audio/ogg",
+        ".aif": "audio/aiff", ".aiff": "audio/aiff", ".aifc": "audio/aiff", ".caf": "audio/x-caf",
+        ".au": "audio/basic", ".snd": "audio/basic", ".m4a": "audio/mp4", ".m4b": "audio/mp4", ".aac": "audio/aac",
+        ".3gp": "audio/3gpp", ".3gpp": "audio/3gpp", ".3g2": "audio/3gpp2", ".3gpp2": "audio/3gpp2",
+        ".amr": "audio/amr", ".awb": "audio/amr-wb", ".weba": "audio/webm", ".webm": "audio/webm",
+        ".mp4": "video/mp4", ".m4v": "video/mp4", ".mov": "video/quicktime",
+        ".mka": "audio/x-matroska", ".mkv": "video/x-matroska",
+    },
+}  # fmt: skip
 
 
 def attach(
@@ -23,11 +39,10 @@ def attach(
         ChooseAnotherFileError: no photograph or recording by its name, no picture inside, empty or too large.
         ShopOutOfReachError: it could not be stored.
     """
-    media = mimetypes.guess_type(name)[0] or ""
-    if kind not in STARTS or not media.startswith(STARTS[kind]):
-        raise ChooseAnotherFileError(
-            f"{name} is no {kind} by its name", "such as .jpg or .wav", "choose another"
-        )
+    media = MEDIA.get(kind, {}).get(Path(name).suffix.lower())
+    if media is None:
+        possible = ", ".join(MEDIA[kind]) if kind in MEDIA else f"a {' or a '.join(MEDIA)}"
+        raise ChooseAnotherFileError(f"{name} is no {kind} by its name", possible, "choose another")
     stored = put_blob(shop.folder, content, kind)
     if kind == "photograph":
         thumbnail(shop.folder, stored)

@@ -1,13 +1,11 @@
 """Devices of the bench: paired with a code that is shown once, known by a token, revoked in one action."""
 
 import secrets
-from contextlib import suppress
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.devices import device_with, keep_code, secret_hash, seen_now, use_code
-from breakangle.shop.errors import PairingRefusedError, ShopOutOfReachError
+from breakangle.shop.errors import PairingRefusedError
 from breakangle.shop.records import Device
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, add_record
@@ -65,16 +63,25 @@ def pair_device(shop: Shop, code: str, name: str, now: datetime) -> tuple[Device
     return device, token
 
 
-def device_of(shop: Shop, token: str, now: datetime) -> Device | None:
-    """Return the device that holds the token, or None; when it was last seen is kept to the minute."""
+def device_of(shop: Shop, token: str) -> Device | None:
+    """Return the device that holds the token, or None."""
     with shop.reading() as connection:
-        device = device_with(connection, token)
-    if device is None or (device.last_seen_at is not None and now - device.last_seen_at < SEEN_EVERY):
-        return device
-    with suppress(ShopOutOfReachError), shop.writing() as connection:  # a full disk keeps nobody from reading
+        return device_with(connection, token)
+
+
+def seen_long_ago(device: Device, now: datetime) -> bool:
+    """Return whether it is to be kept that the device is here now; when it was last seen is kept to the minute."""
+    return device.last_seen_at is None or now - device.last_seen_at >= SEEN_EVERY
+
+
+def keep_seen(shop: Shop, device: Device, now: datetime) -> None:
+    """Keep that the device is here now.
+
+    Raises:
+        ShopOutOfReachError: it cannot be written.
+    """
+    with shop.writing() as connection:
         seen_now(connection, device, now)
-        return replace(device, last_seen_at=now)
-    return device
 
 
 def revoke_device(shop: Shop, device_id: str, stamp: Stamp) -> Device:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any, get_type_hints
 
+from breakangle.desk.reading_gauges import check_gauge
+from breakangle.desk.shop_prices import currency_digits, exact_amount, exact_quantity
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import (
@@ -38,6 +40,13 @@ FORMS = {
     "attachment": _Form(Attachment, ("name",)),
 }
 LARGEST = 1e12
+CALLED = {
+    "held_count": "the count on the shelf",
+    "least_count": "the count to order below",
+    "amount": "the price",
+    "spread": "the spread",
+}
+MOST_COUNT = 2**31 - 1  # what a database's whole number holds
 
 
 def form(kind: str) -> type[Edited]:
@@ -62,7 +71,9 @@ def edit(
         NoSuchRecordError: no such record.
     """
     record = shop.get(form(kind), key)
-    values = {name: _value(kind, name, text) for name, text in typed.items()}
+    values = {name: _value(shop, kind, name, text) for name, text in typed.items()}
+    if isinstance(record, Gauge) and values.keys() & {"quantity", "spread"}:
+        check_gauge(values.get("quantity", record.quantity), values.get("spread", record.spread))
     if seen_version is not None and seen_version != record.version:
         raise EditedMeanwhileError(f"this {kind}", record, values, record.changed_by)
     return shop.change(record, stamp, **values)
@@ -109,7 +120,38 @@ def with_history(shop: Shop, kind: str, key: str) -> tuple[Edited, tuple[dict[st
     return record, shop.earlier(record)
 
 
-def _value(kind: str, name: str, text: str) -> Any:
+def count_typed(text: str, what: str) -> int:
+    """Return the count that `text` says; `what` names it where it cannot be one.
+
+    Raises:
+        CorrectInputError: no whole number, or more than can be stored.
+    """
+    plain = text.strip()
+    if not plain.isdecimal() or len(plain) > len(str(MOST_COUNT)) or int(plain) > MOST_COUNT:
+        raise CorrectInputError(
+            f'{what} is "{plain[:60]}"', f"a whole number from 0 to {MOST_COUNT}", "such as 3"
+        )
+    return int(plain)
+
+
+def number_or_none(text: str, what: str) -> float | None:
+    """Return the number that `text` says, None where nothing stands there; `what` names it.
+
+    Raises:
+        CorrectInputError: no number.
+    """
+    if not text.strip():
+        return None
+    try:
+        number = Decimal(text.strip().replace(",", "."))
+        if not number.is_finite() or number.copy_abs() > LARGEST:
+            raise InvalidOperation
+    except InvalidOperation as cause:
+        raise CorrectInputError(f'{what} is "{text[:60]}"', "a number", "such as 0.02") from cause
+    return float(number)
+
+
+def _value(shop: Shop, kind: str, name: str, text: str) -> Any:
     """Return what was typed as the value its column holds."""
     if name not in FORMS[kind].names:
         allowed = f"one of {', '.join(FORMS[kind].names)}"
@@ -119,13 +161,11 @@ def _value(kind: str, name: str, text: str) -> Any:
         return text
     if wanted == str | None:
         return text or None
-    if not text and wanted == float | None:
-        return None
-    try:
-        number = Decimal(text.replace(",", "."))
-        if not number.is_finite() or abs(number) > LARGEST or (wanted is int and number != int(number)):
-            raise InvalidOperation
-    except InvalidOperation as cause:
-        what = "a whole number" if wanted is int else "a number"
-        raise CorrectInputError(f'{name} is "{text}"', what, "such as 2") from cause
-    return number if wanted is Decimal else int(number) if wanted is int else float(number)
+    what = CALLED.get(name, name.replace("_", " "))
+    if wanted is int:
+        return count_typed(text, what)
+    if wanted is Decimal and name == "quantity":
+        return exact_quantity(text)
+    if wanted is Decimal:
+        return exact_amount(text, what, currency_digits(shop))
+    return number_or_none(text, what)

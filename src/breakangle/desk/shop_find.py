@@ -75,8 +75,10 @@ def _owner(connection: Writing, key: str) -> list[Found]:
 
 def _instrument(connection: Writing, key: str) -> list[Found]:
     one = one_record(connection, InstrumentRecord, key)
-    owner = one_record(connection, Owner, one.owner_id).name if one.owner_id else ""
-    return [Found("instrument", one.name, owner or one.kind, one.id)]
+    owner = one_record(connection, Owner, one.owner_id, deleted=True) if one.owner_id else None
+    # Whose owner is deleted is still here to be worked on: found, without that name.
+    told = owner.name if owner is not None and owner.deleted_at is None else one.kind
+    return [Found("instrument", one.name, told, one.id)]
 
 
 def _visit(connection: Writing, visit: Visit) -> Found:

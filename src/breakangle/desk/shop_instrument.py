@@ -1,10 +1,13 @@
 """One instrument as its page tells of it: what it is, whose, its visits, what its neck does, what comes due."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from breakangle.desk.shop_drift import Drift, Due, drift, due_for, room_by_month
 from breakangle.desk.shop_timeline import TimelineVisit, timeline
 from breakangle.desk.shop_visits import instrument_of
+from breakangle.desk.size_typed import scale_ends_mm
 from breakangle.desk.solved import solved_visit
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
@@ -31,6 +34,22 @@ class InstrumentTold:
     def here(self) -> Visit | None:
         """Return the visit that is not handed back yet, if there is one."""
         return next((one.visit for one in self.visits if one.visit.handed_back_at is None), None)
+
+    @property
+    def scale_ends_mm(self) -> tuple[float, float]:
+        """Return the scales in mm of the lowest string and of string 1, which differ where frets are fanned."""
+        return scale_ends_mm(self.instrument)
+
+    @property
+    def post(self) -> Mapping[str, Any]:
+        """Return what is told of the tuners' posts: `kind`, `diameter_mm`, or neither."""
+        found = (self.instrument.model_extra or {}).get("tuner_post")
+        return found if isinstance(found, dict) else {}
+
+    @property
+    def rod_reached_from(self) -> str:
+        """Return where the rod is reached from; empty where it was not told."""
+        return str((self.instrument.model_extra or {}).get("rod_reached_from", ""))
 
 
 def instrument_told(shop: Shop, key: str) -> InstrumentTold:

@@ -1,15 +1,18 @@
 """The lists a shop keeps by hand, each added to with the fields that a person fills in."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import datetime
 
-from breakangle.desk.shop_edit import form
+from breakangle.desk.reading_gauges import check_gauge
+from breakangle.desk.shop_edit import CALLED, bring_back, count_typed, form, number_or_none
 from breakangle.desk.shop_prices import add_price
 from breakangle.desk.shop_shelf import add_stock
 from breakangle.desk.shop_visits import add_owner
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Edited, Gauge
+from breakangle.shop.records import Edited, Gauge, Stock
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.shop.store import RESTORABLE, Shop
 
 # What a person fills in of each kind, in that order.
 ADDED: dict[str, tuple[str, ...]] = {
@@ -41,15 +44,45 @@ def add_kept(shop: Shop, stamp: Stamp, kind: str, typed: Mapping[str, str]) -> E
     return _ADD[kind](shop, stamp, given)
 
 
-def drop_kept(shop: Shop, stamp: Stamp, kind: str, key: str) -> Edited:
-    """Delete a row; for 30 days it can be restored.
+def drop_kept(shop: Shop, stamp: Stamp, kind: str, key: str, seen_version: int | None = None) -> Edited:
+    """Delete a row as it was seen; for 30 days it can be brought back.
 
     Raises:
         CorrectInputError: no such list.
         NoSuchRecordError: no such row.
+        EditedMeanwhileError: it has another version by now than the one that was seen.
     """
     _known(kind)
-    return shop.delete(shop.get(form(kind), key), stamp)
+    row = shop.get(form(kind), key)
+    return shop.delete(row if seen_version is None else replace(row, version=seen_version), stamp)
+
+
+def dropped(shop: Shop, kind: str, now: datetime) -> tuple[Edited, ...]:
+    """Return the rows of a list that were deleted and can still be brought back, the last deleted first.
+
+    Raises:
+        CorrectInputError: no such list.
+    """
+    _known(kind)
+    gone = {one: one.deleted_at for one in shop.every(form(kind), deleted=True) if one.deleted_at is not None}
+    recent = [one for one, at in gone.items() if now - at <= RESTORABLE]
+    return tuple(sorted(recent, key=lambda one: gone[one], reverse=True))
+
+
+def bring_back_kept(shop: Shop, stamp: Stamp, kind: str, key: str) -> Edited:
+    """Bring a deleted row back to its list and return it; one that is back already stays as it is.
+
+    Raises:
+        CorrectInputError: no such list, it was deleted more than 30 days ago, or its like is on the shelf by now.
+        NoSuchRecordError: no such row.
+    """
+    _known(kind)
+    row = shop.get(form(kind), key, deleted=True)
+    if row.deleted_at is None:
+        return row
+    if isinstance(row, Stock) and shop.every(Stock, words=row.words):
+        raise CorrectInputError(f'"{row.words}" is on the shelf already', "", "change its count")
+    return bring_back(shop, kind, key, stamp)
 
 
 def _known(kind: str) -> None:
@@ -60,25 +93,18 @@ def _known(kind: str) -> None:
 
 
 def _stock(shop: Shop, stamp: Stamp, given: Mapping[str, str]) -> Edited:
-    return add_stock(shop, stamp, given["words"], _count(given["held_count"]), _count(given["least_count"]))
+    held, least = (count_typed(given[name] or "0", CALLED[name]) for name in ("held_count", "least_count"))
+    return add_stock(shop, stamp, given["words"], held, least)
 
 
 def _gauge(shop: Shop, stamp: Stamp, given: Mapping[str, str]) -> Edited:
     if not given["name"]:
         raise CorrectInputError("the gauge has no name", "", "give one")
-    try:
-        spread = float(given["spread"].replace(",", ".")) if given["spread"] else None
-    except ValueError as cause:
-        raise CorrectInputError(f'spread is "{given["spread"]}"', "a number", "such as 0.02") from cause
+    spread = number_or_none(given["spread"], CALLED["spread"])
+    check_gauge(given["quantity"], spread)
     return shop.add(
         Gauge, stamp, name=given["name"], quantity=given["quantity"], spread=spread, notes=given["notes"]
     )
-
-
-def _count(text: str) -> int:
-    if not (text or "0").isdecimal():
-        raise CorrectInputError(f'"{text}" pieces', "a whole number from 0", "such as 3")
-    return int(text or "0")
 
 
 _ADD: dict[str, Callable[[Shop, Stamp, Mapping[str, str]], Edited]] = {

@@ -1,8 +1,9 @@
 """Estimates and bills: labour and parts, tax as the shop sets it, totals to the cent in decimals."""
 
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from decimal import ROUND_HALF_UP, Decimal
 
+from breakangle.desk.amount_typed import number_typed
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import Line, Price, Setting, Visit
@@ -11,12 +12,12 @@ from breakangle.shop.store import Shop
 
 KINDS = ("labour", "part")
 DEFAULTS = {"currency": "EUR", "currency_digits": "2", "tax_percent": "0", "tax_included": "no"}
-MOST = Decimal(10) ** 9
+MOST, MOST_QUANTITY = Decimal(10) ** 9, Decimal(100_000)
 
 
 @dataclass(frozen=True)
 class Bill:
-    """What a sheet comes to; every amount to the currency's smallest coin."""
+    """What a sheet comes to; every amount to the currency's smallest coin, `currency_digits` after the point."""
 
     number: int
     lines: tuple[tuple[Line, Decimal], ...]
@@ -25,6 +26,7 @@ class Bill:
     total: Decimal
     tax_percent: Decimal
     currency: str
+    currency_digits: int
 
 
 def setting(shop: Shop, name: str) -> str:
@@ -49,7 +51,7 @@ def set_setting(shop: Shop, name: str, value: str, stamp: Stamp) -> Setting:
     """
     setting(shop, name)
     if name == "tax_percent":
-        _decimal(value, "tax", Decimal(0), Decimal(100))
+        value = f"{_percent(value):f}"
     if name == "currency_digits" and value not in ("0", "1", "2", "3"):
         raise CorrectInputError(f"{value} digits", "0 to 3 digits after the point", "")
     if name == "tax_included" and value not in ("yes", "no"):
@@ -68,7 +70,8 @@ def add_price(shop: Shop, stamp: Stamp, kind: str, words: str, amount: str) -> P
     Raises:
         CorrectInputError: a kind other than labour or part, or an amount that is none.
     """
-    return shop.add(Price, stamp, kind=_kind(kind), words=words, amount=exact_amount(amount, "the price"))
+    price = exact_amount(amount, "the price", currency_digits(shop))
+    return shop.add(Price, stamp, kind=_kind(kind), words=words, amount=price)
 
 
 def price_list(shop: Shop) -> tuple[Price, ...]:
@@ -84,8 +87,8 @@ def add_line(
     Raises:
         CorrectInputError: a kind other than labour or part, or a number that is none.
     """
-    price = exact_amount(amount, "the price")
-    count = _decimal(quantity, "the quantity", Decimal(0), Decimal(100_000))
+    price = exact_amount(amount, "the price", currency_digits(shop))
+    count = exact_quantity(quantity)
     return shop.add(
         Line, stamp, visit_id=visit.id, kind=_kind(kind), words=words, quantity=count, amount=price
     )
@@ -93,8 +96,9 @@ def add_line(
 
 def bill(shop: Shop, visit: Visit) -> Bill:
     """Return what the visit's sheet comes to: each line rounded to the coin, the tax once, on their sum."""
-    coin = Decimal(1).scaleb(-int(setting(shop, "currency_digits")))
-    percent = Decimal(setting(shop, "tax_percent"))
+    digits = currency_digits(shop)
+    coin = Decimal(1).scaleb(-digits)
+    percent = _percent(setting(shop, "tax_percent"))
     found = shop.every(Line, visit_id=visit.id)
     lines = tuple((one, _rounded(one.quantity * one.amount, coin)) for one in found)
     together = sum((amount for _, amount in lines), Decimal(0)).quantize(coin)
@@ -104,16 +108,35 @@ def bill(shop: Shop, visit: Visit) -> Bill:
     else:
         tax = _rounded(together * percent / 100, coin)
         net, total = together, together + tax
-    return Bill(visit.number, lines, net, tax, total, percent, setting(shop, "currency"))
+    return Bill(visit.number, lines, net, tax, total, percent, setting(shop, "currency"), digits)
 
 
-def exact_amount(text: str, what: str) -> Decimal:
+def currency_digits(shop: Shop) -> int:
+    """Return how many digits the shop's currency has after the point."""
+    return int(setting(shop, "currency_digits"))
+
+
+def exact_amount(text: str, what: str, digits: int = 2) -> Decimal:
     """Return the amount of money that `text` says; `what` names it where it cannot be one.
 
+    Args:
+        text: what was typed, as the screen writes it or plain.
+        what: its name.
+        digits: how many the currency has after the point.
+
     Raises:
-        CorrectInputError: no number, or one beyond a billion.
+        CorrectInputError: no number, one beyond a billion, or one that could be two.
     """
-    return _decimal(text, what, -MOST, MOST)
+    return number_typed(text, what, -MOST, MOST, digits)
+
+
+def exact_quantity(text: str) -> Decimal:
+    """Return the quantity of a line that `text` says.
+
+    Raises:
+        CorrectInputError: no number from 0, one beyond a hundred thousand, or one that could be two.
+    """
+    return number_typed(text, "the quantity", Decimal(0), MOST_QUANTITY)
 
 
 def _rounded(amount: Decimal, coin: Decimal) -> Decimal:
@@ -126,12 +149,5 @@ def _kind(kind: str) -> str:
     return kind
 
 
-def _decimal(text: str, what: str, low: Decimal, high: Decimal) -> Decimal:
-    """Return the number that `text` says, with a decimal point or comma."""
-    try:
-        number = Decimal(text.strip().replace(",", "."))
-    except InvalidOperation:
-        number = Decimal("NaN")
-    if not number.is_finite() or not low <= number <= high:
-        raise CorrectInputError(f'{what} is "{text}"', f"a number from {low:f} to {high:f}", "such as 12.50")
-    return number
+def _percent(text: str) -> Decimal:
+    return number_typed(text, "tax", Decimal(0), Decimal(100))

@@ -9,9 +9,9 @@ from breakangle.desk.shop_visits import restrung
 from breakangle.model.json_text import shown
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.restring import Restring
 from breakangle.shop.answered import answer_key, claim_key
 from breakangle.shop.entries import (
+    AS_BEFORE,
     all_entries,
     find_entry,
     hold_visit,
@@ -102,16 +102,7 @@ def correct(shop: Shop, entry_id: str, instead: Mapping[str, Any] | None, reason
         EditedMeanwhileError: somebody has corrected it already: `theirs` and `yours` hold both.
     """
     with shop.writing() as connection:
-        old = one_entry(connection, entry_id)
-        visit = one_record(connection, Visit, old.visit_id)
-        others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
-        body = None
-        if instead is not None:
-            before = [one for one in others if one.place < old.place]
-            body = _checked(visit, before, old.kind, instead)
-        new = supersede_entry(connection, old, body, reason, stamp)
-        _whole(visit, [*others, new], connection, stamp)
-    return new
+        return put_instead(connection, one_entry(connection, entry_id), instead, reason, stamp)
 
 
 def undo(shop: Shop, entry_id: str, stamp: Stamp) -> Entry:
@@ -122,11 +113,75 @@ def undo(shop: Shop, entry_id: str, stamp: Stamp) -> Entry:
         ServiceFileError: what was done later cannot stand without it.
     """
     with shop.writing() as connection:
-        old = one_entry(connection, entry_id)
-        visit = one_record(connection, Visit, old.visit_id)
-        others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
-        new = undo_entry(connection, old, stamp)
-        _whole(visit, [*others, new], connection, stamp)
+        return put_back(connection, one_entry(connection, entry_id), stamp)
+
+
+# -- within a transaction ---------------------------------------------------------------------------------
+
+
+def sent_before(connection: Writing, key: str | None, stamp: Stamp) -> Entry | None:
+    """Return the entry that this key was answered with; None if nothing was, or there is no key."""
+    told = None if key is None else claim_key(connection, key, stamp.at)
+    return None if told is None else find_entry(connection, told)
+
+
+def standing_held(connection: Writing, visit_id: str) -> tuple[Entry, ...]:
+    """Return what stands of the visit, nobody else writing to it until the transaction ends.
+
+    Raises:
+        NoSuchRecordError: no such visit, or a deleted one.
+    """
+    hold_visit(connection, visit_id)
+    return standing(all_entries(connection, visit_id))
+
+
+def put_entry(
+    connection: Writing,
+    visit_id: str,
+    kind: str,
+    given: Any,
+    stamp: Stamp,
+    gauge_id: str | None = None,
+    key: str | None = None,
+) -> Entry:
+    """Store a reading or adjustment within a transaction and return its entry; a claimed `key` is answered."""
+    visit = hold_visit(connection, visit_id)
+    before = standing(all_entries(connection, visit_id))
+    body = _checked(visit, before, kind, given)
+    entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id)
+    if kind == ADJUSTMENT:
+        _whole(visit, [*before, entry], connection, stamp)
+    if key is not None:
+        answer_key(connection, key, entry.id)
+    return entry
+
+
+def put_instead(
+    connection: Writing,
+    old: Entry,
+    instead: Mapping[str, Any] | None,
+    reason: str,
+    stamp: Stamp,
+    gauge_id: str | None = AS_BEFORE,
+) -> Entry:
+    """Store what stands instead of an entry, as `correct` does, within a transaction; `gauge_id` where it changed."""
+    visit = hold_visit(connection, old.visit_id)
+    others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
+    body = None
+    if instead is not None:
+        before = [one for one in others if one.place < old.place]
+        body = _checked(visit, before, old.kind, instead)
+    new = supersede_entry(connection, old, body, reason, stamp, gauge_id)
+    _whole(visit, [*others, new], connection, stamp)
+    return new
+
+
+def put_back(connection: Writing, old: Entry, stamp: Stamp) -> Entry:
+    """Take an entry back, as `undo` does, within a transaction."""
+    visit = hold_visit(connection, old.visit_id)
+    others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
+    new = undo_entry(connection, old, stamp)
+    _whole(visit, [*others, new], connection, stamp)
     return new
 
 
@@ -134,19 +189,8 @@ def _take(
     shop: Shop, visit_id: str, kind: str, given: Any, stamp: Stamp, gauge_id: str | None, key: str | None
 ) -> Entry:
     with shop.writing() as connection:
-        told = None if key is None else claim_key(connection, key, stamp.at)
-        stored = None if told is None else find_entry(connection, told)
-        if stored is not None:
-            return stored
-        visit = hold_visit(connection, visit_id)
-        before = standing(all_entries(connection, visit_id))
-        body = _checked(visit, before, kind, given)
-        entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id)
-        if kind == ADJUSTMENT:
-            _whole(visit, [*before, entry], connection, stamp, fresh=True)
-        if key is not None:
-            answer_key(connection, key, entry.id)
-    return entry
+        stored = sent_before(connection, key, stamp)
+        return stored or put_entry(connection, visit_id, kind, given, stamp, gauge_id, key)
 
 
 def _checked(visit: Visit, before: Iterable[Entry], kind: str, given: Any) -> str:
@@ -161,21 +205,14 @@ def _checked(visit: Visit, before: Iterable[Entry], kind: str, given: Any) -> st
     return noun.model_dump_json(exclude_unset=True, exclude={"after"})
 
 
-def _whole(
-    visit: Visit, entries: list[Entry], connection: Writing, stamp: Stamp, fresh: bool = False
-) -> None:
-    """Check that what stands makes a service, and keep what the instrument has become.
-
-    `fresh`: the last of it has just been done, so that strings it put on are new.
-    """
+def _whole(visit: Visit, entries: list[Entry], connection: Writing, stamp: Stamp) -> None:
+    """Check that what stands makes a service, and keep what the instrument has become."""
     stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.place)
     text = json.dumps(service_data(visit, stands)).encode()
     service = service_from(text, f"sheet {visit.number}")
     keep_words(connection, "visit", visit)
-    later = _later_visit(connection, visit)
-    if not later:
-        strings_on = fresh and isinstance(service.work[-1], Restring)
-        restrung(connection, visit, service.instrument_now(), stamp, strings_on)
+    if not _later_visit(connection, visit):
+        restrung(connection, visit, service.instrument_now(), stamp)
 
 
 def _later_visit(connection: Writing, visit: Visit) -> bool:

@@ -26,8 +26,15 @@ def use_stock(
     """
     price = _price(amount)
     with shop.writing() as connection:
-        hold_visit(connection, visit.id)
-        return _taken(connection, visit, stock.id, _counted(count), price, stamp)
+        return take_stock(connection, visit, stock.id, count, stamp, price)
+
+
+def take_stock(
+    connection: Writing, visit: Visit, stock_id: str, count: int, stamp: Stamp, price: Decimal | None = None
+) -> Used:
+    """Take from the shelf as `use_stock` does, within a transaction; who takes several, always in the same order."""
+    hold_visit(connection, visit.id)
+    return _taken(connection, visit, stock_id, _counted(count), price, stamp)
 
 
 def use_by_words(shop: Shop, number: int, words: str, count: int, stamp: Stamp) -> Used:

@@ -14,9 +14,11 @@ from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import InstrumentRecord, Owner, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record
+from breakangle.shop.strung import put_strings_on, strung_at
 from breakangle.shop.tables import STATES
 
 SHEETS = "sheet"  # the series of numbers that sheets carry
+HIGHEST_NUMBER = 2**31 - 1  # what a server's column holds
 
 
 def local_text(at: datetime) -> str:
@@ -79,16 +81,29 @@ def open_visit(
         ServiceFileError: a temperature or humidity that no room has.
     """
     here = shop.get(InstrumentRecord, instrument.id)
-    body: dict[str, Any] = {"format": SERVICE_FORMAT, "instrument": json.loads(here.body)}
+    body = visit_body(shop, here, temperature_c, humidity_percent)
+    with shop.writing() as connection:
+        return put_visit(connection, stamp, here.id, body, complaint)
+
+
+def visit_body(
+    shop: Shop, instrument: InstrumentRecord, temperature_c: float | None, humidity_percent: float | None
+) -> dict[str, Any]:
+    """Return what a visit of the instrument begins with: itself, the air, and what is wanted of it; checked.
+
+    Raises:
+        ServiceFileError: a temperature or humidity that no room has.
+    """
+    body: dict[str, Any] = {"format": SERVICE_FORMAT, "instrument": json.loads(instrument.body)}
     air = {"temperature_c": temperature_c, "humidity_percent": humidity_percent}
     if any(value is not None for value in air.values()):
         body["room"] = {name: value for name, value in air.items() if value is not None}
-    targets = targets_for(shop, instrument_of(here)) if here.targets is None else json.loads(here.targets)
+    house = instrument.targets is None
+    targets = targets_for(shop, instrument_of(instrument)) if house else json.loads(instrument.targets or "")
     if targets is not None:
         body["targets"] = targets
     service_from(json.dumps(body).encode(), "the visit")
-    with shop.writing() as connection:
-        return put_visit(connection, stamp, here.id, body, complaint)
+    return body
 
 
 def put_visit(
@@ -124,7 +139,7 @@ def visit_numbered(shop: Shop, number: int) -> Visit:
     Raises:
         NoSuchRecordError: there is none, or it is deleted.
     """
-    found = shop.every(Visit, number=number)
+    found = shop.every(Visit, number=number) if 0 < number <= HIGHEST_NUMBER else ()
     if not found:
         raise NoSuchRecordError(f"there is no sheet {number}", "", "list them with `breakangle visits`")
     return found[0]
@@ -142,19 +157,17 @@ def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
     return tuple(sorted(found, key=lambda one: (one.opened_at, one.number)))
 
 
-def restrung(connection: Writing, visit: Visit, now: Instrument, stamp: Stamp, fresh: bool = False) -> None:
-    """Keep what the instrument has become, such as new strings, within a transaction.
-
-    `fresh`: strings have just gone on, of the same kind perhaps: they are new from now on.
-    """
+def restrung(connection: Writing, visit: Visit, now: Instrument, stamp: Stamp) -> None:
+    """Keep what the instrument has become, such as new strings and their age, within a transaction."""
     seen = one_record(connection, InstrumentRecord, visit.instrument_id)
-    body = now.model_dump_json(exclude_unset=True)
     before = Instrument.model_validate_json(seen.body)
-    fresh = fresh or before.strings != now.strings
-    if before == now and not fresh:
+    since = strung_at(connection, seen, visit.id)
+    if before.strings != now.strings and not put_strings_on(connection, visit.id):
+        since = stamp.at  # it came in with other strings
+    if before == now and since == seen.strings_changed_at:
         return
-    changed = {"strings_changed_at": stamp.at} if fresh else {}
-    change_record(connection, seen, stamp, body=body, **changed)
+    body = now.model_dump_json(exclude_unset=True)
+    change_record(connection, seen, stamp, body=body, strings_changed_at=since)
 
 
 def _checked_body(instrument: Instrument) -> dict[str, Any]:

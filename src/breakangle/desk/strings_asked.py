@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from breakangle.desk.gauges import Candidate, GaugeChoice, find_gauges, fitted
-from breakangle.desk.shop_used import use_stock
+from breakangle.desk.shop_readings import sent_before
+from breakangle.desk.shop_used import take_stock
 from breakangle.desk.string_stock import OnShelf, low_strings, pack_on, shelf_strings, strings_on_shelf
 from breakangle.desk.strings import SCALE_SD_G, SetFigures, UnitMass, printed, strings, weighed
 from breakangle.desk.strings_typed import put_on, typed_strings
@@ -13,6 +14,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
 from breakangle.model.service import Service
+from breakangle.shop.entries import entry_sent
 from breakangle.shop.records import Entry, Stock, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
@@ -153,20 +155,28 @@ def put_on_asked(
     typed: Mapping[str, str],
     stamp: Stamp,
     own_unit: str = "mm",
+    key: str | None = None,
 ) -> Entry:
     """Store that the strings that were asked for went on, take them from the shelf, and return the entry.
+
+    Both are stored, or neither. Sent again with the same `key`, nothing is stored again.
 
     Raises:
         CorrectInputError: as `asked_strings`, or the shelf has fewer than it takes: then nothing is stored.
     """
+    if key is not None:
+        with shop.reading() as connection:
+            stored = entry_sent(connection, key)
+        if stored is not None:
+            return stored  # what was typed is not asked again of strings that are on by now
     asked = asked_strings(shop, instrument, typed, own_unit)
-    for stock, count in asked.takes:
-        if count > stock.held_count:
-            given = f"{count} of {stock.words} are taken"
-            raise CorrectInputError(given, f"{stock.held_count} are there", "order more")
-    made = put_on(shop, visit, asked.strings, stamp)
-    for stock, count in asked.takes:
-        use_stock(shop, visit, stock, count, stamp)
+    with shop.writing() as connection:
+        stored = sent_before(connection, key, stamp)
+        if stored is not None:
+            return stored
+        made = put_on(connection, visit, asked.strings, stamp, key)
+        for stock, count in sorted(asked.takes, key=lambda one: one[0].id):
+            take_stock(connection, visit, stock.id, count, stamp)
     return made
 
 

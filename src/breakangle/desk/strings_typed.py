@@ -1,20 +1,21 @@
 """Strings as a person types them beside those that are on: sizes, makes and notes, only what differs."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from breakangle.desk.shop_readings import do_adjustment
-from breakangle.desk.shop_used import use_stock
+from breakangle.desk.gauges import typed_set
+from breakangle.desk.shop_readings import ADJUSTMENT, put_entry
+from breakangle.desk.size_typed import gauge_typed
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
-from breakangle.model.measure import parse_length
 from breakangle.model.pitch import semitones_from_a4
-from breakangle.shop.records import Entry, Stock, Visit
+from breakangle.model.service import Service
+from breakangle.shop.records import Entry, Visit
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.shop.store import Writing
+from breakangle.shop.strung import NEW_STRINGS
 from breakangle.tables.strings import makes
 
-THINNEST_MM, THICKEST_MM = 0.1, 6.0
 COMPUTED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
 
 
@@ -40,20 +41,34 @@ def typed_strings(
     return tuple(found)
 
 
-def put_on(shop: Shop, visit: Visit, strings: tuple[String, ...], stamp: Stamp, stock_id: str = "") -> Entry:
-    """Store that these strings went on, and take the set from the shelf where it is named; return the entry.
+def set_typed(service: Service, sizes: Sequence[str], own_unit: str = "mm") -> tuple[String, ...]:
+    """Return a set from sizes as people type them, string 1 first, each near the string it replaces: `.010 11 .017`.
 
     Raises:
-        CorrectInputError: no strings, or the shelf has none of that set.
+        CorrectInputError: another number of sizes than of strings, or one that cannot be right or could be two.
+    """
+    old = service.instrument_now().in_order()
+    if len(sizes) != len(old):
+        return typed_set(service, sizes, own_unit)  # says what is wrong
+    read = [f"{_size_mm(one, text, own_unit)} mm" for one, text in zip(old, sizes, strict=True)]
+    return typed_set(service, read, own_unit)
+
+
+def put_on(
+    connection: Writing, visit: Visit, strings: tuple[String, ...], stamp: Stamp, key: str | None = None
+) -> Entry:
+    """Store within a transaction that these strings went on, and return the entry; a claimed `key` is answered.
+
+    Raises:
+        CorrectInputError: no strings.
         ServiceFileError: strings that this instrument does not have.
     """
     if not strings:
         raise CorrectInputError("no string is changed", "", "change a size, or choose a whole new set")
     clean = [one.model_dump(mode="json", exclude_none=True, exclude_unset=True) for one in strings]
-    made = do_adjustment(shop, visit.id, {"adjust": "restring", "strings": clean}, stamp)
-    if stock_id:
-        use_stock(shop, visit, shop.get(Stock, stock_id), 1, stamp)
-    return made
+    return put_entry(
+        connection, visit.id, ADJUSTMENT, {"adjust": NEW_STRINGS, "strings": clean}, stamp, key=key
+    )
 
 
 def _typed(one: String, typed: Mapping[str, str], own_unit: str) -> String:
@@ -62,7 +77,7 @@ def _typed(one: String, typed: Mapping[str, str], own_unit: str) -> String:
         typed.get(f"{name}-{one.string}", "").strip() for name in ("diameter", "make", "note")
     )
     if size:
-        mm = round(parse_length(size, own_unit, THINNEST_MM, THICKEST_MM).mm, 4)
+        mm = _size_mm(one, size, own_unit)
         if abs(mm - one.diameter_mm) > 1e-3:
             changed["diameter_mm"] = mm
     if make and make != one.make:
@@ -77,3 +92,11 @@ def _typed(one: String, typed: Mapping[str, str], own_unit: str) -> String:
         semitones_from_a4(note)
         changed["note"] = note
     return one.model_copy(update=changed) if changed else one
+
+
+def _size_mm(one: String, size: str, own_unit: str) -> float:
+    try:
+        return round(gauge_typed(size, own_unit, one.diameter_mm).mm, 4)
+    except CorrectInputError as cause:
+        given = f"string {one.string}: {cause.given}"
+        raise CorrectInputError(given, cause.possible, cause.remedy) from cause

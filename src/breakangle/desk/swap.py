@@ -1,6 +1,6 @@
 """The old set against a new set or tuning on this instrument, and whether it will need a set-up after."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from breakangle.desk.compare import taken_in_words
 from breakangle.desk.service import estimate_service, for_hand, some_instrument_fits
 from breakangle.desk.strings import SetFigures, strings
+from breakangle.desk.swap_cautions import INSTEAD, SwapCaution, refused, swap_cautions, without_steps
 from breakangle.desk.swap_told import (
     SURE,
     UNLIKELY,
@@ -18,7 +19,7 @@ from breakangle.desk.swap_told import (
     SwapString,
     reasons,
     sentence,
-    slot_words,
+    slot_fits,
 )
 from breakangle.desk.swap_told import notes as notes_of
 from breakangle.model.errors import CorrectInputError
@@ -36,15 +37,7 @@ from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.registry import reading_kind, target_kind
 from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.swap import (
-    LOOSE_MM,
-    Swapped,
-    chance_above,
-    same_string,
-    slot_widths,
-    strung_with,
-    swapped,
-)
+from breakangle.planning.swap import Swapped, same_string, strung_with, swapped
 
 Array = NDArray[np.float64]
 DRAWS, SEED = 4000, 7
@@ -54,11 +47,13 @@ DRAWS, SEED = 4000, 7
 class Swap:
     """What a swap does. `answer`: will it need a set-up after; `chance` that it will; `reasons` in words.
 
+    `cautions`: what speaks against it, to be said before anything else; where one refuses it, the plan has no steps.
     `chance_inside_leaves`: that a figure which is inside its tolerance now will not be. `plan` is what would
     be done if the instrument then reads as predicted; `predicted` is the predicted state, `service` the
     service with the swap in its work, as it would be kept.
     """
 
+    cautions: tuple[SwapCaution, ...]
     old: SetFigures
     new: SetFigures
     pull_change_n: Known
@@ -118,7 +113,8 @@ def swap(
         after = _done(service, instrument, reference_hz)
         made = plan(after, _as_predicted(service, moved.after))
     old_set, new_set = strings(service), strings(after)
-    fits = _slots(moved, fresh, slots)
+    cautions = swap_cautions(instrument, new_set)
+    fits = slot_fits(moved, fresh, slots)
     balance = None
     if before.bridge.kind == "floating":
         balance = floating_balance(
@@ -128,9 +124,12 @@ def swap(
     answer: Answer = "yes" if chance >= SURE else "no" if chance <= UNLIKELY else "perhaps"
     if not any(one.judged for one in figures):
         answer = "perhaps"
+    said = sentence(answer, chance, figures)
+    if refused(cautions):
+        said, made = INSTEAD, without_steps(made)
     return Swap(
-        old_set, new_set, moved.pull_change_n, figures, _strings(moved), fits, balance, answer, chance,
-        leaves, sentence(answer, chance, figures), reasons(figures, fits, balance), made, moved.after, after,
+        cautions, old_set, new_set, moved.pull_change_n, figures, _strings(moved), fits, balance, answer, chance,
+        leaves, said, reasons(figures, fits, balance), made, moved.after, after,
         notes_of(figures, moved, balance),
     )  # fmt: skip
 
@@ -268,30 +267,3 @@ def _outside(then: Sight, covariance: Array) -> NDArray[np.bool_]:
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     chance = np.random.default_rng(SEED).normal(size=(DRAWS, len(values)))
     return np.asarray(np.abs(then.off + chance @ root.T) > then.tolerance)
-
-
-def _slots(moved: Swapped, fresh: Collection[int], told: Mapping[int, Known] | None) -> tuple[SlotFit, ...]:
-    """Return how each new string fits its slot; none where a zero fret carries the strings."""
-    before, after = moved.before.board.instrument, moved.after.board.instrument
-    if after.nut.kind != "nut":
-        return ()
-    widths = slot_widths(moved.before.board, told)
-    found = []
-    for index, (was, one) in enumerate(zip(before.in_order(), after.in_order(), strict=True)):
-        if one.string not in fresh:
-            continue
-        width, measured = widths[index], one.string in (told or {})
-        # A string as thick as the one that lay there fits as that one did.
-        binds = 0.0
-        if measured or one.diameter_mm > was.diameter_mm:
-            binds = 1.0 - chance_above(width, one.diameter_mm)
-        loose = 0.0
-        if measured or one.diameter_mm < was.diameter_mm:
-            loose = chance_above(width, one.diameter_mm + LOOSE_MM)
-        found.append(
-            SlotFit(
-                one.string, one.diameter_mm, was.diameter_mm, width, measured, binds, loose,
-                moved.sitting_mm[index], slot_words(binds, loose, measured),
-            )
-        )  # fmt: skip
-    return tuple(found)

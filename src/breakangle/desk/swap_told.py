@@ -1,12 +1,12 @@
 """What a swap tells, and in which words: figures, slots, the answer with its reasons, what it rests on."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from breakangle.planning.floating import FloatingBalance
 from breakangle.planning.known import Known
-from breakangle.planning.swap import Swapped
+from breakangle.planning.swap import LOOSE_MM, Swapped, chance_above, slot_widths
 
 Answer = Literal["yes", "no", "perhaps"]
 SURE, UNLIKELY = 0.8, 0.2  # from and up to which chance the answer is yes, and no
@@ -64,6 +64,35 @@ class SlotFit:
     loose_chance: float
     sits_higher_mm: Known
     words: str
+
+
+def slot_fits(
+    moved: Swapped, fresh: Collection[int], told: Mapping[int, Known] | None
+) -> tuple[SlotFit, ...]:
+    """Return how each new string fits its slot; none where a zero fret carries the strings."""
+    before, after = moved.before.board.instrument, moved.after.board.instrument
+    if after.nut.kind != "nut":
+        return ()
+    widths = slot_widths(moved.before.board, told)
+    found = []
+    for index, (was, one) in enumerate(zip(before.in_order(), after.in_order(), strict=True)):
+        if one.string not in fresh:
+            continue
+        width, measured = widths[index], one.string in (told or {})
+        # A string as thick as the one that lay there fits as that one did.
+        binds = 0.0
+        if measured or one.diameter_mm > was.diameter_mm:
+            binds = 1.0 - chance_above(width, one.diameter_mm)
+        loose = 0.0
+        if measured or one.diameter_mm < was.diameter_mm:
+            loose = chance_above(width, one.diameter_mm + LOOSE_MM)
+        found.append(
+            SlotFit(
+                one.string, one.diameter_mm, was.diameter_mm, width, measured, binds, loose,
+                moved.sitting_mm[index], slot_words(binds, loose, measured),
+            )
+        )  # fmt: skip
+    return tuple(found)
 
 
 def slot_words(binds: float, loose: float, measured: bool) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from breakangle.desk.instrument_typed import instrument_typed
 from breakangle.desk.service import service_from
-from breakangle.desk.shop_visits import open_visit, put_instrument, put_visit
+from breakangle.desk.shop_visits import put_instrument, put_visit, visit_body
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT
@@ -64,24 +64,24 @@ def owners_called(shop: Shop, words: str) -> tuple[Owner, ...]:
         return tuple(one_record(connection, Owner, one.record_id) for one in hits[:MOST_FOUND])
 
 
-def take_in_again(shop: Shop, stamp: Stamp, instrument_id: str, typed: Mapping[str, str]) -> Visit:
+def take_in_again(
+    shop: Shop, stamp: Stamp, instrument_id: str, typed: Mapping[str, str], key: str | None = None
+) -> Visit:
     """Take in an instrument that has been here before, and return its new visit.
+
+    Sent again with the same `key`, it is not taken in again: the visit stored then is returned.
 
     Raises:
         NoSuchRecordError: no such instrument.
         CorrectInputError: a temperature, humidity or hand that cannot be right.
     """
-    instrument = shop.get(InstrumentRecord, instrument_id)
-    temperature, humidity = air_typed(typed)
-    hand = _hand(typed)
-    complaint = typed.get("complaint", "").strip()
-    visit = open_visit(shop, stamp, instrument, complaint, temperature, humidity)
-    notes = typed.get("notes", "").strip()
-    if notes or hand:
-        body = json.loads(visit.body)
-        _play(body, hand)
-        visit = shop.change(visit, stamp, notes=notes, body=json.dumps(body, ensure_ascii=False))
-    return visit
+    body = visit_body(shop, shop.get(InstrumentRecord, instrument_id), *air_typed(typed))
+    _play(body, _hand(typed))
+    with shop.writing() as connection:
+        told = None if key is None else claim_key(connection, key, stamp.at)
+        if told:
+            return one_record(connection, Visit, told)
+        return _put_typed(connection, stamp, instrument_id, body, typed, key)
 
 
 def take_in_new(
@@ -106,13 +106,7 @@ def take_in_new(
         record = put_instrument(connection, stamp, json.dumps(body["instrument"]), owner_id)
         if hours is not None:
             record = change_record(connection, record, stamp, playing_hours_per_week=hours)
-        visit = put_visit(connection, stamp, record.id, body, typed.get("complaint", "").strip())
-        notes = typed.get("notes", "").strip()
-        if notes:
-            visit = change_record(connection, visit, stamp, notes=notes)
-        if key is not None:
-            answer_key(connection, key, visit.id)
-    return visit
+        return _put_typed(connection, stamp, record.id, body, typed, key)
 
 
 def air_typed(typed: Mapping[str, str]) -> tuple[float | None, float | None]:
@@ -167,6 +161,24 @@ def _air(body: dict[str, Any], temperature: float | None, humidity: float | None
 def _play(body: dict[str, Any], hand: str) -> None:
     if hand:
         body["targets"] = (body.get("targets") or {}) | {"hand": hand}
+
+
+def _put_typed(
+    connection: Writing,
+    stamp: Stamp,
+    instrument_id: str,
+    body: dict[str, Any],
+    typed: Mapping[str, str],
+    key: str | None,
+) -> Visit:
+    """Store the visit with the words typed, and return it; a claimed `key` is answered."""
+    visit = put_visit(connection, stamp, instrument_id, body, typed.get("complaint", "").strip())
+    notes = typed.get("notes", "").strip()
+    if notes:
+        visit = change_record(connection, visit, stamp, notes=notes)
+    if key is not None:
+        answer_key(connection, key, visit.id)
+    return visit
 
 
 def _owner(connection: Writing, stamp: Stamp, typed: Mapping[str, str]) -> str | None:

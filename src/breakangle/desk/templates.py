@@ -34,13 +34,15 @@ def papers() -> tuple[Paper, ...]:
     return tuple(PAPERS.values())
 
 
-def draw_template(service: Service, name: str, options: Mapping[str, Any] | None = None) -> Drawing:
-    """Return a template of the service's instrument as geometry in mm.
+def draw_template(
+    service: Service, name: str, options: Mapping[str, Any] | None = None, own_unit: str = "mm"
+) -> Drawing:
+    """Return a template of the service's instrument as geometry in mm; bare lengths among options are in `own_unit`.
 
     Raises:
         CorrectInputError: no such template or option, a value it cannot have, or an instrument it cannot be drawn of.
     """
-    return template_kind(name).drawing(service, options)
+    return template_kind(name).drawing(service, options, own_unit)
 
 
 def template_file(
@@ -49,8 +51,11 @@ def template_file(
     form: str = "pdf",
     on: str | Paper = "a4",
     options: Mapping[str, Any] | None = None,
+    own_unit: str = "mm",
 ) -> bytes:
     """Return a template as a file: `pdf` at true size on `on` (a4 or letter), `svg` or `dxf` in mm.
+
+    Lengths among the options that carry no unit are in `own_unit`, `mm` or `in`.
 
     Raises:
         CorrectInputError: as `draw_template`, or no such form or paper.
@@ -60,7 +65,7 @@ def template_file(
         raise CorrectInputError(
             f'"{form}" is no form of a template', f"one of {', '.join(FORMS)}", "choose one"
         )
-    drawing = draw_template(service, name, options)
+    drawing = draw_template(service, name, options, own_unit)
     if form == "svg":
         return template_svg(drawing).encode()
     if form == "dxf":

@@ -189,7 +189,7 @@ def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float)
             f"Coming to pitch winds it on {found.winds:.1f} times by itself: take up all slack first."
         )
     said += _room_sentences(found, diameter_mm)
-    said += _lay_sentences(found, lay)
+    said += _roller_sentences(found, lay) if of.key == "roller" else _lay_sentences(found, lay)
     if found.cut_past_mm is not None:
         said.append(f"Leave {around_posts().spare_end_mm:.0f} mm of spare end until the very last trim.")
     return replace(found, sentences=tuple(said))
@@ -214,3 +214,16 @@ def _lay_sentences(found: Winding, lay: Lay) -> Sequence[str]:
     if lay == "locked":
         return ("The first wind goes over the tail, the rest below: the string grips its own end.",)
     return ("Every wind goes below the last: the string leaves low and presses on the nut.",)
+
+
+def _roller_sentences(found: Winding, lay: Lay) -> Sequence[str]:
+    """Return how winds go on the roller of a slotted head, which lies across the string: common practice, no
+    source."""
+    if found.winds < 1.0:
+        return ()
+    first = ("The first wind goes over the tail: the string grips its own end.",) if lay == "locked" else ()
+    return (
+        *first,
+        "The winds lie side by side, evenly, from the hole toward the nearer side of the head, so that the string "
+        "runs straight back to its nut slot.",
+    )

@@ -1,11 +1,12 @@
 """What a template must bring: one file in `templates/` that shows a KIND; its options become forms and words."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.measure import parse_length
+from breakangle.model.measure import INCH_MM, parse_length
 from breakangle.model.service import Service
 from breakangle.report.geometry import Drawing
 
@@ -16,7 +17,8 @@ Value = float | str | tuple[float, ...]
 class Option:
     """One thing a person may choose of a template: a length in mm, a whole number, lengths, or one of `choices`.
 
-    `form` is `length`, `lengths`, `count` or `choice`; `low` and `high` bound the numbers.
+    `form` is `length`, `lengths`, `count` or `choice`; `low` and `high` bound the numbers. `own_unit`, `mm` or `in`, is
+    the unit of whoever chooses: that of a length without one, and of what is said of it.
     """
 
     name: str
@@ -27,7 +29,7 @@ class Option:
     high: float = 0.0
     choices: tuple[str, ...] = ()
 
-    def read(self, given: Any) -> Value:
+    def read(self, given: Any, own_unit: str = "mm") -> Value:
         """Return the value that was given, as text or number.
 
         Raises:
@@ -41,29 +43,44 @@ class Option:
                 )
             return text
         parts = text.split(";") if self.form == "lengths" else [text]
-        numbers = tuple(self._number(one) for one in parts if one.strip())
+        numbers = tuple(self._number(one, own_unit) for one in parts if one.strip())
         if self.form == "lengths":
             return numbers
         if not numbers:
-            raise CorrectInputError(f"{self.name} is empty", self.allowed, "")
+            raise CorrectInputError(f"{self.name} is empty", self.allowed(own_unit), "")
         return numbers[0]
 
-    @property
-    def allowed(self) -> str:
+    def allowed(self, own_unit: str = "mm") -> str:
         """Return in words what may be given."""
         if self.form == "choice":
             return f"one of {', '.join(self.choices)}"
         if self.form == "count":
             return f"a whole number from {self.low:g} to {self.high:g}"
         many = "lengths with ; between, each " if self.form == "lengths" else ""
-        return f"{many}from {self.low:g} to {self.high:g} mm"
+        if own_unit == "mm":
+            return f"{many}from {self.low:g} to {self.high:g} mm"
+        # Rounded inward, so that what is named may be given.
+        low, high = math.ceil(self.low / INCH_MM * 1e3) / 1e3, math.floor(self.high / INCH_MM * 1e3) / 1e3
+        return f"{many}from {low:.3f} to {high:.3f} in"
 
-    def _number(self, text: str) -> float:
+    def asked(self, own_unit: str = "mm") -> str:
+        """Return in words what is asked for."""
+        return self.words if own_unit == "mm" else self.words.replace(", mm", f", {own_unit}")
+
+    def usual_text(self, own_unit: str = "mm") -> str:
+        """Return the usual value as it may be given: lengths of whoever does not work in mm carry their unit."""
+        if isinstance(self.usual, str):
+            return self.usual
+        unit = " mm" if own_unit != "mm" and self.form != "count" else ""
+        every = self.usual if isinstance(self.usual, tuple) else (self.usual,)
+        return "; ".join(f"{one:g}{unit}" for one in every)
+
+    def _number(self, text: str, own_unit: str) -> float:
         if self.form == "count":
             if not text.strip().isdecimal() or not self.low <= int(text) <= self.high:
-                raise CorrectInputError(f'{self.name} is "{text}"', self.allowed, "")
+                raise CorrectInputError(f'{self.name} is "{text}"', self.allowed(), "")
             return int(text)
-        return parse_length(text, low_mm=self.low, high_mm=self.high).mm
+        return parse_length(text, own_unit, self.low, self.high).mm
 
 
 @dataclass(frozen=True)
@@ -79,8 +96,12 @@ class TemplateKind:
     draw: Callable[[Service, Mapping[str, Any]], Drawing]
     options: tuple[Option, ...] = ()
 
-    def drawing(self, service: Service, given: Mapping[str, Any] | None = None) -> Drawing:
+    def drawing(
+        self, service: Service, given: Mapping[str, Any] | None = None, own_unit: str = "mm"
+    ) -> Drawing:
         """Return the drawing of this service's instrument, with the options given and the usual rest.
+
+        Lengths given without a unit are in `own_unit`.
 
         Raises:
             CorrectInputError: no such option, a value it cannot have, or an instrument this cannot be drawn of.
@@ -94,7 +115,7 @@ class TemplateKind:
                     "",
                 )
         values = {
-            name: one.read(given[name]) if given and name in given else one.usual
+            name: one.read(given[name], own_unit) if given and name in given else one.usual
             for name, one in known.items()
         }
         return self.draw(service, values)

@@ -18,6 +18,7 @@ LARGEST_BYTES = {"photograph": 40_000_000, "recording": 200_000_000}
 THUMBNAIL_PIXELS, MOST_PIXELS = 320, 80_000_000
 PART_BYTES, BEING_MADE_S = 1 << 20, 3600.0
 BLOBS, THUMBNAILS, UNFINISHED = "blobs", "thumbnails", ".unfinished-"
+FOLDER_CAN_BE_SYNCED = os.name != "nt"  # Windows opens no folder, and writes names through by itself
 
 
 def blob_path(folder: Path, name: str) -> Path:
@@ -70,9 +71,10 @@ def pour_whole(path: Path, content: IO[bytes]) -> None:
             file.flush()
             os.fsync(file.fileno())
         Path(unfinished).replace(path)
-        folder = os.open(path.parent, os.O_RDONLY)
-        os.fsync(folder)
-        os.close(folder)
+        if FOLDER_CAN_BE_SYNCED:
+            folder = os.open(path.parent, os.O_RDONLY)
+            os.fsync(folder)
+            os.close(folder)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         given = f"{path.parent} cannot be written: {reason}"

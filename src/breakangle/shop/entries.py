@@ -15,6 +15,8 @@ from breakangle.shop.records import Entry, Visit
 from breakangle.shop.stamp import Stamp, new_id
 from breakangle.shop.store import Shop, one_record, storable
 
+AS_BEFORE = ""  # in place of a gauge: the one that the entry superseded was read with
+
 
 def take_entry(
     connection: Connection, visit_id: str, kind: str, body: str, stamp: Stamp, gauge_id: str | None = None
@@ -30,8 +32,17 @@ def take_entry(
     return _insert(connection, visit_id, place, kind, body, stamp, gauge_id)
 
 
-def supersede_entry(connection: Connection, old: Entry, body: str | None, reason: str, stamp: Stamp) -> Entry:
+def supersede_entry(
+    connection: Connection,
+    old: Entry,
+    body: str | None,
+    reason: str,
+    stamp: Stamp,
+    gauge_id: str | None = AS_BEFORE,
+) -> Entry:
     """Store what stands instead of `old` (None: it is withdrawn) and return it; `old` stays as it was.
+
+    `gauge_id`: what it was read with this time; as it was before unless told.
 
     Raises:
         CorrectInputError: no reason.
@@ -54,7 +65,7 @@ def supersede_entry(connection: Connection, old: Entry, body: str | None, reason
         old.kind,
         body,
         stamp,
-        old.gauge_id,
+        old.gauge_id if gauge_id == AS_BEFORE else gauge_id,
         supersedes=old.id,
         reason=reason,
     )
@@ -66,10 +77,10 @@ def undo_entry(connection: Connection, entry: Entry, stamp: Stamp) -> Entry:
     Raises:
         EditedMeanwhileError: somebody has superseded it already.
     """
-    before = None
-    if entry.supersedes is not None:
-        before = one_entry(connection, entry.supersedes).body
-    return supersede_entry(connection, entry, before, "undone", stamp)
+    if entry.supersedes is None:
+        return supersede_entry(connection, entry, None, "undone", stamp)
+    before = one_entry(connection, entry.supersedes)
+    return supersede_entry(connection, entry, before.body, "undone", stamp, before.gauge_id)
 
 
 def one_entry(connection: Connection, key: str) -> Entry:
@@ -87,6 +98,14 @@ def one_entry(connection: Connection, key: str) -> Entry:
 def find_entry(connection: Connection, key: str) -> Entry | None:
     """Return the entry named `key`, superseded or not; None if there is none."""
     row = connection.execute(select(tables.ENTRY).where(tables.ENTRY.c.id == key)).mappings().one_or_none()
+    return None if row is None else Entry(**row)
+
+
+def entry_sent(connection: Connection, key: str) -> Entry | None:
+    """Return the entry that what was sent with this key was answered with; None if nothing was yet."""
+    entry, answered = tables.ENTRY, tables.ANSWERED
+    wanted = select(entry).join(answered, answered.c.answer == entry.c.id).where(answered.c.key == key)
+    row = connection.execute(wanted).mappings().one_or_none()
     return None if row is None else Entry(**row)
 
 

@@ -174,6 +174,7 @@ def one_record(connection: Connection, kind: type[Found], key: str, deleted: boo
         NoSuchRecordError: none, or a deleted one unless `deleted`.
     """
     table = TABLE_OF[kind]
+    key = key if can_be_stored(key) else ascii(key)  # which no record is called
     row = connection.execute(select(table).where(table.c.id == key)).mappings().one_or_none()
     if row is None or (row["deleted_at"] is not None and not deleted):
         gone = "is deleted" if row is not None else "is not in this shop"

@@ -1,5 +1,7 @@
 """What belongs to the server and to no shop: pairing a device, the certificate, what makes the app installable."""
 
+import threading
+from contextlib import suppress
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
@@ -8,7 +10,10 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
-from breakangle.desk.shop_devices import device_of, pair_device
+from breakangle.desk.shop_devices import device_of, keep_seen, pair_device, seen_long_ago
+from breakangle.model.errors import BreakangleError
+from breakangle.shop.records import Device
+from breakangle.shop.store import Shop
 from breakangle.web.assets import FOLDER, all_assets, asset
 from breakangle.web.authority import FOLDER as AUTHORITY_FOLDER
 from breakangle.web.authority import fingerprint
@@ -26,11 +31,42 @@ TRIES = Tries()
 
 def device_finder(own: Workshop) -> DeviceOf:
     """Return what tells the door which paired device a token belongs to."""
+    seen = LastSeen()
 
     def found(token: str) -> KnownDevice | None:
-        return device_of(own.shop(), token, datetime.now(UTC)) if token else None
+        if not token:
+            return None
+        shop, now = own.shop(), datetime.now(UTC)
+        device = device_of(shop, token)
+        if device is not None and seen_long_ago(device, now):
+            seen.keep(shop, device, now)
+        return device
 
     return found
+
+
+class LastSeen:
+    """Keeps when devices were last here, while nobody waits for it; what cannot be written keeps nobody out."""
+
+    def __init__(self) -> None:
+        """Begin with nothing to write."""
+        self._lock, self._writing = threading.Lock(), set[str]()
+
+    def keep(self, shop: Shop, device: Device, now: datetime) -> None:
+        """Begin to write it down, unless that is going on for this device already."""
+        with self._lock:
+            if device.id in self._writing:
+                return
+            self._writing.add(device.id)
+        threading.Thread(target=self._write, args=(shop, device, now), daemon=True).start()
+
+    def _write(self, shop: Shop, device: Device, now: datetime) -> None:
+        try:
+            with suppress(BreakangleError):
+                keep_seen(shop, device, now)
+        finally:
+            with self._lock:
+                self._writing.discard(device.id)
 
 
 @router.get("/pair")
@@ -98,8 +134,8 @@ def service_worker() -> Response:
 
 
 @router.get("/ping")
-def ping() -> Response:
-    """Say that the bench answers."""
+async def ping() -> Response:
+    """Say that the bench answers, even while all its threads are at work."""
     return Response(status_code=204)
 
 

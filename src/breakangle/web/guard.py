@@ -13,11 +13,15 @@ from http.cookies import CookieError, SimpleCookie
 from typing import Protocol
 from urllib.parse import urlsplit
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from breakangle.model.errors import BreakangleError
 from breakangle.web.options import LOOPBACK_HOSTS, Options
+from breakangle.web.refusals import told
 
 DEVICE_COOKIE = "bench-device"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
@@ -25,7 +29,7 @@ OPEN_PATHS = ("/pair", "/static/", "/authority")
 PLAIN_PATHS = ("/static/", "/authority")  # what a device may fetch before it trusts the certificate
 OWNER_PATHS = re.compile(r"^(/example)?/(shop/(devices|restore|import|backups|export\.zip)|example-workshop)")
 ASK_AGAIN_S = 2.0
-MOST_BYTES, MOST_UPLOAD_BYTES = 2 * 2**20, 512 * 2**20
+MOST_BYTES, MOST_UPLOAD_BYTES, MOST_DIGITS = 2 * 2**20, 512 * 2**20, 20
 UPLOAD_ENDS = ("/recordings", "/photographs", "/restore", "/import", "/logo")
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -70,7 +74,7 @@ class Guard:
         if scope["type"] == "lifespan":
             await self.app(scope, receive, send)
             return
-        refusal = self._refusal(scope)
+        refusal = await self._refusal(scope)
         if refusal is not None:
             await self._away(scope, receive, send, refusal)
             return
@@ -79,7 +83,7 @@ class Guard:
             return
         await self.app(scope, _counted(scope, receive), _with_headers(send))
 
-    def _refusal(self, scope: Scope) -> Response | None:
+    async def _refusal(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if not self._host_known(host, str(scope["scheme"])):
@@ -91,15 +95,20 @@ class Guard:
             )
         if too_large(headers, str(scope["path"])):
             return PlainTextResponse("That is larger than this page takes. Nothing was stored.\n", 413)
-        return self._stranger(scope, headers, unsafe)
+        try:
+            return await self._stranger(scope, headers, unsafe)
+        except BreakangleError as error:
+            # Who it is cannot be looked up. The sentence is the one that this computer reads.
+            if scope["type"] == "websocket":
+                return Response(status_code=503)
+            return await run_in_threadpool(told, Request(scope), error)
 
     def _host_known(self, host: str, scheme: str) -> bool:
-        name, _, port = host.rpartition(":")
-        if not port.isdecimal():
-            name, port = host, "443" if scheme in ("https", "wss") else "80"
-        return name.lower() in self.options.hosts and int(port) == self.options.port_of(scheme)
+        name, port = name_and_port(host)
+        port = port or ("443" if scheme in ("https", "wss") else "80")
+        return name in self.options.hosts and port == str(self.options.port_of(scheme))
 
-    def _stranger(self, scope: Scope, headers: Headers, unsafe: bool) -> Response | None:
+    async def _stranger(self, scope: Scope, headers: Headers, unsafe: bool) -> Response | None:
         """Refuse who is not paired, or may not write; note the device and its role for those let in."""
         state = scope.setdefault("state", {})
         if self._at_this_computer(scope, headers):
@@ -111,7 +120,10 @@ class Guard:
                 state.update(role="read-only", device_name="", device_id="")
                 return None
             return self._to_certificate(headers, unsafe)
-        device = self.device_of(_cookie(headers, DEVICE_COOKIE))
+        if path.startswith("/static/") and not unsafe:  # anybody's: nobody needs to be looked up
+            state.update(role="read-only", device_name="", device_id="")
+            return None
+        device = await run_in_threadpool(self.device_of, _cookie(headers, DEVICE_COOKIE))
         if device is None:
             if path.startswith(OPEN_PATHS):
                 state.update(role="read-only", device_name="", device_id="")
@@ -130,12 +142,12 @@ class Guard:
         """Send a device that came over plain http to where what it says cannot be overheard."""
         if unsafe:
             return PlainTextResponse("This is served over https only. Nothing was changed.\n", 403)
-        name = headers.get("host", "").rpartition(":")[0] or headers.get("host", "")
+        name, _ = name_and_port(headers.get("host", ""))
         return RedirectResponse(f"https://{name}:{self.options.secure_port}/pair", 307)
 
     def _at_this_computer(self, scope: Scope, headers: Headers) -> bool:
         client = scope.get("client")
-        name = headers.get("host", "").rpartition(":")[0]
+        name, _ = name_and_port(headers.get("host", ""))
         return client is not None and client[0] in ("127.0.0.1", "::1") and name in LOOPBACK_HOSTS
 
     def _still_paired(self, scope: Scope, receive: Receive) -> Receive:
@@ -148,7 +160,11 @@ class Guard:
             nonlocal asked_at
             message = await receive()
             if time.monotonic() - asked_at > ASK_AGAIN_S:
-                asked_at, device = time.monotonic(), self.device_of(token)
+                asked_at = time.monotonic()
+                try:
+                    device = await run_in_threadpool(self.device_of, token)
+                except BreakangleError:  # nor could anything be stored
+                    return {"type": "websocket.disconnect", "code": 1013}
                 if device is None or device.role == "read-only":
                     return {"type": "websocket.disconnect", "code": 1008}
             return message
@@ -158,16 +174,25 @@ class Guard:
     async def _away(self, scope: Scope, receive: Receive, send: Send, refusal: Response) -> None:
         if scope["type"] == "websocket":
             await receive()
-            await send({"type": "websocket.close", "code": 1008})
+            await send({"type": "websocket.close", "code": 1013 if refusal.status_code == 503 else 1008})
             return
         await refusal(scope, receive, _with_headers(send))
+
+
+def name_and_port(host: str) -> tuple[str, str]:
+    """Return the name that was asked for, in small letters, and the port; none where the scheme's own is meant."""
+    name, _, port = host.lower().rpartition(":")
+    return (name, port) if name and port.isdecimal() else (host.lower(), "")
 
 
 def same_origin(headers: Headers, host: str) -> bool:
     """Return whether what changes things comes from a page of this server, or from no browser at all."""
     origin = headers.get("origin")
     if origin is not None:
-        return urlsplit(origin).netloc.lower() == host.lower()
+        try:
+            return urlsplit(origin).netloc.lower() == host.lower()
+        except ValueError:  # no address at all
+            return False
     return headers.get("sec-fetch-site", "same-origin") == "same-origin"
 
 
@@ -179,7 +204,7 @@ def most_bytes(path: str) -> int:
 def too_large(headers: Headers, path: str) -> bool:
     """Return whether the body is announced as larger than its path takes."""
     length = headers.get("content-length", "0")
-    return not length.isdigit() or int(length) > most_bytes(path)
+    return not length.isdecimal() or len(length) > MOST_DIGITS or int(length) > most_bytes(path)
 
 
 def _counted(scope: Scope, receive: Receive) -> Receive:

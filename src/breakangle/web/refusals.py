@@ -27,8 +27,8 @@ def add_refusals(app: FastAPI) -> None:
 def refused(request: Request, status: int, given: str, possible: str = "", remedy: str = "") -> Response:
     """Return an error as the asker reads it: JSON to a program, a part to a page that is open, else a page."""
     if "/api/" in request.url.path:
-        told = {"error": {"given": given, "possible": possible, "remedy": remedy}}
-        return JSONResponse(told, status_code=status)
+        content = {"error": {"given": given, "possible": possible, "remedy": remedy}}
+        return JSONResponse(content, status_code=status)
     part = "hx-request" in request.headers
     answer = page(
         request,
@@ -44,11 +44,16 @@ def refused(request: Request, status: int, given: str, possible: str = "", remed
     return answer
 
 
+def told(request: Request, error: BreakangleError) -> Response:
+    """Return an error of the desk as its asker reads it."""
+    status = next(code for kind, code in STATUS if isinstance(error, kind))
+    return refused(request, status, error.given, error.possible, error.remedy)
+
+
 async def _told(request: Request, error: Exception) -> Response:
     if not isinstance(error, BreakangleError):
         raise error
-    status = next(code for kind, code in STATUS if isinstance(error, kind))
-    return refused(request, status, error.given, error.possible, error.remedy)
+    return told(request, error)
 
 
 async def _misfit(request: Request, error: Exception) -> Response:

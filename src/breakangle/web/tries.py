@@ -24,12 +24,13 @@ class Tries:
         with self._lock:
             if len(self._each) >= MOST_ADDRESSES:
                 self._each = {one: times for one, times in self._each.items() if times[-1] > now - WITHIN_S}
-            own = self._each.setdefault(address, deque())
+            own = self._each.get(address, deque())
             for times in (own, self._all):
                 while times and times[0] <= now - WITHIN_S:
                     times.popleft()
             if len(own) >= MOST_EACH or len(self._all) >= MOST_ALL:
-                return False
+                return False  # and nothing is kept of an address that was never looked at
             own.append(now)
+            self._each[address] = own
             self._all.append(now)
             return True

@@ -5,8 +5,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from breakangle.desk.shop_open import shop_at
-from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.errors import NoSuchRecordError, ShopOutOfReachError
 from breakangle.shop.store import Shop
+
+LONGEST_WAIT_S = 5.0  # as long as a file is waited for
 
 
 class Workshop:
@@ -27,14 +29,20 @@ class Workshop:
 
         Raises:
             NoSuchRecordError: the example workshop has not been made.
-            ShopOutOfReachError: the records cannot be reached.
+            ShopOutOfReachError: the records cannot be reached, or are being made, removed or put back for long.
         """
-        with self._lock:
+        if not self._lock.acquire(timeout=LONGEST_WAIT_S):
+            raise ShopOutOfReachError(
+                "the shop is just being put in place", "nothing was stored", "try again in a moment"
+            )
+        try:
             if self._shop is None:
                 if not self.made:
                     raise NoSuchRecordError("there is no example workshop", "", "make it on the first page")
                 self._shop = shop_at(self.folder, self.database_url)
             return self._shop
+        finally:
+            self._lock.release()
 
     def replaced(self, change: Callable[[], object]) -> None:
         """Close the shop, let `change` make, remove or restore its files, and open it anew when next asked for."""

@@ -18,7 +18,9 @@ EVERY = 3  # frets between rows of the board: enough to see how the gaps move
 
 
 def print_swap(console: Console, found: Swap, units: Units) -> None:
-    """Print what a swap does, the answer first."""
+    """Print what a swap does: what speaks against it, then the answer."""
+    for one in found.cautions:
+        paragraph(console, units.sentence(one.words), style="bold" if one.refuses else "")
     paragraph(console, found.sentence, style="bold")
     bullets(console, [units.sentence(one[:1].upper() + one[1:]) + "." for one in found.reasons])
     heading(console, "Pull")
@@ -108,6 +110,7 @@ def _floating(console: Console, found: Swap, units: Units) -> None:
 
 def _plan(console: Console, found: Swap, units: Units) -> None:
     if not found.plan.steps:
-        paragraph(console, "Nothing to adjust.", indent=1)
+        refused = any(one.refuses for one in found.cautions)
+        paragraph(console, found.plan.notes[0] if refused else "Nothing to adjust.", indent=1)
     for number, step in enumerate(found.plan.steps, start=1):
         paragraph(console, f"{number}. {units.sentence(told(step, found.service).do)}", indent=1)

@@ -1,14 +1,24 @@
 """The instruments: the list, one instrument with its time line and what its neck does, and what was searched for."""
 
+from collections.abc import Mapping
+
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from breakangle.desk.instrument_corrected import changed_boxes, correct_instrument
 from breakangle.desk.picture_charts import history_chart, points_of
 from breakangle.desk.shop_find import find, instruments_page
 from breakangle.desk.shop_instrument import instrument_told
-from breakangle.web.asked import TheShop, TheVisitor
+from breakangle.model.errors import BreakangleError
+from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError, ShopOutOfReachError
+from breakangle.shop.store import Shop
+from breakangle.tables.posts import posts
+from breakangle.tables.strings import makes, wraps
+from breakangle.web.asked import TheShop, TheStamp, TheVisitor, to
 from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
+from breakangle.web.typed import TheTyped
+from breakangle.web.visitor import Visitor
 
 router = APIRouter(include_in_schema=False)
 
@@ -31,8 +41,42 @@ def instrument_page(
     request: Request, shop: TheShop, visitor: TheVisitor, key: str, wide: Wide = None
 ) -> Response:
     """Show one instrument: what it is, whose, every visit on one time line, what its neck does."""
+    return _shown(request, shop, visitor, key, wide)
+
+
+@router.post("/instruments/{key}")
+def correct(
+    request: Request, shop: TheShop, visitor: TheVisitor, stamp: TheStamp, typed: TheTyped, key: str
+) -> Response:
+    """Store what is really known of it; what was wrong, or changed meanwhile, is said beside what was typed."""
+    seen = typed.get("seen", "")
+    version = int(seen) if seen.isdecimal() else None
+    try:
+        correct_instrument(shop, key, typed, stamp, visitor.view.own_unit, version)
+    except (NoSuchRecordError, ShopOutOfReachError):
+        raise
+    except BreakangleError as cause:
+        return _shown(request, shop, visitor, key, None, changed_boxes(typed), cause)
+    return to(request, f"/instruments/{key}")
+
+
+def _shown(
+    request: Request,
+    shop: Shop,
+    visitor: Visitor,
+    key: str,
+    wide: int | None,
+    yours: Mapping[str, str] | None = None,
+    error: BreakangleError | None = None,
+) -> Response:
     told = instrument_told(shop, key)
     look = look_for(visitor, wide)
     points = points_of(tuple(reversed(told.visits)))
     chart = history_chart(points, name=told.instrument.name, look=look) if len(points) > 1 else None
-    return page(request, "instrument.html", told=told, chart=chart)
+    if request.method == "GET" and "hx-request" in request.headers:  # the chart, drawn anew for another width
+        return page(request, "_history.html", chart=chart)
+    status = 200 if error is None else 409 if isinstance(error, EditedMeanwhileError) else 422
+    return page(
+        request, "instrument.html", status, told=told, chart=chart, yours=yours or {}, error=error,
+        makes=makes(), wraps=wraps(), posts=posts(),
+    )  # fmt: skip

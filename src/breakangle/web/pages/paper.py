@@ -14,7 +14,7 @@ from breakangle.desk.templates import papers, printed_scale, template_file, temp
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
 from breakangle.shop.records import InstrumentRecord
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, to
+from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -25,12 +25,15 @@ SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; fr
 
 
 @router.get("/visits/{number}/paper")
-def paper_page(request: Request, shop: TheShop, visit: TheVisit, bar: str = "") -> Response:
+def paper_page(
+    request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, bar: str = ""
+) -> Response:
     """Show what can be printed of this visit."""
+    own_unit = visitor.view.own_unit
     return page(
         request, "paper.html", visit=visit, templates=templates(), papers=papers(), usual=paper_of(shop).name,
         instrument=instrument_of(shop.get(InstrumentRecord, visit.instrument_id)), sheets=SHEETS,
-        scale=printed_scale(parse_length(bar).mm) if bar.strip() else None, bar=bar,
+        scale=printed_scale(parse_length(bar, own_unit).mm) if bar.strip() else None, bar=bar, own_unit=own_unit,
     )  # fmt: skip
 
 
@@ -49,7 +52,13 @@ def sheet(
 
 @router.get("/visits/{number}/template/{name}.{form}")
 def template(
-    request: Request, shop: TheShop, visit: TheVisit, name: str, form: str, on: PaperName = None
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    name: str,
+    form: str,
+    on: PaperName = None,
 ) -> Response:
     """Send a template of the instrument, with what was chosen of it, as a file."""
     kinds = {one.name: one for one in templates()}
@@ -59,7 +68,8 @@ def template(
         raise CorrectInputError(
             f'"{form}" is no form of a template', f"one of {', '.join(DRAWN)}", "choose one"
         )
-    content = template_file(service_of(shop, visit.id), name, form, paper_of(shop, on), chosen)
+    service, own_unit = service_of(shop, visit.id), visitor.view.own_unit
+    content = template_file(service, name, form, paper_of(shop, on), chosen, own_unit)
     return _file(content, DRAWN[form], f"{name}.{form}")
 
 

@@ -5,8 +5,11 @@ from typing import Annotated, Any
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.responses import Response
 
+from breakangle.desk.amount_typed import amount_text, decimals_of
 from breakangle.desk.plan_sheet import plan_sheet
 from breakangle.desk.sheet import (
+    arrival_of,
+    change_air,
     change_words,
     correct_entry,
     drop_line,
@@ -18,9 +21,8 @@ from breakangle.desk.sheet import (
 )
 from breakangle.desk.shop_attachments import attach, content_of, small_picture
 from breakangle.desk.shop_prices import add_line
-from breakangle.desk.shop_readings import undo
+from breakangle.desk.shop_readings import service_of, undo
 from breakangle.desk.solved import solved_visit
-from breakangle.desk.take_in import change_arrival
 from breakangle.model.errors import ReadAgainError
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import Attachment, InstrumentRecord
@@ -39,6 +41,7 @@ def sheet_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
     """Show the sheet."""
     sheet = sheet_of(shop, visit)
     values: dict[str, Any] = {"visit": visit, "instrument": sheet.instrument, "sheet": sheet}
+    values |= {"arrival": arrival_of(visit, sheet.service), "places": decimals_of, "plain": amount_text}
     return page(request, "sheet.html", states=states(), hands=HANDS, **values)
 
 
@@ -67,8 +70,7 @@ def move(
 @router.post("/visits/{number:int}/words")
 def words(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typed: TheTyped) -> Response:
     """Store complaint and notes."""
-    before = {name.removeprefix("was_"): text for name, text in typed.items() if name.startswith("was_")}
-    before = {name: text.replace("\r\n", "\n") for name, text in before.items()}
+    before = {name: text.replace("\r\n", "\n") for name, text in _before(typed).items()}
     given = {name: text.replace("\r\n", "\n") for name, text in typed.items()}
     try:
         change_words(shop, visit, given, before, stamp)
@@ -80,7 +82,10 @@ def words(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typ
 @router.post("/visits/{number:int}/arrival")
 def arrival(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typed: TheTyped) -> Response:
     """Store the room's air and the strength of play."""
-    change_arrival(shop, visit, typed, stamp)
+    try:
+        change_air(shop, visit, typed, _before(typed), stamp)
+    except EditedMeanwhileError as cause:
+        return _clash(request, shop, cause, typed)
     return to(request, f"/visits/{visit.number}")
 
 
@@ -180,6 +185,11 @@ def entry_undone(request: Request, shop: TheShop, visit: TheVisit, stamp: TheSta
     return to(request, f"/visits/{visit.number}/entries")
 
 
+def _before(typed: dict[str, str]) -> dict[str, str]:
+    """Return what stood in the boxes when the page was made, by the boxes' names."""
+    return {name.removeprefix("was_"): text for name, text in typed.items() if name.startswith("was_")}
+
+
 def _clash(request: Request, shop: TheShop, cause: EditedMeanwhileError, typed: dict[str, str]) -> Response:
     instrument = shop.get(InstrumentRecord, cause.theirs.instrument_id)
     values: dict[str, Any] = {
@@ -187,5 +197,8 @@ def _clash(request: Request, shop: TheShop, cause: EditedMeanwhileError, typed: 
         "instrument": instrument,
         "yours": cause.yours,
         "typed": typed,
+        "arrival": arrival_of(cause.theirs, service_of(shop, cause.theirs.id)),
+        "hands": HANDS,
+        "places": decimals_of,
     }
     return page(request, "sheet_clash.html", 409, who=cause.theirs.changed_by, **values)

@@ -1,45 +1,111 @@
-"""The shop's lists that are kept by hand: prices, stock, gauges, owners; a form a row, one form to add."""
+"""The shop's lists that are kept by hand: prices, stock, gauges, owners; a form a row, one form to add.
+
+What is refused is shown where it was typed, as it was typed; what was deleted is brought back from the same page.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from breakangle.desk.amount_typed import amount_text, decimals_of
+from breakangle.desk.reading_gauges import gauge_kinds
 from breakangle.desk.shop_edit import edit
-from breakangle.desk.shop_kept import ADDED, add_kept, drop_kept, kept
+from breakangle.desk.shop_kept import ADDED, add_kept, bring_back_kept, drop_kept, dropped, kept
+from breakangle.desk.shop_prices import currency_digits
 from breakangle.desk.shop_shelf import to_order
 from breakangle.desk.string_stock import strings_on_shelf
-from breakangle.web.asked import TheShop, TheStamp, to
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.shop.store import Shop
+from breakangle.web.asked import TheShop, TheStamp, now, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
 
 
+@dataclass(frozen=True)
+class Refused:
+    """What was not stored: which row, the sentence, what was typed into it; `theirs` is what stands there now."""
+
+    key: str
+    cause: Any
+    typed: Mapping[str, str] = field(default_factory=dict)
+    theirs: Any = None
+
+
 @router.get("/shop/lists/{kind}")
 def records_page(request: Request, shop: TheShop, kind: str, low: str = "") -> Response:
     """Show a list, each row to be edited where it stands; of the shelf, if wished, only what runs low."""
-    shown = kept(shop, kind) if kind != "stock" or not low else to_order(shop)
-    on_shelf = {one.record.id: one for one in strings_on_shelf(shop)} if kind == "stock" else {}
-    return page(
-        request, "shop_records.html", kind=kind, fields=ADDED.get(kind, ()), rows=shown, on_shelf=on_shelf,
-        low=kind == "stock" and bool(low),
-    )  # fmt: skip
+    return _listed(request, shop, kind, low=kind == "stock" and bool(low))
 
 
 @router.post("/shop/lists/{kind}")
 async def add_row(request: Request, shop: TheShop, stamp: TheStamp, kind: str) -> Response:
     """Add a row."""
-    async with request.form(max_fields=20, max_files=0) as form:
-        add_kept(shop, stamp, kind, {name: str(value) for name, value in form.items()})
+    typed = await _typed(request)
+    try:
+        add_kept(shop, stamp, kind, typed)
+    except CorrectInputError as cause:
+        return _listed(request, shop, kind, Refused("new", cause, typed), status=422)
     return to(request, f"/shop/lists/{kind}")
 
 
 @router.post("/shop/lists/{kind}/{key}")
 async def change_row(request: Request, shop: TheShop, stamp: TheStamp, kind: str, key: str) -> Response:
-    """Store a row as it was typed over; or delete it: it can be restored for 30 days."""
-    async with request.form(max_fields=20, max_files=0) as form:
-        typed = {name: str(value) for name, value in form.items()}
-    seen = typed.pop("seen", "")
-    if typed.pop("drop", ""):
-        drop_kept(shop, stamp, kind, key)
-    else:
-        edit(shop, kind, key, typed, stamp, int(seen) if seen.isdecimal() else None)
+    """Store a row as it was typed over; or delete it: it can be brought back for 30 days."""
+    typed = await _typed(request)
+    seen, drop = typed.pop("seen", ""), typed.pop("drop", "")
+    version = int(seen) if seen.isdecimal() and len(seen) < 10 else None
+    try:
+        if drop:
+            drop_kept(shop, stamp, kind, key, version)
+        else:
+            edit(shop, kind, key, typed, stamp, version)
+    except EditedMeanwhileError as cause:
+        # Who only wanted to delete sees what stands there now; who typed keeps it, and sees what stands there.
+        refused = Refused(key, cause) if drop else Refused(key, cause, typed, cause.theirs)
+        return _listed(request, shop, kind, refused, status=409)
+    except NoSuchRecordError as cause:
+        return _listed(request, shop, kind, Refused("new", cause, {} if drop else typed), status=404)
+    except CorrectInputError as cause:
+        return _listed(request, shop, kind, Refused(key, cause, typed), status=422)
     return to(request, f"/shop/lists/{kind}")
+
+
+@router.get("/shop/lists/{kind}/{key}")
+def row_page(request: Request, kind: str, key: str) -> Response:
+    """Show the list that a row is in: who changes the view where a row was refused comes back by its address."""
+    del key
+    return to(request, f"/shop/lists/{kind}")
+
+
+@router.post("/shop/lists/{kind}/{key}/back")
+def bring_row_back(request: Request, shop: TheShop, stamp: TheStamp, kind: str, key: str) -> Response:
+    """Bring back a row that was deleted."""
+    bring_back_kept(shop, stamp, kind, key)
+    return to(request, f"/shop/lists/{kind}")
+
+
+async def _typed(request: Request) -> dict[str, str]:
+    async with request.form(max_fields=20, max_files=0) as form:
+        return {name: str(value) for name, value in form.items()}
+
+
+def _listed(
+    request: Request,
+    shop: Shop,
+    kind: str,
+    refused: Refused | None = None,
+    low: bool = False,
+    status: int = 200,
+) -> Response:
+    rows = to_order(shop) if low else kept(shop, kind)
+    on_shelf = {one.record.id: one for one in strings_on_shelf(shop)} if kind == "stock" else {}
+    return page(
+        request, "shop_records.html", status, kind=kind, fields=ADDED[kind], rows=rows, on_shelf=on_shelf, low=low,
+        refused=refused, gone=dropped(shop, kind, now()), quantities=gauge_kinds(), plain=amount_text,
+        digits=currency_digits(shop), places=decimals_of,
+    )  # fmt: skip

@@ -1,5 +1,7 @@
 """Strings: tension, feel and breaking margin of what is on; what another set or tuning would do here; putting it on."""
 
+import secrets
+
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
@@ -31,7 +33,7 @@ def strings_page(
     return page(
         request, "strings.html", visit=visit, instrument=asked.instrument, asked=asked, found=asked.figures,
         winds=wind_set(service, kind), posts=posts(), post=post, makes=makes(), stock=shop.every(Stock),
-        typed=typed,
+        typed=typed, key=secrets.token_hex(12),
     )  # fmt: skip
 
 
@@ -45,7 +47,7 @@ def swap_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisi
     part = "hx-request" in request.headers
     return page(
         request, "_swap.html" if part else "swap.html", visit=visit, instrument=now, swap=told, typed=typed,
-        takes=asked.takes, stock=shop.every(Stock),
+        takes=asked.takes, stock=shop.every(Stock), key=secrets.token_hex(12),
     )  # fmt: skip
 
 
@@ -55,7 +57,7 @@ def keep_strings(
 ) -> Response:
     """Store that the typed strings, or a pack, are on now."""
     now = service_of(shop, visit.id).instrument_now()
-    put_on_asked(shop, visit, now, typed, stamp, visitor.view.own_unit)
+    put_on_asked(shop, visit, now, typed, stamp, visitor.view.own_unit, typed.get("key") or None)
     return to(request, f"/visits/{visit.number}/strings")
 
 

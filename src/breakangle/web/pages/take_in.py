@@ -11,6 +11,7 @@ from breakangle.desk.shop_service_files import bring_in
 from breakangle.desk.take_in import known_by, known_instrument, owners_called, take_in_again, take_in_new
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.store import Shop
 from breakangle.tables.families import HANDS, families
 from breakangle.tables.posts import posts
 from breakangle.tables.strings import makes, wraps
@@ -27,9 +28,7 @@ def take_in_page(
 ) -> Response:
     """Ask which instrument comes in; show the few fields of one that is known, or the sizes of a new one."""
     if instrument:
-        return page(
-            request, "take_in_again.html", known=known_instrument(shop, instrument), typed={}, hands=HANDS
-        )
+        return _again(request, shop, {"instrument": instrument})
     if kind:
         return _new(request, {"kind": kind, "owner_id": owner_id})
     return page(request, "take_in.html", families=families())
@@ -57,18 +56,17 @@ def take_in(
     request: Request, shop: TheShop, visitor: TheVisitor, stamp: TheStamp, typed: TheTyped
 ) -> Response:
     """Take the instrument in, and go to its sheet; what was wrong is said beside what was typed."""
+    key = typed.get("key") or None
     try:
         if typed.get("instrument"):
-            visit = take_in_again(shop, stamp, typed["instrument"], typed)
+            visit = take_in_again(shop, stamp, typed["instrument"], typed, key)
         else:
-            visit = take_in_new(shop, stamp, typed, visitor.view.own_unit, typed.get("key") or None)
+            visit = take_in_new(shop, stamp, typed, visitor.view.own_unit, key)
     except NoSuchRecordError:
         raise
     except CorrectInputError as cause:
         if typed.get("instrument"):
-            known = known_instrument(shop, typed["instrument"])
-            values: dict[str, Any] = {"known": known, "typed": typed, "hands": HANDS, "error": cause}
-            return page(request, "take_in_again.html", 422, **values)
+            return _again(request, shop, typed, cause)
         if typed.get("kind") not in families():
             raise
         return _new(request, typed, cause)
@@ -82,6 +80,19 @@ def bring_file(
     """Take in what a service file holds."""
     brought = bring_in(shop, file.file.read(), file.filename or "the file", stamp)
     return to(request, f"/visits/{brought.visit.number}")
+
+
+def _again(
+    request: Request, shop: Shop, typed: dict[str, str], error: CorrectInputError | None = None
+) -> Response:
+    values: dict[str, Any] = {
+        "known": known_instrument(shop, typed["instrument"]),
+        "typed": typed,
+        "hands": HANDS,
+        "key": typed.get("key") or secrets.token_hex(12),
+        "error": error,
+    }
+    return page(request, "take_in_again.html", 422 if error else 200, **values)
 
 
 def _new(request: Request, typed: dict[str, str], error: CorrectInputError | None = None) -> Response:

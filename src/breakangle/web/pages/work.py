@@ -59,7 +59,10 @@ def step_page(request: Request, shop: TheShop, visit: TheVisit, run_id: str) -> 
 
 @router.post("/visits/{number}/steps/{run_id}")
 async def move(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, run_id: str) -> Response:
-    """Make one move: next, anyway, all, back, leave, timer, go, told; what speaks against it is shown first."""
+    """Make one move: next, anyway, all, back, leave, timer, go, told; what speaks against it is shown first.
+
+    All but the last two are of the step the form was for: if another is at hand by now, that one is shown.
+    """
     async with request.form(max_fields=20, max_files=0) as form:
         typed = {name: str(value) for name, value in form.items()}
     made = _moved(shop, stamp, run_id, typed)
@@ -71,16 +74,17 @@ async def move(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp
 
 def _moved(shop: Shop, stamp: TheStamp, run_id: str, typed: Mapping[str, str]) -> RunSeen:
     told = {name: value for name, value in typed.items() if name in facts() and value}
+    step = typed.get("step", "")
     moves = {
-        "anyway": lambda: run_next(shop, stamp, run_id, anyway=True),
-        "all": lambda: run_all(shop, stamp, run_id),
-        "back": lambda: run_back(shop, stamp, run_id),
-        "leave": lambda: run_leave_out(shop, stamp, run_id, typed.get("why", "")),
-        "timer": lambda: run_timer(shop, stamp, run_id),
-        "go": lambda: run_go_to(shop, stamp, run_id, typed.get("step", "")),
+        "anyway": lambda: run_next(shop, stamp, run_id, anyway=True, step_id=step),
+        "all": lambda: run_all(shop, stamp, run_id, step),
+        "back": lambda: run_back(shop, stamp, run_id, step),
+        "leave": lambda: run_leave_out(shop, stamp, run_id, typed.get("why", ""), step),
+        "timer": lambda: run_timer(shop, stamp, run_id, step),
+        "go": lambda: run_go_to(shop, stamp, run_id, step),
         "told": lambda: run_told(shop, stamp, run_id, told),
     }
-    return moves.get(typed.get("move", ""), lambda: run_next(shop, stamp, run_id))()
+    return moves.get(typed.get("move", ""), lambda: run_next(shop, stamp, run_id, step_id=step))()
 
 
 def _shown(request: Request, shop: Shop, visit: Visit, run: RunSeen, status: int = 200) -> Response:

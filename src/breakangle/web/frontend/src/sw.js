@@ -57,12 +57,35 @@ function told(answer) {
   return answer.ok && !answer.redirected && /^(text\/html|image\/)/.test(type);
 }
 
+async function awake() {
+  try {
+    await fetch("/ping", { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(PATIENCE_MS) });
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+// Waits for as long as the bench answers at all: what it says may take a while, and an old page in its place would pass
+// for what is true now. Only a bench that says nothing is left.
+async function patient(request) {
+  const leave = new AbortController();
+  const answer = fetch(request, { signal: leave.signal });
+  for (;;) {
+    let bell;
+    const late = new Promise((resolve) => { bell = setTimeout(resolve, PATIENCE_MS, null); });
+    const first = await Promise.race([answer, late]).finally(() => clearTimeout(bell));
+    if (first) return first;
+    if (!await Promise.race([awake(), answer.then(() => true)])) leave.abort();
+  }
+}
+
 async function page(event) {
   const { request } = event;
   const cache = request.headers.has("hx-request") ? PARTS : PAGES;
   const kept = await (await caches.open(cache)).match(request);
   try {
-    const answer = await (kept ? fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) }) : fetch(request));
+    const answer = await (kept ? patient(request) : fetch(request));
     // Sent to pair: this device is let in no more, and what it has seen goes.
     if (answer.status === 401 || (answer.type === "opaqueredirect" ? false : new URL(answer.url).pathname === "/pair")) event.waitUntil(forget());
     else if (told(answer)) event.waitUntil(keep(cache, request, answer.clone()));

@@ -1,0 +1,44 @@
+"""The gauges a shop reads with: what there is to read with one, and how far apart its readings may lie."""
+
+from typing import get_args
+
+from breakangle.desk.amount_typed import decimals_of
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.noun import Between
+from breakangle.planning.kinds import ReadingKind
+from breakangle.planning.registry import reading_kinds
+
+
+def gauge_kinds() -> tuple[ReadingKind, ...]:
+    """Return what a gauge can read, for a choice."""
+    return tuple(reading_kinds().values())
+
+
+def check_gauge(quantity: str, spread: float | None) -> None:
+    """Refuse a gauge whose readings would be refused; `spread` is one standard deviation in the quantity's unit.
+
+    Raises:
+        CorrectInputError: nothing that can be read, or a spread that no reading may have.
+    """
+    kinds = reading_kinds()
+    if quantity not in kinds:
+        raise CorrectInputError(
+            f'"{quantity[:60]}" is nothing to read', f"one of {', '.join(kinds)}", "choose one"
+        )
+    if spread is None:
+        return
+    limits = _limits(kinds[quantity])
+    if not limits.low <= spread <= limits.high:
+        given = (
+            f"the spread is {spread:.{decimals_of(spread)}f}"
+            if abs(spread) < 1e6
+            else "the spread is too large"
+        )
+        raise CorrectInputError(given, limits.words(), "leave it empty where it is not known")
+
+
+def _limits(kind: ReadingKind) -> Between:
+    """Return the limits that readings of this kind put to their uncertainty."""
+    field = kind.model.model_fields[f"uncertainty_{kind.unit}"]
+    found = [limit for one in get_args(field.annotation) for limit in getattr(one, "__metadata__", ())]
+    return next(one for one in found if isinstance(one, Between))

@@ -1,0 +1,98 @@
+"""A bench that works in inches types inches on the paper pages and at the terminal too."""
+
+import re
+
+import pytest
+from starlette.testclient import TestClient
+
+from breakangle.cli.main import main
+from breakangle.desk.example import example_text
+from breakangle.desk.templates import templates
+from breakangle.report.registry import template_kind
+
+pytest_plugins = ["web_fixtures.at_hand"]
+# One inch is 25.4 mm exactly (international yard and pound agreement, 1959).
+
+
+@pytest.fixture
+def in_inches(sheet: TestClient) -> TestClient:
+    """Return the app as a bench sees it that works in inches."""
+    sheet.post("/view", data={"units": "inch", "back": "/"})
+    return sheet
+
+
+def boxes(page: str, kind: str) -> dict[str, str]:
+    """Return what a template's form would send if nobody touched it."""
+    form = next(
+        one for one in re.findall(r"<form.*?</form>", page, re.DOTALL) if f"/template/{kind}.pdf" in one
+    )
+    chosen = dict(
+        re.findall(r'<select[^>]*name="(\w+)">.*?<option value="([^"]*)" selected', form, re.DOTALL)
+    )
+    return dict(re.findall(r'<input[^>]*name="(\w+)" value="([^"]*)"', form)) | chosen
+
+
+def test_the_bar_is_typed_in_inches(in_inches: TestClient):
+    page = in_inches.get("/visits/1/paper", params={"bar": "3.937"})
+    assert page.status_code == 200
+    assert "True size: work from it." in page.text
+    assert in_inches.get("/visits/1/paper", params={"bar": "100"}).status_code == 422
+
+
+def test_a_template_s_lengths_are_in_inches(in_inches: TestClient):
+    page = in_inches.get("/visits/1/paper").text
+    assert "from 0.020 to 0.236 in" in page
+    drawn = {
+        typed: in_inches.get("/visits/1/template/height-ruler.svg", params={"highest": typed}).text
+        for typed in ("0.2", "5.08 mm", "3 mm")
+    }
+    assert drawn["0.2"] == drawn["5.08 mm"] != drawn["3 mm"]
+    for edge in ("0.020", "0.236"):
+        answer = in_inches.get("/visits/1/template/height-ruler.svg", params={"highest": edge})
+        assert answer.status_code == 200
+
+
+@pytest.mark.parametrize("kind", [one.name for one in templates()])
+def test_a_form_left_as_it_is_draws_the_usual_in_either_unit(in_inches: TestClient, kind: str):
+    usual = in_inches.get(f"/visits/1/template/{kind}.svg").text
+    untouched = boxes(in_inches.get("/visits/1/paper").text, kind)
+    assert untouched.keys() >= {one.name for one in template_kind(kind).options}
+    assert in_inches.get(f"/visits/1/template/{kind}.svg", params=untouched).text == usual
+
+
+def test_the_terminal_takes_its_own_unit(monkeypatch: pytest.MonkeyPatch, tmp_path, capsys):  # type: ignore[no-untyped-def]
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "heron.json").write_text(example_text())
+    monkeypatch.setenv("BREAKANGLE_UNITS", "in")
+    assert main(["template", "--measured", "3.937"]) == 0
+    assert main(["template", "--measured", "100", "--units", "mm"]) == 0
+    for typed in ("0.2", "5.08 mm"):
+        asked = [
+            "template",
+            "height-ruler",
+            "heron.json",
+            "--set",
+            f"highest={typed}",
+            "--form",
+            "svg",
+            "--out",
+        ]
+        assert main([*asked, typed.replace(" ", "") + ".svg"]) == 0
+    assert (tmp_path / "0.2.svg").read_text() == (tmp_path / "5.08mm.svg").read_text()
+    assert main(["template"]) == 0
+    assert (
+        "--set highest='3 mm'  highest step of the stair, in; from 0.020 to 0.236 in"
+        in capsys.readouterr().out
+    )
+
+
+def test_a_weighed_string_s_length_is_in_the_terminal_s_unit(
+    monkeypatch: pytest.MonkeyPatch, tmp_path, capsys
+):  # type: ignore[no-untyped-def]
+    (tmp_path / "heron.json").write_text(example_text())
+    told = []
+    for variable, length in (("mm", "1270"), ("in", "50"), ("in", "1270mm")):
+        monkeypatch.setenv("BREAKANGLE_UNITS", variable)
+        assert main(["strings", str(tmp_path / "heron.json"), "--weighed", f"6=6.71/{length}", "--json"]) == 0
+        told.append(capsys.readouterr().out)
+    assert told[0] == told[1] == told[2]

@@ -1,0 +1,81 @@
+"""A step's form sent twice moves once: no step is done that nobody saw."""
+
+import re
+
+import pytest
+from starlette.testclient import TestClient
+
+from breakangle.desk.procedures import run_next, run_seen
+from breakangle.shop.records import Run
+from breakangle.shop.store import Shop
+from shop_fixtures.people import ADA
+from web_fixtures.opened import workshop_of
+
+pytest_plugins = ["web_fixtures.at_hand"]
+
+
+@pytest.fixture
+def run(sheet: TestClient) -> str:
+    """Return the address of a run of ten steps, at its first."""
+    return str(sheet.post("/visits/1/work", data={"name": "restring"}).url.path)
+
+
+def form_of(page: str) -> dict[str, str]:
+    """Return what the step's form sends besides the button."""
+    form = re.search(r'<form[^>]*class="row moves">.*?</form>', page, re.DOTALL)
+    assert form is not None
+    return dict(re.findall(r'type="hidden" name="([^"]*)" value="([^"]*)"', form[0]))
+
+
+def at(page: str) -> int:
+    found = re.search(r"step (\d+) of 10", page)
+    assert found is not None
+    return int(found[1])
+
+
+@pytest.mark.parametrize("move", ["next", "anyway", "leave"])
+def test_a_move_sent_twice_is_made_once(sheet: TestClient, run: str, move: str):
+    first = sheet.get(run).text
+    assert at(first) == 1
+    sent = form_of(first) | {"move": move}
+    pages = [sheet.post(run, data=sent) for _ in range(2)]
+    assert [(one.status_code, at(one.text)) for one in pages] == [(200, 2), (200, 2)]
+    onward = sheet.post(run, data=form_of(pages[1].text) | {"move": "anyway"})
+    assert at(onward.text) == 3
+
+
+def test_of_an_old_page_nothing_goes_back_either_and_without_its_step_nothing_moves(
+    sheet: TestClient, run: str
+):
+    second = sheet.post(run, data=form_of(sheet.get(run).text) | {"move": "next"}).text
+    third = sheet.post(run, data=form_of(second) | {"move": "anyway"}).text
+    back = form_of(third) | {"move": "back"}
+    assert [at(sheet.post(run, data=back).text) for _ in range(2)] == [2, 2]
+    for move in ("next", "all", "leave", "anyway"):
+        assert at(sheet.post(run, data={"move": move}).text) == 2
+
+
+def test_the_last_step_sent_twice_is_no_error(sheet: TestClient, run: str):
+    sent = form_of(sheet.get(run).text) | {"move": "all"}
+    for _ in range(2):
+        assert sheet.post(run, data=sent).url.path == "/visits/1/work"
+
+
+def test_two_presses_at_the_same_moment_move_once(
+    sheet: TestClient, run: str, monkeypatch: pytest.MonkeyPatch
+):
+    assert at(sheet.get(run).text) == 1
+    shop = workshop_of(sheet).shop()
+    (record,) = shop.every(Run)
+    step = run_seen(shop, record.id, ADA.at).seen.step
+    assert step is not None
+    change = Shop.change
+
+    def other_first(shop, seen, stamp, /, **values):  # type: ignore[no-untyped-def]
+        monkeypatch.setattr(Shop, "change", change)
+        run_next(shop, stamp, record.id, step_id=step.id)
+        return change(shop, seen, stamp, **values)
+
+    monkeypatch.setattr(Shop, "change", other_first)
+    assert run_next(shop, ADA, record.id, step_id=step.id).seen.number == 2
+    assert run_seen(shop, record.id, ADA.at).seen.number == 2
