@@ -18,6 +18,10 @@ if TYPE_CHECKING:
 
 PICTURES = (".svg", ".png")
 LONG_S = 20.0
+ORDER_HINT = (
+    "listen to the same recording again with, say, --order open,harmonic,fretted if that is what was played"
+)
+MIXED = ("second-string", "too-low")
 
 
 def add(verbs: Any) -> None:
@@ -34,6 +38,12 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument(
         "--string", type=int, metavar="N", help="all takes are of this string (1 is the highest)"
+    )
+    verb.add_argument(
+        "--order",
+        metavar="NOTES",
+        help="what was played of each string, in that order: open, harmonic, fretted, such as open,fretted,harmonic; "
+        "where sound alone does not tell",
     )
     verb.add_argument(
         "--add-to", metavar="SERVICE", help="add good, named takes to this service file as pitch readings"
@@ -56,15 +66,16 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: a file or a value that cannot be right.
     """
     from breakangle.cli.terminal.entry import service_in
-    from breakangle.desk.listen import add_readings, listen_to, settling_of
+    from breakangle.desk.listen import add_readings, kinds_told, listen_to, settling_of
     from breakangle.desk.service import write_service
     from breakangle.listening.reasons import Verdict
 
     _check(arguments)
     named_by = arguments.instrument or arguments.add_to
     service = service_in(named_by) if named_by else None
+    told = None if arguments.order is None else kinds_told(arguments.order)
     with _progress() as progress:
-        heard = listen_to(arguments.files, service, arguments.string, progress=progress)
+        heard = listen_to(arguments.files, service, arguments.string, progress=progress, told=told)
     settled = settling_of(heard.takes, arguments.tolerance_cents) if arguments.stretches else None
     if arguments.json:
         answer = as_json(heard, service.reference_hz if service else 440.0)
@@ -100,10 +111,11 @@ def _check(arguments: argparse.Namespace) -> None:
 
     from breakangle.model.errors import CorrectInputError, InstallError
 
-    if arguments.string is not None and not (arguments.instrument or arguments.add_to):
-        raise CorrectInputError(
-            "--string alone says nothing", "a string belongs to an instrument", "add --instrument"
-        )
+    for option, value in (("--string", arguments.string), ("--order", arguments.order)):
+        if value is not None and not (arguments.instrument or arguments.add_to):
+            raise CorrectInputError(
+                f"{option} alone says nothing", "a string belongs to an instrument", "add --instrument"
+            )
     if not 0.0 < arguments.tolerance_cents < 100.0:
         raise CorrectInputError(
             f"--tolerance-cents {arguments.tolerance_cents:g}", "above 0 and below 100", "2 is usual"
@@ -155,7 +167,7 @@ def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
 
 def _take_json(one: "NamedTake", reference_hz: float) -> dict[str, Any]:
     """One take as plain data; what is not known is null."""
-    pitch, name = one.take.pitch, one.name
+    pitch, name = None if _mixed(one) else one.take.pitch, one.name
     cents = name.cents if name else _nearest(pitch.law.partial_one_hz, reference_hz)[1] if pitch else None
     return {
         "file": str(one.path),
@@ -197,6 +209,9 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
             [("at s", "right", 7), ("what", "left", 21), ("Hz", "right", 8), ("cents", "right", 6),
              ("±", "right", 4), ("verdict", "left", None)]
         )  # fmt: skip
+        table.columns[
+            -1
+        ].no_wrap = False  # where room is short words go to the next line: figures never are cut
         for one in heard.takes:
             table.add_row(*_row(one, reference_hz))
         console.print(table)
@@ -208,7 +223,10 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
                 words = f"string {each.string}: {figure.cents:+.1f} cents, ± {spread:.1f}"
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
-        told = list(dict.fromkeys(str(reason) for one in heard.takes for reason in one.take.reasons))
+        reasons = [reason for one in heard.takes for reason in one.take.reasons]
+        told = list(dict.fromkeys(map(str, reasons)))
+        if any(reason.code == "which-note" for reason in reasons):
+            told.append(ORDER_HINT)
         if told:
             heading(console, "What to do better")
             bullets(console, told)
@@ -219,13 +237,18 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
     print_page(draw)
 
 
+def _mixed(one: "NamedTake") -> bool:
+    """Whether the pitch is of no string: what several sounds only seem to share."""
+    return any(reason.refuses and reason.code in MIXED for reason in one.take.reasons)
+
+
 def _row(one: "NamedTake", reference_hz: float) -> tuple[str, ...]:
     """One take as words."""
     at, pitch, name = f"{one.take.start_s:.2f}", one.take.pitch, one.name
     verdict = one.take.verdict.value
     codes = ", ".join(reason.code for reason in one.take.reasons)
     verdict = f"{verdict}: {codes}" if codes else verdict
-    if pitch is None:
+    if pitch is None or _mixed(one):
         return at, "", "", "", "", verdict
     hz = pitch.law.partial_one_hz
     nearest, cents = _nearest(hz, reference_hz)

@@ -2,14 +2,23 @@
 file."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from breakangle.listening.decode import Sound, open_sound
-from breakangle.listening.intonation import Heard, Intonation, intonation, middle
-from breakangle.listening.naming import Asked, Name, OpenString, name_row
-from breakangle.listening.reasons import Verdict
+from breakangle.listening.intonation import (
+    Heard,
+    Intonation,
+    apart_words,
+    intonation,
+    middle,
+    octave_from_open,
+)
+from breakangle.listening.measure import Pitch
+from breakangle.listening.naming import KINDS, Asked, Kind, Name, OpenString, name_row
+from breakangle.listening.octaves import Note, untold
+from breakangle.listening.reasons import Verdict, reason
 from breakangle.listening.settling import Settling, settling
 from breakangle.listening.stream import Take, TakeJudged, listen
 from breakangle.model.errors import CorrectInputError
@@ -20,6 +29,9 @@ from breakangle.model.service import Service
 from breakangle.planning.registry import reading_kinds
 
 Progress = Callable[[Path, float, float | None], None]
+ONLY_IF = "harmonic and fretted note cannot be told apart here: this holds only if each is what it is called"
+# A loose string may be this far below its note, in cents; what is lower is no string's.
+LOWEST_CENTS = -800.0
 
 
 @dataclass(frozen=True)
@@ -61,6 +73,7 @@ def listen_to(
     string: int | None = None,
     asked: Sequence[Asked] | None = None,
     progress: Progress | None = None,
+    told: Sequence[Kind] | None = None,
 ) -> Listened:
     """Takes of all files, named as one row, and the intonation of every string that was heard whole.
 
@@ -70,6 +83,7 @@ def listen_to(
         string: the one string that was played, where that is known.
         asked: what was asked for, in order, where something was.
         progress: told file, seconds done and length in seconds, now and then.
+        told: what was played of each string, in that order (string by string or in rounds), where somebody said.
 
     Raises:
         ChooseAnotherFileError: a file cannot be read.
@@ -81,10 +95,90 @@ def listen_to(
     for path in paths:
         sound = open_sound(path)
         found += [(path, take) for take in _takes(sound, progress)]
-    hz = [take.pitch.law.partial_one_hz if take.pitch is not None else None for _, take in found]
-    names = name_row(hz, strings, asked)
-    takes = tuple(NamedTake(path, take, name) for (path, take), name in zip(found, names, strict=True))
-    return Listened(takes, intonation_of(takes, strings))
+    found = [(path, _high_enough(take, strings)) for path, take in found]
+    laws = [None if take.pitch is None else _heard(take.pitch) for _, take in found]
+    hz = [None if law is None else law.partial_one_hz for law in laws]
+    octaves = [None if law is None else octave_from_open([law]).hz for law in laws]
+    names = name_row(hz, strings, asked, octaves_hz=octaves, told=told)
+    takes = [NamedTake(path, take, name) for (path, take), name in zip(found, names, strict=True)]
+    if not asked and not told:
+        takes = _doubted(takes, strings)
+    return Listened(*_agreeing(takes, strings))
+
+
+def kinds_told(words: str) -> tuple[Kind, ...]:
+    """What was played of each string, from words such as `open, fretted, harmonic`.
+
+    Raises:
+        CorrectInputError: a word that is none of these, or one twice.
+    """
+    found = tuple(kind for word in words.split(",") for kind in KINDS if kind == word.strip().lower())
+    if len(found) != len(words.split(",")) or len(set(found)) != len(found):
+        raise CorrectInputError(
+            f'the order "{words}"', f"each at most once, of {', '.join(KINDS)}", "such as open,fretted"
+        )
+    return found
+
+
+def _high_enough(take: Take, strings: Sequence[OpenString]) -> Take:
+    """The take, refused if it is lower than any of these strings can be."""
+    if take.pitch is None or not strings:
+        return take
+    lowest = min(one.open_hz for one in strings) * 2 ** (LOWEST_CENTS / 1200)
+    return take.doubted(reason("too-low", True)) if take.pitch.law.partial_one_hz < lowest else take
+
+
+def kind_of(name: Name | None, strings: Sequence[OpenString]) -> Kind | None:
+    """Open, harmonic or fretted octave; None for any other note."""
+    if name is None:
+        return None
+    if name.harmonic == 2:
+        return "harmonic"
+    octave = next(one.octave_fret for one in strings if one.number == name.string)
+    known = name.harmonic is None and name.fret in (0, octave)
+    return ("fretted" if name.fret else "open") if known else None
+
+
+def _doubted(takes: Sequence[NamedTake], strings: Sequence[OpenString]) -> list[NamedTake]:
+    """The takes, those doubted whose name neither the sound nor the order of playing tells."""
+    notes: dict[int, list[Note]] = {one.number: [] for one in strings}
+    for each in takes:
+        kind, heard = kind_of(each.name, strings), heard_of(each.take)
+        if each.name is not None and kind is not None and heard is not None:
+            notes[each.name.string].append((kind, heard))
+    numbers = [number for number, found in notes.items() if found]
+    unsure = {n for n, doubt in zip(numbers, untold([notes[n] for n in numbers]), strict=True) if doubt}
+
+    def doubtful(name: Name) -> bool:
+        kind = kind_of(name, strings)
+        # Any other fret may as well be one of the next string.
+        return len(strings) > 1 if kind is None else kind != "open" and name.string in unsure
+
+    return [
+        replace(each, take=each.take.doubted(reason("which-note", False)))
+        if each.name is not None and doubtful(each.name)
+        else each
+        for each in takes
+    ]
+
+
+def _agreeing(
+    takes: Sequence[NamedTake], strings: Sequence[OpenString]
+) -> tuple[tuple[NamedTake, ...], tuple[StringIntonation, ...]]:
+    """The takes, all of a string doubted whose open note and harmonic contradict each other; and intonation."""
+    groups = {one.number: _groups(takes, one) for one in strings}
+    moved = {
+        number
+        for number, found in groups.items()
+        if apart_words(found["open"], found["harmonic"]) is not None
+    }
+    doubted = tuple(
+        replace(each, take=each.take.doubted(reason("moved", False)))
+        if each.name is not None and each.name.string in moved
+        else each
+        for each in takes
+    )
+    return doubted, intonation_of(doubted, strings)
 
 
 def _strings(service: Service | None, string: int | None) -> list[OpenString]:
@@ -122,8 +216,24 @@ def heard_of(take: Take) -> Heard | None:
     """What combining needs of a take; None when it was refused."""
     if take.pitch is None or take.verdict is Verdict.REFUSED:
         return None
-    law = take.pitch.law
-    return Heard(law.partial_one_hz, take.pitch.uncertainty_cents, law.fundamental_hz, law.inharmonicity)
+    return _heard(take.pitch)
+
+
+def _heard(pitch: Pitch) -> Heard:
+    law = pitch.law
+    return Heard(law.partial_one_hz, pitch.uncertainty_cents, law.fundamental_hz, law.inharmonicity)
+
+
+def _groups(takes: Sequence[NamedTake], one: OpenString) -> dict[Kind, list[Heard]]:
+    """What was heard of a string's open note, harmonic and fretted octave; refused takes are left out."""
+    groups: dict[Kind, list[Heard]] = {kind: [] for kind in KINDS}
+    for each in takes:
+        heard = heard_of(each.take)
+        if heard is not None and each.name is not None and each.name.string == one.number:
+            kind = kind_of(each.name, [one])
+            if kind is not None:
+                groups[kind].append(heard)
+    return groups
 
 
 def intonation_of(takes: Sequence[NamedTake], strings: Sequence[OpenString]) -> tuple[StringIntonation, ...]:
@@ -131,17 +241,12 @@ def intonation_of(takes: Sequence[NamedTake], strings: Sequence[OpenString]) -> 
     out."""
     found = []
     for one in strings:
-        groups: dict[str, list[Heard]] = {"open": [], "harmonic": [], "fretted": []}
-        for each in takes:
-            heard = heard_of(each.take)
-            if heard is None or each.name is None or each.name.string != one.number:
-                continue
-            if each.name.harmonic == 2:
-                groups["harmonic"].append(heard)
-            elif each.name.harmonic is None and each.name.fret in (0, one.octave_fret):
-                groups["open" if each.name.fret == 0 else "fretted"].append(heard)
+        groups = _groups(takes, one)
         figure = intonation(groups["open"], groups["harmonic"], groups["fretted"])
         if figure is not None:
+            own = [each.take for each in takes if each.name is not None and each.name.string == one.number]
+            if any(why.code == "which-note" for take in own for why in take.reasons):
+                figure = replace(figure, disagreements=(*figure.disagreements, ONLY_IF))
             found.append(StringIntonation(one.number, figure))
     return tuple(found)
 

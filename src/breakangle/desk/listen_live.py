@@ -1,6 +1,7 @@
 """Listening at the bench, hands free: asks for a note, names what it hears, judges it, stores it, asks for the next."""
 
-from collections.abc import Mapping
+import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import log2
@@ -11,7 +12,9 @@ from numpy.typing import NDArray
 
 from breakangle.desk.listen import open_strings
 from breakangle.desk.listen_notes import ByEar, Note, heard_before, name_of, note_of, sequence_of
-from breakangle.desk.shop_readings import correct, service_of, take_reading, undo
+from breakangle.desk.reading_places import Place
+from breakangle.desk.reading_typed import standing_there
+from breakangle.desk.shop_readings import READING, put_entry, put_instead, service_of, standing_held, undo
 from breakangle.listening.naming import Asked
 from breakangle.listening.reasons import Verdict
 from breakangle.listening.stream import (
@@ -24,8 +27,6 @@ from breakangle.listening.stream import (
     TakeJudged,
 )
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.registry import reading_kinds
-from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import Entry
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
@@ -249,13 +250,17 @@ class LiveListening:
         }
         if note.harmonic is not None:
             value["harmonic"] = note.harmonic
-        before = heard_before(self._shop, self._visit_id).get(note)
-        if before is not None:
-            try:
-                return correct(self._shop, before.entry_id, value, "heard again", stamp)
-            except EditedMeanwhileError:
-                pass  # somebody corrected it just now: what was heard is one more reading
-        return take_reading(self._shop, self._visit_id, reading_kinds()["pitch"].model(**value), stamp)
+        with self._shop.writing() as connection:
+            before = _heard_of(standing_held(connection, self._visit_id), note)
+            if before is not None:
+                return put_instead(connection, before, value, "heard again", stamp)
+            return put_entry(connection, self._visit_id, READING, value, stamp)
+
+
+def _heard_of(entries: Sequence[Entry], note: Note) -> Entry | None:
+    """Return of a visit's standing entries the one in which the note was heard since the last work."""
+    by_ear = [one for one in entries if one.kind != READING or "hz" in json.loads(one.body or "{}")]
+    return standing_there(by_ear, Place("pitch", note.string, note.fret, (), note.harmonic))
 
 
 def _open_pitches(standing: Mapping[Note, ByEar]) -> dict[int, float]:

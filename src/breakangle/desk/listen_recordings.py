@@ -8,11 +8,15 @@ from hashlib import sha256
 from pathlib import Path
 
 from breakangle.desk.listen import Listened, NamedTake, heard_of, listen_to, readings_of
+from breakangle.desk.reading_places import place_of
 from breakangle.desk.shop_attachments import attach, content_of
-from breakangle.desk.shop_readings import service_of, take_reading
+from breakangle.desk.shop_readings import READING, put_entry, sent_before, service_of
 from breakangle.listening.decode import open_sound
+from breakangle.listening.reasons import Verdict
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.shop.answered import answer_key
 from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import Attachment, Entry, Visit
 from breakangle.shop.stamp import Stamp
@@ -105,7 +109,7 @@ def _heard(service: Service, brought: tuple[Named, ...]) -> Listened:
         try:
             for path in paths:
                 _not_too_long(path)
-            return listen_to(paths, service)
+            return listen_to(paths, service, progress=_stop_if_too_long)
         except ChooseAnotherFileError as error:
             told = error.given
             for path in paths:
@@ -114,13 +118,28 @@ def _heard(service: Service, brought: tuple[Named, ...]) -> Listened:
 
 
 def _not_too_long(path: Path) -> None:
+    """Refuse what lasts too long; what does not say how long it is, such as a stream, is counted."""
     sound = open_sound(path)
-    if sound.length_s is not None and sound.length_s > LONGEST_S:
-        raise ChooseAnotherFileError(
-            f"{path.name} lasts {sound.length_s / 60:.0f} minutes",
-            f"at most {LONGEST_S / 60:.0f} minutes",
-            "cut it",
-        )
+    if sound.length_s is not None:
+        if sound.length_s > LONGEST_S:
+            raise _too_long(path, f"{sound.length_s / 60:.0f} minutes")
+        return
+    count = 0
+    for block in sound.blocks():
+        count += len(block)
+        _stop_if_too_long(path, count / sound.rate_hz)
+
+
+def _stop_if_too_long(path: Path, heard_s: float, length_s: float | None = None) -> None:
+    """Refuse a recording of which more was heard than may be, whatever `length_s` it says of itself."""
+    del length_s
+    if heard_s > LONGEST_S:
+        raise _too_long(path, f"more than {LONGEST_S / 60:.0f} minutes")
+
+
+def _too_long(path: Path, lasts: str) -> ChooseAnotherFileError:
+    most = f"at most {LONGEST_S / 60:.0f} minutes"
+    return ChooseAnotherFileError(f"{path.name} lasts {lasts}", most, "cut it")
 
 
 def can_be_added(take: NamedTake) -> bool:
@@ -133,21 +152,43 @@ def add_heard(
 ) -> tuple[Entry, ...]:
     """Store the good takes among the chosen ones, one reading a note, and return their entries.
 
-    Sent again with the same `key`, nothing is stored twice.
+    Sent again with the same `key`, no take is stored twice; takes chosen only then are stored as well.
 
     Raises:
         ChooseAnotherFileError: none of them is good and named.
     """
     numbers = set(chosen)
-    takes = [one for number, one in enumerate(heard.takes) if number in numbers]
-    readings = readings_of(takes, 0)
-    if not readings:
+    takes = {number: one for number, one in enumerate(heard.takes) if number in numbers and _is_good(one)}
+    if not takes:
         raise ChooseAnotherFileError(
             "none of these takes is good and named, so nothing was added",
             "good takes of this instrument's strings",
             "record again, one string at a time",
         )
-    return tuple(
-        take_reading(shop, visit.id, reading, stamp, key=f"{key}-{number}")
-        for number, reading in enumerate(readings)
+    with shop.writing() as connection:
+        sent = {number: sent_before(connection, f"{key}-{number}", stamp) for number in takes}
+        stored = {one.id: one for one in sent.values() if one is not None}
+        fresh = [number for number, one in sent.items() if one is None]
+        for reading in readings_of([takes[number] for number in fresh], 0):
+            entry = put_entry(connection, visit.id, READING, reading, stamp)
+            stored[entry.id] = entry
+            for number in fresh:
+                if _is_note(takes[number], reading):
+                    answer_key(connection, f"{key}-{number}", entry.id)
+    return tuple(stored.values())
+
+
+def _is_good(take: NamedTake) -> bool:
+    """Return whether a take becomes a reading when it is chosen."""
+    return can_be_added(take) and take.take.verdict is Verdict.GOOD
+
+
+def _is_note(take: NamedTake, reading: Reading) -> bool:
+    """Return whether the take is of the note that was read."""
+    assert take.name is not None
+    place = place_of(reading)
+    return (take.name.string, take.name.fret, take.name.harmonic) == (
+        place.string,
+        place.fret,
+        place.harmonic,
     )

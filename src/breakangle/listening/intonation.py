@@ -10,6 +10,7 @@ from breakangle.listening.partials import stiff_partials
 
 DISAGREE_SPREADS = 3.0
 SCATTER_CENTS = 1.0
+SMALLEST_APART_CENTS = 0.5
 
 
 @dataclass(frozen=True)
@@ -114,12 +115,9 @@ def intonation(
     truth, spread = truths[0].hz, truths[0].uncertainty_cents
     if len(truths) == 2:
         apart = 1200 * float(np.log2(truths[1].hz / truths[0].hz))
-        expected = float(np.hypot(truths[0].uncertainty_cents, truths[1].uncertainty_cents))
-        if abs(apart) > max(DISAGREE_SPREADS * expected, 0.5):
-            told.append(
-                f"open string and harmonic disagree by {abs(apart):.1f} cents: "
-                "the string moved, play both again"
-            )
+        contradiction = apart_words(open_notes, harmonics)
+        if contradiction is not None:
+            told.append(contradiction)
             spread = float(np.hypot(spread, apart / 2))
         else:
             weight = np.array([t.uncertainty_cents**-2 for t in truths])
@@ -127,6 +125,18 @@ def intonation(
             spread = float(weight.sum() ** -0.5)
     cents = 1200 * float(np.log2(stopped.hz / truth))
     return Intonation(cents, float(np.hypot(stopped.uncertainty_cents, spread)), tuple(told))
+
+
+def apart_words(open_notes: Sequence[Heard], harmonics: Sequence[Heard]) -> str | None:
+    """That open string and harmonic do not fit together, in a sentence; None where they do or one is missing."""
+    if not open_notes or not harmonics:
+        return None
+    truths = middle(harmonics), octave_from_open(open_notes)
+    apart = abs(1200 * float(np.log2(truths[1].hz / truths[0].hz)))
+    expected = float(np.hypot(truths[0].uncertainty_cents, truths[1].uncertainty_cents))
+    if apart <= max(DISAGREE_SPREADS * expected, SMALLEST_APART_CENTS):
+        return None
+    return f"open string and harmonic disagree by {apart:.1f} cents: the string moved, play both again"
 
 
 def _span(notes: Sequence[Heard]) -> float:

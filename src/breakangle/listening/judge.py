@@ -25,6 +25,8 @@ SPECTRUM_S, SPECTRUM_HZ = 1.5, 3200.0
 MOST_CLIMB_CENTS, MOST_WANDER_CENTS = 0.8, 1.4
 # Pitch settles as the string's energy falls: a glide that is seen goes about as fast.
 GLIDE_SEEN_CENTS, MOST_GLIDE_CENTS, SLOWEST_GLIDE_RATIO, FASTEST_GLIDE_RATIO = 2.0, 12.0, 0.6, 2.3
+SETTLED_GLIDE_RATIO, SETTLED_CENTS = 0.4, 0.15
+FAINT_RATIO, FAINT_CENTS = 3e-3, 0.5
 GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 
 
@@ -153,6 +155,7 @@ def drifting(evidence: Evidence) -> Reason | None:
     shape = pitch.solution.shape
     cents = CENTS * (relative - shape.glide * np.exp(-shape.glide_rate * time_s))
     parts = np.array_split(np.arange(len(cents)), 5 if len(cents) >= 25 else 3)
+    parts = _clear(parts, cents, weight)
     means = np.array([np.average(cents[part], weights=weight[part]) for part in parts])
     wander = float(np.ptp(means))
     settling = np.array([np.mean(shape.glide * np.exp(-shape.glide_rate * time_s[part])) for part in parts])
@@ -162,10 +165,21 @@ def drifting(evidence: Evidence) -> Reason | None:
     if wander > 12 or pitch.glide_cents > 45 or late > 12:
         return reason("drifting", True)
     seen = pitch.glide_cents > GLIDE_SEEN_CENTS
-    unlike = seen and not SLOWEST_GLIDE_RATIO < pitch.glide_ratio < FASTEST_GLIDE_RATIO
+    left = float(CENTS * shape.glide * np.exp(-shape.glide_rate * time_s[-1]))
+    # On a soft, short note pitch settles a little slower than the sound: harmless where it did settle.
+    slowest = SETTLED_GLIDE_RATIO if left < SETTLED_CENTS else SLOWEST_GLIDE_RATIO
+    unlike = seen and not slowest < pitch.glide_ratio < FASTEST_GLIDE_RATIO
     far = pitch.glide_cents > MOST_GLIDE_CENTS or late > 4
     doubtful = unlike or far or wander > MOST_WANDER_CENTS or climb > MOST_CLIMB_CENTS
     return reason("drifting", False) if doubtful else None
+
+
+def _clear(parts: list[NDArray[np.int_]], cents: FloatArray, weight: FloatArray) -> list[NDArray[np.int_]]:
+    """The parts of the pitch track, without those where the string is so faint that its pitch is only noise."""
+    share = np.array([weight[part].sum() for part in parts])
+    scatter = np.array([np.std(cents[part]) / np.sqrt(len(part)) for part in parts])
+    noise = (share < FAINT_RATIO * share.max()) & (scatter > FAINT_CENTS)
+    return [part for part, faint in zip(parts, noise, strict=True) if not faint]
 
 
 def unsure(evidence: Evidence) -> Reason | None:

@@ -14,6 +14,7 @@ FloatArray = NDArray[np.float64]
 ODD_DIP = -1.4  # nepers, -12 dB
 STEADY_PER_S = 0.08  # every plucked string dies away faster than this
 COMBS = ((2, 3), (3, 4), (2, 5), (3, 5), (4, 5), (3, 7), (5, 6), (4, 7))
+FAINT_HUM_HZ, FAINT_HUM_WIDTH_HZ = (50.0, 60.0, 100.0, 120.0, 150.0, 180.0), 1.5
 NOTHING_BETWEEN = -3.45  # nepers, -30 dB
 SPLIT_SPREADS = 2.4
 # Two polarisations of one string are closer than this; whichever is taken below the second, little is lost.
@@ -66,13 +67,16 @@ def second_string(evidence: Evidence) -> Reason | None:
     if pitch.hum_hz > 0:
         for k in range(1, 17):
             level[np.abs(frequency - k * pitch.hum_hz) < 3.0] = -np.inf
+    else:  # too little hum to be found by its many multiples is no string either
+        for mains in FAINT_HUM_HZ:
+            level[np.abs(frequency - mains) < FAINT_HUM_WIDTH_HZ] = -np.inf
     level[frequency < 22] = -np.inf
     level[1:-1][(level[1:-1] <= level[:-2]) | (level[1:-1] < level[2:])] = -np.inf
     strongest = float(spectrum.log_magnitude[:top].max())
     stray = float(level.max()) - strongest
-    if stray > np.log(0.3):
+    if stray > np.log(0.3) or two_combs(pitch.bands):  # a note that two strings share is neither's
         return reason("second-string", True)
-    mixed = octave_pair(pitch.bands) or two_combs(pitch.bands) or split_by_multiples(pitch)
+    mixed = octave_pair(pitch.bands) or split_by_multiples(pitch)
     return reason("second-string", False) if mixed or stray > np.log(0.06) else None
 
 

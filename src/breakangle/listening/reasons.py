@@ -44,7 +44,22 @@ _WORDS = {
     ),
     "not-a-string": ("this is no plucked string", "pluck one string in a quiet room"),
     "second-pluck": ("the string was plucked again or touched", "pluck once and let it ring"),
-    "drifting": ("the pitch wanders", "hands off the tuner, the neck and the string while it rings"),
+    "drifting": (
+        "the pitch wanders, or a short note still glides",
+        "pluck softer and let it ring, hands off the tuner, the neck and the string",
+    ),
+    "which-note": (
+        "which of two notes this is cannot be told from the sound and the order",
+        "play each open string, then the others after it, or say which order you played",
+    ),
+    "moved": (
+        "this string's open note and harmonic contradict each other",
+        "the string moved, or a note was taken for another: play all of its notes again",
+    ),
+    "too-low": (
+        "no string of this instrument is as low as this: two may sound at once",
+        "mute the other strings with a cloth or a finger",
+    ),
     "unsure": ("the parts of this take disagree", "pluck again, softer, at one third of the string"),
 }
 

@@ -1,7 +1,7 @@
 """Blocks in, events out: one listener for a live microphone and for a file."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,10 @@ class Take:
     def pitch(self) -> Pitch | None:
         """What was measured; None when nothing could be."""
         return self.judged.pitch
+
+    def doubted(self, one: Reason) -> "Take":
+        """The take with one more reason."""
+        return replace(self, judged=replace(self.judged, reasons=(*self.judged.reasons, one)))
 
     @property
     def verdict(self) -> Verdict:
