@@ -15,10 +15,10 @@ pytest_plugins = ["web_fixtures.at_hand"]
 
 
 @pytest.fixture
-def in_inches(sheet: TestClient) -> TestClient:
+def in_inches(first_sheet: TestClient) -> TestClient:
     """Return the app as a bench sees it that works in inches."""
-    sheet.post("/view", data={"units": "inch", "back": "/"})
-    return sheet
+    first_sheet.post("/view", data={"units": "inch", "back": "/"})
+    return first_sheet
 
 
 def boxes(page: str, kind: str) -> dict[str, str]:

@@ -110,5 +110,5 @@ def test_what_is_still_out_is_told_with_the_planners_reason(tmp_path):
     finally:
         shop.close()
     assert "Action is still too high on every string" in text
-    assert "It is beyond a set-up: the bridge cannot come down far enough" in text
+    assert "It is beyond a set-up: the saddle cannot come down so far" in text
     assert re.search(r"nothing is said of it here: [^.]*intonation", text)

@@ -95,5 +95,5 @@ def test_other_strings_are_tried_on_and_then_put_on(screen: Page, served: Served
 
 
 def test_an_ambiguous_size_is_refused_with_what_it_could_be(screen: Page, served: Served):
-    screen.goto(f"{served.url}/example/visits/27/strings/swap?diameter-1=11")
-    expect(screen.get_by_role("alert")).to_contain_text("0.1 to 6")
+    screen.goto(f"{served.url}/example/visits/27/strings/swap?diameter-6=.2")
+    expect(screen.get_by_role("alert")).to_contain_text("could be 0.2 mm or 0.2 in")

@@ -32,29 +32,29 @@ def keep(bench: TestClient, **typed: str) -> int:
     (("21.4", "47.6"), (21.4, 47.6)), (("−5", ""), (-5.0, None)), (("-0,25", "50"), (-0.25, 50.0)),
 ])  # fmt: skip
 def test_keeping_only_the_hand_leaves_the_air_as_it_was(
-    sheet: TestClient, language: str, typed: tuple[str, str], stored: tuple[float, float | None]
+    first_sheet: TestClient, language: str, typed: tuple[str, str], stored: tuple[float, float | None]
 ):
-    sheet.headers["accept-language"] = language
-    assert keep(sheet, temperature_c=typed[0], humidity_percent=typed[1]) == 200
-    assert air(sheet) == stored
-    assert keep(sheet, hand="heavy") == 200
-    assert air(sheet) == stored
-    assert '<option value="heavy" selected>' in sheet.get("/visits/1").text
+    first_sheet.headers["accept-language"] = language
+    assert keep(first_sheet, temperature_c=typed[0], humidity_percent=typed[1]) == 200
+    assert air(first_sheet) == stored
+    assert keep(first_sheet, hand="heavy") == 200
+    assert air(first_sheet) == stored
+    assert '<option value="heavy" selected>' in first_sheet.get("/visits/1").text
 
 
-def test_an_old_form_writes_over_nothing_and_shows_both(sheet: TestClient):
-    keep(sheet, temperature_c="20", humidity_percent="50")
-    old = boxes(sheet)
-    assert keep(sheet, humidity_percent="35.5") == 200
+def test_an_old_form_writes_over_nothing_and_shows_both(first_sheet: TestClient):
+    keep(first_sheet, temperature_c="20", humidity_percent="50")
+    old = boxes(first_sheet)
+    assert keep(first_sheet, humidity_percent="35.5") == 200
     # Who changed something else alone is in nobody's way.
-    assert sheet.post("/visits/1/arrival", data=old | {"hand": "heavy"}).status_code == 200
-    assert air(sheet) == (20.0, 35.5)
-    clash = sheet.post("/visits/1/arrival", data=old | {"humidity_percent": "48,5", "hand": "heavy"})
+    assert first_sheet.post("/visits/1/arrival", data=old | {"hand": "heavy"}).status_code == 200
+    assert air(first_sheet) == (20.0, 35.5)
+    clash = first_sheet.post("/visits/1/arrival", data=old | {"humidity_percent": "48,5", "hand": "heavy"})
     assert clash.status_code == 409
     for words in ('id="theirs-humidity_percent" value="35.5"', 'name="humidity_percent" value="48,5"'):
         assert words in clash.text
-    assert air(sheet) == (20.0, 35.5)
-    again = boxes(sheet, clash.text)
+    assert air(first_sheet) == (20.0, 35.5)
+    again = boxes(first_sheet, clash.text)
     assert again["temperature_c"] == "20"
-    assert sheet.post("/visits/1/arrival", data=again | {"hand": "heavy"}).status_code == 200
-    assert air(sheet) == (20.0, 48.5)
+    assert first_sheet.post("/visits/1/arrival", data=again | {"hand": "heavy"}).status_code == 200
+    assert air(first_sheet) == (20.0, 48.5)

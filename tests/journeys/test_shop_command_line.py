@@ -225,4 +225,4 @@ def test_the_shelf_the_price_list_and_targets(run, sheet):
     assert "it must be one of" in run("targets", sheet, '{"hand": "iron"}', code=2)
     assert "the house targets" in run("targets", sheet, "null")
     stock = run("list", "stock").splitlines()[1].split(",")[0]
-    assert "nothing was stored" in run("change", "stock", stock, "held_count=-1", code=2)
+    assert "a whole number from 0" in run("change", "stock", stock, "held_count=-1", code=2)

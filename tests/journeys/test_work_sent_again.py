@@ -15,9 +15,9 @@ pytest_plugins = ["web_fixtures.at_hand"]
 
 
 @pytest.fixture
-def run(sheet: TestClient) -> str:
+def run(first_sheet: TestClient) -> str:
     """Return the address of a run of ten steps, at its first."""
-    return str(sheet.post("/visits/1/work", data={"name": "restring"}).url.path)
+    return str(first_sheet.post("/visits/1/work", data={"name": "restring"}).url.path)
 
 
 def form_of(page: str) -> dict[str, str]:
@@ -34,38 +34,38 @@ def at(page: str) -> int:
 
 
 @pytest.mark.parametrize("move", ["next", "anyway", "leave"])
-def test_a_move_sent_twice_is_made_once(sheet: TestClient, run: str, move: str):
-    first = sheet.get(run).text
+def test_a_move_sent_twice_is_made_once(first_sheet: TestClient, run: str, move: str):
+    first = first_sheet.get(run).text
     assert at(first) == 1
     sent = form_of(first) | {"move": move}
-    pages = [sheet.post(run, data=sent) for _ in range(2)]
+    pages = [first_sheet.post(run, data=sent) for _ in range(2)]
     assert [(one.status_code, at(one.text)) for one in pages] == [(200, 2), (200, 2)]
-    onward = sheet.post(run, data=form_of(pages[1].text) | {"move": "anyway"})
+    onward = first_sheet.post(run, data=form_of(pages[1].text) | {"move": "anyway"})
     assert at(onward.text) == 3
 
 
 def test_of_an_old_page_nothing_goes_back_either_and_without_its_step_nothing_moves(
-    sheet: TestClient, run: str
+    first_sheet: TestClient, run: str
 ):
-    second = sheet.post(run, data=form_of(sheet.get(run).text) | {"move": "next"}).text
-    third = sheet.post(run, data=form_of(second) | {"move": "anyway"}).text
+    second = first_sheet.post(run, data=form_of(first_sheet.get(run).text) | {"move": "next"}).text
+    third = first_sheet.post(run, data=form_of(second) | {"move": "anyway"}).text
     back = form_of(third) | {"move": "back"}
-    assert [at(sheet.post(run, data=back).text) for _ in range(2)] == [2, 2]
+    assert [at(first_sheet.post(run, data=back).text) for _ in range(2)] == [2, 2]
     for move in ("next", "all", "leave", "anyway"):
-        assert at(sheet.post(run, data={"move": move}).text) == 2
+        assert at(first_sheet.post(run, data={"move": move}).text) == 2
 
 
-def test_the_last_step_sent_twice_is_no_error(sheet: TestClient, run: str):
-    sent = form_of(sheet.get(run).text) | {"move": "all"}
+def test_the_last_step_sent_twice_is_no_error(first_sheet: TestClient, run: str):
+    sent = form_of(first_sheet.get(run).text) | {"move": "all"}
     for _ in range(2):
-        assert sheet.post(run, data=sent).url.path == "/visits/1/work"
+        assert first_sheet.post(run, data=sent).url.path == "/visits/1/work"
 
 
 def test_two_presses_at_the_same_moment_move_once(
-    sheet: TestClient, run: str, monkeypatch: pytest.MonkeyPatch
+    first_sheet: TestClient, run: str, monkeypatch: pytest.MonkeyPatch
 ):
-    assert at(sheet.get(run).text) == 1
-    shop = workshop_of(sheet).shop()
+    assert at(first_sheet.get(run).text) == 1
+    shop = workshop_of(first_sheet).shop()
     (record,) = shop.every(Run)
     step = run_seen(shop, record.id, ADA.at).seen.step
     assert step is not None

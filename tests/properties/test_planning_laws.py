@@ -81,7 +81,7 @@ def test_what_reads_inside_every_tolerance_is_left_alone(kind):
         made = plan(service, estimate(service))
         assert made.verdict == "leave", made.notes
         assert made.steps == ()
-        assert any("Stop here" in note for note in made.notes)
+        assert any("Stop here" in note or "near the edge" in note for note in made.notes)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -34,7 +34,7 @@ def bench(app_once: TestClient, tmp_path: Path) -> TestClient:
 
 
 @pytest.fixture
-def sheet(bench: TestClient) -> TestClient:
+def first_sheet(bench: TestClient) -> TestClient:
     """Return the app with sheet 1 in it, of the example service file."""
     sent = bench.post("/visits/new/import", files={"file": ("heron.json", example_text().encode())})
     assert sent.url.path == "/visits/1"

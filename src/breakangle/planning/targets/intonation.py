@@ -44,8 +44,12 @@ def _words(target: IntonationTarget, instrument: Instrument) -> str:
 
 
 def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
-    del target, instrument
+    del target
     side = "flat" if low else "sharp"
+    if instrument.bridge.kind == "one-piece":
+        return (
+            f"still {side}, and not to be put right on this saddle: a new one shaped for it, or another gauge"
+        )
     way = "forward" if low else "back"
     return f"still {side} with its saddle as far {way} as it goes: another string gauge, or a moved bridge"
 
