@@ -26,7 +26,7 @@ from breakangle.web.options import Options
 from breakangle.web.refusals import add_refusals
 from breakangle.web.workshops import Workshop
 
-EXAMPLE_PATH = "/example"
+EXAMPLE_PATH, MOST_WARMING_S = "/example", 10.0
 A_YEAR = "public, max-age=31536000, immutable"
 
 
@@ -49,8 +49,10 @@ def make_app(options: Options) -> FastAPI:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         del app
-        threading.Thread(target=warm, daemon=True).start()
+        warming = threading.Thread(target=warm, daemon=True)
+        warming.start()
         yield
+        warming.join(MOST_WARMING_S)  # a solver that is at work while Python ends would end it by a crash
         own.close()
         example.close()
 
