@@ -145,8 +145,9 @@ def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adju
     part, amounts = part.only(np.flatnonzero(worth)), amounts[worth]
     final = _moved_off(now, sight, part, amounts)
     helps = _helping(part, amounts, final, sight.inside[sight.judged])
-    part, amounts = part.only(np.flatnonzero(helps)), amounts[helps]
-    final = _moved_off(now, sight, part, amounts)
+    if not helps.all():
+        part, amounts = part.only(np.flatnonzero(helps)), amounts[helps]
+        final = _moved_off(now, sight, part, amounts)
     moves = tuple(zip(part.levers, amounts.tolist(), strict=True))
     unreached = _unreached(problem, _spread_out(problem, part, amounts), final, sight)
     vain = vain_cuts(now, sight, moves, [one.target for one in unreached])

@@ -94,9 +94,8 @@ def vain_cuts(
     """
     cuts = [(lever.made(amount)[0], amount <= AT_ITS_END * lever.low) for lever, amount in moves]
     one_piece = now.board.instrument.bridge.kind == "one-piece"
-    whole = [
-        made for made in (one.made(one.typical)[0] for one in _all_levers(now)) if getattr(made, "post", None)
-    ]
+    levers = _all_levers(now) if one_piece else []
+    whole = [made for made in (one.made(one.typical)[0] for one in levers) if getattr(made, "post", None)]
     low = [sight.targets[place] for place in missed if sight.off[place] < 0.0]
     replaced = one_piece and any(
         adjustment_kind(one).verified_by(one, target) for one in whole for target in low
