@@ -1,20 +1,13 @@
 """The sheet's forms as a browser sends them: corrected, undone, billed, brought in, and never stored twice."""
 
 import re
-import warnings
-from collections.abc import Iterator
 from io import BytesIO
-from pathlib import Path
 
 import pytest
-from fastapi import FastAPI
 from PIL import Image
 from starlette.testclient import TestClient
 
 from breakangle.desk.example import example_text
-from breakangle.web.app import make_app
-from breakangle.web.options import Options
-from breakangle.web.workshops import Workshop
 
 NEW = {
     "kind": "ukulele-tenor", "name": "Dipper", "owner": "Ida Marlow", "scale_mm": "430", "frets": "18",
@@ -24,26 +17,7 @@ NEW = {
 }  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def served_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    """Return one app for all tests here, its routes built: they are built at the first request, with many warnings."""
-    app = make_app(Options(tmp_path_factory.mktemp("first"), port=8320))
-    with TestClient(app, base_url="http://127.0.0.1:8320", client=("127.0.0.1", 5000)) as client:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            assert client.get("/visits/1").status_code == 404
-        yield client
-
-
-@pytest.fixture
-def bench(served_once: TestClient, tmp_path: Path) -> TestClient:
-    """Return the app on a shop that is this test's own."""
-    app = served_once.app
-    assert isinstance(app, FastAPI)
-    own: Workshop = app.state.workshop
-    own.replaced(lambda: setattr(own, "folder", tmp_path))
-    served_once.cookies.clear()
-    return served_once
+pytest_plugins = ["web_fixtures.at_hand"]
 
 
 def bring_in(bench: TestClient) -> None:
