@@ -2,13 +2,9 @@
 
 import json
 import re
-import warnings
-from collections.abc import Iterator
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
-from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from breakangle.desk.instrument_corrected import correct_instrument
@@ -23,11 +19,9 @@ from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import InstrumentRecord, Owner, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
-from breakangle.web.app import make_app
-from breakangle.web.options import Options
-from breakangle.web.workshops import Workshop
+from web_fixtures.opened import workshop_of
 
-pytest_plugins = ["shop_fixtures.shops"]
+pytest_plugins = ["shop_fixtures.shops", "web_fixtures.at_hand"]
 AT = Stamp("Ada", datetime(2026, 3, 2, 9, tzinfo=UTC))
 LATER = Stamp("Ben", datetime(2026, 3, 3, 9, tzinfo=UTC))
 NEW = {
@@ -139,17 +133,6 @@ def test_an_instrument_is_found_though_its_owner_is_deleted(shop: Shop):
 # -- the form -----------------------------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    """Return an app whose routes are built: they are built at the first request, with many warnings."""
-    app = make_app(Options(tmp_path_factory.mktemp("first"), port=8320))
-    with TestClient(app, base_url="http://127.0.0.1:8320", client=("127.0.0.1", 5000)) as client:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            assert client.get("/visits/1").status_code == 404
-        yield client
-
-
 def boxes_of(text: str) -> dict[str, str]:
     """Return the form as a browser sends it when nothing is changed."""
     form = re.search(r'<details id="correct".*?</details>', text, re.DOTALL)
@@ -161,13 +144,9 @@ def boxes_of(text: str) -> dict[str, str]:
     return found
 
 
-def test_the_form_corrects_what_was_changed_on_it_and_shows_a_clash(bench: TestClient, tmp_path: Path):
-    app = bench.app
-    assert isinstance(app, FastAPI)
-    own: Workshop = app.state.workshop
-    own.replaced(lambda: setattr(own, "folder", tmp_path))
+def test_the_form_corrects_what_was_changed_on_it_and_shows_a_clash(bench: TestClient):
     assert bench.post("/visits/new", data=NEW | {"key": "k1"}).url.path == "/visits/1"
-    shop = own.shop()
+    shop = workshop_of(bench).shop()
     key = shop.every(InstrumentRecord)[0].id
     place = f"/instruments/{key}"
     boxes = boxes_of(bench.get(place).text)
@@ -199,12 +178,8 @@ def test_the_form_corrects_what_was_changed_on_it_and_shows_a_clash(bench: TestC
 
 
 def test_the_swap_page_says_first_what_speaks_against_it_and_how_a_bare_size_was_read(
-    bench: TestClient, tmp_path: Path
+    bench: TestClient,
 ):
-    app = bench.app
-    assert isinstance(app, FastAPI)
-    own: Workshop = app.state.workshop
-    own.replaced(lambda: setattr(own, "folder", tmp_path))
     assert bench.post("/visits/new", data=NEW | {"key": "k2"}).url.path == "/visits/1"
     told = bench.get("/visits/1/strings/swap", params={"diameter-1": ".012", "note-1": "B4"})
     assert told.status_code == 200

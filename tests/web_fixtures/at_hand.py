@@ -15,13 +15,12 @@ from web_fixtures.opened import workshop_of
 
 @pytest.fixture(scope="session")
 def app_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    """Return one app for all tests, its routes built: they are built at the first request, with many warnings."""
+    """Return one app for all tests, its forms built: some versions of the libraries warn while they build them."""
     app = make_app(Options(tmp_path_factory.mktemp("at_hand"), port=8320))
-    with TestClient(app, base_url="http://127.0.0.1:8320", client=("127.0.0.1", 5000)) as client:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            assert client.get("/visits/1").status_code == 404
-        yield client
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        with TestClient(app, base_url="http://127.0.0.1:8320", client=("127.0.0.1", 5000)) as client:
+            yield client
 
 
 @pytest.fixture

@@ -48,7 +48,9 @@ def make_app(options: Options) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        del app
+        build_forms(
+            app, *(at.app for at in app.routes if isinstance(at, Mount) and isinstance(at.app, FastAPI))
+        )
         warming = threading.Thread(target=warm, daemon=True)
         warming.start()
         yield
@@ -67,6 +69,17 @@ def make_app(options: Options) -> FastAPI:
     whole.mount(EXAMPLE_PATH, shop_app(whole, example))
     whole.mount("/", shop_app(whole, own))
     return whole
+
+
+def build_forms(*apps: FastAPI) -> None:
+    """Build what checks each form and each service file, before anybody asks and while this is the only thread.
+
+    It would else be built when first asked for: pydantic does not promise that two threads may build at a time, and a
+    first page asked for while `warm` was reading its service file once failed so.
+    """
+    example_service()
+    for app in apps:
+        app.openapi()
 
 
 def warm() -> None:

@@ -80,6 +80,7 @@ def _held_port(address: str, port: int) -> socket.socket:
     held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         held.bind((address, port))
+        held.listen()  # a browser that is there first waits until the pages are ready
     except (OSError, OverflowError) as cause:
         held.close()
         reason = getattr(cause, "strerror", None) or str(cause)
