@@ -8,9 +8,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.desk.instrument_corrected import correct_instrument
-from breakangle.desk.shop_edit import delete
+from breakangle.desk.shop_edit import delete, edit, undo_edit
 from breakangle.desk.shop_find import find
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
+from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading, undo
 from breakangle.desk.shop_visits import instrument_of, move_visit
 from breakangle.desk.take_in import take_in_again, take_in_new
 from breakangle.model.errors import CorrectInputError
@@ -188,3 +188,49 @@ def test_the_swap_page_says_first_what_speaks_against_it_and_how_a_bare_size_was
     assert text.index("Not this string at this note") < text.index("Pull on the neck")
     assert "No steps are given" in text
     assert "The plan it leads to" not in text
+
+
+def test_an_old_visit_taken_up_again_does_not_bring_back_what_was_put_right_since(shop: Shop):
+    old = take_in_new(shop, AT, NEW)
+    turned = do_adjustment(shop, old.id, {"adjust": "rod", "turns": 0.25}, AT)
+    plain = {"string": 2, "note": "B3", "make": "plain-steel", "diameter_mm": 0.36}
+    strung = do_adjustment(shop, old.id, {"adjust": "restring", "strings": [plain]}, AT)
+    move_visit(shop, old, "handed back", AT)
+    typed = was(scale_mm=("648", "628.65"), gauge_1=("0.254 mm", ".009"), turns_left=("0.75", "2"))
+    correct_instrument(shop, old.instrument_id, typed, LATER)
+    undo(shop, turned.id, LATER)
+    now = instrument_of(record_of(shop, old))
+    assert (now.scale_mm, now.in_order()[0].diameter_mm) == (628.65, pytest.approx(0.2286))
+    assert now.rod.turns_left == 2.25
+    assert record_of(shop, old).strings_changed_at == AT.at
+    undo(shop, strung.id, LATER)
+    now = instrument_of(record_of(shop, old))
+    assert now.in_order()[1].diameter_mm == pytest.approx(0.013 * 25.4)
+    assert (now.scale_mm, now.in_order()[0].diameter_mm) == (628.65, pytest.approx(0.2286))
+    assert record_of(shop, old).strings_changed_at is None
+
+
+def test_turns_of_the_rod_made_at_the_visit_are_not_counted_again_by_a_correction(shop: Shop):
+    visit = take_in_new(shop, AT, NEW)
+    do_adjustment(shop, visit.id, {"adjust": "rod", "turns": 0.25}, AT)
+    for scale_mm in ("628.65", "630"):
+        made = correct_instrument(shop, visit.instrument_id, was(scale_mm=("648", scale_mm)), LATER)
+        service = service_of(shop, visit.id)
+        assert (service.instrument.rod.turns_left, service.instrument_now().rod.turns_left) == (1.0, 0.75)
+        assert instrument_of(made).rod.turns_left == 0.75
+    typed = was(turns_left=("0.75", "2"))  # counted on the bench, after the turn
+    made = correct_instrument(shop, visit.instrument_id, typed, LATER)
+    service = service_of(shop, visit.id)
+    assert (service.instrument.rod.turns_left, service.instrument_now().rod.turns_left) == (2.25, 2.0)
+    assert instrument_of(made).rod.turns_left == 2.0
+
+
+def test_a_correction_is_not_undone_at_the_record_alone(shop: Shop):
+    visit = take_in_new(shop, AT, NEW)
+    correct_instrument(shop, visit.instrument_id, was(scale_mm=("648", "700")), LATER)
+    with pytest.raises(CorrectInputError, match="no edit"):
+        undo_edit(shop, "instrument", visit.instrument_id, LATER)
+    assert instrument_of(record_of(shop, visit)).scale_mm == 700.0
+    edit(shop, "instrument", visit.instrument_id, {"notes": "a case came with it"}, LATER, None)
+    undo_edit(shop, "instrument", visit.instrument_id, LATER)
+    assert (record_of(shop, visit).notes, instrument_of(record_of(shop, visit)).scale_mm) == ("", 700.0)

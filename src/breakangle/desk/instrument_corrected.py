@@ -17,7 +17,8 @@ from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
 from breakangle.shop.strung import NEW_STRINGS
 
-WAS, OWNER_BOXES = "was_", ("owner", "owner_id")
+WAS = "was_"  # before the name of a box: what stood in it
+ROD = "rod"  # the adjustment that turns it, as its body names it
 REASON = "the instrument was described wrongly"
 
 
@@ -73,7 +74,7 @@ def correct_instrument(
             owner_id = _owner(connection, chosen, boxes.get("owner", ""), asked_for_new, stamp)
         for visit in records_where(connection, Visit, instrument_id=key):
             if visit.handed_back_at is None and made != before:
-                _correct_visit(connection, visit, made, stamp)
+                _correct_visit(connection, visit, before, made, stamp)
         now = one_record(connection, InstrumentRecord, key)  # correcting an entry may have changed it
         return change_record(connection, now, stamp, name=made.name, owner_id=owner_id, body=_json(made))
 
@@ -99,7 +100,9 @@ def _owner(connection: Writing, chosen: str, name: str, new: bool, stamp: Stamp)
     return add_record(connection, Owner, stamp, name=name, contact="", notes="").id
 
 
-def _correct_visit(connection: Writing, visit: Visit, made: Instrument, stamp: Stamp) -> None:
+def _correct_visit(
+    connection: Writing, visit: Visit, before: Instrument, made: Instrument, stamp: Stamp
+) -> None:
     """Put the instrument right in a visit: as it came in, and in what went on since."""
     entries = standing(all_entries(connection, visit.id))
     strung = [one for one in entries if one.kind == ADJUSTMENT and _body(one).get("adjust") == NEW_STRINGS]
@@ -110,22 +113,37 @@ def _correct_visit(connection: Writing, visit: Visit, made: Instrument, stamp: S
     came = [
         _on_scale_of(there[one.string], one) if one.string in last else _plain(one) for one in made.strings
     ]
-    body["instrument"] = json.loads(_json(made)) | {"strings": came}
+    turns = sum(_body(one)["turns"] for one in entries if _body(one).get("adjust") == ROD)
+    rod = _rod_as_it_came(arrived, before, made, turns)
+    body["instrument"] = json.loads(_json(made)) | {"strings": came, "rod": rod}
     service_from(json.dumps(service_data(visit, []) | body).encode(), f"sheet {visit.number}")
     changed = change_record(connection, visit, stamp, body=json.dumps(body, ensure_ascii=False))
     new = {one.string: one for one in made.strings}
     for entry in strung:
-        before = _body(entry)
+        told = _body(entry)
         listed = [
             _plain(new[each["string"]])
             if last[each["string"]] == entry.id
             else _on_scale_of(String.model_validate(each), new[each["string"]])
-            for each in before["strings"]
+            for each in told["strings"]
         ]
-        if listed != before["strings"]:
-            put_instead(connection, entry, before | {"strings": listed}, REASON, stamp)
+        if listed != told["strings"]:
+            put_instead(connection, entry, told | {"strings": listed}, REASON, stamp)
     after = standing(all_entries(connection, visit.id))
     service_from(json.dumps(service_data(changed, after)).encode(), f"sheet {visit.number}")
+
+
+def _rod_as_it_came(
+    arrived: Instrument, before: Instrument, made: Instrument, turns: float
+) -> dict[str, Any]:
+    """Return the rod that is right, with the turns it had left before it was turned by so many at the visit."""
+    left = made.rod.turns_left
+    if left == before.rod.turns_left:
+        left = arrived.rod.turns_left
+    elif left is not None:
+        left = round(max(left + turns, 0.0), 4)
+    rod = made.rod.model_dump(mode="json", exclude_unset=True, exclude={"turns_left"})
+    return rod if left is None else rod | {"turns_left": left}
 
 
 def _on_scale_of(string: String, made: String) -> dict[str, Any]:

@@ -47,6 +47,10 @@ CALLED = {
     "spread": "the spread",
 }
 MOST_COUNT = 2**31 - 1  # what a database's whole number holds
+GOES_WITH = (
+    "body",
+    "strings_changed_at",
+)  # what work and corrections write, at a visit and its instrument alike
 
 
 def form(kind: str) -> type[Edited]:
@@ -83,10 +87,16 @@ def undo_edit(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
     """Put back what stood in a record before its last change, and return it.
 
     Raises:
-        CorrectInputError: no such kind, or it was never changed.
+        CorrectInputError: no such kind, it was never changed, or its last change goes with others elsewhere.
         NoSuchRecordError: no such record.
     """
-    return shop.undo(shop.get(form(kind), key, deleted=True), stamp)
+    record, before = with_history(shop, kind, key)
+    if before and any(before[-1][name] != getattr(record, name) for name in GOES_WITH if name in before[-1]):
+        given = f"the last change of this {kind} was no edit: what is stored at a visit goes with it"
+        raise CorrectInputError(
+            given, "", "take back the entry with `breakangle undo`, or correct the instrument on its page"
+        )
+    return shop.undo(record, stamp)
 
 
 def delete(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:

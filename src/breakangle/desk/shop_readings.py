@@ -39,7 +39,7 @@ def service_of(shop: Shop, visit_id: str) -> Service:
     with shop.reading() as connection:
         visit = one_record(connection, Visit, visit_id)
         entries = standing(all_entries(connection, visit_id))
-    return service_from(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
+    return _service(visit, entries)
 
 
 def service_data(visit: Visit, entries: Iterable[Entry]) -> dict[str, Any]:
@@ -150,7 +150,7 @@ def put_entry(
     body = _checked(visit, before, kind, given)
     entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id)
     if kind == ADJUSTMENT:
-        _whole(visit, [*before, entry], connection, stamp)
+        _whole(visit, before, [*before, entry], connection, stamp)
     if key is not None:
         answer_key(connection, key, entry.id)
     return entry
@@ -166,22 +166,24 @@ def put_instead(
 ) -> Entry:
     """Store what stands instead of an entry, as `correct` does, within a transaction; `gauge_id` where it changed."""
     visit = hold_visit(connection, old.visit_id)
-    others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
+    stood = standing(all_entries(connection, visit.id))
+    others = [one for one in stood if one.id != old.id]
     body = None
     if instead is not None:
         before = [one for one in others if one.place < old.place]
         body = _checked(visit, before, old.kind, instead)
     new = supersede_entry(connection, old, body, reason, stamp, gauge_id)
-    _whole(visit, [*others, new], connection, stamp)
+    _whole(visit, stood, [*others, new], connection, stamp)
     return new
 
 
 def put_back(connection: Writing, old: Entry, stamp: Stamp) -> Entry:
     """Take an entry back, as `undo` does, within a transaction."""
     visit = hold_visit(connection, old.visit_id)
-    others = [one for one in standing(all_entries(connection, visit.id)) if one.id != old.id]
+    stood = standing(all_entries(connection, visit.id))
+    others = [one for one in stood if one.id != old.id]
     new = undo_entry(connection, old, stamp)
-    _whole(visit, [*others, new], connection, stamp)
+    _whole(visit, stood, [*others, new], connection, stamp)
     return new
 
 
@@ -205,14 +207,20 @@ def _checked(visit: Visit, before: Iterable[Entry], kind: str, given: Any) -> st
     return noun.model_dump_json(exclude_unset=True, exclude={"after"})
 
 
-def _whole(visit: Visit, entries: list[Entry], connection: Writing, stamp: Stamp) -> None:
-    """Check that what stands makes a service, and keep what the instrument has become."""
+def _whole(
+    visit: Visit, stood: Iterable[Entry], entries: Iterable[Entry], connection: Writing, stamp: Stamp
+) -> None:
+    """Check that what stands makes a service, and keep what the instrument has become since `stood` did."""
     stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.place)
-    text = json.dumps(service_data(visit, stands)).encode()
-    service = service_from(text, f"sheet {visit.number}")
+    service = _service(visit, stands)
     keep_words(connection, "visit", visit)
     if not _later_visit(connection, visit):
-        restrung(connection, visit, service.instrument_now(), stamp)
+        was = _service(visit, (one for one in stood if one.kind == ADJUSTMENT)).instrument_now()
+        restrung(connection, visit, was, service.instrument_now(), stamp)
+
+
+def _service(visit: Visit, entries: Iterable[Entry]) -> Service:
+    return service_from(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
 
 
 def _later_visit(connection: Writing, visit: Visit) -> bool:

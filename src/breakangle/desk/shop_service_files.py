@@ -73,7 +73,7 @@ def bring_in(
         for kind, body in events[known:]:
             take_entry(connection, visit.id, kind, body, stamp)
         if new or known < len(events):
-            restrung(connection, visit, service.instrument_now(), stamp)
+            restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
             keep_words(connection, "visit", visit)
         visit = one_record(connection, Visit, visit.id)
     return Brought(visit, new, len(events) - known)

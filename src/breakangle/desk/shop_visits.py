@@ -7,7 +7,7 @@ from typing import Any
 from breakangle.desk.service import service_from
 from breakangle.desk.shop_house import targets_for
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.instrument import Instrument
+from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import SERVICE_FORMAT
 from breakangle.shop.entries import next_number
 from breakangle.shop.errors import NoSuchRecordError
@@ -157,17 +157,41 @@ def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
     return tuple(sorted(found, key=lambda one: (one.opened_at, one.number)))
 
 
-def restrung(connection: Writing, visit: Visit, now: Instrument, stamp: Stamp) -> None:
-    """Keep what the instrument has become, such as new strings and their age, within a transaction."""
+def restrung(connection: Writing, visit: Visit, was: Instrument, now: Instrument, stamp: Stamp) -> None:
+    """Keep what a visit's work made of the instrument, that `was` before it, and its strings' age, in a transaction."""
     seen = one_record(connection, InstrumentRecord, visit.instrument_id)
     before = Instrument.model_validate_json(seen.body)
+    kept = _with_work(before, was, now)
     since = strung_at(connection, seen, visit.id)
-    if before.strings != now.strings and not put_strings_on(connection, visit.id):
+    if before.strings != kept.strings and not put_strings_on(connection, visit.id):
         since = stamp.at  # it came in with other strings
-    if before == now and since == seen.strings_changed_at:
+    if before == kept and since == seen.strings_changed_at:
         return
-    body = now.model_dump_json(exclude_unset=True)
+    body = kept.model_dump_json(exclude_unset=True)
     change_record(connection, seen, stamp, body=body, strings_changed_at=since)
+
+
+def _with_work(there: Instrument, was: Instrument, now: Instrument) -> Instrument:
+    """Return the instrument as the shop knows it, with the strings and turns of the rod that made `now` of what `was`.
+
+    The rest may have been put right since the visit, which keeps what it had.
+    """
+    if was == there:
+        return now
+    fresh = {one.string: one for one, old in zip(now.strings, was.strings, strict=True) if one != old}
+    strings = tuple(_on_scale_of(one, fresh.get(one.string, one)) for one in there.strings)
+    rod, ends = there.rod, (was.rod.turns_left, now.rod.turns_left, there.rod.turns_left)
+    if None not in ends and was.rod != now.rod:
+        left, then, known = (one or 0.0 for one in ends)
+        rod = rod.model_copy(update={"turns_left": round(max(known + then - left, 0.0), 4)})
+    return there.model_copy(update={"strings": strings, "rod": rod})
+
+
+def _on_scale_of(place: String, string: String) -> String:
+    """Return the string, as long as the one whose place it takes."""
+    if string.scale_mm == place.scale_mm:
+        return string
+    return string.model_copy(update={"scale_mm": place.scale_mm})
 
 
 def _checked_body(instrument: Instrument) -> dict[str, Any]:
