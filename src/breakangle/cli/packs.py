@@ -47,23 +47,24 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _add(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.shop_edit import CALLED, count_typed
+    from breakangle.desk.shop_prices import currency_digits, exact_amount
     from breakangle.desk.string_stock import add_strings
     from breakangle.model.errors import CorrectInputError
 
-    words, held, least = arguments.add
+    words = arguments.add[0]
     if not arguments.sizes:
         raise CorrectInputError("no size is given", "--sizes .010in, or a whole set, string 1 first")
-    for count in (held, least):
-        if not count.isdigit():
-            raise CorrectInputError(f'"{count}" pieces', "a whole number", "such as 3")
+    held = count_typed(arguments.add[1], CALLED["held_count"])
+    least = count_typed(arguments.add[2], CALLED["least_count"])
     strings = [_string(text) for text in arguments.sizes]
     kind = "single" if len(strings) == 1 else "pack"
     if kind == "pack":
         strings = [one | {"string": number} for number, one in enumerate(strings, start=1)]
     stock: dict[str, Any] = {"kind": kind, "strings": strings}
     if arguments.cost is not None:
-        stock["cost"] = arguments.cost
-    add_strings(shop, stamp_of(arguments), words, stock, int(held), int(least))
+        stock["cost"] = f"{exact_amount(arguments.cost, 'the cost', currency_digits(shop)):f}"
+    add_strings(shop, stamp_of(arguments), words, stock, held, least)
 
 
 def _string(text: str) -> dict[str, Any]:

@@ -43,7 +43,11 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--name", help="the shop's name")
     verb.add_argument(
-        "--line", action="append", default=[], metavar="WORDS", help="a line below it; may be repeated"
+        "--line",
+        action="append",
+        default=[],
+        metavar="WORDS",
+        help="a line below it; may be repeated; an empty word takes all away",
     )
     verb.add_argument("--logo", metavar="FILE", help="PNG, JPEG, GIF or WebP; an empty word takes it away")
     verb.add_argument("--paper", choices=("a4", "letter"), help="what the shop prints on")
@@ -76,7 +80,8 @@ def _heading(shop: "Shop", arguments: argparse.Namespace) -> int:
 
     if arguments.name is not None or arguments.line:
         name = arguments.name if arguments.name is not None else letterhead_of(shop).name
-        set_heading(shop, stamp_of(arguments), name, tuple(arguments.line))
+        lines = tuple(arguments.line) or letterhead_of(shop).lines
+        set_heading(shop, stamp_of(arguments), name, lines)
     if arguments.logo is not None:
         content = bytes_of(arguments.logo) if arguments.logo else b""
         set_logo(shop, stamp_of(arguments), Path(arguments.logo).name, content)

@@ -7,6 +7,8 @@ from typing import Any
 from breakangle.cli.terminal.entry import say
 from breakangle.cli.terminal.shop_entry import add_shop, now, opened
 
+MOST_DAYS = 36_500  # a hundred years
+
 
 def add(verbs: Any) -> None:
     """Add the verbs and their options."""
@@ -51,7 +53,10 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             from breakangle.desk.shop_drift import due
             from breakangle.desk.shop_lists import calendar_text
+            from breakangle.model.errors import CorrectInputError
 
+            if abs(arguments.days) > MOST_DAYS:
+                raise CorrectInputError(f"{arguments.days} days", f"{MOST_DAYS} at most", "such as 90")
             coming = due(shop, now().date() + timedelta(days=arguments.days))
             if arguments.calendar:
                 say(calendar_text(coming, now()))

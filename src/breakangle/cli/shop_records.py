@@ -3,6 +3,8 @@
 import argparse
 import json
 import sys
+from collections.abc import Mapping
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.terminal.entry import say
@@ -67,7 +69,8 @@ def run(arguments: argparse.Namespace) -> int:
         try:
             todo(shop, arguments)
         except EditedMeanwhileError as both:
-            sys.stderr.write(f"there: {both.theirs}\nyours: {both.yours}\n")
+            yours = both.yours if isinstance(both.yours, Mapping) else {}
+            sys.stderr.write(f"there: {_told(vars(both.theirs))}\nyours: {_told(yours)}\n")
             raise
     return 0
 
@@ -78,9 +81,9 @@ def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
 
     kind, key = arguments.kind, arguments.record
     if arguments.undelete:
-        say(str(bring_back(shop, kind, key, stamp_of(arguments))))
+        say(_told(vars(bring_back(shop, kind, key, stamp_of(arguments)))))
     elif arguments.undo:
-        say(str(undo_edit(shop, kind, key, stamp_of(arguments))))
+        say(_told(vars(undo_edit(shop, kind, key, stamp_of(arguments)))))
     elif arguments.delete:
         delete(shop, kind, key, stamp_of(arguments))
         say(f"Deleted; until 30 days from now: breakangle change {kind} {key} --undelete")
@@ -88,12 +91,21 @@ def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
         if not all("=" in one for one in arguments.words):
             raise CorrectInputError("a word without =", "name=value", "such as notes='pays late'")
         typed = dict(one.split("=", 1) for one in arguments.words)
-        say(str(edit(shop, kind, key, typed, stamp_of(arguments), arguments.seen)))
+        say(_told(vars(edit(shop, kind, key, typed, stamp_of(arguments), arguments.seen))))
     else:
         record, before = with_history(shop, kind, key)
         for one in before:
-            say(f"{one['version']}: {one['changed_by']}: {one}")
-        say(str(record))
+            say(_told(one))
+        say(_told(vars(record)))
+
+
+def _told(values: Mapping[str, Any]) -> str:
+    """Return what stands in a record, each value by its name; what is empty is left out, times are the clock's here."""
+    from breakangle.desk.shop_visits import local_text
+
+    shown = {name: local_text(one) if isinstance(one, datetime) else one for name, one in values.items()}
+    said = {name: repr(one) if isinstance(one, str) else one for name, one in shown.items()}
+    return ", ".join(f"{name}={one}" for name, one in said.items() if one is not None)
 
 
 def _whole(text: str) -> int:
@@ -106,12 +118,14 @@ def _whole(text: str) -> int:
 
 
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.shop_edit import CALLED, count_typed
     from breakangle.desk.shop_shelf import add_stock, count_stock, shelf
     from breakangle.desk.shop_used import use_by_words
 
     if arguments.add:
-        words, held, least = arguments.add
-        add_stock(shop, stamp_of(arguments), words, _whole(held), _whole(least))
+        held = count_typed(arguments.add[1], CALLED["held_count"])
+        least = count_typed(arguments.add[2], CALLED["least_count"])
+        add_stock(shop, stamp_of(arguments), arguments.add[0], held, least)
     if arguments.take and arguments.number:
         words, count = arguments.take
         use_by_words(shop, number_of(arguments), words, _whole(count), stamp_of(arguments))

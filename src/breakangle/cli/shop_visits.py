@@ -31,9 +31,9 @@ def add(verbs: Any) -> None:
     verb.add_argument("file", metavar="FILE", nargs="?", help="a service file, or - for a pipe")
     verb.add_argument("--again", dest="number", metavar="NUMBER", help="the number of an earlier sheet")
     verb.add_argument("--complaint", default="", help="what the owner says is wrong")
-    verb.add_argument("--owner", metavar="NAME", help="whose it is; a new name is a new owner")
-    verb.add_argument("--humidity", metavar="PERCENT", type=float, help="of the room")
-    verb.add_argument("--temperature", metavar="C", type=float, help="of the room")
+    verb.add_argument("--owner", metavar="NAME", help="with a file: whose it is; a new name is a new owner")
+    verb.add_argument("--humidity", metavar="PERCENT", type=float, help="with --again: of the room")
+    verb.add_argument("--temperature", metavar="C", type=float, help="with --again: of the room")
     add_shop(verb, writes=True)
     verb = verbs.add_parser(
         "visits", help="list the visits by state", description="List the visits, newest first."
@@ -73,14 +73,18 @@ def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
 
     stamp = stamp_of(arguments)
     if (arguments.file is None) == (arguments.number is None):
-        raise CorrectInputError(
-            "a file and --again", "one of the two", "give a service file, or --again NUMBER"
-        )
+        given = "neither a file nor --again" if arguments.file is None else "a file and --again"
+        raise CorrectInputError(given, "one of the two", "give a service file, or --again NUMBER")
     if arguments.number is not None:
+        if arguments.owner is not None:
+            given = "--owner with --again: the instrument has its owner already"
+            raise CorrectInputError(given, "", "breakangle change instrument, with owner_id=")
         air = arguments.temperature, arguments.humidity
         visit, record = take_in_again(shop, stamp, number_of(arguments), arguments.complaint, *air)
         say(f"Sheet {visit.number}: {record.name}, waiting.")
         return
+    if arguments.humidity is not None or arguments.temperature is not None:
+        raise CorrectInputError("the room's air beside a file", "", "write it into the file, as its room")
     content = piped() if arguments.file == PIPE else file_content(arguments.file)
     brought, record = take_in(shop, stamp, content, arguments.file, arguments.owner, arguments.complaint)
     known = "" if brought.new_visit else " was here already"

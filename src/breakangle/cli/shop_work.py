@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.entry import report_strange, say
 from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, typed, visit_of
 
 
@@ -49,15 +49,16 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: a value that cannot be right, or a shop that cannot be reached.
     """
     from breakangle.desk.shop_readings import correct, do_adjustment, take_reading, undo
-    from breakangle.desk.shop_sheets import entry_kind, gauge_named
+    from breakangle.desk.shop_sheets import entry_kind, read_with, strange_keys
 
     stamp = stamp_of(arguments)
     with opened(arguments) as shop:
         if arguments.verb == "read":
-            given, visit, gauge = typed(arguments.words, "quantity"), visit_of(shop, arguments), None
-            if arguments.gauge is not None:
-                gauge = gauge_named(shop, arguments.gauge, str(given.get("quantity", "")), stamp).id
-            entry = take_reading(shop, visit.id, given, stamp, gauge)
+            given, visit = typed(arguments.words, "quantity"), visit_of(shop, arguments)
+            if arguments.gauge is None:
+                entry = take_reading(shop, visit.id, given, stamp)
+            else:
+                entry = read_with(shop, visit, given, arguments.gauge, stamp)
         elif arguments.verb == "work":
             given = typed(arguments.words, "adjust")
             entry = do_adjustment(shop, visit_of(shop, arguments).id, given, stamp)
@@ -68,4 +69,5 @@ def run(arguments: argparse.Namespace) -> int:
             instead = typed(arguments.words, name) if arguments.words else None
             entry = correct(shop, arguments.entry, instead, arguments.reason, stamp)
     say(f"{entry.id} {entry.body or 'withdrawn'}")
+    report_strange(strange_keys(entry))
     return 0

@@ -7,6 +7,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.noun import Between
 from breakangle.planning.kinds import ReadingKind
 from breakangle.planning.registry import reading_kinds
+from breakangle.shop.records import Gauge
 
 
 def gauge_kinds() -> tuple[ReadingKind, ...]:
@@ -35,6 +36,13 @@ def check_gauge(quantity: str, spread: float | None) -> None:
             else "the spread is too large"
         )
         raise CorrectInputError(given, limits.words(), "leave it empty where it is not known")
+
+
+def uncertainty_with(gauge: Gauge | None, quantity: str) -> dict[str, float]:
+    """Return the uncertainty that a reading of `quantity` has from its gauge: the gauge's spread, if that is known."""
+    if gauge is None or gauge.spread is None or gauge.quantity != quantity:
+        return {}
+    return {f"uncertainty_{reading_kinds()[quantity].unit}": gauge.spread}
 
 
 def _limits(kind: ReadingKind) -> Between:

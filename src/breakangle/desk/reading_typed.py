@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from breakangle.desk.reading_gauges import uncertainty_with
 from breakangle.desk.reading_places import Expected, Place, expected, place_of
 from breakangle.desk.service import some_instrument_fits
 from breakangle.desk.shop_readings import (
@@ -103,7 +104,9 @@ def keep_typed(
     service = service_of(shop, visit.id)
     body = None
     if text.strip():
-        body = place.body(**understood(text, place, service, own_unit)) | _spread(place, gauge)
+        body = place.body(**understood(text, place, service, own_unit)) | uncertainty_with(
+            gauge, place.quantity
+        )
     gauge_id = None if gauge is None else gauge.id
     with shop.writing() as connection:
         entry = _kept(connection, visit.id, place, body, stamp, seen, gauge_id, key)
@@ -203,12 +206,6 @@ def _range_mm(place: Place) -> tuple[float, float]:
         if isinstance(one, Between):
             return one.low, one.high
     return -1e4, 1e4
-
-
-def _spread(place: Place, gauge: Gauge | None) -> dict[str, float]:
-    if gauge is None or gauge.spread is None or gauge.quantity != place.quantity:
-        return {}
-    return {f"uncertainty_{place.kind.unit}": gauge.spread}
 
 
 def _same(entry: Entry, body: dict[str, Any]) -> bool:

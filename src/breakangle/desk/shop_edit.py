@@ -5,7 +5,8 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, get_type_hints
 
 from breakangle.desk.reading_gauges import check_gauge
-from breakangle.desk.shop_prices import currency_digits, exact_amount, exact_quantity
+from breakangle.desk.shop_prices import currency_digits, exact_amount, exact_quantity, price_kind
+from breakangle.desk.shop_shelf import MOST_COUNT, new_words
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import (
@@ -45,8 +46,9 @@ CALLED = {
     "least_count": "the count to order below",
     "amount": "the price",
     "spread": "the spread",
+    "playing_hours_per_week": "playing, hours a week",
 }
-MOST_COUNT = 2**31 - 1  # what a database's whole number holds
+HOURS_A_WEEK = 168.0
 GOES_WITH = (
     "body",
     "strings_changed_at",
@@ -78,6 +80,8 @@ def edit(
     values = {name: _value(shop, kind, name, text) for name, text in typed.items()}
     if isinstance(record, Gauge) and values.keys() & {"quantity", "spread"}:
         check_gauge(values.get("quantity", record.quantity), values.get("spread", record.spread))
+    if isinstance(record, Stock) and values.get("words", record.words) != record.words:
+        new_words(shop, values["words"])
     if seen_version is not None and seen_version != record.version:
         raise EditedMeanwhileError(f"this {kind}", record, values, record.changed_by)
     return shop.change(record, stamp, **values)
@@ -167,8 +171,10 @@ def _value(shop: Shop, kind: str, name: str, text: str) -> Any:
         allowed = f"one of {', '.join(FORMS[kind].names)}"
         raise CorrectInputError(f'"{name}" of {kind} cannot be edited', allowed, "choose one")
     wanted = get_type_hints(FORMS[kind].record)[name]
+    if name == "kind":
+        return price_kind(text)
     if wanted is str:
-        return text
+        return _named(kind, text) if name in ("name", "words") else text
     if wanted == str | None:
         return text or None
     what = CALLED.get(name, name.replace("_", " "))
@@ -178,4 +184,15 @@ def _value(shop: Shop, kind: str, name: str, text: str) -> Any:
         return exact_quantity(text)
     if wanted is Decimal:
         return exact_amount(text, what, currency_digits(shop))
-    return number_or_none(text, what)
+    number = number_or_none(text, what)
+    if name == "playing_hours_per_week" and number is not None and not 0.0 <= number <= HOURS_A_WEEK:
+        raise CorrectInputError(
+            f'{what} is "{text[:60]}"', f"a number from 0 to {HOURS_A_WEEK:.0f}", "such as 7"
+        )
+    return number
+
+
+def _named(kind: str, text: str) -> str:
+    if not text.strip():
+        raise CorrectInputError(f"this {kind} has no name", "", "give one")
+    return text.strip()

@@ -7,7 +7,7 @@ from datetime import datetime
 from breakangle.desk.reading_gauges import check_gauge
 from breakangle.desk.shop_edit import CALLED, bring_back, count_typed, form, number_or_none
 from breakangle.desk.shop_prices import add_price
-from breakangle.desk.shop_shelf import add_stock
+from breakangle.desk.shop_shelf import add_stock, new_words
 from breakangle.desk.shop_visits import add_owner
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.records import Edited, Gauge, Stock
@@ -80,8 +80,8 @@ def bring_back_kept(shop: Shop, stamp: Stamp, kind: str, key: str) -> Edited:
     row = shop.get(form(kind), key, deleted=True)
     if row.deleted_at is None:
         return row
-    if isinstance(row, Stock) and shop.every(Stock, words=row.words):
-        raise CorrectInputError(f'"{row.words}" is on the shelf already', "", "change its count")
+    if isinstance(row, Stock):
+        new_words(shop, row.words)
     return bring_back(shop, kind, key, stamp)
 
 

@@ -68,10 +68,10 @@ def add_price(shop: Shop, stamp: Stamp, kind: str, words: str, amount: str) -> P
     """Store a line of the price list.
 
     Raises:
-        CorrectInputError: a kind other than labour or part, or an amount that is none.
+        CorrectInputError: a kind other than labour or part, no words, or an amount that is none.
     """
     price = exact_amount(amount, "the price", currency_digits(shop))
-    return shop.add(Price, stamp, kind=_kind(kind), words=words, amount=price)
+    return shop.add(Price, stamp, kind=price_kind(kind), words=_worded(words), amount=price)
 
 
 def price_list(shop: Shop) -> tuple[Price, ...]:
@@ -85,13 +85,12 @@ def add_line(
     """Store a line of the visit's sheet; `amount` is for one.
 
     Raises:
-        CorrectInputError: a kind other than labour or part, or a number that is none.
+        CorrectInputError: a kind other than labour or part, no words, or a number that is none.
     """
     price = exact_amount(amount, "the price", currency_digits(shop))
     count = exact_quantity(quantity)
-    return shop.add(
-        Line, stamp, visit_id=visit.id, kind=_kind(kind), words=words, quantity=count, amount=price
-    )
+    told = {"kind": price_kind(kind), "words": _worded(words)}
+    return shop.add(Line, stamp, visit_id=visit.id, quantity=count, amount=price, **told)
 
 
 def bill(shop: Shop, visit: Visit) -> Bill:
@@ -143,10 +142,21 @@ def _rounded(amount: Decimal, coin: Decimal) -> Decimal:
     return amount.quantize(coin, ROUND_HALF_UP)
 
 
-def _kind(kind: str) -> str:
+def price_kind(kind: str) -> str:
+    """Return what is charged, labour or part.
+
+    Raises:
+        CorrectInputError: neither.
+    """
     if kind not in KINDS:
         raise CorrectInputError(f'"{kind}"', "labour or part", "choose one")
     return kind
+
+
+def _worded(words: str) -> str:
+    if not words.strip():
+        raise CorrectInputError("no words say what is charged", "", "such as: set-up")
+    return words.strip()
 
 
 def _percent(text: str) -> Decimal:

@@ -1,17 +1,24 @@
 """Sheets as the command line works on them: taken in, listed, shown with every entry, deleted and brought back."""
 
+import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+from breakangle.desk.reading_gauges import check_gauge, uncertainty_with
 from breakangle.desk.service import LARGEST_FILE_BYTES
+from breakangle.desk.shop_readings import READING, put_entry
 from breakangle.desk.shop_service_files import Brought, bring_in
 from breakangle.desk.shop_visits import add_owner, open_visit, visit_numbered
-from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.service import unknown_keys
+from breakangle.planning.registry import adjustment_kinds, reading_kinds
 from breakangle.shop.entries import all_entries, one_entry, standing
 from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import Entry, Gauge, InstrumentRecord, Owner, Visit
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, one_record, records_among, records_where
+from breakangle.shop.store import Shop, add_record, one_record, records_among, records_where
 from breakangle.shop.worklist import Listed, listed
 
 
@@ -55,9 +62,12 @@ def take_in(
     `owner` is whose it is; a new name is a new owner.
 
     Raises:
+        CorrectInputError: an owner without a name.
         ChooseAnotherFileError: no service file.
         ServiceFileError: values that cannot be right.
     """
+    if owner is not None and not owner.strip():
+        raise CorrectInputError("the owner has no name", "", "give one")
     brought = bring_in(shop, content, source, stamp)
     record = shop.get(InstrumentRecord, brought.visit.instrument_id)
     if owner:
@@ -87,14 +97,38 @@ def take_in_again(
 
 def owner_named(shop: Shop, name: str, stamp: Stamp) -> Owner:
     """Return the owner of that name, made new where there is none."""
-    found = shop.every(Owner, name=name)
+    found = shop.every(Owner, name=name.strip())
     return found[0] if found else add_owner(shop, stamp, name)
 
 
-def gauge_named(shop: Shop, name: str, quantity: str, stamp: Stamp) -> Gauge:
-    """Return the gauge of that name, made new for this quantity where there is none."""
-    found = shop.every(Gauge, name=name)
-    return found[0] if found else shop.add(Gauge, stamp, name=name, quantity=quantity, spread=None, notes="")
+def read_with(shop: Shop, visit: Visit, reading: Mapping[str, Any], gauge: str, stamp: Stamp) -> Entry:
+    """Store a reading made with the gauge of that name, and return its entry; a new name is a new gauge.
+
+    The gauge's spread is the reading's uncertainty, unless the reading tells its own.
+
+    Raises:
+        CorrectInputError: no name, or nothing that can be read.
+        ServiceFileError: a value that cannot be right; then there is no new gauge either.
+    """
+    name, quantity = gauge.strip(), str(reading.get("quantity", ""))
+    if not name:
+        raise CorrectInputError("the gauge has no name", "", "give one")
+    check_gauge(quantity, None)
+    with shop.writing() as connection:
+        found = records_where(connection, Gauge, name=name)
+        made = {"name": name, "quantity": quantity, "spread": None, "notes": ""}
+        one = found[0] if found else add_record(connection, Gauge, stamp, **made)
+        told = uncertainty_with(one, quantity) | dict(reading)
+        return put_entry(connection, visit.id, READING, told, stamp, one.id)
+
+
+def strange_keys(entry: Entry) -> tuple[str, ...]:
+    """Return the JSON path of every key of an entry that this program does not know; they are kept."""
+    if entry.body is None:
+        return ()
+    body = json.loads(entry.body)
+    kind = reading_kinds()[body["quantity"]] if entry.kind == READING else adjustment_kinds()[body["adjust"]]
+    return tuple(unknown_keys(kind.model.model_validate(body)))
 
 
 def visit_list(shop: Shop, state: str | None = None) -> tuple[Listed, ...]:

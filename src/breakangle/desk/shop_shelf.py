@@ -13,27 +13,41 @@ from breakangle.shop.shelf import lying_low
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
+MOST_COUNT = 2**31 - 1  # what a database's whole number holds
 
-def add_stock(shop: Shop, stamp: Stamp, words: str, held: int, least: int = 0) -> Stock:
-    """Put something new on the shelf; below `least` of it, it is to be ordered.
+
+def add_stock(shop: Shop, stamp: Stamp, words: str, held: int, least: int = 0, body: str = "{}") -> Stock:
+    """Put something new on the shelf; below `least` of it, it is to be ordered. `body` is JSON about it.
 
     Raises:
-        CorrectInputError: no words, a negative count, or something of those words is there already.
+        CorrectInputError: no words, a count that cannot be, or something of those words is there already.
     """
-    if not words.strip():
+    called = new_words(shop, words)
+    for count in (held, least):
+        if not 0 <= count <= MOST_COUNT:
+            raise CorrectInputError(f"{count} pieces", f"a whole number from 0 to {MOST_COUNT}", "such as 3")
+    return shop.add(Stock, stamp, words=called, body=body, held_count=held, least_count=least)
+
+
+def new_words(shop: Shop, words: str) -> str:
+    """Return what something new on the shelf is called.
+
+    Raises:
+        CorrectInputError: no words, or something of those words is there already.
+    """
+    called = words.strip()
+    if not called:
         raise CorrectInputError("no words say what it is", "", "such as: plain steel set, light")
-    if held < 0 or least < 0:
-        raise CorrectInputError(f"{min(held, least)} pieces", "a count from 0", "")
-    if shop.every(Stock, words=words):
-        raise CorrectInputError(f'"{words}" is on the shelf already', "", "change its count")
-    return shop.add(Stock, stamp, words=words, body="{}", held_count=held, least_count=least)
+    if shop.every(Stock, words=called):
+        raise CorrectInputError(f'"{called}" is on the shelf already', "", "change its count")
+    return called
 
 
 def count_stock(shop: Shop, stamp: Stamp, words: str, change: int) -> Stock:
     """Take from the shelf (negative) or put back, and return what lies there now.
 
     Raises:
-        CorrectInputError: nothing of those words, or fewer than are taken.
+        CorrectInputError: nothing of those words, fewer than are taken, or more than can be counted.
         EditedMeanwhileError: somebody else was at the shelf at the same moment.
     """
     found = shop.every(Stock, words=words)
@@ -41,6 +55,8 @@ def count_stock(shop: Shop, stamp: Stamp, words: str, change: int) -> Stock:
         raise CorrectInputError(f'there is no "{words}" on the shelf', "", "list it: breakangle stock")
     if found[0].held_count + change < 0:
         raise CorrectInputError(f"{-change} are taken", f"{found[0].held_count} are there", "order more")
+    if found[0].held_count + change > MOST_COUNT:
+        raise CorrectInputError(f"{change} are put back", f"{MOST_COUNT} at most", "such as 3")
     return shop.change(found[0], stamp, held_count=found[0].held_count + change)
 
 

@@ -130,7 +130,11 @@ def exported(shop: Shop) -> Path:
         ShopOutOfReachError: no room to write it.
     """
     path = Path(tempfile.mkdtemp(prefix="breakangle-")) / "shop.zip"
-    export_shop(shop, path)
+    try:
+        export_shop(shop, path)
+    except BaseException:
+        forget_export(path)
+        raise
     return path
 
 

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from breakangle.desk.shop_prices import exact_amount
+from breakangle.desk.shop_prices import currency_digits, exact_amount
 from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.entries import hold_visit
@@ -24,7 +24,7 @@ def use_stock(
         CorrectInputError: more than lies there, no whole number from 1, or an amount that is none.
         NoSuchRecordError: the visit or what lies on the shelf is deleted.
     """
-    price = _price(amount)
+    price = _price(shop, amount)
     with shop.writing() as connection:
         return take_stock(connection, visit, stock.id, count, stamp, price)
 
@@ -61,7 +61,7 @@ def use_part(
     """
     if not words.strip():
         raise CorrectInputError("no words say what was used", "", "such as: nut blank, bone")
-    price = _price(amount)
+    price = _price(shop, amount)
     with shop.writing() as connection:
         hold_visit(connection, visit.id)
         return add_record(
@@ -118,5 +118,5 @@ def _counted(count: int) -> int:
     return count
 
 
-def _price(amount: str | None) -> Decimal | None:
-    return None if amount is None else exact_amount(amount, "the price")
+def _price(shop: Shop, amount: str | None) -> Decimal | None:
+    return None if amount is None else exact_amount(amount, "the price", currency_digits(shop))

@@ -1,13 +1,15 @@
 """Strings on the shelf: packs and singles, what they cost, what runs low, and what each visit used."""
 
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import AfterValidator, Field, ValidationError
+from pydantic_core import PydanticCustomError
 
 from breakangle.desk.gauges import Candidate
 from breakangle.desk.shop_shelf import add_stock
@@ -22,7 +24,15 @@ from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 from breakangle.tables.strings import makes, wraps
 
-COST_PATTERN = r"^\d{1,7}(\.\d{1,4})?$"
+COST = re.compile(r"\d{1,7}(\.\d{1,4})?", re.ASCII)
+
+
+def _cost(text: str) -> str:
+    if not COST.fullmatch(text):
+        raise PydanticCustomError(
+            "cost", "no cost", {"allowed": "what one costs, in plain digits, such as 12.50"}
+        )
+    return text
 
 
 class ShelfString(Noun):
@@ -40,7 +50,7 @@ class StringStock(Noun):
     """What the shelf knows of strings: a pack holds a set, a single one string; `cost` is for one of them."""
 
     kind: Literal["pack", "single"]
-    cost: Annotated[str, Field(pattern=COST_PATTERN)] | None = None
+    cost: Annotated[str, AfterValidator(_cost)] | None = None
     strings: Annotated[tuple[ShelfString, ...], Field(min_length=1, max_length=18)]
 
 
@@ -79,9 +89,8 @@ def add_strings(
     """
     made = stock if isinstance(stock, StringStock) else string_stock_from(stock, words)
     _heard(made, words)
-    record = add_stock(shop, stamp, words, held, least)
-    kept = shop.change(record, stamp, body=made.model_dump_json(exclude_unset=True))
-    return _on_shelf(kept, made)
+    record = add_stock(shop, stamp, words, held, least, made.model_dump_json(exclude_unset=True))
+    return _on_shelf(record, made)
 
 
 def string_stock_from(data: Any, source: str) -> StringStock:

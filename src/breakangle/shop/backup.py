@@ -127,7 +127,7 @@ def verified(path: Path) -> Backup:
         records = path / Path(told.get("records", RECORDS)).name
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as cause:
         raise ChooseAnotherFileError(
-            f"{path} is no backup", "", "choose one that `breakangle doctor` lists"
+            f"{path} is no backup", "", "choose one that `breakangle restore` lists"
         ) from cause
     damaged = ShopDamagedError(f"the backup {path.name} is damaged", "", "use another")
     try:
@@ -176,7 +176,10 @@ def daily_backup(shop: Shop, now: datetime) -> Backup | None:
 
 
 def rotate(shop: Shop) -> list[Path]:
-    """Remove what is older than need be: one a day for 7 days, one a week for 5 weeks, one a month for a year."""
+    """Remove what is older than need be: one a day for 7 days, one a week for 5 weeks, one a month for a year.
+
+    What cannot be removed now is left for the next time: the new backup is made all the same.
+    """
     kept: set[Path] = set()
     for form, most in (("%Y-%m-%d", KEPT_DAYS), ("%G-%V", KEPT_WEEKS), ("%Y-%m", KEPT_MONTHS)):
         newest: dict[str, Path] = {}
@@ -185,8 +188,8 @@ def rotate(shop: Shop) -> list[Path]:
         kept |= set(list(newest.values())[:most])
     gone = [path for _, path in backups(shop) if path not in kept]
     for path in gone:
-        shutil.rmtree(path)
-    return gone
+        shutil.rmtree(path, ignore_errors=True)
+    return [path for path in gone if not path.exists()]
 
 
 def records_counted(shop: Shop) -> dict[str, int]:

@@ -54,6 +54,10 @@ class ExportZip:
         except BROKEN as cause:
             if opened is not None:
                 opened.close()
+            elif isinstance(cause, OSError):
+                reason = (cause.strerror or str(cause)).lower()
+                given = f"{path} cannot be read: {reason}"
+                raise ChooseAnotherFileError(given, "", "name another") from cause
             raise self.refused() from cause
         except ChooseAnotherFileError:
             self._zip.close()

@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -28,10 +29,15 @@ def service_in(file: str, quiet: bool = False) -> "Service":
         service = service_from(sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1), "standard input")
     else:
         service = read_service(file)
-    strange = unknown(service)
-    if strange and not quiet:
-        sys.stderr.write(f"breakangle: kept as it came, not understood: {', '.join(strange)}\n")
+    if not quiet:
+        report_strange(unknown(service))
     return service
+
+
+def report_strange(paths: Sequence[str]) -> None:
+    """Say aloud which keys are kept but not understood."""
+    if paths:
+        sys.stderr.write(f"breakangle: kept as it came, not understood: {', '.join(paths)}\n")
 
 
 def say(text: str) -> None:
