@@ -1,6 +1,7 @@
 """What the checks of a take look at."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,12 @@ class Evidence:
     pitch: Pitch
     level: FloatArray
     spectrum: Spectrum
+
+    @cached_property
+    def step_count(self) -> float:
+        """How many of the recording's own steps its largest sample is high; numbers without steps have very many."""
+        heights = np.unique(np.abs(self.samples))
+        return float(heights[-1] / np.diff(heights).min()) if len(heights) > 1 else 0.0
 
 
 def levels(samples: FloatArray, rate_hz: float) -> FloatArray:

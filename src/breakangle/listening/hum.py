@@ -46,9 +46,11 @@ def _multiples(spectrum: Spectrum, partials_hz: FloatArray, mains_hz: float) -> 
     (found, 4)."""
     rows: list[tuple[float, float, float, float]] = []
     for k in range(1, MULTIPLES + 1):
-        if np.min(np.abs(partials_hz - k * mains_hz)) < 6 * spectrum.hz_per_bin:
-            continue
         at, height, level = peak_near(spectrum, k * mains_hz, max(0.12 * k, 1.01 * spectrum.hz_per_bin))
+        # Neither beside a partial, nor a partial itself that lies within reach of the multiple.
+        clear = np.abs(partials_hz - np.array([[k * mains_hz], [at]])).min() >= 6 * spectrum.hz_per_bin
+        if not clear:
+            continue
         near = abs(at - k * mains_hz) < 0.12 * k + 0.3 * spectrum.hz_per_bin
         if near and height > np.log(STANDS_OUT) and level > local_level(spectrum, at) + np.log(STANDS_OUT):
             rows.append((float(k), at, height, level))

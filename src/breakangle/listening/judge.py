@@ -27,6 +27,8 @@ MOST_CLIMB_CENTS, MOST_WANDER_CENTS = 0.8, 1.4
 GLIDE_SEEN_CENTS, MOST_GLIDE_CENTS, SLOWEST_GLIDE_RATIO, FASTEST_GLIDE_RATIO = 2.0, 12.0, 0.6, 2.3
 SETTLED_GLIDE_RATIO, SETTLED_CENTS = 0.4, 0.15
 FAINT_RATIO, FAINT_CENTS = 3e-3, 0.5
+FLAT_RATE_HZ = 48_000.0
+FEWEST_STEPS = 64.0  # 36 dB above the last bit: below, a note is as much stairs as string
 GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 
 
@@ -109,8 +111,13 @@ def harmonic_share(evidence: Evidence) -> float:
 
 
 def clipped(evidence: Evidence) -> Reason | None:
-    """Flat tops: runs of samples at the very largest value."""
-    x = np.abs(evidence.samples)
+    """Flat tops: runs of samples at the very largest value.
+
+    A soft top looks flat too where samples lie close, or where it is only a few steps of the recording high.
+    """
+    if evidence.step_count < FEWEST_STEPS:
+        return None
+    x = np.abs(evidence.samples[:: max(1, round(evidence.rate_hz / FLAT_RATE_HZ))])
     top = float(x.max())
     flat = x >= top * (1 - 2e-4)
     runs = int(np.sum(flat[2:] & flat[1:-1] & flat[:-2]))
@@ -126,12 +133,12 @@ def too_short(evidence: Evidence) -> Reason | None:
 
 
 def too_quiet(evidence: Evidence) -> Reason | None:
-    """The strongest partial hardly stands above the noise."""
+    """The strongest partial hardly stands above the noise, or the whole is only a few steps of the recording high."""
     bands = evidence.pitch.bands
     over = float(np.max(np.sqrt(np.mean(np.abs(bands.values) ** 2, axis=1)) / bands.noise))
-    if over < 5:
+    if over < 5 or evidence.step_count < FEWEST_STEPS / 4:
         return reason("too-quiet", True)
-    return reason("too-quiet", False) if over < 12 else None
+    return reason("too-quiet", False) if over < 12 or evidence.step_count < FEWEST_STEPS else None
 
 
 def second_pluck(evidence: Evidence) -> Reason | None:

@@ -57,8 +57,8 @@ _WORDS = {
         "the string moved, or a note was taken for another: play all of its notes again",
     ),
     "too-low": (
-        "no string of this instrument is as low as this: two may sound at once",
-        "mute the other strings with a cloth or a finger",
+        "this is lower than any string looked for: two may sound at once, or it is another string",
+        "pluck only the string that is looked for, and mute the others with a cloth or a finger",
     ),
     "unsure": ("the parts of this take disagree", "pluck again, softer, at one third of the string"),
 }
