@@ -23,7 +23,7 @@ from breakangle.report.page import (
     Ruled,
 )
 from breakangle.report.standing import ORDER
-from breakangle.report.words import day_words
+from breakangle.report.words import day_words, strings_words
 
 KIND = "Bench sheet"
 BEFORE_TOUCHING = (
@@ -45,7 +45,6 @@ AT_THE_END = (
     "String ends trimmed; wiped down",
     "Readings above written down; hand-back sheet gone through with the owner",
 )
-ROD_CAUTION = "A rod moves a quarter turn at a time, never by force; at its stop it is at its stop."
 
 
 @dataclass(frozen=True)
@@ -127,7 +126,8 @@ def _readings(given: BenchSheet, instrument: Instrument, when: str, done: bool) 
     columns = dict(
         sorted(columns.items(), key=lambda one: ORDER.index(one[0]) if one[0] in ORDER else len(ORDER))
     )
-    stage = len(given.service.work) if done else 0
+    # Where nothing was done yet, nothing was read again either: what was read is how it came.
+    stage = (len(given.service.work) or None) if done else 0
     rows, small = [], []
     for string in reversed(instrument.in_order()):
         wanted = {name: found[string.string] for name, found in columns.items() if string.string in found}
@@ -145,18 +145,25 @@ def _column(name: str, found: dict[int, Target]) -> str:
 
 
 def _how(columns: dict[str, dict[int, Target]]) -> str:
-    """Return how each column is read: over which fret, what held."""
+    """Return how each column is read: over which fret, what held; strings that are read otherwise by their numbers."""
     told = []
     for name, found in columns.items():
-        one = found[max(found)]
-        held = getattr(one, "held", None)
-        fret = getattr(one, "fret", 0)
-        if held is None:
-            told.append(f"{saying(name).name}: fret {fret} against the open string")
-        else:
-            holding = f"fret{'s' if len(held) > 1 else ''} {' and '.join(str(f) for f in held)} held"
-            told.append(f"{saying(name).name}: over fret {fret}, {holding if held else 'open'}")
+        ways: dict[str, list[int]] = {}
+        for string, one in found.items():
+            ways.setdefault(_way(one), []).append(string)
+        usual, *others = sorted(ways, key=lambda way: -len(ways[way]))
+        apart = "".join(f" ({strings_words(ways[way])}: {way})" for way in others)
+        told.append(f"{saying(name).name}: {usual}{apart}")
     return "; ".join(told) + "."
+
+
+def _way(target: Target) -> str:
+    """Return how one figure is read."""
+    held, fret = getattr(target, "held", None), getattr(target, "fret", 0)
+    if held is None:
+        return f"fret {fret} against the open string"
+    holding = f"fret{'s' if len(held) > 1 else ''} {' and '.join(str(f) for f in held)} held"
+    return f"over fret {fret}, {holding if held else 'open'}"
 
 
 def _wanted(target: Target | None) -> str:
@@ -166,12 +173,12 @@ def _wanted(target: Target | None) -> str:
     return f"{kind.wanted(target):.{kind.decimals}f} ± {kind.tolerance(target):.{kind.decimals}f}"
 
 
-def _read(given: BenchSheet, target: Target | None, stage: int) -> str:
+def _read(given: BenchSheet, target: Target | None, stage: int | None) -> str:
     """Return what was read at that stage for just this figure, if anything; a dash where nothing is to be read."""
     if target is None:
         return "–"
     for reading in given.service.readings:
-        if not isinstance(reading, Gap) or reading.after != stage or (stage and reading.after == 0):
+        if not isinstance(reading, Gap) or reading.after != stage:
             continue
         same = reading.string == target.string and reading.fret == getattr(target, "fret", None)
         if same and reading.held == getattr(target, "held", None):
@@ -188,7 +195,9 @@ def _steps(plan: Plan) -> list[Block]:
         told = one.reason.split(": ")[0]
         screw = f" ({one.screw})" if one.screw and one.screw not in told else ""
         items.append(f"{told}{screw}. Done: ____________")
-    found: list[Block] = []
-    if any(one.adjustment.adjust == "rod" for one in plan.steps):
-        found.append(Paragraph(ROD_CAUTION, "small"))
-    return [*found, Points(tuple(items), ticks=True), Ruled("Anything else, or otherwise than planned", 2)]
+    care = dict.fromkeys(caution for one in plan.steps for caution in one.caution)
+    return [
+        *([Paragraph(" ".join(care), "small")] if care else []),
+        Points(tuple(items), ticks=True),
+        Ruled("Anything else, or otherwise than planned", 2),
+    ]

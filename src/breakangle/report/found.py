@@ -116,7 +116,15 @@ def _still(group: Group, beyond: Sequence[str]) -> str:
             parts.append(f"{way}{_where(figures, group)}{most} ({_read_words(far, after=True)})")
     reasons = [one.rpartition("; ")[2].rstrip(".") for one in beyond if f": {group.name} at" in one]
     why = f"It is beyond a set-up: {reasons[0]}." if reasons else "It was left for another visit."
-    return f"{says.name} is still {' and '.join(parts)}. {why}"
+    return f"{says.name} is {_since(outside)}{' and '.join(parts)}. {why}"
+
+
+def _since(outside: Sequence[Figure]) -> str:
+    """Return whether figures that are out were out when it came, or came out by the work; nothing where unknown."""
+    came = [one.inside(after=False) for one in outside if one.before_judged]
+    if False in came:
+        return "still "
+    return "now " if len(came) == len(outside) else ""
 
 
 def in_short(standing: Standing, done: bool) -> str:
@@ -124,7 +132,8 @@ def in_short(standing: Standing, done: bool) -> str:
     out = [saying(group.name).name.lower() for group in standing.groups if group.outside(after=True)]
     known = [group for group in standing.groups if group.judged(after=True)]
     if not known:
-        return "Nothing that was read tells enough to say how it plays; this sheet says what was done."
+        says = "; this sheet says what was done" if done else ""
+        return f"Nothing that was read tells enough to say how it plays{says}."
     right = [saying(group.name).name.lower() for group in known if not group.outside(after=True)]
     hand = f"a {standing.hand} hand" if standing.hand != "medium" else "an ordinary hand"
     if not out:
@@ -132,8 +141,8 @@ def in_short(standing: Standing, done: bool) -> str:
         fine = "are as they should be" if len(right) > 1 else "is as it should be"
         return f"{how} {hand}: {listed(right)} {fine}."
     some = f"{listed(right)} {'are' if len(right) > 1 else 'is'} right; " if right else ""
-    still = f"{listed(out)} {'are' if len(out) > 1 else 'is'} still not where we would like"
-    return a_sentence(f"{some}{still}; why is said below")
+    off = f"{listed(out)} {'are' if len(out) > 1 else 'is'} not where we would like"
+    return a_sentence(f"{some}{off}; why is said below")
 
 
 def before_after_rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
@@ -155,6 +164,17 @@ def before_after_rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
                 )
             )
     return tuple(rows)
+
+
+def known_unlike(standing: Standing, now: str) -> str:
+    """Return of which strings the two columns of `before_after_rows` tell, where those are not the same strings."""
+    told = []
+    for group in standing.groups:
+        came, left = ([one.string for one in group.judged(after)] for after in (False, True))
+        if came and left and set(came) != set(left):
+            known = f"{strings_words(came)} as it came, and of {strings_words(left)} {now}"
+            told.append(f"{saying(group.name).name} is known of {known}.")
+    return " ".join(told)
 
 
 def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) -> str:

@@ -8,7 +8,14 @@ from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
 from breakangle.report.done import done_words, moved_kinds
-from breakangle.report.found import before_after_rows, found_words, in_short, left_alone, saying
+from breakangle.report.found import (
+    before_after_rows,
+    found_words,
+    in_short,
+    known_unlike,
+    left_alone,
+    saying,
+)
 from breakangle.report.page import (
     Beside,
     Block,
@@ -162,9 +169,12 @@ def _before_after(given: HandBack) -> tuple[Block, ...]:
         told.append(
             "It was not read again after the last adjustment: these figures follow from the readings before it."
         )
+    if given.service.work:
+        told.append(known_unlike(given.standing, given.now))
     if any("cents" in row[0] for row in rows):
         told.append("A cent is a hundredth of a semitone; few people hear less than five.")
-    return (*found, *([Paragraph(" ".join(told), "small")] if told else []))
+    words = " ".join(one for one in told if one)
+    return (*found, *([Paragraph(words, "small")] if words else []))
 
 
 def _settings(given: HandBack, instrument: Instrument) -> list[Block]:

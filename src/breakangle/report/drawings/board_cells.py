@@ -8,6 +8,7 @@ import numpy as np
 
 from breakangle.planning.buzz import BuzzMap, NoteBuzz
 from breakangle.planning.estimate import Estimate
+from breakangle.planning.sight import JUDGED_SHARE, SURELY_OUT_SPREADS
 from breakangle.report.drawings.figures import cents_number, length_number, length_text, plain, unit_word
 
 Sign = Literal["", "up", "up-open", "down", "down-open", "dot", "ring", "cross", "square"]
@@ -46,10 +47,20 @@ class CellMap:
 
 
 def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: float = 0.0) -> CellMap:
-    """Return every stopped note from its tempered pitch, in cents, the open string in tune."""
+    """Return every stopped note from its tempered pitch, in cents, the open string in tune.
+
+    Where what has been read leaves open on which side of the tolerance a note is, its cell says so, in whole cents.
+    """
+    spread = state.belief.spread(state.picture.cents_rows)
+    surely_out = np.abs(state.picture.cents - wanted_cents) - SURELY_OUT_SPREADS * spread > tolerance_cents
+    told = (spread <= JUDGED_SHARE * tolerance_cents) | surely_out
     cells = {}
     for (string, fret), cents in _known(state.picture.cents, state.board.first):
-        cells[string, fret] = _cents_cell(cents, cents - wanted_cents, tolerance_cents)
+        cells[string, fret] = (
+            _cents_cell(cents, cents - wanted_cents, tolerance_cents)
+            if told[string - 1, fret - 1]
+            else Cell(cents_number(cents, 0), sign="ring", words="not sure")
+        )
     far = FAR_TOLERANCES * tolerance_cents
     return CellMap(
         title="Intonation",
@@ -61,6 +72,7 @@ def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: floa
             ("cell-warm-3", "up", f"sharp by more than {plain(far, 1)}"),
             ("cell-cool-1", "down-open", "flat"),
             ("cell-cool-3", "down", f"flat by more than {plain(far, 1)}"),
+            ("cell", "ring", "not sure: what has been read cannot tell"),
         ),
     )
 

@@ -32,9 +32,9 @@ def length_text(mm: float, units: str, spread_mm: float | None = None) -> str:
     return f"{length_number(mm, units)}{doubt} {unit_word(units)}"
 
 
-def cents_number(cents: float) -> str:
-    """Return cents with their sign, to 0.1."""
-    text = plain(cents, 1)
+def cents_number(cents: float, decimals: int = 1) -> str:
+    """Return cents with their sign, to 0.1 or to as many decimals."""
+    text = plain(cents, decimals)
     return text if text.startswith(MINUS) or float(text) == 0.0 else f"+{text}"
 
 

@@ -1,0 +1,102 @@
+"""Sheets of unusual instruments: each string by its own frets, what the work put out, what only some strings tell."""
+
+import json
+import re
+
+import pytest
+
+from breakangle.desk.pictures import intonation_map
+from breakangle.desk.report import sheet_file
+from breakangle.desk.service import service_from
+from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_readings import do_adjustment, take_reading
+from breakangle.desk.shop_service_files import bring_in
+from breakangle.model.service_file import service_text
+from paper_fixtures.instruments import family_service
+from shop_fixtures.people import ADA, later
+
+
+@pytest.fixture
+def shop(tmp_path):
+    made = shop_at(tmp_path)
+    yield made
+    made.close()
+
+
+def gap(string: int, fret: int, held: list[int], mm: float, **more) -> dict:
+    return {"quantity": "gap", "string": string, "fret": fret, "held": held, "mm": mm, **more}
+
+
+def content(kind: str, *readings: dict) -> bytes:
+    return json.dumps(json.loads(service_text(family_service(kind))) | {"readings": readings}).encode()
+
+
+def taken_in(shop, kind: str, *readings: dict):
+    return bring_in(shop, content(kind, *readings), "a file", ADA).visit
+
+
+def said(shop, visit, sheet: str = "hand-back", pictures: bool = False) -> str:
+    return " ".join(sheet_file(shop, visit, sheet, form="txt", pictures=pictures).decode().split())
+
+
+def test_a_bench_sheet_tells_which_strings_are_read_otherwise(shop):
+    """A banjo's short fifth string has its octave at fret 17; the other four have theirs at 12."""
+    text = said(shop, taken_in(shop, "banjo-five"), "bench")
+    assert "Action: over fret 12, fret 1 held (string 5: over fret 17, open)" in text
+    assert "Intonation: fret 12 against the open string (string 5: fret 17 against the open string)" in text
+
+
+def test_boxes_to_read_again_are_empty_until_something_was_read_again(shop):
+    visit = taken_in(shop, "electric-guitar", gap(6, 12, [1], 2.17))
+    came, again = said(shop, visit, "bench").split("4 READ AGAIN")
+    assert "2.17" in came and "2.17" not in again
+    do_adjustment(shop, visit.id, {"adjust": "saddle-height", "string": 6, "mm": -0.4}, later(minutes=5))
+    take_reading(shop, visit.id, gap(6, 12, [1], 1.93), later(minutes=6))
+    came, again = said(shop, visit, "bench").split("4 READ AGAIN")
+    assert "2.17" in came and "1.93" not in came
+    assert "1.93" in again and "2.17" not in again
+
+
+def test_a_bench_sheet_carries_the_cautions_of_its_steps(shop):
+    high = [gap(string, 12, [1], 4.0) for string in range(1, 7)]
+    text = said(shop, taken_in(shop, "steel-acoustic-guitar", *high), "bench")
+    assert "off the saddle" in text
+    assert text.count("dust is harmful: wet work or extraction, and a mask.") == 1
+
+
+def test_what_the_work_put_out_is_not_called_still_out(shop):
+    visit = taken_in(shop, "electric-guitar", *(gap(one, 12, [1], 1.1 + 0.05 * one) for one in range(1, 7)))
+    assert "Action (the height of the strings over the 12th fret): as it should be" in said(shop, visit)
+    do_adjustment(shop, visit.id, {"adjust": "saddle-height", "string": 6, "mm": -2.0}, later(minutes=5))
+    take_reading(shop, visit.id, gap(6, 12, [1], 0.5), later(minutes=6))
+    text = said(shop, visit)
+    assert "Action is now too low at string 6" in text
+    assert "still too low" not in text
+
+
+def test_ranges_of_unlike_strings_say_of_which(shop):
+    visit = taken_in(shop, "electric-guitar", gap(6, 12, [1], 2.2))
+    do_adjustment(shop, visit.id, {"adjust": "tune"}, later(minutes=5))
+    assert "is known of" not in said(shop, visit)
+    take_reading(shop, visit.id, gap(1, 12, [1], 1.9), later(minutes=6))
+    told = r"Action is known of strings 5 and 6 as it came, and of strings 1 to 6 as it stands\."
+    assert re.search(told, said(shop, visit))
+
+
+def test_a_sheet_of_nothing_read_and_nothing_done_promises_no_list_of_work(shop):
+    visit = taken_in(shop, "ukulele-soprano")
+    assert "Nothing that was read tells enough to say how it plays. WHAT WE FOUND" in said(shop, visit)
+    do_adjustment(shop, visit.id, {"adjust": "tune"}, later(minutes=5))
+    assert "how it plays; this sheet says what was done." in said(shop, visit)
+
+
+def test_a_map_of_notes_states_nothing_surely_of_strings_that_nobody_heard():
+    octave = [
+        {"quantity": "pitch", "string": 8, "fret": fret, "cents": cents} for fret, cents in ((0, 0), (12, 2))
+    ]
+    drawn = intonation_map(service_from(content("mandolin", *octave), "a file"))
+    rows = {row[0]: row for row in drawn.table.rows}
+    heard, unheard = rows["8, G3"], rows["3, A4"]
+    assert "not sure" not in heard[12]
+    assert "not sure" in unheard[12]
+    assert all("much too" not in cell for cell in unheard[1:])
