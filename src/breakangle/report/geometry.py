@@ -3,7 +3,7 @@
 `x` runs along the neck, away from the nut; `y` across it, treble positive, up. Angles are anticlockwise from `x`.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, cos, radians, sin, tan
 from typing import Literal
@@ -122,6 +122,17 @@ def extent_mm(part: Part) -> Iterator[Point]:
 def words_width_mm(words: Words) -> float:
     """Return about how long the words are, in mm: generous, so that nothing is printed over."""
     return 0.56 * words.size_mm * len(words.text)
+
+
+def columns_of(places_mm: Sequence[float], tall_mm: float) -> list[int]:
+    """Return for words at these places, in their order, the column (0, 1, …) where none is printed over another."""
+    found: dict[int, int] = {}
+    last: list[float] = []
+    for at in sorted(range(len(places_mm)), key=lambda one: places_mm[one]):
+        free = (column for column, low in enumerate(last) if places_mm[at] - low >= tall_mm)
+        found[at] = next(free, len(last))
+        last[found[at] : found[at] + 1] = [places_mm[at]]
+    return [found[at] for at in range(len(places_mm))]
 
 
 def _words_extent_mm(words: Words) -> Iterator[Point]:

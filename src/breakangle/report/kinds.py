@@ -1,6 +1,7 @@
 """What a template must bring: one file in `templates/` that shows a KIND; its options become forms and words."""
 
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -11,14 +12,17 @@ from breakangle.model.service import Service
 from breakangle.report.geometry import Drawing
 
 Value = float | str | tuple[float, ...]
+# What carries no unit, and how it may be typed: whole, or with a point or a comma.
+BARE = {"count": re.compile(r"[0-9]{1,6}"), "ratio": re.compile(r"[0-9]{1,6}(\.[0-9]{0,6})?")}
 
 
 @dataclass(frozen=True)
 class Option:
-    """One thing a person may choose of a template: a length in mm, a whole number, lengths, or one of `choices`.
+    """One thing a person may choose of a template: a length in mm, a number, lengths, or one of `choices`.
 
-    `form` is `length`, `lengths`, `count` or `choice`; `low` and `high` bound the numbers. `own_unit`, `mm` or `in`, is
-    the unit of whoever chooses: that of a length without one, and of what is said of it.
+    `form` is `length`, `lengths`, `count` (whole), `ratio` (a bare number) or `choice`; `low` and `high` bound the
+    numbers. `own_unit`, `mm` or `in`, is the unit of whoever chooses: that of a length without one, and of what is
+    said of it.
     """
 
     name: str
@@ -56,6 +60,8 @@ class Option:
             return f"one of {', '.join(self.choices)}"
         if self.form == "count":
             return f"a whole number from {self.low:g} to {self.high:g}"
+        if self.form == "ratio":
+            return f"a number from {self.low:g} to {self.high:g}"
         many = "lengths with ; between, each " if self.form == "lengths" else ""
         if own_unit == "mm":
             return f"{many}from {self.low:g} to {self.high:g} mm"
@@ -71,15 +77,16 @@ class Option:
         """Return the usual value as it may be given: lengths of whoever does not work in mm carry their unit."""
         if isinstance(self.usual, str):
             return self.usual
-        unit = " mm" if own_unit != "mm" and self.form != "count" else ""
+        unit = " mm" if own_unit != "mm" and self.form not in BARE else ""
         every = self.usual if isinstance(self.usual, tuple) else (self.usual,)
         return "; ".join(f"{one:g}{unit}" for one in every)
 
     def _number(self, text: str, own_unit: str) -> float:
-        if self.form == "count":
-            if not text.strip().isdecimal() or not self.low <= int(text) <= self.high:
+        if self.form in BARE:
+            typed = text.strip().replace(",", ".")
+            if not BARE[self.form].fullmatch(typed) or not self.low <= float(typed) <= self.high:
                 raise CorrectInputError(f'{self.name} is "{text}"', self.allowed(), "")
-            return int(text)
+            return int(typed) if self.form == "count" else float(typed)
         return parse_length(text, own_unit, self.low, self.high).mm
 
 

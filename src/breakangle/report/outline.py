@@ -16,6 +16,7 @@ from breakangle.planning.board import Board, board_of
 from breakangle.report.geometry import Line, Point, Role
 
 Array = NDArray[np.float64]
+SQUARE_FRET = 7  # where many makers set it; common practice, no source
 STRAIGHT_MM = 0.02  # what a saw kerf hides; common practice, no source
 
 

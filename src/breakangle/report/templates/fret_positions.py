@@ -8,11 +8,10 @@ from breakangle.model.service import Service
 from breakangle.report.compensation import Compensation, compensation_of
 from breakangle.report.geometry import Circle, Drawing, Figures, Line, Part, Words
 from breakangle.report.kinds import Option, TemplateKind
-from breakangle.report.outline import Outline, outline_of
+from breakangle.report.outline import SQUARE_FRET, Outline, outline_of
 
 OVER_MM = 2.0  # fret lines run on past the board's edge, so that they show beside a blank
 BEYOND_MM = 5.0
-SQUARE_FRET = 7  # where many makers set it; common practice, no source
 
 
 def _fret_lines(outline: Outline) -> list[Part]:

@@ -8,7 +8,7 @@ from breakangle.model.instrument import ConicalRadius
 from breakangle.model.service import Service
 from breakangle.report.geometry import Curve, Drawing, Figures, Line, Part, Words
 from breakangle.report.kinds import Option, TemplateKind
-from breakangle.report.outline import Outline, outline_of
+from breakangle.report.outline import SQUARE_FRET, Outline, outline_of
 
 STEPS = (
     48  # pieces of the back of a section: a chord strays 0.03 mm at most from a half round of 25 mm [derived]
@@ -21,10 +21,15 @@ def _half_width(outline: Outline, place: int) -> float:
     return (high - low) / 2.0 + outline.edge_mm
 
 
+def _middle_mm(outline: Outline, place: int) -> float:
+    """Return where a fret crosses the middle between the outer strings, in mm along the neck."""
+    return (outline.point_mm(outline.bass, place)[0] + outline.point_mm(outline.treble, place)[0]) / 2.0
+
+
 def _depth(outline: Outline, at_first: float, at_heel: float, place: int, heel: int) -> float:
     """Return the depth at a fret, in mm: a straight line through that at the first fret and that at the heel's."""
-    along = outline.board.along_mm[outline.bass]
-    share = (along[place] - along[1]) / (along[heel] - along[1])
+    along = [_middle_mm(outline, one) for one in (1, place, heel)]
+    share = (along[1] - along[0]) / (along[2] - along[0])
     return float(at_first + (at_heel - at_first) * share)
 
 
@@ -91,8 +96,8 @@ def _from_above(outline: Outline, joint: int) -> list[Part]:
 
 def _from_the_side(outline: Outline, depths: Sequence[float], board_mm: float) -> list[Part]:
     """Return the neck seen from its treble side, the board's crest along y = `board_mm`, the back above it."""
-    along = [float(one) for one in outline.board.along_mm[outline.bass]]
     last = len(depths) - 1
+    along = [_middle_mm(outline, place) for place in range(last + 1)]
     back = ((along[last], board_mm + depths[-1]), (along[0], board_mm + depths[0]))
     parts: list[Part] = [Curve(((along[0], board_mm), (along[last], board_mm), *back), closed=True)]
     parts.append(Words((along[0] + 14.0, board_mm - 2.6), "from the side: board at this edge", 2.4))
@@ -119,7 +124,7 @@ def _gauges(
 
 
 def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
-    outline = outline_of(service, asked["edge"], 0)
+    outline = outline_of(service, asked["edge"], int(asked["square_fret"]))
     instrument = outline.board.instrument
     joint, heel = instrument.joint_fret, min(12, instrument.joint_fret)
     first_mm, heel_mm = asked["depth_first"], asked["depth_heel"]
@@ -149,7 +154,9 @@ KIND = TemplateKind(
     options=(
         Option("depth_first", "depth at the first fret, mm", "length", 21.0, 8.0, 60.0),
         Option("depth_heel", "depth at the 12th fret or the joint, mm", "length", 23.0, 8.0, 60.0),
-        Option("shoulder", "shape of the back: 2 mm is a half ellipse, 3 mm full shoulders", "length", 2.3, 1.5, 4.0),
+        Option("shoulder", "shape of the back: 2 is a half ellipse, 3 full shoulders", "ratio", 2.3, 1.5, 4.0),
         Option("edge", "from an outer string to the edge of the board, mm", "length", 3.0, 0.0, 20.0),
+        Option("square_fret", "the fret that stands square, where strings have scales of their own", "count",
+               SQUARE_FRET, 0, 36),
     ),
 )  # fmt: skip

@@ -7,10 +7,11 @@ from typing import Any
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
 from breakangle.planning.board import COURSE_SPREAD_MM
-from breakangle.report.geometry import Drawing, Figures, Line, Part, Words, box
+from breakangle.report.geometry import Drawing, Figures, Line, Part, Words, box, columns_of
 from breakangle.report.kinds import Option, TemplateKind
 
 STRIP_MM, BETWEEN_MM, COPIES = 9.0, 16.0, 3
+NUMBER_MM = 2.8  # a string's number, with white around
 
 
 def courses(instrument: Instrument) -> tuple[tuple[String, ...], ...]:
@@ -55,12 +56,13 @@ def slot_places_mm(instrument: Instrument, spread_mm: float, spacing: str) -> di
 def _strip(instrument: Instrument, places: dict[int, float], across_mm: float, x_mm: float) -> list[Part]:
     """Return one strip to stick on the nut: its outline, each slot's two edges, and its middle beside it."""
     parts: list[Part] = [box(x_mm, -across_mm / 2.0, STRIP_MM, across_mm)]
-    for one in instrument.in_order():
-        if one.string in places:
-            y, half = places[one.string], one.diameter_mm / 2.0
-            parts += [Line((x_mm, y + way * half), (x_mm + STRIP_MM, y + way * half)) for way in (-1.0, 1.0)]
-            parts.append(Line((x_mm - 2.5, y), (x_mm, y)))
-            parts.append(Words((x_mm - 3.6, y - 0.8), str(one.string), 2.2, "middle"))
+    fitted = [one for one in instrument.in_order() if one.string in places]
+    columns = columns_of([places[one.string] for one in fitted], NUMBER_MM)
+    for one, column in zip(fitted, columns, strict=True):
+        y, half = places[one.string], one.diameter_mm / 2.0
+        parts += [Line((x_mm, y + way * half), (x_mm + STRIP_MM, y + way * half)) for way in (-1.0, 1.0)]
+        parts.append(Line((x_mm - 2.5, y), (x_mm, y)))
+        parts.append(Words((x_mm - 3.9 - 1.2 * NUMBER_MM * column, y - 0.8), str(one.string), 2.2, "middle"))
     return [*parts, Line((x_mm - 3.0, 0.0), (x_mm + STRIP_MM + 3.0, 0.0), "aid")]
 
 

@@ -74,11 +74,13 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
         for x, round_out in ((0.0, False), (width + BETWEEN_MM, True)):
             parts += gauge(radius, width, (x, -y), round_out)
         y += BODY_MM + deep + BETWEEN_MM
-    told = (
+    told: tuple[str, ...] = (
         "Stick the sheet to thin card or plastic, cut along the heavy line, and smooth the curve.",
         "Hold a gauge across the strings' run, square to the centre line: light at its ends means a rounder board, "
         "light under its middle a flatter one.",
     )
+    if not asked["radii"] and service.instrument_now().board_radius_mm is None:
+        told = ("This board is flat: these are the radii that blocks are sold in.", *told)
     return Drawing("Board radius gauges", service.instrument.name, told, tuple(parts))
 
 

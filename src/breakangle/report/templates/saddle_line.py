@@ -7,11 +7,12 @@ import numpy as np
 
 from breakangle.model.service import Service
 from breakangle.report.compensation import compensation_of
-from breakangle.report.geometry import Drawing, Figures, Line, Part, Words, cross
+from breakangle.report.geometry import Drawing, Figures, Line, Part, Words, columns_of, cross
 from breakangle.report.kinds import Option, TemplateKind
-from breakangle.report.outline import Outline, outline_of
+from breakangle.report.outline import SQUARE_FRET, Outline, outline_of
 
 ARM_MM, BEYOND_MM = 2.5, 14.0
+LABEL_TALL_MM, LABEL_WIDE_MM = 3.0, 15.0  # a string's number and setback, with white around
 
 
 def _points(outline: Outline, setback: Any) -> list[tuple[float, float]]:
@@ -39,11 +40,13 @@ def _marks(outline: Outline, points: list[tuple[float, float]], setback: Any) ->
     """Return each string's line over the saddle, its cross, and how far that is behind the end of the scale."""
     last = outline.board.fret_count + 1
     parts: list[Part] = []
+    columns = columns_of([y for _, y in points], LABEL_TALL_MM)
     for string, (x, y) in enumerate(points):
         end_x, end_y = outline.point_mm(string, last)
         number = outline.board.instrument.in_order()[string].string
         parts += [Line((end_x - BEYOND_MM, end_y), (x + BEYOND_MM, y), "aid"), *cross((x, y), ARM_MM)]
-        parts.append(Words((x + BEYOND_MM + 2.5, y - 0.8), f"{number}: {setback[string]:+.2f}", 2.4))
+        label_x = x + BEYOND_MM + 2.5 + columns[string] * LABEL_WIDE_MM
+        parts.append(Words((label_x, y - 0.8), f"{number}: {setback[string]:+.2f}", 2.4))
     return parts
 
 
@@ -70,7 +73,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     x, y = end.start_mm
     slot, off = _slot(points, asked["edge"], asked["saddle_width"])
     low = min(x for x, _ in points) - 40.0
-    middle = Line((low, 0.0), (max(x for x, _ in points) + BEYOND_MM + 6.0, 0.0), "aid")
+    middle = Line((low, 0.0), (min(x for x, _ in points) + BEYOND_MM, 0.0), "aid")
     parts: list[Part] = [end, Words((x, y - 1.0), "end of the scale", 2.4, "right", turned=True)]
     parts += [*_marks(outline, points, setback), *slot, middle]
     parts.append(Words((low - 1.5, -0.8), "toward the nut", 2.4, "right"))
@@ -96,7 +99,7 @@ KIND = TemplateKind(
         Option("nut", "the nut it goes with: where it was, or moved", "choice", "plain", choices=("plain", "moved")),
         Option("saddle_width", "of the saddle, mm", "length", 3.0, 1.0, 12.0),
         Option("edge", "from an outer string to the end of the saddle, mm", "length", 6.0, 0.0, 30.0),
-        Option("square_fret", "the fret that stands square, where strings have scales of their own", "count", 7, 0,
-               36),
+        Option("square_fret", "the fret that stands square, where strings have scales of their own", "count",
+               SQUARE_FRET, 0, 36),
     ),
 )  # fmt: skip
