@@ -4,12 +4,14 @@ import json
 import re
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
 from breakangle.desk.instrument_corrected import correct_instrument
 from breakangle.desk.shop_edit import delete, edit, undo_edit
 from breakangle.desk.shop_find import find
+from breakangle.desk.shop_learning import learned
 from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading, undo
 from breakangle.desk.shop_visits import instrument_of, move_visit
 from breakangle.desk.take_in import take_in_again, take_in_new
@@ -223,6 +225,19 @@ def test_turns_of_the_rod_made_at_the_visit_are_not_counted_again_by_a_correctio
     service = service_of(shop, visit.id)
     assert (service.instrument.rod.turns_left, service.instrument_now().rod.turns_left) == (2.25, 2.0)
     assert instrument_of(made).rod.turns_left == 2.0
+
+
+def test_what_the_neck_has_taught_is_learned_anew_of_the_instrument_as_it_is(shop: Shop):
+    visit = take_in_new(shop, AT, NEW)
+    gap = {"quantity": "gap", "string": 6, "fret": 8, "held": [1, 17], "mm": 0.5}
+    take_reading(shop, visit.id, gap, AT)
+    do_adjustment(shop, visit.id, {"adjust": "rod", "turns": 0.25}, AT)
+    take_reading(shop, visit.id, gap | {"mm": 0.4}, AT)
+    before = learned(shop, visit.instrument_id)
+    correct_instrument(shop, visit.instrument_id, was(joint_fret=("17", "12")), LATER)
+    after = learned(shop, visit.instrument_id)
+    assert before is not None and after is not None
+    assert not np.allclose(before.mean, after.mean, rtol=1e-6)
 
 
 def test_a_correction_is_not_undone_at_the_record_alone(shop: Shop):

@@ -209,6 +209,10 @@ def test_the_day_and_an_instruments_timeline(run, sheet, place):
     assert "→ 0.0120" in run(
         "timeline", sheet, "--units", "in"
     )  # 0.31 mm / 25.4 is 0.0122, to half a thousandth
+    string = {"string": 1, "note": "E4", "make": "plain-steel", "diameter_mm": 0.254}
+    run("work", sheet, json.dumps({"adjust": "restring", "strings": [string]}))
+    assert "new strings, E4 0.25 mm" in run("timeline", sheet)
+    assert "new strings, E4 0.0100 inches" in run("timeline", sheet, "--units", "in")
     run("visit", sheet, "--state", "handed back")
     assert "handed back (1)" in run("today")
     assert "there is no sheet 9" in run("timeline", "9", code=2)

@@ -12,6 +12,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.shop.entries import all_entries, standing
 from breakangle.shop.errors import EditedMeanwhileError
+from breakangle.shop.lessons import forget_lesson
 from breakangle.shop.records import Entry, InstrumentRecord, Owner, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
@@ -75,6 +76,7 @@ def correct_instrument(
         for visit in records_where(connection, Visit, instrument_id=key):
             if visit.handed_back_at is None and made != before:
                 _correct_visit(connection, visit, before, made, stamp)
+        forget_lesson(connection, key)
         now = one_record(connection, InstrumentRecord, key)  # correcting an entry may have changed it
         return change_record(connection, now, stamp, name=made.name, owner_id=owner_id, body=_json(made))
 

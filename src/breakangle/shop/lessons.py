@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, delete, func, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from breakangle.shop.tables import ENTRY, INSTRUMENT, LEARNED, VISIT
@@ -64,6 +64,11 @@ def _with_marks(connection: Connection, keys: list[str]) -> tuple[Lesson, ...]:
         return Lesson(key, kept[key].body if current else None, mark)
 
     return tuple(one(key) for key in keys)
+
+
+def forget_lesson(connection: Connection, instrument_id: str) -> None:
+    """Let go of what a neck has taught: it was learned of an instrument that was described wrongly."""
+    connection.execute(delete(LEARNED).where(LEARNED.c.instrument_id == instrument_id))
 
 
 def keep_lesson(connection: Connection, found: Lesson, kind: str, body: str) -> None:

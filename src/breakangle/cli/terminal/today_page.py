@@ -64,20 +64,23 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
             f"{_note(one.intonation_found)} → {_note(one.intonation_left)}",
         )
     console.print(table)
-    more = [f"sheet {one.visit.number}: {words}" for one in rows for words in _events(one)]
+    more = [f"sheet {one.visit.number}: {words}" for one in rows for words in _events(one, units)]
     if more:
         console.print()
         bullets(console, more)
 
 
-def _events(one: TimelineVisit) -> list[str]:
+def _events(one: TimelineVisit, units: Units) -> list[str]:
     found = [
         f"worst note {when}: string {worst.string}, fret {worst.fret}"
         for when, worst in (("as found", one.intonation_found), ("as left", one.intonation_left))
         if worst is not None
     ]
     found += [
-        f"new strings, {', '.join(f'{note} {mm:.2f} mm' for _, note, mm in fitted.strings)}"
+        "new strings, "
+        + ", ".join(
+            f"{note} {units.figure(mm, 'mm', 2)} {units.unit_of('mm')}" for _, note, mm in fitted.strings
+        )
         for fitted in one.strings_fitted
     ]
     found += [f"used: {used.count} × {used.words}" for used in one.used]
