@@ -84,7 +84,7 @@ def test_trying_out_answers_while_a_control_moves_and_stores_nothing_before_it_i
 
 def test_other_strings_are_tried_on_and_then_put_on(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/visits/27/strings")
-    box = screen.get_by_role("group", name="String 1.").get_by_label("Diameter")
+    box = screen.get_by_role("group", name="String 1").last.get_by_label("Diameter")
     box.fill(".011in")
     screen.get_by_role("button", name="What would it do?").click()
     expect(screen.get_by_role("region", name="Nut slots")).to_contain_text("0.254 mm → 0.279 mm")

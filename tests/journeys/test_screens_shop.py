@@ -114,7 +114,7 @@ def test_inches_dark_and_the_readers_own_number_form_are_remembered(screen: Page
     expect(screen.get_by_role("region", name="What is on, at pitch")).to_contain_text("0.254 mm")
     screen.get_by_role("button", name="Show inches").click()
     expect(screen.get_by_role("region", name="What is on, at pitch")).to_contain_text("0.0100 in")
-    screen.get_by_role("button", name="Dark").click()
+    screen.get_by_role("button", name="Show dark").click()
     expect(screen.locator("html")).to_have_attribute("data-theme", "dark")
     screen.reload()
     expect(screen.locator("html")).to_have_attribute("data-theme", "dark")

@@ -1,5 +1,7 @@
 """Errors as a page: the same sentence as on the command line, with what was typed still on the screen."""
 
+from urllib.parse import urlsplit
+
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -37,11 +39,27 @@ def refused(request: Request, status: int, given: str, possible: str = "", remed
         given=given,
         possible=possible,
         remedy=remedy,
+        back=_came_from(request),
+        nowhere=status == 404 and request.method == "GET",
     )
     if part:
         answer.headers["hx-retarget"] = "#message"
         answer.headers["hx-reswap"] = "innerHTML"
     return answer
+
+
+def _came_from(request: Request) -> str:
+    """Return the page of this server that asked, or nothing where the browser does not say."""
+    came = urlsplit(request.headers.get("referer", ""))
+    asked_itself = request.method == "GET" and came.path == request.url.path
+    if (
+        came.netloc != request.url.netloc
+        or not came.path.startswith("/")
+        or came.path.startswith("//")
+        or asked_itself
+    ):
+        return ""
+    return came.path + (f"?{came.query}" if came.query else "")
 
 
 def told(request: Request, error: BreakangleError) -> Response:

@@ -87,7 +87,7 @@ class Shown:
     def cents(self, value: float, signed: bool = True, unit: bool = True) -> str:
         """Return cents to a tenth."""
         text = self.number(value, 1, signed)
-        return f"{text} c" if unit else text
+        return f"{text} cents" if unit else text
 
     def day(self, at: datetime | date) -> str:
         """Return the day, as this computer's clock has it."""

@@ -5,6 +5,8 @@ import { startSizes } from "./drawings/sized.js";
 import { startKeys } from "./keys/keys.js";
 import { startOffline } from "./offline/offline.js";
 import { startQueue } from "./offline/queue.js";
+import { startTold } from "./told.js";
+import { startTyped } from "./typed.js";
 
 document.documentElement.classList.add("scripted");
 startKeys();
@@ -12,3 +14,5 @@ startOffline();
 startQueue();
 startReadouts();
 startSizes();
+startTold();
+startTyped();

@@ -32,7 +32,24 @@ function show(input, item, answer) {
   else input.dataset.seen = answer.entry ?? "";
   if (place) htmx.swap(place, answer.html, { swapStyle: "innerHTML" });
   input.closest(".reading")?.classList.toggle("odd", place?.querySelector(".warm") !== null);
+  oddities(input);
   if (refused && !later) back(input);
+}
+
+// What was odd may be told by later readings to be right, and the other way round.
+function oddities(justTyped) {
+  for (const told of document.querySelectorAll(".expected[data-odd]")) {
+    const reading = told.closest(".reading"), { odd } = told.dataset;
+    const input = reading?.querySelector("[data-reading]"), place = reading?.querySelector(".told-box");
+    if (!input || input === justTyped || input.getAttribute("aria-invalid") === "true") continue;
+    reading.classList.toggle("odd", odd !== "");
+    place.querySelector(".tag.odd-one")?.remove();
+    if (!odd) continue;
+    const tag = document.createElement("span");
+    tag.className = "tag warm odd-one";
+    tag.textContent = odd;
+    place.append(tag);
+  }
 }
 
 // A refused box gets the hand back, unless the next one has been typed into meanwhile.
