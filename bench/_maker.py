@@ -17,7 +17,7 @@ from breakangle.planning.board import board_of
 from breakangle.planning.estimate import Estimate, estimate
 from breakangle.planning.house import house_targets
 from breakangle.planning.layout import Belief
-from breakangle.planning.plan import plan
+from breakangle.planning.plan import plan, planned
 from breakangle.planning.prior import Responses
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
@@ -231,14 +231,14 @@ def _asked(
     bench: Bench, service: Service, prior: Belief | None, responses: Responses | None
 ) -> tuple[Plan, Service]:
     """Solve, read what the plan asks to be read first (three rounds of that at most), and solve again."""
-    _, made = _solve(service, prior, responses)
+    found = planned(service, estimate(service, prior, responses))
     for _ in range(3):
-        if not made.read_again:
+        if not found.again.all:
             break
-        bench.asked += len(made.read_again)
-        service = _read(service, bench.again(made.read_again))
-        _, made = _solve(service, prior, responses)
-    return made, service
+        bench.asked += len(found.again.all)
+        service = _read(service, bench.again(found.again.all))
+        found = planned(service, estimate(service, prior, responses))
+    return found.plan, service
 
 
 def _done(service: Service, adjustment: Adjustment) -> Service:

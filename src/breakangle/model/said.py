@@ -1,10 +1,32 @@
 """Sentences with figures in them, written for mm and a decimal point, as another person writes them."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.\d+) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
 DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
+
+
+def figured(value: float, decimals: int) -> str:
+    """Return a number as it is printed: with a true minus, and nothing is never less than nothing."""
+    text = f"{value:.{decimals}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text.replace("-", "−")
+
+
+def strings_in_words(numbers: Iterable[int]) -> str:
+    """Return strings by their numbers: `string 2`, `strings 1 and 6`, `strings 1 to 4 and 6`."""
+    runs: list[list[int]] = []
+    for one in sorted(set(numbers)):
+        if runs and one == runs[-1][-1] + 1:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    parts = []
+    for run in runs:
+        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(one) for one in run]
+    last = f" and {parts[-1]}" if len(parts) > 1 else ""
+    said = ", ".join(parts[:-1]) + last if last else "".join(parts)
+    return f"string{'s' if sum(map(len, runs)) > 1 else ''} {said}"
 
 
 def said_in(

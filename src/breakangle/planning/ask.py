@@ -1,5 +1,9 @@
 """Which one more reading would tell most about what is wanted."""
 
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 
 from breakangle.model.reading import Reading
@@ -19,6 +23,34 @@ UNDISTURBED_SHARE = 0.1
 FAR = 1.5  # tolerances of spread past which more doubt makes no difference
 STALE_SHARE = 0.35  # of a tolerance: a figure that was known better before
 WORTH_GOING_BACK = 0.25  # tolerances²
+MOST_ASKED = 4  # at once; what is then still open is asked for when these have been read
+TWICE = 2
+
+
+@dataclass(frozen=True)
+class Again:
+    """What is worth reading before the next step, and why: most telling first within each.
+
+    `contradicted` by the rest; `settles` most of what a turn of the rod has made uncertain; `near_edge` of its
+    tolerance. `all` is every one of them, in the order of the targets.
+    """
+
+    contradicted: tuple[Reading, ...]
+    settles: tuple[Reading, ...]
+    near_edge: tuple[Reading, ...]
+    all: tuple[Reading, ...]
+
+    def shown(self, taken: Sequence[Reading]) -> tuple[Reading, ...]:
+        """Return the few to ask a person for: each place once, what has been `taken` twice already last."""
+        times = Counter(_where(one) for one in taken)
+        once: dict[tuple[str, str], Reading] = {}
+        for one in self.contradicted + self.settles + self.near_edge:
+            once.setdefault(_where(one), one)
+        return tuple(sorted(once.values(), key=lambda one: times[_where(one)] >= TWICE))[:MOST_ASKED]
+
+
+def _where(reading: Reading) -> tuple[str, str]:
+    return reading.quantity, reading_kind(reading).place(reading)
 
 
 def _doubt(share: np.ndarray) -> float:
@@ -62,7 +94,7 @@ def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
 
 def read_again(
     service: Service, now: Estimate, sight: Sight, off_in_turn: np.ndarray, came_good: bool = False
-) -> tuple[Reading, ...]:
+) -> Again:
     """Return what to read before the next step: little effort that saves a second round.
 
     Readings that the rest contradict. Figures so near the edge of their tolerance that the readings so far cannot
@@ -77,13 +109,24 @@ def read_again(
     undisturbed = np.abs(off_in_turn - sight.off) < UNDISTURBED_SHARE * sight.tolerance
     worth_it = sight.spread > SURE_SHARE * sight.tolerance
     places = np.flatnonzero(sight.judged & on_fence & undisturbed & worth_it)
-    found = _contradicted(service, now) + [sight.reading(int(place)) for place in places]
+    odd, near = _contradicted(service, now), {place: sight.reading(place) for place in places.tolist()}
+    settles: list[Reading] = []
     stale = sight.judged & (sight.spread > STALE_SHARE * sight.tolerance)
     if stale.any():
         removed, telling = _most_telling(now, sight, stale)
         if telling is not None and removed > WORTH_GOING_BACK:
-            found.append(telling)
-    return tuple(one.model_copy(update={"after": len(service.work)}) for one in found)
+            settles.append(telling)
+    ranked = sorted(near, key=lambda place: abs(past_edge[place]) / sight.spread[place])
+
+    def asked(found: Sequence[Reading]) -> tuple[Reading, ...]:
+        return tuple(one.model_copy(update={"after": len(service.work)}) for one in found)
+
+    return Again(
+        contradicted=asked(odd),
+        settles=asked(settles),
+        near_edge=asked([near[place] for place in ranked]),
+        all=asked([*odd, *near.values(), *settles]),
+    )
 
 
 def _contradicted(service: Service, now: Estimate) -> list[Reading]:

@@ -1,4 +1,4 @@
-"""Why: a sentence for each step, and what else a person at the bench should know."""
+"""Why: a sentence for each step, and what this instrument answers."""
 
 from collections.abc import Sequence
 
@@ -6,30 +6,32 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
-from breakangle.model.reading import Adjustment, Reading
-from breakangle.model.service import Service
-from breakangle.planning.ask import asked_in_words
-from breakangle.planning.decide import Unreached
+from breakangle.model.reading import Adjustment
+from breakangle.model.said import figured
 from breakangle.planning.estimate import Estimate
-from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.rod_answer import relief_per_turn_mm, why_not_to_turn
+from breakangle.planning.registry import adjustment_kind, target_kind
+from breakangle.planning.rod_answer import relief_per_turn_mm
 from breakangle.planning.sight import Sight
 
-LEAVE_IT = "What has been read is inside its tolerance: leave it."
-NEAR_AN_EDGE = (
-    "What has been read is inside its tolerance, some of it so near the edge that a second reading may tell."
-)
-PROUD_CROWN_MM = 0.05  # a crown this far from its line wants levelling; common practice, no source
-STOP_HERE = (
-    "Stop here: what is left is inside what gauge, ear and hand can resolve; "
-    "nobody would hear or feel the difference."
-)
 
-
-def _figure(sight: Sight, index: int) -> str:
+def figure(sight: Sight, index: int) -> str:
+    """Return a target as its reading states it, the number that is shown everywhere, with its unit."""
     kind = target_kind(sight.targets[index])
-    lowest = 0.0 if sight.targets[index].quantity == "gap" else -np.inf  # a string on its crown reads nothing
-    return f"{max(sight.value[index], lowest):.{kind.decimals}f} {kind.unit}"
+    return f"{figured(float(getattr(sight.reading(index), kind.unit)), kind.decimals)} {kind.unit}"
+
+
+def wanted(sight: Sight, index: int) -> str:
+    """Return what is wanted of a target, with its unit."""
+    target = sight.targets[index]
+    kind = target_kind(target)
+    return f"{figured(kind.wanted(target), kind.decimals)} {kind.unit}"
+
+
+def _wide(sight: Sight, index: int) -> str:
+    """Return two standard uncertainties of a target, as its reading states them."""
+    kind = target_kind(sight.targets[index])
+    uncertainty = float(getattr(sight.reading(index), f"uncertainty_{kind.unit}"))
+    return figured(2 * uncertainty, kind.decimals)
 
 
 def shown_by(adjustment: Adjustment, before: Sight, after: Sight) -> list[int]:
@@ -52,11 +54,9 @@ def reason(adjustment: Adjustment, before: Sight, after: Sight, instrument: Inst
         return f"{told}: heights, relief and saddle positions are only true near pitch."
     worst = max(own, key=lambda i: abs(before.off[i]) / before.tolerance[i])
     target = before.targets[worst]
-    tkind = target_kind(target)
-    wanted = f"{tkind.wanted(target):.{tkind.decimals}f} {tkind.unit}"
     main = (
-        f"{told}: {tkind.words(target, instrument)} is {_figure(before, worst)}, wanted {wanted}; "
-        f"it should then read {_figure(after, worst)} ± {2 * after.spread[worst]:.{tkind.decimals}f}."
+        f"{told}: {target_kind(target).words(target, instrument)} is {figure(before, worst)}, "
+        f"wanted {wanted(before, worst)}; it should then read {figure(after, worst)} ± {_wide(after, worst)}."
     )
     wished = [i for i, one in enumerate(before.targets) if kind.verified_by(adjustment, one)]
     return main + _side_effect(wished, before, after, instrument)
@@ -101,94 +101,3 @@ def responses(now: Estimate) -> tuple[Response, ...]:
         )
     )
     return tuple(found)
-
-
-def _unread(sight: Sight, instrument: Instrument) -> list[str]:
-    unread = [one for one, judged in zip(sight.targets, sight.judged, strict=True) if not judged]
-    if not unread:
-        return []
-    if len(unread) == len(sight.targets):
-        return ["Nothing can be decided yet: no reading tells enough about what is wanted."]
-    words = [target_kind(one).words(one, instrument) for one in unread]
-    shown = ", ".join(words[:4]) + (f" and {len(words) - 4} more" if len(words) > 4 else "")
-    return [f"Not judged, because no reading tells enough: {shown}."]
-
-
-def _crowns(now: Estimate) -> list[str]:
-    layout, belief = now.picture.layout, now.belief
-    places = layout["crown"]
-    height, spread = belief.mean[places], np.sqrt(np.diag(belief.covariance)[places])
-    found = []
-    for index in np.flatnonzero((np.abs(height) > PROUD_CROWN_MM) & (np.abs(height) > 2.5 * spread)):
-        way = "above" if height[index] > 0 else "below"
-        found.append(
-            f"The crown of fret {index + 1} stands {abs(height[index]):.2f} mm {way} its line: "
-            "levelling comes before a low set-up."
-        )
-    return found
-
-
-def _breaking(now: Estimate) -> list[str]:
-    found = []
-    for one, string in zip(now.board.strings, now.board.instrument.in_order(), strict=True):
-        if one.tension_n > 0.9 * one.breaking_low_n:
-            how = "more than" if one.tension_n > one.breaking_low_n else "close to"
-            found.append(
-                f"String {string.string} at {string.note} pulls {one.tension_n:.0f} N, {how} what its "
-                f"make breaks at ({one.breaking_low_n:.0f} N and up): check its gauge and note."
-            )
-    return found
-
-
-def _beyond(sight: Sight, unreached: Sequence[Unreached], instrument: Instrument) -> list[str]:
-    found = []
-    for one in unreached:
-        target = sight.targets[one.target]
-        kind = target_kind(target)
-        wanted = f"{kind.wanted(target):.{kind.decimals}f} {kind.unit}"
-        if one.in_the_way is None:
-            why = kind.beyond(target, bool(sight.off[one.target] < 0), instrument)
-        else:
-            other = sight.targets[one.in_the_way]
-            why = f"moving further would put {target_kind(other).words(other, instrument)} out"
-        found.append(
-            f"Beyond a set-up: {kind.words(target, instrument)} would still be {_figure(sight, one.target)}, "
-            f"wanted {wanted}; {why}."
-        )
-    return found
-
-
-def _remarks(service: Service) -> list[str]:
-    now = [one for one in service.readings if one.after == len(service.work)]
-    return [text for one in now if (text := reading_kind(one).remark(one))]
-
-
-def notes(
-    service: Service,
-    now: Estimate,
-    before: Sight,
-    after: Sight,
-    unreached: Sequence[Unreached],
-    steps: bool,
-    asked: tuple[tuple[Reading, ...], Reading | None],
-) -> tuple[str, ...]:
-    """Return what else a person should know, most pressing first.
-
-    `asked` is what to read once more before the next step, and what one more reading would tell most.
-    """
-    instrument = now.board.instrument
-    found = _beyond(after, unreached, instrument)
-    found += [one.sentence() for one in now.surprises]
-    found += [words] if (words := why_not_to_turn(service, now)) else []
-    found += _remarks(service) + _crowns(now) + _breaking(now) + _unread(before, instrument)
-    found += [note for one in now.board.strings for note in one.notes]
-    twice, more = asked
-    if not steps and not unreached and before.judged.any():
-        found.append(NEAR_AN_EDGE if twice else STOP_HERE if before.judged.all() else LEAVE_IT)
-    if twice:
-        words = "; ".join(asked_in_words(one) for one in twice)
-        when = " before the next step, they are worth it" if steps else ", to be sure"
-        found.append(f"Read these once more{when}: {words}.")
-    elif more is not None:
-        found.append(f"One more reading would tell most: {asked_in_words(more)}.")
-    return tuple(dict.fromkeys(found))

@@ -13,6 +13,8 @@ from breakangle.planning.board import Board
 from breakangle.planning.picture import Picture
 
 Array = NDArray[np.float64]
+SPRINGS_CAUTION = "The springs of a floating bridge are under load: keep fingers and eyes clear."
+ROUND_AGAIN = "A floating bridge gives way to every string: go round the tuning again until all of them stay."
 DUST_CAUTION = "Nut, saddle, bone and shell dust is harmful: wet work or extraction, and a mask."
 
 
@@ -44,7 +46,7 @@ class ReadingKind:
     candidates: Callable[[Instrument], Sequence[Reading]]
     place: Callable[[Any], str]
     # What a person should know of this very reading before trusting it; empty for most.
-    remark: Callable[[Any], str] = lambda reading: ""
+    remark: Callable[[Any, Instrument], str] = lambda reading, instrument: ""
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,6 @@ class Lever:
     cost: float
     typical: float
     made: Callable[[float], Sequence[Adjustment]]
-    group: str = ""
-    limit_words: str = ""
     # What it does is only roughly known: whatever depends on it must keep a margin for every unit moved.
     doubtful: bool = False
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.plan import Plan, Solved, Step
+from breakangle.model.plan import Plan, Solved, Step, Verdict
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
-from breakangle.planning import explain
+from breakangle.planning import explain, remarks
 from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.ask import read_again, read_next
+from breakangle.planning.ask import Again, read_again, read_next
 from breakangle.planning.decide import Decision, buzzes, decide
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.house import targets_of
@@ -27,6 +27,8 @@ IN_TUNE_CENTS = 3.0  # a saddle's place depends that little on it; common practi
 
 def _in_order(moves: Sequence[tuple[Lever, float]], in_tune: bool) -> list[Adjustment]:
     """Return the adjustments in the order of work, with tuning before intonation, or at the end.
+
+    What serves all strings comes before what serves one: the whole of a saddle is cut before it is shaped.
 
     Where all strings are in tune and nothing before intonation moves them, they are not tuned again.
     """
@@ -44,9 +46,9 @@ def _in_tune(now: Estimate) -> bool:
     return bool(np.all((np.abs(now.belief.mean[pitch]) < IN_TUNE_CENTS) & (spread < IN_TUNE_CENTS)))
 
 
-def _from_bass(lever: Lever) -> int:
-    made = lever.made(lever.typical)[0]
-    return -int(getattr(made, "string", None) or 0)
+def _from_bass(lever: Lever) -> float:
+    string = getattr(lever.made(lever.typical)[0], "string", None)
+    return -np.inf if string is None else -float(string)
 
 
 @dataclass(frozen=True)
@@ -61,11 +63,12 @@ class _Course:
 def _course(now: Estimate, sight: Sight, decision: Decision, without: Sequence[Adjustment]) -> _Course:
     """Return the steps with what each should read afterwards."""
     steps, in_turn = [], sight.off
-    instrument, before = now.board.instrument, sight
+    before = sight
     for adjustment in _in_order(decision.moves, _in_tune(now)):
         if any(same_adjuster(adjustment, one) for one in without):
             continue
         kind = adjustment_kind(adjustment)
+        instrument = now.board.instrument
         now = adjusted(now, adjustment)
         seen = sight_of(now, sight.targets)
         shown = explain.shown_by(adjustment, before, seen)
@@ -88,12 +91,25 @@ def _solved(estimate: Estimate, sight: Sight) -> Solved:
     return Solved(readings=readings, responses=explain.responses(estimate))
 
 
+@dataclass(frozen=True)
+class Planned:
+    """A plan, and all that is worth reading again before its next step: the plan asks for the first few of that."""
+
+    plan: Plan
+    again: Again
+
+
 def plan(service: Service, now: Estimate, without: Sequence[Adjustment] = ()) -> Plan:
     """Return the plan for `service`, whose solved state is `now`; the adjusters in `without` are left alone.
 
     Solve it again after each step done and each reading taken: put the step into the service's `work`, the
     reading into its `readings` with `after`, and estimate anew.
     """
+    return planned(service, now, without).plan
+
+
+def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ()) -> Planned:
+    """Return the plan, as `plan` does, with all that is worth reading again."""
     targets = targets_of(service, now.board)
     sight = sight_of(now, targets.wanted)
     decision = decide(service, now, sight, without)
@@ -101,22 +117,24 @@ def plan(service: Service, now: Estimate, without: Sequence[Adjustment] = ()) ->
     steps, then = course.steps, course.end
     strength = targets.no_buzz_at
     buzzing = buzzes(then, strength) if strength else ()
-    verdict = "beyond-setup" if decision.unreached or buzzing else "adjust" if steps else "leave"
+    beyond = decision.unreached or buzzing or (not steps and remarks.amiss(service, now))
+    verdict: Verdict = "beyond-setup" if beyond else "adjust" if steps else "leave"
     end = sight_of(then, targets.wanted)
     leave = not steps and not begun(service)
-    twice = read_again(service, now, sight, course.off_in_turn, came_good=leave)
+    again = read_again(service, now, sight, course.off_in_turn, came_good=leave)
     more = read_next(service, now, sight)
-    return Plan(
+    made = Plan(
         verdict=verdict,
         steps=steps,
         now=_solved(now, sight),
         then=_solved(then, end),
         targets=targets,
         notes=tuple(one.sentence(str(strength)) for one in buzzing)
-        + explain.notes(service, now, sight, end, decision.unreached, bool(steps), (twice, more)),
-        read_again=twice,
+        + remarks.notes(service, now, (sight, end), decision.unreached, steps, (again, more)),
+        read_again=again.shown(service.readings),
         read_next=more,
     )
+    return Planned(made, again)
 
 
 def wanted(service: Service, now: Estimate) -> tuple[Target, ...]:

@@ -85,7 +85,7 @@ def _core_of(
         return diameter_mm, False, ()
     if core_mm is None:
         core = usual_core_mm(of.key, diameter_mm)
-        return core, True, (f"core of the {diameter_mm:g} mm string taken as {core:.2f} mm, the usual size",)
+        return core, True, (_core_note(diameter_mm, core),)
     if not 0.0 < core_mm < diameter_mm:
         raise CorrectInputError(
             f"core_mm is {core_mm:g} mm in a string of {diameter_mm:g} mm",
@@ -93,6 +93,10 @@ def _core_of(
             "measure both, or leave core_mm out",
         )
     return core_mm, False, ()
+
+
+def _core_note(diameter_mm: float, core_mm: float) -> str:
+    return f"The core of the {diameter_mm:g} mm string is taken as {core_mm:.2f} mm, the usual size."
 
 
 def _unit_mass_g_per_m(of: StringMake, diameter_mm: float, core: float, wrap_key: str | None) -> float:

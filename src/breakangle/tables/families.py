@@ -20,13 +20,17 @@ class Prior:
 
 @dataclass(frozen=True)
 class FamilyBridge:
-    """Kind of bridge and its screws; None where there is no screw."""
+    """Kind of bridge and its screws; None where there is no screw.
+
+    ``stands_loose``: no screw or glue holds it, it stands on the top by the strings' pull and is slid as a whole.
+    """
 
     kind: Literal["individual", "two-post", "one-piece", "floating"]
     height_mm_per_turn: float | None
     position_mm_per_turn: float | None
     position_travel_mm: tuple[float, float] | None
     source: str
+    stands_loose: bool = False
 
 
 @dataclass(frozen=True)
@@ -171,6 +175,7 @@ def _bridge(row: Mapping[str, Any]) -> FamilyBridge:
         position_mm_per_turn=row.get("position_mm_per_turn"),
         position_travel_mm=None if travel is None else (travel[0], travel[1]),
         source=row["source"],
+        stands_loose=row.get("stands_loose", False),
     )
 
 

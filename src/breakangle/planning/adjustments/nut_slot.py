@@ -44,8 +44,6 @@ def _lever(string: int, picture: Picture) -> Lever:
         cost=2.0,
         typical=0.1,
         made=lambda mm: [NutSlot(string=string, mm=round(mm, 3))],
-        group="nut-slot",
-        limit_words="a slot can only be cut deeper",
     )
 
 

@@ -9,7 +9,7 @@ from pydantic import Field
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.reading import Adjustment
 from breakangle.planning.board import board_of
-from breakangle.planning.kinds import AdjustmentKind, Effect
+from breakangle.planning.kinds import SPRINGS_CAUTION, AdjustmentKind, Effect
 from breakangle.planning.picture import Picture
 
 SEATING_SPREAD_MM = 0.01  # a new string in its slot and on its saddle; common practice, no source
@@ -71,7 +71,7 @@ def _cautions(adjustment: Restring, instrument: Instrument) -> tuple[str, ...]:
         "Slacken before cutting: a string cut at pitch shocks the neck and whips.",
     ]
     if instrument.bridge.kind == "floating":
-        found.append("The springs of a floating bridge are under load: keep fingers and eyes clear.")
+        found.append(SPRINGS_CAUTION)
     return tuple(found)
 
 

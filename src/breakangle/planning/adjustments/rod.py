@@ -8,7 +8,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import ROUND_AGAIN, SPRINGS_CAUTION, AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
 
 LARGEST_MOVE_TURNS = 0.25
@@ -75,7 +75,6 @@ def _levers(picture: Picture) -> Sequence[Lever]:
             cost=1.0,
             typical=0.25,
             made=_made,
-            limit_words="the truss rod has no more to give that way",
             doubtful=True,
         )
     ]
@@ -99,9 +98,13 @@ def _cautions(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
     found = [
         "A quarter turn at a time, never forced; a rod at its stop means stop.",
         "Slacken the strings first where the maker says so.",
+        "Bring the strings back to pitch before relief is read again.",
     ]
+    if instrument.bridge.kind == "floating":
+        found += [SPRINGS_CAUTION, ROUND_AGAIN]
     if adjustment.turns > 0 and instrument.rod.turns_left is not None:
-        found.append(f"Turns this rod is known to have left to tighten: {instrument.rod.turns_left:g}.")
+        left = f"{instrument.rod.turns_left:g}"
+        found.append(f"Turns this rod is known to have left to tighten, before this one: {left}.")
     return tuple(found)
 
 

@@ -11,7 +11,8 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between, StringNumber
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import DUST_CAUTION, AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import DUST_CAUTION, SPRINGS_CAUTION, AdjustmentKind, Effect, Lever
+from breakangle.planning.loose import bridge_or_saddle, stands_loose
 from breakangle.planning.picture import Picture
 
 HAND_SPREAD_MM = 0.015  # how well a screw is set or a saddle cut; common practice, no source
@@ -80,8 +81,6 @@ def _lever(adjustment: SaddleHeight, picture: Picture, travel: tuple[float, floa
         cost=cost,
         typical=0.25,
         made=lambda mm: [adjustment.model_copy(update={"mm": round(mm, 3)})],
-        group="saddle-height",
-        limit_words="the saddle has no more travel that way",
     )
 
 
@@ -103,9 +102,10 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 def _told(adjustment: SaddleHeight, instrument: Instrument) -> str:
     amount = f"{abs(adjustment.mm):.2f} mm"
     place = f"string {adjustment.string}" if adjustment.string else f"the {adjustment.post} side"
+    part = bridge_or_saddle(instrument)
     if instrument.bridge.kind == "one-piece":
-        return f"Take {amount} off the saddle at {place}"
-    return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the saddle at {place} by {amount}"
+        return f"Take {amount} off the {part} at {place}"
+    return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the {part} at {place} by {amount}"
 
 
 def _screw(adjustment: SaddleHeight, instrument: Instrument) -> str | None:
@@ -131,18 +131,25 @@ def turns_words(turns: float, way: str) -> str:
 
 
 def _cautions(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:
-    kind = instrument.bridge.kind
-    if kind == "one-piece" and adjustment.mm < -DEEP_CUT_MM:
-        return (
-            f"Before cutting, see how far the saddle stands out of its slot: about {STANDS_PROUD_MM:.1f} mm must stay "
-            "for the strings to bend over. A cut this deep often means that the neck's angle wants a specialist's eye.",
-            DUST_CAUTION,
-        )
+    kind, loose = instrument.bridge.kind, stands_loose(instrument)
     if kind == "one-piece":
-        return (DUST_CAUTION,)
+        deep = adjustment.mm < -DEEP_CUT_MM
+        return (*((_DEEP_IN_BRIDGE if loose else _DEEP_IN_SADDLE,) if deep else ()), DUST_CAUTION)
     if kind == "floating":
-        return ("The springs of a floating bridge are under load: keep fingers and eyes clear.",)
+        return (SPRINGS_CAUTION,)
+    if loose:
+        return ("Slacken the strings before the bridge's wheels are turned; never force them.",)
     return ("Slacken a string whose saddle screw is hard to turn; never force it.",)
+
+
+_DEEP_IN_SADDLE = (
+    f"Before cutting, see how far the saddle stands out of its slot: about {STANDS_PROUD_MM:.1f} mm must stay for the "
+    "strings to bend over. A cut this deep often means that the neck's angle wants a specialist's eye."
+)
+_DEEP_IN_BRIDGE = (
+    "Before cutting, see that enough of the bridge stays under its notches. A cut this deep often means that a lower "
+    "bridge should stand there, or that the neck's angle wants a specialist's eye."
+)
 
 
 def _verified_by(adjustment: SaddleHeight, target: Any) -> bool:

@@ -10,6 +10,7 @@ from breakangle.model.noun import Between
 from breakangle.model.reading import StringAdjustment
 from breakangle.planning.adjustments.saddle_height import turns_words
 from breakangle.planning.kinds import DUST_CAUTION, AdjustmentKind, Effect, Lever
+from breakangle.planning.loose import stands_loose
 from breakangle.planning.picture import Picture
 
 HAND_SPREAD_MM = 0.05  # how well a saddle is set along the string; common practice, no source
@@ -46,14 +47,12 @@ def _lever(string: int, picture: Picture, travel: tuple[float, float], cost: flo
         cost=cost,
         typical=0.5,
         made=lambda mm: [SaddlePosition(string=string, mm=round(mm, 3))],
-        group="saddle-position",
-        limit_words="the saddle has no more travel that way",
     )
 
 
 def _levers(picture: Picture) -> Sequence[Lever]:
     bridge = picture.board.instrument.bridge
-    by_hand = bridge.kind == "one-piece"
+    by_hand = bridge.kind == "one-piece" and not stands_loose(picture.board.instrument)
     travel = bridge.position_travel_mm or (SHAPING_TRAVEL_MM if by_hand else SCREW_TRAVEL_MM)
     strings = picture.board.instrument.in_order()
     return [_lever(one.string, picture, travel, 2.0 if by_hand else 1.0) for one in strings]
@@ -61,6 +60,8 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 
 def _told(adjustment: SaddlePosition, instrument: Instrument) -> str:
     amount, way = f"{abs(adjustment.mm):.2f} mm", "away from" if adjustment.mm > 0 else "toward"
+    if stands_loose(instrument):
+        return f"Move the bridge under string {adjustment.string} {amount} {way} the nut"
     if instrument.bridge.kind == "one-piece":
         return f"Shape the saddle's crown at string {adjustment.string} {amount} {way} the nut"
     return f"Move the saddle of string {adjustment.string} {amount} {way} the nut"
@@ -75,6 +76,11 @@ def _screw(adjustment: SaddlePosition, instrument: Instrument) -> str | None:
 
 def _cautions(adjustment: SaddlePosition, instrument: Instrument) -> tuple[str, ...]:
     del adjustment
+    if stands_loose(instrument):
+        return (
+            "The bridge stands loose on the top, held by the strings alone: mark its place, slacken them a little and "
+            "never all at once, and slide or turn the whole of it. Shape its top only for what is then left.",
+        )
     if instrument.bridge.kind == "one-piece":
         return (DUST_CAUTION,)
     return (

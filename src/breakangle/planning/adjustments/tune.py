@@ -6,7 +6,7 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import AdjustmentKind, Effect
+from breakangle.planning.kinds import ROUND_AGAIN, SPRINGS_CAUTION, AdjustmentKind, Effect
 from breakangle.planning.picture import Picture
 
 TUNED_SPREAD_CENTS = 2.0  # a string just tuned by a tuner's lamp; common practice, no source
@@ -34,8 +34,9 @@ def _told(adjustment: Tune, instrument: Instrument) -> str:
 
 
 def _cautions(adjustment: Tune, instrument: Instrument) -> tuple[str, ...]:
-    del adjustment, instrument
-    return ("Eyes clear of the strings while they come up to pitch.",)
+    del adjustment
+    found = ("Eyes clear of the strings while they come up to pitch.",)
+    return (*found, SPRINGS_CAUTION, ROUND_AGAIN) if instrument.bridge.kind == "floating" else found
 
 
 KIND = AdjustmentKind(

@@ -123,18 +123,27 @@ def _spread(reading: Reading) -> float:
     return spread if reading.mm > 0.0 else max(spread, RESTING_SPREAD_MM)  # type: ignore[attr-defined]
 
 
-def _remark(reading: Reading) -> str:
+_ROD = "Loosen the rod a little, one move at a time, and read again after each before trusting amounts."
+_NO_ROD = "Hold a straight-edge along the frets before trusting amounts."
+
+
+def _remark(reading: Reading, instrument: Instrument) -> str:
     assert isinstance(reading, Gap)
     if reading.mm > 0.0:
         return ""
     if reading.held and reading.held[0] > reading.fret:
+        if instrument.nut.kind == "zero-fret":
+            return (
+                f"No gap at {place(reading)}: the string lies on the crown. A zero fret as high as the others leaves "
+                "next to none; where the open string buzzes it is worn: a new zero fret, or the frets levelled to it."
+            )
         return (
             f"No gap at {place(reading)}: the string lies on the crown. With relief as it should be the slot is too "
             "deep, and filing makes it worse: fill it or fit a new nut. With a neck bent back, mend that first."
         )
     return (
         f"No gap at {place(reading)}: the string lies on the crown, and how far the board stands above it "
-        "cannot be read. Loosen the rod an eighth of a turn and read again before trusting amounts."
+        f"cannot be read. {_NO_ROD if instrument.rod.kind == 'none' else _ROD}"
     )
 
 

@@ -7,6 +7,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import Reading, Target
 from breakangle.planning.kinds import TargetKind
+from breakangle.planning.loose import stands_loose
 from breakangle.planning.readings.gap import Gap, HeldFrets, held_misfits, predict
 
 
@@ -60,6 +61,15 @@ _ONE_PIECE = {
     True: "the saddle cannot rise: a taller saddle first, then the rest",
     False: "the saddle cannot come down so far: the neck's angle wants a specialist's eye",
 }
+# A bridge that stands loose on the top is changed for another, or cut at its feet or its top.
+_LOOSE = {
+    True: "the bridge cannot rise far enough: a taller bridge first, then the rest",
+    False: "the bridge cannot come down so far: a lower bridge, or the neck's angle wants a specialist's eye",
+}
+_ZERO_FRET = {
+    True: "the zero fret is worn: a new one, or the frets levelled to it",
+    False: "the zero fret stands too high: it wants levelling with the others, not a file in a slot",
+}
 _NO_ROD = "this neck has no rod: what bends it is a specialist's work"
 
 
@@ -68,6 +78,10 @@ def _beyond(target: GapTarget, low: bool, instrument: Instrument) -> str:
     name = trade_name(target)
     if name == "relief" and instrument.rod.kind == "none":
         return _NO_ROD
+    if name == "nut clearance" and instrument.nut.kind == "zero-fret":
+        return _ZERO_FRET[low]
+    if name == "action" and stands_loose(instrument):
+        return _LOOSE[low]
     if name == "action" and instrument.bridge.kind == "one-piece":
         return _ONE_PIECE[low]
     return _BEYOND[name, low]

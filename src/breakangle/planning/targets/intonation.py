@@ -9,6 +9,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import Reading, Target
 from breakangle.planning.kinds import Prediction, TargetKind
+from breakangle.planning.loose import stands_loose
 from breakangle.planning.picture import Picture
 from breakangle.planning.readings.pitch import Pitch
 
@@ -45,12 +46,16 @@ def _words(target: IntonationTarget, instrument: Instrument) -> str:
 
 def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
     del target
-    side = "flat" if low else "sharp"
+    side, way = ("flat", "forward") if low else ("sharp", "back")
+    if stands_loose(instrument):
+        return (
+            f"still {side}: it stands loose, slide the whole bridge {way}; what one string then wants is a bridge "
+            "shaped for it"
+        )
     if instrument.bridge.kind == "one-piece":
         return (
             f"still {side}, and not to be put right on this saddle: a new one shaped for it, or another gauge"
         )
-    way = "forward" if low else "back"
     return f"still {side} with its saddle as far {way} as it goes: another string gauge, or a moved bridge"
 
 

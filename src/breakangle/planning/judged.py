@@ -1,0 +1,15 @@
+"""When a figure is known well enough to be called inside or outside its tolerance: one rule for all who ask."""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from breakangle.planning.sight import JUDGED_SHARE, SURELY_OUT_SPREADS
+
+
+def known_enough(off: ArrayLike, tolerance: ArrayLike, spread: ArrayLike) -> NDArray[np.bool_]:
+    """Return whether figures that are `off` what is wanted, and known to `spread`, can be judged.
+
+    A figure known no better than its tolerance has not been read; one that is outside by far is out all the same.
+    """
+    apart = np.abs(np.asarray(off)) - SURELY_OUT_SPREADS * np.asarray(spread)
+    return np.asarray((np.asarray(spread) <= JUDGED_SHARE * np.asarray(tolerance)) | (apart > tolerance))

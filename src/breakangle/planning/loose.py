@@ -1,0 +1,14 @@
+"""Bridges that stand loose on the top, held by nothing but the strings: slid as a whole, not screwed or shaped."""
+
+from breakangle.model.instrument import Instrument
+from breakangle.tables.families import family
+
+
+def stands_loose(instrument: Instrument) -> bool:
+    """Return whether the bridge stands loose on the top, as its family's do; not one with screws for its position."""
+    return family(instrument.kind).bridge.stands_loose and instrument.bridge.position_mm_per_turn is None
+
+
+def bridge_or_saddle(instrument: Instrument) -> str:
+    """Return what is raised and lowered, in words."""
+    return "bridge" if stands_loose(instrument) else "saddle"

@@ -1,0 +1,122 @@
+"""What a plan says of instruments unlike the others: loose and floating bridges, zero frets, proud crowns."""
+
+import re
+
+import pytest
+
+from breakangle.model.instrument import Bridge, Instrument, Nut
+from breakangle.model.reading import Target
+from breakangle.model.service import Service
+from breakangle.planning.estimate import estimate
+from breakangle.planning.plan import plan
+from breakangle.planning.readings.crown import Crown
+from breakangle.planning.readings.gap import Gap
+from breakangle.planning.targets.gap import KIND, GapTarget
+from planning_cases import ordinary, role, service_reading
+
+
+def made_of(service: Service):  # type: ignore[no-untyped-def]
+    return plan(service, estimate(service))
+
+
+def only(name: str, off: float, *strings: int):  # type: ignore[no-untyped-def]
+    def wish(target: Target) -> float:
+        return off if role(target) == name and (not strings or target.string in strings) else 0.0
+
+    return wish
+
+
+def good(kind: str = "electric-guitar") -> Service:
+    return service_reading(ordinary(kind), lambda target: 0.0)
+
+
+def with_bridge(kind: str, instrument: Instrument) -> Instrument:
+    return instrument.model_copy(update={"bridge": Bridge(kind=kind)})  # type: ignore[arg-type]
+
+
+def test_a_zero_fret_is_levelled_or_changed_and_no_slot_is_spoken_of():
+    instrument = ordinary("electric-guitar").model_copy(update={"nut": Nut(kind="zero-fret")})
+    nothing = tuple(Gap(string=string, fret=1, held=(3,), mm=0.0) for string in (1, 2, 3, 6))
+    notes = made_of(Service(instrument=instrument, readings=nothing)).notes
+    about = [note for note in notes if "No gap at" in note]
+    assert len(about) == 1
+    assert "strings 1 to 3 and 6 over fret 1, with fret 3 held" in about[0]
+    assert "zero fret" in about[0]
+    assert "slot" not in " ".join(notes)
+
+
+def test_what_is_beyond_a_zero_fret_is_said_of_the_fret():
+    wish = GapTarget(string=6, fret=1, held=(3,), mm=0.05)
+    zero = ordinary("electric-guitar").model_copy(update={"nut": Nut(kind="zero-fret")})
+    assert "zero fret is worn" in KIND.beyond(wish, True, zero)
+    assert "too deep" in KIND.beyond(wish, True, ordinary("electric-guitar"))
+
+
+@pytest.mark.parametrize("kind", ["banjo-five", "banjo-tenor", "mandolin"])
+def test_a_bridge_that_stands_loose_is_slid_as_a_whole(kind):
+    """Ten cents of a scale's length, by its own geometry (no source); what the finger stretches takes a little off."""
+    instrument = ordinary(kind)
+    service = service_reading(instrument, only("intonation", 5.0))
+    made = made_of(service)
+    slide = next(note for note in made.notes if note.startswith("Slide the whole bridge back"))
+    found = re.search(r"about (\d\.\d) mm", slide)
+    assert found
+    rough_mm = instrument.scale_mm * (2 ** (10 / 1200) - 1)
+    assert float(found[1]) == pytest.approx(rough_mm, rel=0.25)
+    steps = [one for one in made.steps if one.adjustment.adjust == "saddle-position"]
+    assert len(steps) >= len(instrument.strings) - 1
+    assert all("Move the bridge under string" in one.reason for one in steps)
+    assert all("stands loose" in " ".join(one.caution) for one in steps)
+    assert made.verdict == "adjust"
+
+
+def test_a_bridge_that_is_screwed_down_or_in_tune_is_not_slid():
+    fixed = made_of(service_reading(ordinary("electric-guitar"), only("intonation", 5.0)))
+    in_tune = made_of(good("banjo-five"))
+    assert not [note for note in (*fixed.notes, *in_tune.notes) if "Slide the whole bridge" in note]
+
+
+def test_a_loose_bridge_that_is_too_low_wants_a_taller_bridge():
+    made = made_of(service_reading(ordinary("banjo-five"), only("action", -4.0)))
+    assert any("a taller bridge first" in note for note in made.notes)
+    assert not [note for note in made.notes if "saddle" in note]
+
+
+def test_an_instrument_with_a_proud_crown_is_not_left_and_its_reading_is_quoted():
+    service = good()
+    crowns = tuple(Crown(string=s, fret=9, mm=mm, uncertainty_mm=0.01) for s, mm in ((1, 0.10), (6, 0.12)))
+    service = service.model_copy(update={"readings": service.readings + crowns})
+    made = made_of(service)
+    assert made_of(good()).verdict == "leave"
+    assert made.verdict == "beyond-setup"
+    assert any("crown of fret 9" in note and "read as 0.10 mm to 0.12 mm" in note for note in made.notes)
+    assert not [note for note in made.notes if "Stop here" in note or "leave it" in note]
+
+
+def test_a_string_that_pulls_more_than_it_bears_is_not_left():
+    instrument = ordinary("electric-guitar")
+    strings = tuple(
+        one.model_copy(update={"note": "E5"}) if one.string == 1 else one for one in instrument.strings
+    )
+    made = made_of(service_reading(instrument.model_copy(update={"strings": strings}), lambda target: 0.0))
+    assert any("String 1 at E5 pulls" in note for note in made.notes)
+    assert made.verdict == "beyond-setup"
+    assert not [note for note in made.notes if "Stop here" in note or "leave it" in note]
+
+
+def test_a_floating_bridge_is_spoken_of_wherever_the_pull_changes():
+    instrument = with_bridge("floating", ordinary("electric-guitar"))
+    made = made_of(service_reading(instrument, lambda target: 4.0 if role(target) == "relief" else 0.0))
+    of_kind = {one.adjustment.adjust: " ".join(one.caution) for one in made.steps}
+    for kind in ("rod", "tune"):
+        assert "springs" in of_kind[kind]
+        assert "go round the tuning again" in of_kind[kind]
+
+
+def test_a_guessed_core_is_told_in_a_whole_sentence():
+    instrument = ordinary("electric-guitar")
+    strings = tuple(one.model_copy(update={"core_mm": None}) for one in instrument.strings)
+    made = made_of(Service(instrument=instrument.model_copy(update={"strings": strings})))
+    about = [note for note in made.notes if "usual size" in note]
+    assert about
+    assert all(note[0].isupper() and note.endswith(".") for note in made.notes)
