@@ -4,17 +4,18 @@ from dataclasses import dataclass
 
 from breakangle.model.plan import Plan, Step
 from breakangle.model.reading import Reading
+from breakangle.model.said import figured
 from breakangle.model.service import Service
+from breakangle.planning.judged import known_enough
 from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.sight import JUDGED_SHARE
+from breakangle.planning.remarks import NOTHING_YET, READ_FIRST
 
 
 @dataclass(frozen=True)
 class Figure:
     """One target in `unit`: wanted ± tolerance, now and then with standard uncertainty.
 
-    `words` is what the trade calls it, `taken` how it is read; `judged`: known well enough to be called
-    inside or outside its tolerance.
+    `words` is what the trade calls it, `taken` how it is read.
     """
 
     words: str
@@ -31,8 +32,8 @@ class Figure:
 
     @property
     def judged(self) -> bool:
-        """Return whether the reading tells enough to judge it."""
-        return self.now_uncertainty <= JUDGED_SHARE * self.tolerance
+        """Return whether it is known well enough to be called inside or outside its tolerance."""
+        return bool(known_enough(self.now - self.wanted, self.tolerance, self.now_uncertainty))
 
     @property
     def inside_now(self) -> bool:
@@ -100,6 +101,12 @@ def told(step: Step, service: Service) -> Told:
     for reading in step.expect:
         kind = reading_kind(reading)
         value, uncertainty = value_of(reading, kind.unit)
-        shown = f"{value:.{kind.decimals}f} {kind.unit} ± {2 * uncertainty:.{kind.decimals}f}"
+        shown = f"{figured(value, kind.decimals)} {kind.unit} ± {figured(2 * uncertainty, kind.decimals)}"
         expect.append(f"{kind.place(reading)}: {shown}")
     return Told(do, step.screw, why[:1].upper() + why[1:], step.caution, tuple(expect))
+
+
+def undecided(plan: Plan) -> str:
+    """Return the note that tells why nothing can be said yet, where that is all there is to say; else empty."""
+    open_still = [one for one in plan.notes if one in (NOTHING_YET, READ_FIRST)]
+    return open_still[0] if open_still and plan.verdict == "leave" else ""

@@ -6,17 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from breakangle.desk.compare import undecided
 from breakangle.desk.reading_places import Place, place_of
 from breakangle.desk.solved import Solved
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Step
 from breakangle.model.reading import Adjustment, Reading, Target
+from breakangle.planning.ask import TWICE
 from breakangle.planning.decide import OUTSIDE_SHARE
 from breakangle.planning.registry import adjustment_kind, adjustment_kinds, reading_kind, target_kind
 
 LEAVE, STOP, ADJUST, BEYOND, UNREAD = "leave", "stop", "adjust", "beyond", "unread"
 AMOUNTS = ("turns", "mm", "degrees")
-TWICE = 2
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,10 @@ class Figure:
 
 @dataclass(frozen=True)
 class PlanSheet:
-    """The plan as a page shows it; `check` are the places to read after the last of the work."""
+    """The plan as a page shows it; `check` are the places to read after the last of the work.
+
+    `undecided`: too little has been read to say that the instrument can be left as it is.
+    """
 
     verdict: str
     steps: tuple[StepTold, ...]
@@ -81,6 +85,7 @@ class PlanSheet:
     done: tuple[StepTold, ...]
     check: tuple[Place, ...]
     again: tuple[Place, ...]
+    undecided: bool
 
     def status(self, name: str) -> tuple[Figure, ...]:
         """Return the figures of one status."""
@@ -104,6 +109,7 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         done=tuple(made(one, instrument) for one in service.work),
         check=tuple(_checks(solved)),
         again=_again(solved),
+        undecided=bool(undecided(plan)),
     )
 
 
@@ -179,7 +185,9 @@ def _figures(solved: Solved) -> tuple[Figure, ...]:
     found = []
     for index, target in enumerate(sight.targets):
         kind = target_kind(target)
-        then, then_spread = _value(solved.plan.then.readings[index])
+        (now, now_spread), (then, then_spread) = (
+            _value(state.readings[index]) for state in (solved.plan.now, solved.plan.then)
+        )
         status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
         if status in (LEAVE, STOP) and place_of(sight.reading(index)) in moved:
             status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
@@ -187,8 +195,8 @@ def _figures(solved: Solved) -> tuple[Figure, ...]:
             Figure(
                 words=kind.words(target, instrument),
                 unit=kind.unit,
-                now=float(sight.value[index]),
-                now_spread=float(sight.spread[index]),
+                now=now,
+                now_spread=now_spread,
                 wanted=kind.wanted(target),
                 tolerance=kind.tolerance(target),
                 then=then,

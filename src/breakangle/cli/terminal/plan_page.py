@@ -8,24 +8,23 @@ from rich.text import Text
 
 from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
 from breakangle.cli.terminal.units import Units
-from breakangle.desk.compare import Figure, Told, figures, told
+from breakangle.desk.compare import Figure, Told, figures, told, undecided
 from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
 
 OUTSIDE, NOT_READ = "out", "?"
 
 
-def verdict_in_words(plan: Plan, rows: tuple[Figure, ...]) -> str:
+def verdict_in_words(plan: Plan) -> str:
     """Return the verdict in plain words."""
     count = len(plan.steps)
     if plan.verdict == "beyond-setup":
-        rest = f" These {count} steps get as near as the adjusters go." if count else ""
+        few = "This step gets" if count == 1 else f"These {count} steps get"
+        rest = f" {few} as near as the adjusters go." if count else ""
         return "Beyond a set-up. Something stays out that no adjuster can put right; see below." + rest
     if plan.verdict == "adjust":
         return f"Adjust. {count} step{'s' if count > 1 else ''}, in this order."
-    if not any(one.judged for one in rows):
-        return "Nothing can be decided yet: no reading tells enough about what is wanted."
-    return "Leave it. Everything that can be judged is inside its tolerance."
+    return undecided(plan) or "Leave it. Everything that can be judged is inside its tolerance."
 
 
 def _mark(judged: bool, inside: bool) -> Text:
@@ -82,7 +81,7 @@ def _step(console: Console, number: int, step: Told, before: Told | None, units:
     paragraph(console, units.sentence(step.why), indent=3)
     fresh = [one for one in step.caution if before is None or one not in before.caution]
     if fresh:
-        paragraph(console, "Care: " + " ".join(fresh), indent=3, style="yellow")
+        paragraph(console, "Care: " + units.sentence(" ".join(fresh)), indent=3, style="yellow")
     for one in step.expect[:4]:
         paragraph(console, f"Then read {units.sentence(one)}", indent=3, style="dim")
 
@@ -99,12 +98,14 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     """Print the plan for `service` in `units`."""
     rows = figures(plan)
     paragraph(console, f"{service.instrument.name}: {service.instrument.kind}", style="bold")
-    paragraph(console, verdict_in_words(plan, rows))
+    verdict = verdict_in_words(plan)
+    paragraph(console, verdict)
     heading(console, "As it is" + (", and as it would be" if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
-    if plan.notes:
+    notes = [units.sentence(one) for one in plan.notes if one != verdict]
+    if notes:
         heading(console, "Before you start" if plan.steps else "Notes")
-        bullets(console, [units.sentence(one) for one in plan.notes])
+        bullets(console, notes)
     if plan.steps:
         heading(console, "Steps")
         before: Told | None = None
