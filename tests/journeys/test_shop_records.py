@@ -221,3 +221,14 @@ def test_an_open_shop_is_found_again_as_it_was(tmp_path):
     again = shop_at(tmp_path / "new" / "folder")
     assert again.every(Owner) == (owner,)
     again.close()
+
+
+def test_search_finds_a_visit_by_the_work_that_stands_not_by_what_was_undone(shop, visit):
+    shop.change(visit, ADA, complaint="")
+    undone = do_adjustment(shop, visit.id, {"adjust": "tune"}, ADA)
+    assert _found(shop, "tune") == {visit.id}
+    undo(shop, undone.id, ADA)
+    assert _found(shop, "tune") == set()
+    wrong = do_adjustment(shop, visit.id, {"adjust": "tune"}, ADA)
+    correct(shop, wrong.id, ROD, "it was the rod", ADA)
+    assert (_found(shop, "tune"), _found(shop, "rod")) == (set(), {visit.id})

@@ -86,9 +86,17 @@ def _words(table: str, row: Mapping[str, Any], done: Iterable[str]) -> str:
 
 
 def _work_of(connection: Connection, keys: Sequence[str]) -> dict[str, list[str]]:
-    """Return what kinds of work were done at these visits."""
-    made = select(ENTRY.c.visit_id, ENTRY.c.body).where(
-        ENTRY.c.visit_id.in_(keys), ENTRY.c.kind == "adjustment", ENTRY.c.body.is_not(None)
+    """Return what kinds of work stand at these visits: what was undone or corrected was not done."""
+    later = ENTRY.alias()
+    made = (
+        select(ENTRY.c.visit_id, ENTRY.c.body)
+        .outerjoin(later, later.c.supersedes == ENTRY.c.id)
+        .where(
+            ENTRY.c.visit_id.in_(keys),
+            ENTRY.c.kind == "adjustment",
+            ENTRY.c.body.is_not(None),
+            later.c.id.is_(None),
+        )
     )
     found: dict[str, set[str]] = {}
     for key, body in connection.execute(made):
