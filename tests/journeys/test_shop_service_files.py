@@ -8,10 +8,10 @@ from breakangle.desk.example import example_service, example_text
 from breakangle.desk.service import read_service
 from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
 from breakangle.desk.shop_service_files import bring_in, export_visit, visit_text
-from breakangle.desk.shop_visits import history
+from breakangle.desk.shop_visits import history, open_visit
 from breakangle.model.service_file import ServiceFileError, service_text
 from breakangle.shop.records import InstrumentRecord, Visit
-from shop_fixtures.people import ADA, BO, GAP, ROD
+from shop_fixtures.people import ADA, BO, GAP, ROD, later
 
 pytest_plugins = ["shop_fixtures.shops"]
 EXAMPLE = example_text().encode()
@@ -75,3 +75,23 @@ def test_a_wrong_file_stores_nothing(shop):
     with pytest.raises(ServiceFileError):
         bring_in(shop, json.dumps(data).encode(), "a file", ADA)
     assert shop.every(InstrumentRecord) == ()
+
+
+def test_an_older_visit_gone_on_with_does_not_become_the_instruments_description(shop):
+    first = bring_in(shop, EXAMPLE, "a file", ADA).visit
+    record = shop.get(InstrumentRecord, first.instrument_id)
+    second = open_visit(shop, later(days=90), record)
+    fresh = [one.model_dump(exclude_unset=True) for one in example_service().instrument.strings]
+    fresh[0]["diameter_mm"] = 0.28
+    do_adjustment(shop, second.id, {"adjust": "restring", "strings": fresh}, later(days=90))
+    known = shop.get(InstrumentRecord, record.id)
+    data = json.loads(EXAMPLE)
+    data["work"] = [ROD]
+    more = bring_in(shop, json.dumps(data).encode(), "a file", later(days=91))
+    assert (more.visit.id, more.added_count) == (first.id, 1)
+    assert shop.get(InstrumentRecord, record.id) == known
+    # The newest visit gone on with does become it.
+    newest = json.loads(visit_text(shop, second.id))
+    newest["work"].append({"adjust": "restring", "strings": [fresh[0] | {"diameter_mm": 0.33}]})
+    assert bring_in(shop, json.dumps(newest).encode(), "a file", later(days=92)).visit.id == second.id
+    assert '"diameter_mm":0.33' in shop.get(InstrumentRecord, record.id).body

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from breakangle.desk.service import service_from
-from breakangle.desk.shop_visits import restrung
+from breakangle.desk.shop_visits import later_visit, restrung
 from breakangle.model.json_text import shown
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
@@ -24,7 +24,7 @@ from breakangle.shop.entries import (
 from breakangle.shop.records import Entry, Visit
 from breakangle.shop.search import keep_words
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, one_record, records_where
+from breakangle.shop.store import Shop, Writing, one_record
 
 READING, ADJUSTMENT = "reading", "adjustment"
 LIST_OF = {READING: "readings", ADJUSTMENT: "work"}
@@ -214,16 +214,10 @@ def _whole(
     stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.place)
     service = _service(visit, stands)
     keep_words(connection, "visit", visit)
-    if not _later_visit(connection, visit):
+    if not later_visit(connection, visit):
         was = _service(visit, (one for one in stood if one.kind == ADJUSTMENT)).instrument_now()
         restrung(connection, visit, was, service.instrument_now(), stamp)
 
 
 def _service(visit: Visit, entries: Iterable[Entry]) -> Service:
     return service_from(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
-
-
-def _later_visit(connection: Writing, visit: Visit) -> bool:
-    """Return whether the instrument has come in again since."""
-    others = records_where(connection, Visit, instrument_id=visit.instrument_id)
-    return any(one.number > visit.number for one in others)

@@ -6,7 +6,7 @@ from typing import Any
 
 from breakangle.desk.service import service_from, write_service
 from breakangle.desk.shop_readings import ADJUSTMENT, READING, service_data, service_of
-from breakangle.desk.shop_visits import instrument_of, put_instrument, put_visit, restrung
+from breakangle.desk.shop_visits import instrument_of, later_visit, put_instrument, put_visit, restrung
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
 from breakangle.shop.entries import all_entries, standing, take_entry
@@ -73,7 +73,8 @@ def bring_in(
         for kind, body in events[known:]:
             take_entry(connection, visit.id, kind, body, stamp)
         if new or known < len(events):
-            restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
+            if not later_visit(connection, visit):
+                restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
             keep_words(connection, "visit", visit)
         visit = one_record(connection, Visit, visit.id)
     return Brought(visit, new, len(events) - known)

@@ -13,7 +13,7 @@ from breakangle.shop.entries import next_number
 from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import InstrumentRecord, Owner, Visit
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record
+from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
 from breakangle.shop.strung import put_strings_on, strung_at
 from breakangle.shop.tables import STATES
 
@@ -155,6 +155,12 @@ def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
         one_record(connection, InstrumentRecord, instrument_id)
     found = shop.every(Visit, instrument_id=instrument_id)
     return tuple(sorted(found, key=lambda one: (one.opened_at, one.number)))
+
+
+def later_visit(connection: Writing, visit: Visit) -> bool:
+    """Return whether the instrument has come in again since."""
+    others = records_where(connection, Visit, instrument_id=visit.instrument_id)
+    return any(one.number > visit.number for one in others)
 
 
 def restrung(connection: Writing, visit: Visit, was: Instrument, now: Instrument, stamp: Stamp) -> None:
