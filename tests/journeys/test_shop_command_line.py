@@ -170,6 +170,15 @@ def test_the_example_workshop_is_beside_your_own(run, place):
     assert not (place / "example").exists()
 
 
+def test_restore_says_when_others_need_to_close(capsys):
+    """Writers are held while a backup is put in place: only a damaged file is swapped under them."""
+    with pytest.raises(SystemExit) as left:
+        main(["restore", "--help"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert left.value.code == 0
+    assert "Only where the shop's file itself is damaged, close every other program" in said
+
+
 def test_every_other_record_is_edited_undone_deleted_and_restored(run, sheet, capsys):
     owner = run("search", "ase").split()[1]
     assert "notes='pays late'" in run("change", "owner", owner, "notes=pays late", "--seen", "1")

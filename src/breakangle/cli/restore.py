@@ -13,8 +13,9 @@ def add(verbs: Any) -> None:
         "restore",
         help="put a backup in the place of the shop",
         description="Make a backup into a new shop, check it, then swap it with the one that is there, which is kept "
-        "beside it. Without BACKUP: list them. Close every other program that uses the shop first; on a server others "
-        "may go on. Devices are to be paired again.",
+        "beside it. Without BACKUP: list them. Others may go on using the shop: whoever writes meanwhile waits, or "
+        "is told to try again. Only where the shop's file itself is damaged, close every other program that uses it "
+        "first. Devices are to be paired again.",
     )
     verb.add_argument(
         "backup", metavar="BACKUP", nargs="?", help="a backup's folder, or its name in the list"
