@@ -21,6 +21,7 @@ LONG_S = 20.0
 ORDER_HINT = (
     "listen to the same recording again with, say, --order open,harmonic,fretted if that is what was played"
 )
+NO_PLUCK = "No pluck was heard. Record again: closer to the strings, louder, one string at a time."
 MIXED = ("second-string", "too-low")
 
 
@@ -203,7 +204,7 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
 
     def draw(console: "Console") -> None:
         if not heard.takes:
-            paragraph(console, "No pluck was heard.")
+            paragraph(console, NO_PLUCK)
             return
         table = grid(
             [("at s", "right", 7), ("what", "left", 21), ("Hz", "right", 8), ("cents", "right", 6),
