@@ -1,19 +1,24 @@
 """Sheets of unusual instruments: each string by its own frets, what the work put out, what only some strings tell."""
 
+import io
 import json
 import re
 
+import pdfplumber
 import pytest
 
+from breakangle.desk.labels import label_of, labels_file
 from breakangle.desk.pictures import intonation_map
 from breakangle.desk.report import sheet_file
 from breakangle.desk.service import service_from
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import do_adjustment, take_reading
 from breakangle.desk.shop_service_files import bring_in
+from breakangle.desk.shop_visits import move_visit
 from breakangle.model.service_file import service_text
+from breakangle.shop.records import Visit
 from paper_fixtures.instruments import family_service
-from shop_fixtures.people import ADA, later
+from shop_fixtures.people import ADA, START, later
 
 
 @pytest.fixture
@@ -100,3 +105,26 @@ def test_a_map_of_notes_states_nothing_surely_of_strings_that_nobody_heard():
     assert "not sure" not in heard[12]
     assert "not sure" in unheard[12]
     assert all("much too" not in cell for cell in unheard[1:])
+
+
+def test_a_label_says_how_to_read_settings_only_under_settings_and_what_its_day_is_of(shop):
+    visit = taken_in(shop, "ukulele-soprano")
+    bare = label_of(shop, visit)
+    assert (bare.settings, bare.note, bare.day_of, bare.day) == (
+        (),
+        "at 45 % humidity",
+        "Taken in",
+        START.date(),
+    )
+    do_adjustment(shop, visit.id, {"adjust": "tune"}, later(days=3))
+    for string in (1, 4):
+        take_reading(shop, visit.id, gap(string, 12, [1], 2.2), later(days=4))
+    worked = label_of(shop, shop.get(Visit, visit.id))
+    assert [name for name, _ in worked.settings] == ["Action, 12th"]
+    assert worked.note == "low / high string, at 45 % humidity"
+    assert (worked.day_of, worked.day) == ("Set up", later(days=3).at.date())
+    back = label_of(shop, move_visit(shop, shop.get(Visit, visit.id), "handed back", later(days=5)))
+    assert (back.day_of, back.day) == ("Set up", later(days=5).at.date())
+    with pdfplumber.open(io.BytesIO(labels_file(shop, [taken_in(shop, "banjo-five")]))) as found:
+        text = found.pages[0].extract_text()
+    assert "Taken in" in text and "low / high" not in text

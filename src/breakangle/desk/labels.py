@@ -1,16 +1,21 @@
 """Labels for cases and neck pockets: settings, and a code that tells a stranger nothing."""
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from breakangle.desk.report import standings
 from breakangle.desk.report_heading import paper_of
+from breakangle.desk.shop_readings import ADJUSTMENT
 from breakangle.report.label import Label, courses_words, label_settings, labels_pdf
 from breakangle.report.pictures import qr_svg
 from breakangle.report.standing import standing_of
+from breakangle.shop.entries import standing_entries
 from breakangle.shop.records import Visit
+from breakangle.shop.stamp import from_utc_text
 from breakangle.shop.store import Shop
 
 SCHEME = "breakangle:"
+SET_UP, TAKEN_IN = "Set up", "Taken in"
 
 
 def code_content(visit: Visit, base: str = "") -> str:
@@ -34,17 +39,34 @@ def label_of(shop: Shop, visit: Visit, base: str = "") -> Label:
     """
     found = standings(shop, visit)
     tuning, strings = courses_words(found.service.instrument_now())
-    humidity = visit.humidity_percent
-    day = visit.handed_back_at or visit.opened_at
+    settings = label_settings(standing_of(found.service, found.before, found.after))
+    day_of, day = _day(shop, visit)
     return Label(
         key=visit.instrument_id,
+        day_of=day_of,
         day=day.astimezone().date(),
         tuning=tuning,
         strings=strings,
-        settings=label_settings(standing_of(found.service, found.before, found.after)),
+        settings=settings,
         code_svg=qr_svg(code_content(visit, base), quiet=2),
-        note="low / high string" + (f", at {humidity:.0f} % humidity" if humidity is not None else ""),
+        note=_note(settings, visit.humidity_percent),
     )
+
+
+def _day(shop: Shop, visit: Visit) -> tuple[str, datetime]:
+    """Return the day a label carries and what it is of: set up at hand-back, until then when it was last worked on."""
+    if visit.handed_back_at is not None:
+        return SET_UP, visit.handed_back_at
+    with shop.reading() as connection:
+        work = [one.at for one in standing_entries(connection, [visit.id]) if one.kind == ADJUSTMENT]
+    return (SET_UP, from_utc_text(max(work))) if work else (TAKEN_IN, visit.opened_at)
+
+
+def _note(settings: Sequence[tuple[str, str]], humidity_percent: float | None) -> str:
+    """Return how the settings above are to be read, where one has two figures, and the air."""
+    said = ["low / high string"] if any(" / " in told for _, told in settings) else []
+    said += [f"at {humidity_percent:.0f} % humidity"] if humidity_percent is not None else []
+    return ", ".join(said)
 
 
 def labels_file(

@@ -20,9 +20,10 @@ SHORT = {"relief": "Relief", "action": "Action, 12th", "nut clearance": "Nut"}
 
 @dataclass(frozen=True)
 class Label:
-    """What a label says: an opaque name, the day, tuning, strings and settings; never whose it is."""
+    """What a label says: an opaque name, the day and what it is of, tuning, strings, settings; never whose it is."""
 
     key: str
+    day_of: str
     day: date
     tuning: str
     strings: str
@@ -73,6 +74,7 @@ def label_data(labels: Sequence[Label], on: Paper | None) -> dict[str, Any]:
         "labels": [
             {
                 "key": one.key,
+                "day_of": one.day_of,
                 "day": day_words(one.day),
                 "tuning": one.tuning,
                 "strings": one.strings,
