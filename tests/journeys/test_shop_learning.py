@@ -17,7 +17,7 @@ from breakangle.desk.service import estimate_service
 from breakangle.desk.shop_drift import Drift, drift, due, due_for
 from breakangle.desk.shop_example import INSTRUMENTS, example_folder, load_example, remove_example
 from breakangle.desk.shop_example_people import NEW_HERE
-from breakangle.desk.shop_figures import SeasonFigures
+from breakangle.desk.shop_figures import Ends, SeasonFigures
 from breakangle.desk.shop_learning import estimate_visit, family_lessons, learned, plan_visit
 from breakangle.desk.shop_lists import calendar_text, csv_text, list_names
 from breakangle.desk.shop_open import shop_at
@@ -106,13 +106,17 @@ def test_many_who_ask_at_one_moment_learn_the_same(shop):
     assert all(one is not None and one.mean == pytest.approx(found[0].mean) for one in found)
 
 
+SPOT = (6, 8, (1, 17))
+
+
 def seasons(slope: float, noise: np.ndarray) -> list[SeasonFigures]:
     humidity = [35.0, 55.0, 32.0, 60.0, 40.0]
     found, left = [], 0.25
     for number, percent in enumerate(humidity):
         moved = slope * (percent - humidity[number - 1]) if number else 0.0
         at = datetime(2025 + number // 2, 1 + 6 * (number % 2), 10, tzinfo=UTC)
-        found.append(SeasonFigures(at, percent, left + moved + noise[number], 0.25, None, None))
+        relief = Ends({SPOT: left + moved + noise[number]}, {SPOT: 0.25})
+        found.append(SeasonFigures(at, percent, relief))
         left = 0.25
     return found
 
@@ -127,8 +131,20 @@ def test_drift_is_found_within_four_of_its_own_uncertainties(slope, seed):
 
 
 def test_without_humidity_nothing_is_claimed():
-    bare = [SeasonFigures(START, None, 0.3, 0.25, None, None)] * 3
+    bare = [SeasonFigures(START, None, Ends({SPOT: 0.3}, {SPOT: 0.25}))] * 3
     assert drift(bare) == Drift(0.0, 0.01, 0)
+
+
+def test_drift_compares_the_same_places_only():
+    """The dry visit read string 6 alone, 0.05 mm lower than it was left: other strings say nothing of that."""
+    low, high = (6, 12, (1,)), (1, 12, (1,))
+    damp = SeasonFigures(START, 60.0, action=Ends({low: 2.0, high: 1.5}, {low: 2.0, high: 1.5}))
+    dry = SeasonFigures(START, 40.0, action=Ends({low: 1.95}, {low: 1.95}))
+    other = SeasonFigures(START, 60.0, action=Ends({high: 1.5}, {high: 1.5}))
+    told = drift([damp, dry], action=True)
+    information = 1 / 0.01**2 + 20.0**2 / (2 * 0.02**2 + 0.03**2)
+    assert told.mm_per_percent == pytest.approx(20.0 * 0.05 / (2 * 0.02**2 + 0.03**2) / information)
+    assert (told.pairs, drift([damp, dry, other], action=True)) == (1, told)
 
 
 def test_what_comes_due_comes_from_drift_strings_and_playing(shop):

@@ -1,10 +1,14 @@
 """One instrument's timeline: what each visit found and left, its strings and photographs; on both engines."""
 
+import io
 import statistics
 import time
 
 import pytest
+from rich.console import Console
 
+from breakangle.cli.terminal.today_page import print_timeline
+from breakangle.cli.terminal.units import Units
 from breakangle.desk.example import example_service, usual_instrument
 from breakangle.desk.shop_attachments import attach
 from breakangle.desk.shop_drift import season_figures
@@ -67,6 +71,52 @@ def test_only_what_stands_counts(shop, record):
     assert timeline(shop, record.id) == ()
     with pytest.raises(NoSuchRecordError, match="is not in this shop"):
         timeline(shop, "nothing")
+
+
+def acted(shop, visit, heights: dict[int, float]) -> None:
+    for string, mm in heights.items():
+        take_reading(shop, visit.id, GAP | {"string": string, "mm": mm}, ADA)
+
+
+def saddle(shop, visit, string: int, mm: float) -> None:
+    do_adjustment(shop, visit.id, {"adjust": "saddle-height", "string": string, "mm": mm}, ADA)
+
+
+def action_of(shop, record) -> tuple[float | None, float | None, float | None]:
+    ends = timeline(shop, record.id)[-1].figures.action
+    return ends.found_mm, ends.left_mm, ends.elsewhere_mm
+
+
+def test_found_and_left_are_of_the_same_places(shop, record):
+    """One string lowered by 0.3 mm of six lowers their mean by 0.05 mm, read again or not."""
+    visit = open_visit(shop, ADA, record)
+    acted(shop, visit, {6: 1.8, 5: 1.5, 4: 1.5, 3: 1.5, 2: 1.35, 1: 1.35})
+    saddle(shop, visit, 6, -0.3)
+    acted(shop, visit, {6: 1.5})
+    assert action_of(shop, record) == (pytest.approx(1.5), pytest.approx(1.45), None)
+    saddle(shop, visit, 5, -0.2)  # not read again: string 5 says nothing of before and after
+    assert action_of(shop, record) == (pytest.approx(1.5), pytest.approx(1.44), None)
+    do_adjustment(shop, visit.id, ROD, ADA)  # moves them all
+    acted(shop, visit, {6: 1.7})
+    assert action_of(shop, record) == (pytest.approx(1.8), pytest.approx(1.7), None)
+
+
+def test_a_place_read_twice_counts_once_as_read_last(shop, record):
+    visit = open_visit(shop, ADA, record)
+    acted(shop, visit, {6: 2.4, 1: 1.6})
+    acted(shop, visit, {6: 2.0})
+    assert action_of(shop, record)[:2] == (pytest.approx(1.8), pytest.approx(1.8))
+
+
+def test_other_places_read_at_the_end_are_told_but_are_no_change(shop, record):
+    visit = open_visit(shop, ADA, record)
+    acted(shop, visit, {6: 2.0})
+    do_adjustment(shop, visit.id, ROD, ADA)
+    acted(shop, visit, {1: 1.5})
+    assert action_of(shop, record) == (pytest.approx(2.0), None, pytest.approx(1.5))
+    out = io.StringIO()
+    print_timeline(Console(file=out, width=80), "Rook", timeline(shop, record.id), Units("mm"))
+    assert "2.00; elsewhere 1.50" in out.getvalue()
 
 
 def test_a_pitch_in_hertz_is_told_in_cents_even_on_other_strings(shop, record):

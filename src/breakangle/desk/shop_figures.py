@@ -21,19 +21,75 @@ from breakangle.shop.store import Shop, Writing, one_record, records_among
 ACTION_FRET = 11
 REFERENCE_HZ = 440.0  # the service file's own, where none is written
 RESTRING = "restring"
+# What changes the heights of strings and leaves the neck as it is.
+KEEPS_RELIEF = ("saddle-height", "saddle-position", "nut-slot")
 Body = Mapping[str, Any]
+Spot = tuple[int, int, tuple[int, ...]]  # where a gap was read: string, fret, and the frets held
+
+
+@dataclass(frozen=True)
+class Ends:
+    """One sort of gap (mm) by place: as found before any work, and as it stood at the end, as far as is known.
+
+    What was not read again stands as it was found, unless work since may have moved it.
+    """
+
+    found: Mapping[Spot, float] = field(default_factory=dict)
+    left: Mapping[Spot, float] = field(default_factory=dict)
+
+    @property
+    def common(self) -> tuple[Spot, ...]:
+        """Return the places known at both ends."""
+        return tuple(one for one in self.found if one in self.left)
+
+    @property
+    def found_mm(self) -> float | None:
+        """Return the mean over the places known at both ends; over all that were found where none is."""
+        return _mean(self.found, self.common or tuple(self.found))
+
+    @property
+    def left_mm(self) -> float | None:
+        """Return the mean over the same places at the end: None where only other places were read then."""
+        if not self.found or not self.left:
+            last = self.left or self.found
+            return _mean(last, tuple(last))
+        return _mean(self.left, self.common)
+
+    @property
+    def elsewhere_mm(self) -> float | None:
+        """Return the mean at the end where no place compares, since other places were read then; else None."""
+        apart = bool(self.found) and not self.common
+        return _mean(self.left, tuple(self.left)) if apart else None
 
 
 @dataclass(frozen=True)
 class SeasonFigures:
-    """Relief and action (mm) as one visit found and left them, and the room's humidity (percent)."""
+    """Relief and action as one visit found and left them, and the room's humidity (percent)."""
 
     opened_at: datetime
     humidity_percent: float | None
-    relief_found_mm: float | None
-    relief_left_mm: float | None
-    action_found_mm: float | None
-    action_left_mm: float | None
+    relief: Ends = Ends()
+    action: Ends = Ends()
+
+    @property
+    def relief_found_mm(self) -> float | None:
+        """Return the relief as found."""
+        return self.relief.found_mm
+
+    @property
+    def relief_left_mm(self) -> float | None:
+        """Return the relief as left, where it compares with what was found."""
+        return self.relief.left_mm
+
+    @property
+    def action_found_mm(self) -> float | None:
+        """Return the action as found."""
+        return self.action.found_mm
+
+    @property
+    def action_left_mm(self) -> float | None:
+        """Return the action as left, where it compares with what was found."""
+        return self.action.left_mm
 
 
 @dataclass(frozen=True)
@@ -47,10 +103,12 @@ class Intonation:
 
 @dataclass
 class StagedReadings:
-    """A visit's readings by stage (how much work was done before): relief, action (mm); pitches (cents)."""
+    """A visit's gaps at both its ends, and its pitches (cents) by stage: how much work was done before."""
 
-    relief_mm: dict[int, list[float]] = field(default_factory=dict)
-    action_mm: dict[int, list[float]] = field(default_factory=dict)
+    relief_found: dict[Spot, float] = field(default_factory=dict)
+    relief_left: dict[Spot, float] = field(default_factory=dict)
+    action_found: dict[Spot, float] = field(default_factory=dict)
+    action_left: dict[Spot, float] = field(default_factory=dict)
     open_cents: dict[int, dict[int, float]] = field(default_factory=dict)
     stopped_cents: dict[int, dict[tuple[int, int], float]] = field(default_factory=dict)
 
@@ -97,14 +155,12 @@ def entries_among(connection: Writing, visits: Iterable[Visit]) -> dict[str, tup
 
 
 def figures_of(visit: Visit, read: StagedReadings) -> SeasonFigures:
-    """Return a visit's figures: as found before any work, as left when they were last read."""
+    """Return a visit's figures: as found before any work, and as left."""
     return SeasonFigures(
         visit.opened_at,
         visit.humidity_percent,
-        _mean(read.relief_mm, 0),
-        _mean(read.relief_mm, max(read.relief_mm, default=0)),
-        _mean(read.action_mm, 0),
-        _mean(read.action_mm, max(read.action_mm, default=0)),
+        Ends(read.relief_found, read.relief_left),
+        Ends(read.action_found, read.action_left),
     )
 
 
@@ -117,6 +173,7 @@ def staged(visit: Visit, entries: Iterable[Standing]) -> StagedReadings:
         if entry.kind == "adjustment":
             stage += 1
             strings += [body] if body["adjust"] == RESTRING else []
+            _move(found, body)
         elif body["quantity"] == "gap":
             _put_gap(found, stage, body)
         elif body["quantity"] == "pitch" and body.get("harmonic") is None:
@@ -130,17 +187,30 @@ def staged(visit: Visit, entries: Iterable[Standing]) -> StagedReadings:
 
 
 def _put_gap(found: StagedReadings, stage: int, body: Body) -> None:
-    """Two frets held: relief. One or none, at fret 11 or beyond: action."""
-    held = len(body.get("held", ()))
-    if held == 2:
-        found.relief_mm.setdefault(stage, []).append(body["mm"])
-    elif held < 2 and body["fret"] >= ACTION_FRET:
-        found.action_mm.setdefault(stage, []).append(body["mm"])
+    """Two frets held: relief. One or none, at fret 11 or beyond: action. The last reading of a place counts."""
+    held = tuple(sorted(body.get("held", ())))
+    spot = (body["string"], body["fret"], held)
+    if len(held) == 2:
+        ends = (found.relief_found, found.relief_left)
+    elif len(held) < 2 and body["fret"] >= ACTION_FRET:
+        ends = (found.action_found, found.action_left)
+    else:
+        return
+    for end in ends if stage == 0 else ends[1:]:
+        end[spot] = body["mm"]
 
 
-def _mean(by_stage: Mapping[int, list[float]], stage: int) -> float | None:
-    found = by_stage.get(stage)
-    return sum(found) / len(found) if found else None
+def _move(found: StagedReadings, work: Body) -> None:
+    """Let go of what this work may have moved: of its own string where it names one, else of all."""
+    own = work.get("string")
+    if work["adjust"] not in KEEPS_RELIEF:
+        found.relief_left.clear()
+    for spot in [one for one in found.action_left if own in (None, one[0])]:
+        del found.action_left[spot]
+
+
+def _mean(gaps: Mapping[Spot, float], spots: Sequence[Spot]) -> float | None:
+    return sum(gaps[one] for one in spots) / len(spots) if spots else None
 
 
 def _cents(visit: Visit, restrung: Sequence[Body], body: Body) -> float:

@@ -42,17 +42,21 @@ class Due:
 
 
 def drift(figures: Sequence[SeasonFigures], action: bool = False) -> Drift:
-    """Return how relief (or action) follows humidity, from what happened between one visit and the next."""
+    """Return how relief (or action) follows humidity, from what happened between one visit and the next.
+
+    Only places count that the one left known and the other read before any work.
+    """
     variance = 2.0 * GAUGE_MM**2 + CREEP_MM**2
     information, pull, pairs = 1.0 / SLOPE_SPREAD_MM_PER_PERCENT**2, 0.0, 0
     for left, found in pairwise(figures):
-        before = left.action_left_mm if action else left.relief_left_mm
-        after = found.action_found_mm if action else found.relief_found_mm
-        if None in (before, after, left.humidity_percent, found.humidity_percent):
+        before = (left.action if action else left.relief).left
+        after = (found.action if action else found.relief).found
+        moved = [after[one] - before[one] for one in after if one in before]
+        if not moved or left.humidity_percent is None or found.humidity_percent is None:
             continue
-        change = (found.humidity_percent or 0.0) - (left.humidity_percent or 0.0)
+        change = found.humidity_percent - left.humidity_percent
         information += change**2 / variance
-        pull += change * ((after or 0.0) - (before or 0.0)) / variance
+        pull += change * (sum(moved) / len(moved)) / variance
         pairs += 1
     return Drift(pull / information, 1.0 / sqrt(information), pairs)
 

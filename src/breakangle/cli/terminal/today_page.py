@@ -7,7 +7,7 @@ from rich.console import Console
 
 from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
 from breakangle.cli.terminal.units import Units
-from breakangle.desk.shop_figures import Intonation
+from breakangle.desk.shop_figures import Ends, Intonation
 from breakangle.desk.shop_timeline import TimelineVisit
 from breakangle.desk.shop_today import Today
 from breakangle.desk.shop_visits import local_text
@@ -59,8 +59,8 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
             str(one.visit.number),
             local_text(one.visit.opened_at)[:10],
             NOT_READ if figures.humidity_percent is None else f"{figures.humidity_percent:.0f}",
-            _found_left(figures.relief_found_mm, figures.relief_left_mm, units),
-            _found_left(figures.action_found_mm, figures.action_left_mm, units),
+            _found_left(figures.relief, units),
+            _found_left(figures.action, units),
             f"{_note(one.intonation_found)} → {_note(one.intonation_left)}",
         )
     console.print(table)
@@ -89,8 +89,10 @@ def _events(one: TimelineVisit, units: Units) -> list[str]:
     return found
 
 
-def _found_left(found: float | None, left: float | None, units: Units) -> str:
-    pair = (NOT_READ if one is None else units.figure(one, "mm", 2) for one in (found, left))
+def _found_left(ends: Ends, units: Units) -> str:
+    pair = [NOT_READ if one is None else units.figure(one, "mm", 2) for one in (ends.found_mm, ends.left_mm)]
+    if ends.elsewhere_mm is not None:
+        return f"{pair[0]}; elsewhere {units.figure(ends.elsewhere_mm, 'mm', 2)}"
     return " → ".join(pair)
 
 
