@@ -14,7 +14,7 @@ from breakangle.desk.listen import kinds_told
 from breakangle.desk.service import read_service
 from breakangle.model.errors import CorrectInputError
 from listening_fixtures.plucks import Pluck, render
-from listening_fixtures.six_strings import OPEN_HZ, SHARP_CENTS, played, pluck
+from listening_fixtures.six_strings import OPEN_HZ, SHARP_CENTS, played, pluck, truth_hz
 
 RATE = 44_100
 
@@ -157,3 +157,55 @@ def test_lower_than_any_string(tmp_path: Path, service: Path, capsys: pytest.Cap
 def test_an_order_that_cannot_be(words: str) -> None:
     with pytest.raises(CorrectInputError):
         kinds_told(words)
+
+
+def from_open(string: int, kind: str, above: int, steps: int) -> np.ndarray:
+    """Samples of a pluck so many semitones above the open string `above` as `played` has it tuned."""
+    hz = truth_hz(above, "open") * 2 ** (steps / 12)
+    return render(replace(pluck(string, kind, duration_s=2.8), partial_one_hz=hz), 5)
+
+
+@pytest.mark.parametrize("order", [[], ["--order", "open,fretted"]])
+@pytest.mark.parametrize(
+    ("steps", "why", "advice"),
+    [
+        (-4, "not-this-string", "if another string was played, name that one"),  # G3: below string 2
+        (8, "other-string", "if that one was played, name it"),  # G4: fret 8 of string 2 as well
+    ],
+)
+def test_a_take_of_another_string_than_was_named_is_doubted_and_not_added(
+    tmp_path: Path,
+    service: Path,
+    capsys: pytest.CaptureFixture[str],
+    steps: int,
+    why: str,
+    advice: str,
+    order: list[str],
+) -> None:
+    """Equal temperament (ISO 16): G3 lies four semitones below B3, G4 eight above it."""
+    strange = from_open(3, "fretted", 2, steps)
+    recording = written(tmp_path / "other.wav", np.concatenate([played([(2, "open")]), strange]))
+    before = service.read_text()
+    words = ["listen", recording, "--instrument", str(service), "--string", "2", *order]
+    assert main([*words, "--json"]) == 0
+    own, other = answer(capsys)["takes"]
+    assert (own["string"], own["fret"], own["verdict"]) == (2, 0, "good")
+    assert (other["verdict"], other["reasons"]) == ("doubtful", [why])
+    assert advice in other["advice"][0]
+    assert main(words) == 0
+    assert advice in " ".join(capsys.readouterr().out.split())
+    alone = written(tmp_path / "alone.wav", np.concatenate([np.zeros(RATE // 2), strange]))
+    assert main(["listen", alone, "--add-to", str(service), "--string", "2", *order]) == 2
+    assert "nothing was added" in capsys.readouterr().err
+    assert service.read_text() == before
+
+
+def test_a_fret_of_the_named_string_that_no_other_is_read_at_stays_good(
+    tmp_path: Path, service: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """G2 is fret 3 of the low string, and open or at the octave of none (equal temperament, ISO 16)."""
+    sound = np.concatenate([played([(6, "open")]), from_open(6, "open", 6, 3)])
+    recording = written(tmp_path / "third.wav", sound)
+    assert main(["listen", recording, "--instrument", str(service), "--string", "6", "--json"]) == 0
+    _, take = answer(capsys)["takes"]
+    assert (take["string"], take["fret"], take["verdict"]) == (6, 3, "good")

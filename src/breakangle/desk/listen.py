@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from breakangle.desk.listen_named import high_enough, kind_of, of_the_named
 from breakangle.listening.decode import Sound, open_sound
 from breakangle.listening.intonation import (
     Heard,
@@ -30,8 +31,6 @@ from breakangle.planning.registry import reading_kinds
 
 Progress = Callable[[Path, float, float | None], None]
 ONLY_IF = "harmonic and fretted note cannot be told apart here: this holds only if each is what it is called"
-# A loose string may be this far below its note, in cents; what is lower is no string's.
-LOWEST_CENTS = -800.0
 
 
 @dataclass(frozen=True)
@@ -95,7 +94,7 @@ def listen_to(
     for path in paths:
         sound = open_sound(path)
         found += [(path, take) for take in _takes(sound, progress)]
-    found = [(path, _high_enough(take, strings)) for path, take in found]
+    found = [(path, high_enough(take, strings)) for path, take in found]
     laws = [None if take.pitch is None else _heard(take.pitch) for _, take in found]
     hz = [None if law is None else law.partial_one_hz for law in laws]
     octaves = [None if law is None else octave_from_open([law]).hz for law in laws]
@@ -103,6 +102,9 @@ def listen_to(
     takes = [NamedTake(path, take, name) for (path, take), name in zip(found, names, strict=True)]
     if not asked and not told:
         takes = _doubted(takes, strings)
+    if service is not None and string is not None:
+        every = _strings(service, None)
+        takes = [replace(one, take=of_the_named(one.take, one.name, string, every)) for one in takes]
     return Listened(*_agreeing(takes, strings))
 
 
@@ -118,25 +120,6 @@ def kinds_told(words: str) -> tuple[Kind, ...]:
             f'the order "{words}"', f"each at most once, of {', '.join(KINDS)}", "such as open,fretted"
         )
     return found
-
-
-def _high_enough(take: Take, strings: Sequence[OpenString]) -> Take:
-    """The take, refused if it is lower than any of these strings can be."""
-    if take.pitch is None or not strings:
-        return take
-    lowest = min(one.open_hz for one in strings) * 2 ** (LOWEST_CENTS / 1200)
-    return take.doubted(reason("too-low", True)) if take.pitch.law.partial_one_hz < lowest else take
-
-
-def kind_of(name: Name | None, strings: Sequence[OpenString]) -> Kind | None:
-    """Open, harmonic or fretted octave; None for any other note."""
-    if name is None:
-        return None
-    if name.harmonic == 2:
-        return "harmonic"
-    octave = next(one.octave_fret for one in strings if one.number == name.string)
-    known = name.harmonic is None and name.fret in (0, octave)
-    return ("fretted" if name.fret else "open") if known else None
 
 
 def _doubted(takes: Sequence[NamedTake], strings: Sequence[OpenString]) -> list[NamedTake]:

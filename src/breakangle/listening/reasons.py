@@ -60,6 +60,14 @@ _WORDS = {
         "this is lower than any string looked for: two may sound at once, or it is another string",
         "pluck only the string that is looked for, and mute the others with a cloth or a finger",
     ),
+    "not-this-string": (
+        "this fits no note of the string that was named, as that one seems to be tuned",
+        "tune it first if it is slack; if another string was played, name that one, or none",
+    ),
+    "other-string": (
+        "another string has this note open or at its octave, and that is where notes mostly are read",
+        "if that one was played, name it, or none; if not, enter this pitch by hand",
+    ),
     "unsure": ("the parts of this take disagree", "pluck again, softer, at one third of the string"),
 }
 

@@ -1,0 +1,54 @@
+"""Whether a take can be of the strings looked for, and of the one string that somebody named."""
+
+from collections.abc import Sequence
+from math import log2
+
+from breakangle.listening.naming import Kind, Name, OpenString
+from breakangle.listening.reasons import Verdict, reason
+from breakangle.listening.stream import Take
+
+# A loose string may be this far below its note, in cents; what is lower is no string's.
+LOWEST_CENTS = -800.0
+SAME_NOTE_CENTS = 50.0
+
+
+def kind_of(name: Name | None, strings: Sequence[OpenString]) -> Kind | None:
+    """Open, harmonic or fretted octave; None for any other note."""
+    if name is None:
+        return None
+    if name.harmonic == 2:
+        return "harmonic"
+    octave = next(one.octave_fret for one in strings if one.number == name.string)
+    known = name.harmonic is None and name.fret in (0, octave)
+    return ("fretted" if name.fret else "open") if known else None
+
+
+def high_enough(take: Take, strings: Sequence[OpenString]) -> Take:
+    """The take, refused if it is lower than any of these strings can be."""
+    if take.pitch is None or not strings:
+        return take
+    lowest = min(one.open_hz for one in strings) * 2 ** (LOWEST_CENTS / 1200)
+    return take.doubted(reason("too-low", True)) if take.pitch.law.partial_one_hz < lowest else take
+
+
+def of_the_named(take: Take, name: Name | None, named: int, strings: Sequence[OpenString]) -> Take:
+    """The take, doubted where it can hardly be of the string that somebody named.
+
+    The named string has no such note; or only at a fret that is seldom read, and another string has it open or at
+    its octave, where notes mostly are read.
+
+    Args:
+        take: what was heard.
+        name: what it is called when only the named string is looked for.
+        named: that string's number.
+        strings: all of the instrument's strings.
+    """
+    if take.pitch is None or take.verdict is Verdict.REFUSED:
+        return take
+    if name is None:
+        return take.doubted(reason("not-this-string", False))
+    if kind_of(name, strings) is not None:
+        return take
+    others = [one.open_hz * ratio for one in strings if one.number != named for ratio in (1.0, 2.0)]
+    likely = any(abs(1200 * log2(name.note_hz / hz)) < SAME_NOTE_CENTS for hz in others)
+    return take.doubted(reason("other-string", False)) if likely else take
