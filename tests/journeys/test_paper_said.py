@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from breakangle.desk.report import sheet_file
+from breakangle.desk.report import sheet_file, sheet_page
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import take_reading
 from breakangle.desk.shop_service_files import bring_in
@@ -14,6 +14,7 @@ from breakangle.model.service_file import service_text
 from breakangle.planning.board import board_of
 from breakangle.planning.house import targets_of
 from breakangle.planning.registry import target_kind
+from breakangle.report.page import Beside, Picture
 from breakangle.shop.records import InstrumentRecord
 from paper_fixtures.instruments import family_service
 from paper_fixtures.visits import COMPLAINT, NOTES, OWNER, headed, visit_with
@@ -112,3 +113,31 @@ def test_what_is_still_out_is_told_with_the_planners_reason(tmp_path):
     assert "Action is still too high on every string" in text
     assert "It is beyond a set-up: the saddle cannot come down so far" in text
     assert re.search(r"nothing is said of it here: [^.]*intonation", text)
+
+
+def pictures_on(shop, visit) -> list[Picture]:
+    blocks, found = list(sheet_page(shop, visit).blocks), []
+    while blocks:
+        one = blocks.pop()
+        found += [one] if isinstance(one, Picture) else []
+        blocks += [*one.left, *one.right] if isinstance(one, Beside) else []
+    return found
+
+
+def test_a_side_view_writes_no_figure_that_was_not_read(shop):
+    """Relief and action are read, nut clearance is not: neither the words nor the picture give one."""
+    data = json.loads(service_text(family_service("electric-guitar")))
+    data["instrument"]["name"] = "Sedge"
+    gaps = [(fret, held, mm) for fret, held, mm in ((8, [1, 17], 0.30), (12, [1], 1.9))]
+    data["readings"] = [
+        {"quantity": "gap", "string": string, "fret": fret, "held": held, "mm": mm}
+        for string in range(1, 7)
+        for fret, held, mm in gaps
+    ]
+    visit = bring_in(shop, json.dumps(data).encode(), "a file", ADA).visit
+    (seen,) = (one for one in pictures_on(shop, visit) if "side view" in one.alt)
+    assert "relief over fret" in seen.alt and "action over fret" in seen.alt
+    assert "nut clearance" not in seen.alt and "Nut clearance" not in seen.svg
+    take_reading(shop, visit.id, {"quantity": "gap", "string": 6, "fret": 1, "held": [3], "mm": 0.4}, ADA)
+    (seen,) = (one for one in pictures_on(shop, visit) if "side view" in one.alt)
+    assert "nut clearance over fret 1, fret 3 held: 0.3" in seen.alt

@@ -1,5 +1,6 @@
 """Pictures of a service: the elevation and maps of the board; the charts come from `picture_charts`."""
 
+from collections.abc import Collection
 from pathlib import Path
 
 from breakangle.desk.buzz import playing_of
@@ -23,6 +24,7 @@ def elevation_of(
     plan: Plan | None = None,
     *,
     now: Estimate | None = None,
+    left_out: Collection[str] = (),
     look: Look = SCREEN,
 ) -> Drawing:
     """Return the side elevation of one string, or of the lowest and the highest, with the plan's arrows.
@@ -32,6 +34,7 @@ def elevation_of(
         string: its number from 1; None draws the lowest and the highest that start at the nut.
         plan: what is to be done; before and after are drawn over each other.
         now: the solved state where it is known already; else it is estimated.
+        left_out: names of gaps whose figures are not written, such as those that nobody read.
         look: width, size of text, unit, page or paper, left-handed.
 
     Raises:
@@ -44,7 +47,15 @@ def elevation_of(
     with some_instrument_fits():
         after = after_plan(now, plan) if adjustments else None
     strings = strings_at_the_edges(now) if string is None else (string,)
-    return elevation(now, strings, after=after, adjustments=adjustments, targets=targets.wanted, look=look)
+    return elevation(
+        now,
+        strings,
+        after=after,
+        adjustments=adjustments,
+        targets=targets.wanted,
+        left_out=left_out,
+        look=look,
+    )
 
 
 def after_plan(now: Estimate, plan: Plan | None) -> Estimate:

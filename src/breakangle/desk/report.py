@@ -95,10 +95,15 @@ def sheet_pages(
 def _told(given: HandBack, found: Standings) -> list[Told]:
     """Return the states the sheet may draw: the last, and before it how it came, where anything was done."""
     groups = given.standing.groups
-    left = frozenset(one.name for one in groups if one.judged(after=True))
-    came = frozenset(one.name for one in groups if one.judged(after=False))
-    states = [Told(found.service, found.after, given.now, left)]
-    return [Told(found.first, found.before, "as it came", came), *states] if found.service.work else states
+
+    def told(service: Service, now: Estimate, said: str, after: bool) -> Told:
+        sorts = frozenset(one.name for one in groups if one.judged(after))
+        figures = (one for each in groups for one in each.figures)
+        unread = frozenset((one.group, one.string) for one in figures if not one.judged(after))
+        return Told(service, now, said, sorts, unread)
+
+    states = [told(found.service, found.after, given.now, True)]
+    return [told(found.first, found.before, "as it came", False), *states] if found.service.work else states
 
 
 def sheet_page(

@@ -17,27 +17,28 @@ from breakangle.report.page import Picture
 HALF_WIDE, WHOLE_WIDE = 240.0, 482.0  # points: a column, and the width of the page between its margins
 USUAL_HAND = "medium"
 HEIGHTS, NOTES = frozenset({"relief", "action"}), frozenset({"intonation"})  # what must have been read
+VIEWED = ("relief", "action", "nut clearance")  # what a side view writes, if it was read of its string
 USUAL_TEXT, TIGHT_TEXT = 6.5, 5.8  # points
 
 
 @dataclass(frozen=True)
 class Told:
-    """What is drawn of: a state of the visit, what it is called, and of which sorts of figure its readings tell."""
+    """What is drawn of: a state of the visit, what it is called, and of which sorts of figure its readings tell.
+
+    `unread`: the figures, by sort and string, that its readings do not tell enough of.
+    """
 
     service: Service
     now: Estimate
     said: str
     sorts: frozenset[str]
+    unread: frozenset[tuple[str, int]]
 
 
 @dataclass(frozen=True)
-class State:
+class State(Told):
     """One state of the instrument, and where it may buzz, if its heights were read."""
 
-    service: Service
-    now: Estimate
-    said: str
-    sorts: frozenset[str]
     hand: str
     buzz: BuzzMap | None
 
@@ -58,8 +59,11 @@ class State:
         return next((one.string for one in strings if one.nut_at_fret == 0), 1)
 
     def elevation(self, look: Look) -> Picture:
-        """Return the side view of the lowest string."""
-        return _picture(elevation_of(self.service, self.lowest, now=self.now, look=look), self.said)
+        """Return the side view of the lowest string, with the figures that are known of it."""
+        lowest = self.lowest
+        unread = [one for one in VIEWED if one not in self.sorts or (one, lowest) in self.unread]
+        drawn = elevation_of(self.service, lowest, now=self.now, left_out=unread, look=look)
+        return _picture(drawn, self.said)
 
     def intonation(self, look: Look) -> Picture:
         """Return the intonation over the board."""
@@ -84,7 +88,7 @@ def states_of(given: Sequence[Told]) -> tuple[State, ...]:
         picture, belief = one.now.picture, one.now.belief
         known = one.sorts >= HEIGHTS
         found = buzz_over_board(picture, belief, playing_of(one.service, None), (hand,)) if known else None
-        return State(one.service, one.now, one.said, one.sorts, hand, found)
+        return State(one.service, one.now, one.said, one.sorts, one.unread, hand, found)
 
     with ThreadPoolExecutor(max_workers=len(given)) as pool:
         return tuple(pool.map(state, given))

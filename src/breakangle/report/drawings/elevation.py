@@ -4,7 +4,7 @@ Level is the line over the crowns of the first and the joint fret as they stand 
 hollow it is. Now is solid, afterwards is dashed; the band is where the string may lie over the crowns.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
@@ -52,6 +52,7 @@ def elevation(
     adjustments: Sequence[Adjustment] = (),
     targets: Sequence[Target] = (),
     after_words: str = words.AFTER_THE_PLAN,
+    left_out: Collection[str] = (),
     look: Look = SCREEN,
 ) -> Drawing:
     """Return the elevation of `strings` (their numbers, drawn one below the other) in the state `now`.
@@ -63,13 +64,14 @@ def elevation(
         adjustments: what is to be done, in its order; each gets an arrow where it acts.
         targets: what is wanted; gaps among them are written with their tolerance.
         after_words: what the state `after` is called in key, title and table.
+        left_out: names of gaps that are not written, such as `relief`.
         look: width, size of text, unit, page or paper, left-handed.
 
     Raises:
         CorrectInputError: a string that the instrument does not have, or none.
     """
     _known(now, strings)
-    views = [_view(now, one, after, adjustments, targets, look, strings) for one in strings]
+    views = [_view(now, one, after, adjustments, targets, look, strings, left_out) for one in strings]
     sheet, joint = Sheet(look), now.board.instrument.joint_fret
     title = words.title(now.board.instrument.name, views, after is not None, after_words)
     scene = _first_scene(views, look)
@@ -98,6 +100,7 @@ def _view(
     targets: Sequence[Target],
     look: Look,
     strings: Sequence[int],
+    left_out: Collection[str],
 ) -> StringView:
     instrument = now.board.instrument
     posts: tuple[str, ...] = (
@@ -106,7 +109,8 @@ def _view(
     posts = posts[:1] if len(strings) > 1 else posts
     whole = string == strings[0]
     level = level_of(now, string)
-    measures = measures_of(now, string, targets, relief_fret(instrument, family_of(instrument)))
+    usual = measures_of(now, string, targets, relief_fret(instrument, family_of(instrument)))
+    measures = [one for one in usual if one.words not in left_out]
     return StringView(
         string=string,
         note=instrument.in_order()[string - 1].note,
