@@ -27,6 +27,7 @@ from breakangle.planning.layout import Belief
 from breakangle.planning.learn import recall
 from breakangle.planning.plan import plan
 from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.try_out import Wish, as_it_is
 from breakangle.shop.lessons import lessons
 from breakangle.shop.marks import visit_marks
 from breakangle.shop.records import InstrumentRecord, Visit
@@ -66,6 +67,11 @@ class Solved:
     def sight(self) -> Sight:
         """Return the targets as they stand now: value, tolerance, spread, and whether each can be judged."""
         return sight_of(self.estimate, self.targets.wanted)
+
+    @cached_property
+    def as_it_is(self) -> Wish:
+        """Return the figures that Try out starts from."""
+        return as_it_is(self.estimate)
 
     @cached_property
     def asked(self) -> Reading | None:

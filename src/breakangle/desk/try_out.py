@@ -85,7 +85,7 @@ def try_out(
         cells = _intonation(solved, then)
     edges = strings_at_the_edges(before)
     return TryOut(
-        now=as_it_is(before),
+        now=solved.as_it_is,
         wish=as_it_is(then),
         elevation=elevation(
             before, edges, after=then, targets=wished(then, wish), after_words=AS_TRIED, look=look

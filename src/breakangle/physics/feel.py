@@ -74,19 +74,30 @@ def bend_travel_mm(
 ) -> Array:
     """Sideways travel in mm that bends the note stopped at ``place_mm`` up by ``rise_cents``.
 
-    The travel is sought up to the string's own length; the rise grows with it all the way for any string whose
-    EA is more than its tension. Found by bisection.
+    The travel is sought up to the string's own length, NaN where that is not enough. The sounding part grows too, which
+    lowers the note: with the place at a share s of the length, the note rises at all only where EA / T is more than
+    2 s / (1 - s) [derived, from the first terms in the travel]; it is above that for every string that is played.
+    Found by bisection.
     """
     parts = (axial_stiffness_n, tension_n, length_mm, place_mm, rise_cents)
     axial, tension, whole, place, wanted = np.broadcast_arrays(*(_array(one) for one in parts))
+
+    def rises(sideways_mm: Array) -> Array:
+        return bent_cents(
+            axial_stiffness_n=axial,
+            tension_n=tension,
+            length_mm=whole,
+            place_mm=place,
+            sideways_mm=sideways_mm,
+        )
+
     low, high = np.zeros(whole.shape), whole.copy()
+    reached = rises(high) >= wanted
     for _ in range(HALVINGS):
         middle = (low + high) / 2.0
-        enough = wanted < bent_cents(
-            axial_stiffness_n=axial, tension_n=tension, length_mm=whole, place_mm=place, sideways_mm=middle
-        )
+        enough = wanted < rises(middle)
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-    return np.asarray((low + high) / 2.0)
+    return np.where(reached, (low + high) / 2.0, np.nan)
 
 
 def bend_force_n(

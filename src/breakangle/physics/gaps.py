@@ -55,8 +55,47 @@ def gaps(along_mm: Array, height_mm: Array, fret: Indices, left: Indices, right:
     over that place [derived].
     """
     rows = np.arange(len(fret))
+    here, level = along_mm[rows, fret], height_mm[rows, fret]
+    start, end = along_mm[rows, left], along_mm[rows, right]
+    from_left, from_right = height_mm[rows, left], height_mm[rows, right]
+    straight = (from_left * (end - here) + from_right * (here - start)) / (end - start)
+    low, high, highest = left.copy(), right.copy(), straight.copy()
+    hit = _obstructed(along_mm, height_mm, fret, left, right)
+    if np.any(hit):
+        low[hit], high[hit], highest[hit] = _highest_chord(
+            along_mm[hit], height_mm[hit], fret[hit], left[hit], right[hit]
+        )
+    total = along_mm[rows, high] - along_mm[rows, low]
+    return Gaps(
+        gap_mm=np.maximum(highest - level, 0.0),
+        left=low,
+        right=high,
+        left_ratio=(along_mm[rows, high] - here) / total,
+        right_ratio=(here - along_mm[rows, low]) / total,
+        resting=highest <= level,
+        straight_mm=straight - level,
+    )
+
+
+def _obstructed(
+    along_mm: Array, height_mm: Array, fret: Indices, left: Indices, right: Indices
+) -> NDArray[np.bool_]:
+    """Return where (readings,) a crown, other than that under the gap, stands in the straight string's way."""
+    rows, points = np.arange(len(fret)), np.arange(along_mm.shape[1])
+    start, from_left = along_mm[rows, left][:, None], height_mm[rows, left][:, None]
+    slope = (height_mm[rows, right][:, None] - from_left) / (along_mm[rows, right][:, None] - start)
+    over = height_mm > from_left + slope * (along_mm - start)
+    between = (points > left[:, None]) & (points < right[:, None]) & (points != fret[:, None])
+    return np.asarray(np.any(over & between, axis=1))
+
+
+def _highest_chord(
+    along_mm: Array, height_mm: Array, fret: Indices, left: Indices, right: Indices
+) -> tuple[Indices, Indices, Array]:
+    """Return the two points that carry the string over `fret`, and its height there in mm, each (readings,)."""
+    rows = np.arange(len(fret))
     points = np.arange(along_mm.shape[1])
-    here, level = along_mm[rows, fret][:, None], height_mm[rows, fret]
+    here = along_mm[rows, fret][:, None]
     before = (points >= left[:, None]) & (points < fret[:, None])
     beyond = (points > fret[:, None]) & (points <= right[:, None])
     behind_mm = np.where(before, here - along_mm, 1.0)
@@ -68,17 +107,7 @@ def gaps(along_mm: Array, height_mm: Array, fret: Indices, left: Indices, right:
     chord = np.where(before[:, :, None] & beyond[:, None, :], chord, -np.inf)
     best = chord.reshape(len(fret), -1).argmax(axis=1)
     low, high = np.unravel_index(best, chord.shape[1:])
-    highest = chord[rows, low, high]
-    total = span[rows, low, high]
-    return Gaps(
-        gap_mm=np.maximum(highest - level, 0.0),
-        left=low,
-        right=high,
-        left_ratio=ahead_mm[rows, high] / total,
-        right_ratio=behind_mm[rows, low] / total,
-        resting=highest <= level,
-        straight_mm=chord[rows, left, right] - level,
-    )
+    return low, high, chord[rows, low, high]
 
 
 def open_clearance_mm(along_mm: Array, height_mm: Array, first: Indices) -> Array:

@@ -1,7 +1,7 @@
 """The instrument as arrays: where every nut, crown and saddle is, and what every string is made of."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ Indices = NDArray[np.intp]
 COURSE_SPREAD_MM = 2.2  # between the strings of one course; common practice, no source
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Board:
     """One instrument's geometry; strings in order 1 to S, points 0 (nut) to F + 1 (saddle).
 
@@ -25,6 +25,9 @@ class Board:
     fret's. `side_ratio` (S,): sideways place, -1 bass edge to +1 treble edge. `surface_mm` (S, F + 2): the
     board's surface under each point, from the board's crest. `first` (S,): the point that is the string's nut.
     `fret_ratio` (S, F): frequency ratio of each fret to the open string. `hz` (S,): open notes.
+
+    A board is made once per instrument, so two are the same when they are one object; that makes it a key for
+    what is worked out once per board.
     """
 
     instrument: Instrument
@@ -49,12 +52,12 @@ class Board:
         """Return how many frets there are."""
         return int(self.along_mm.shape[1]) - 2
 
-    @property
+    @cached_property
     def open_length_mm(self) -> Array:
         """Return each open string's length in mm, shape (S,)."""
         return np.asarray(self.along_mm[:, -1] - self.along_mm[np.arange(self.string_count), self.first])
 
-    @property
+    @cached_property
     def tension_n(self) -> Array:
         """Return each string's tension at pitch in N, shape (S,)."""
         return np.array([one.tension_n for one in self.strings])

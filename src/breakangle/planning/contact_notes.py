@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.modes import Losses, Notes, Pluck
 from breakangle.planning.board import Board
-from breakangle.planning.picture import Picture
+from breakangle.planning.layout import Layout
+from breakangle.planning.picture import Picture, picture_of
 from breakangle.tables.strength import Playing
 
 Array = NDArray[np.float64]
@@ -121,31 +122,13 @@ def _stops(board: Board) -> tuple[Indices, Indices]:
     return both[:, 0], both[:, 1]
 
 
-@dataclass(frozen=True, eq=False)
-class _SameBoard:
-    """Cache key: a board is made once per instrument, and a string's swing depends on nothing else."""
-
-    board: Board
-    picture: Picture
-
-    def __hash__(self) -> int:
-        return id(self.board)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _SameBoard) and other.board is self.board
-
-
 @lru_cache(maxsize=16)
-def _depths(key: _SameBoard, playing: Playing) -> Array:
-    notes = board_notes(key.picture).notes
-    found = reach(notes, pluck_of(playing), losses_of(playing), np.zeros(0), PERIOD_COUNT)
-    return found.depth
-
-
-def swing_depths(picture: Picture, playing: Playing) -> Array:
+def swing_depths(board: Board, playing: Playing) -> Array:
     """How far down every note swings over every crown per mm of pluck, shape (N, F), NaN: no crown.
 
     The exact linear motion; it does not depend on the heights, so it is worked out once per board and
-    playing.
+    playing, in the state that is all zeros.
     """
-    return _depths(_SameBoard(picture.board, picture), playing)
+    level = picture_of(board, np.zeros(Layout(board.string_count, board.fret_count).size))
+    found = reach(board_notes(level).notes, pluck_of(playing), losses_of(playing), np.zeros(0), PERIOD_COUNT)
+    return found.depth

@@ -1,5 +1,7 @@
 """The house's targets for an instrument and a hand, and a person's own wishes in their place."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from breakangle.model.instrument import Instrument
@@ -48,6 +50,7 @@ def _of_string(
     return found
 
 
+@lru_cache(maxsize=128)
 def house_targets(board: Board, hand: str) -> tuple[Target, ...]:
     """Return the house's targets: relief at both edges, then action, intonation and nut of every string."""
     instrument = board.instrument

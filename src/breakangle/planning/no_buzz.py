@@ -46,7 +46,7 @@ def floors_of(
     board: BoardNotes, playing: Playing, strength: str, margin_mm: float, within_mm: float
 ) -> Floors:
     """The same, where the notes of the picture are at hand already."""
-    swing = playing.strengths.height_mm(strength) * swing_depths(board.picture, playing)
+    swing = playing.strengths.height_mm(strength) * swing_depths(board.picture.board, playing)
     lack = swing + margin_mm - board.notes.gap_mm
     note, column = np.nonzero(np.isfinite(lack) & (np.nan_to_num(lack, nan=-np.inf) > -within_mm))
     rows = board.gap_rows[note, column]

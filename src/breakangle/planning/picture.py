@@ -18,9 +18,8 @@ FINGER_UNIT = 1e-5
 
 
 @lru_cache(maxsize=64)
-def _height_rows(board_key: "_ByIdentity") -> Array:
+def _height_rows(board: Board) -> Array:
     """Return the heights' rows over the state, shape (S, F + 2, N): heights are linear in it."""
-    board = board_key.board
     layout = Layout(board.string_count, board.fret_count)
     strings, frets = np.arange(board.string_count), np.arange(1, board.fret_count + 1)
     rows = np.zeros((*board.along_mm.shape, layout.size))
@@ -42,19 +41,6 @@ def _height_rows(board_key: "_ByIdentity") -> Array:
     return rows
 
 
-@dataclass(frozen=True, eq=False)
-class _ByIdentity:
-    """Cache key: boards are made once per instrument, so identity is enough and needs no hashing of arrays."""
-
-    board: Board
-
-    def __hash__(self) -> int:
-        return id(self.board)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ByIdentity) and other.board is self.board
-
-
 @dataclass(frozen=True)
 class Picture:
     """The instrument in one state `mean` (N,). Values and rows: d value / d state."""
@@ -66,7 +52,7 @@ class Picture:
     @cached_property
     def height_rows(self) -> Array:
         """Return d height / d state, shape (S, F + 2, N)."""
-        return _height_rows(_ByIdentity(self.board))
+        return _height_rows(self.board)
 
     @cached_property
     def height_mm(self) -> Array:
@@ -171,20 +157,16 @@ class Picture:
         return np.asarray(error_cents(**arguments)), np.asarray(rows)
 
     @cached_property
-    def _cents_everywhere(self) -> tuple[Array, Array]:
-        values, rows = self.cents_at(*self._everywhere())
-        shape = (self.board.string_count, self.board.fret_count)
-        return values.reshape(shape), rows.reshape(*shape, self.layout.size)
-
-    @property
     def cents(self) -> Array:
         """Return each stopped note from its equal-tempered pitch, the open string in tune, shape (S, F)."""
-        return self._cents_everywhere[0]
+        found = error_cents(**self._intonation_arguments(*self._everywhere()))
+        return np.asarray(found).reshape(self.board.string_count, self.board.fret_count)
 
-    @property
+    @cached_property
     def cents_rows(self) -> Array:
         """Return d cents / d state, shape (S, F, N)."""
-        return self._cents_everywhere[1]
+        rows = self.cents_at(*self._everywhere())[1]
+        return rows.reshape(self.board.string_count, self.board.fret_count, self.layout.size)
 
 
 def picture_of(board: Board, mean: Array) -> Picture:

@@ -45,7 +45,7 @@ def played_height(
         raise CorrectInputError("no note was told to buzz or to be clean", "", "name at least one of either")
     board = board_notes(picture)
     with np.errstate(invalid="ignore"):
-        onset = np.nanmin(board.notes.gap_mm / swing_depths(picture, playing), axis=1)
+        onset = np.nanmin(board.notes.gap_mm / swing_depths(picture.board, playing), axis=1)
     at = {
         (int(s) + 1, int(n) if n > picture.board.first[s] else 0): float(onset[i])
         for i, (s, n) in enumerate(zip(board.string, board.stop, strict=True))

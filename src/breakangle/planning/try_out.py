@@ -148,7 +148,7 @@ def touch_chances(now: Estimate, playing: Playing, strength: str) -> Chances:
         CorrectInputError: a strength that is not light, medium or heavy.
     """
     board: BoardNotes = board_notes(now.picture)
-    swing = playing.strengths.height_mm(strength) * swing_depths(now.picture, playing)
+    swing = playing.strengths.height_mm(strength) * swing_depths(now.board, playing)
     left = np.where(np.isfinite(swing), board.notes.gap_mm - np.nan_to_num(swing), np.inf)
     spread = np.maximum(board.spread_mm(now.belief.covariance), 1e-6)
     chance = 0.5 * (1.0 - erf(left / (np.sqrt(2.0) * spread)))

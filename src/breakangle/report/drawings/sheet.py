@@ -4,6 +4,7 @@ import json
 import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
 from typing import Any
 
 from markupsafe import escape
@@ -26,6 +27,7 @@ def number(value: float) -> str:
     return text[:-2] if text.endswith(".0") else text
 
 
+@lru_cache(maxsize=4096)  # most words of a drawing are there again in the next
 def legible(text: str) -> str:
     """Return `text` without what no XML may hold, or what turns the writing of everything after it."""
     kept = (one for one in text if unicodedata.category(one) not in ("Cc", "Cs") or one.isspace())
@@ -130,7 +132,8 @@ def _box(text: str, at: Point, anchor: str, size: float, strong: bool) -> TextBo
 
 def polyline(points: Sequence[Point], closed: bool = False) -> str:
     """Return the path through `points`."""
-    body = "L".join(f"{number(x)} {number(y)}" for x, y in points)
+    # Each has one decimal, so ".0" is always the whole of it: shortened all at once, as `number` does each.
+    body = "L".join([f"{x:.1f} {y:.1f}" for x, y in points]).replace(".0", "")
     return f"M{body}{'Z' if closed else ''}"
 
 
