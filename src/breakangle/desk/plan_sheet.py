@@ -13,8 +13,8 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Step
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.planning.ask import TWICE
-from breakangle.planning.decide import OUTSIDE_SHARE
 from breakangle.planning.registry import adjustment_kind, adjustment_kinds, reading_kind, target_kind
+from breakangle.planning.unreached import OUTSIDE_SHARE
 
 LEAVE, STOP, ADJUST, BEYOND, UNREAD = "leave", "stop", "adjust", "beyond", "unread"
 AMOUNTS = ("turns", "mm", "degrees")

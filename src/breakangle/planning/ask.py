@@ -93,7 +93,12 @@ def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
 
 
 def read_again(
-    service: Service, now: Estimate, sight: Sight, off_in_turn: np.ndarray, came_good: bool = False
+    service: Service,
+    now: Estimate,
+    sight: Sight,
+    off_in_turn: np.ndarray,
+    came_good: bool = False,
+    waiting: np.ndarray | None = None,
 ) -> Again:
     """Return what to read before the next step: little effort that saves a second round.
 
@@ -109,7 +114,10 @@ def read_again(
     undisturbed = np.abs(off_in_turn - sight.off) < UNDISTURBED_SHARE * sight.tolerance
     worth_it = sight.spread > SURE_SHARE * sight.tolerance
     places = np.flatnonzero(sight.judged & on_fence & undisturbed & worth_it)
-    odd, near = _contradicted(service, now), {place: sight.reading(place) for place in places.tolist()}
+    odd, near = (
+        _contradicted(service, now, sight, waiting),
+        {place: sight.reading(place) for place in places.tolist()},
+    )
     settles: list[Reading] = []
     stale = sight.judged & (sight.spread > STALE_SHARE * sight.tolerance)
     if stale.any():
@@ -129,15 +137,18 @@ def read_again(
     )
 
 
-def _contradicted(service: Service, now: Estimate) -> list[Reading]:
-    """Return what was read just now, once, and cannot stand beside the other readings."""
+def _contradicted(service: Service, now: Estimate, sight: Sight, waiting: np.ndarray | None) -> list[Reading]:
+    """Return what was read just now, once, and cannot stand beside the others, or that something is `waiting` for."""
     here = [one for one in service.readings if one.after == len(service.work)]
+    places = np.flatnonzero(np.zeros(len(sight.targets)) if waiting is None else waiting).tolist()
+    awaited = {_where(sight.reading(place)) for place in places}
     found = []
     for odd in now.surprises:
-        kind = reading_kind(odd.reading)
-        once = [kind.place(one) for one in here if one.quantity == odd.reading.quantity]
-        if odd.contradicted and odd.reading in here and once.count(kind.place(odd.reading)) == 1:
-            found.append(kind.shown(odd.reading, odd.expected, abs(odd.read - odd.expected) / odd.spreads))
+        where = _where(odd.reading)
+        once = sum(_where(one) == where for one in here) == 1
+        if (odd.contradicted or where in awaited) and odd.reading in here and once:
+            shown = reading_kind(odd.reading).shown
+            found.append(shown(odd.reading, odd.expected, abs(odd.read - odd.expected) / odd.spreads))
     return found
 
 

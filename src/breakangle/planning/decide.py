@@ -1,6 +1,6 @@
 """Which adjusters to move, by how much: the state and its targets put to the solver, and what it cannot reach."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -9,47 +9,45 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
+from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.kinds import Lever
 from breakangle.planning.layout import Belief
-from breakangle.planning.margins import Edges, begun, edges, left_edge
+from breakangle.planning.margins import Edges, begun, edges, left_edge, only_cut, own_targets
 from breakangle.planning.registry import adjustment_kind, reading_kind
 from breakangle.planning.sight import Sight, sight_of
 from breakangle.planning.solver import Floors, Problem, choose, settle
+from breakangle.planning.unreached import OUTSIDE_SHARE, Unreached, all_outside, slots_too_deep, unreached
 from breakangle.planning.usable import same_adjuster, usable_levers, vain_cuts
+from breakangle.planning.waiting import cut_too_soon, waits
 from breakangle.tables.strength import playing
 
 if TYPE_CHECKING:
     from breakangle.planning.no_buzz import Conflict
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+Moves = tuple[tuple[Lever, float], ...]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
 RELINEARISATIONS = 1
 ARRIVAL_SLACK_SPREADS = 0.25
 # Buzz: conditions farther off than this are not broken by a set-up; and a hair to spare.
 FLOOR_REACH_MM, FLOOR_MARGIN_MM = 1.0, 0.005
 KEEP_WEIGHT = 8.0  # what is good already is not given up so that something else is less bad
-OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
-
-
-@dataclass(frozen=True)
-class Unreached:
-    """A target (by its place) that stays outside; `in_the_way`: the one that moving further would put out."""
-
-    target: int
-    in_the_way: int | None
 
 
 @dataclass(frozen=True)
 class Decision:
     """What the solver decided: levers with amounts, and the targets that stay outside.
 
-    `turn` (T,): when in the order of work each target's own adjusters have their turn.
+    `turn` (T,): when in the order of work each target's own adjusters have their turn. `waiting` (T,): what is left
+    until it has been read.
     """
 
-    moves: tuple[tuple[Lever, float], ...]
+    moves: Moves
     unreached: tuple[Unreached, ...]
     turn: Array
+    waiting: NDArray[np.bool_]
 
 
 def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
@@ -122,57 +120,86 @@ def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) ->
     return sight_of(replace(now, belief=Belief(mean, now.belief.covariance)), sight.targets).off[sight.judged]
 
 
-def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment] = ()) -> Decision:
-    """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone."""
+def decide(
+    service: Service,
+    now: Estimate,
+    sight: Sight,
+    without: Sequence[Adjustment] = (),
+    waiting: NDArray[np.bool_] | None = None,
+) -> Decision:
+    """Return which adjusters to move, by how much, and what no adjuster can put right.
+
+    `without` are left alone. `waiting` (T,) are targets that wait for a reading, besides those found here.
+    """
     levers = usable_levers(service, now, sight, without)
-    at_once = np.zeros(len(sight.targets))
+    waiting = waits(service, now, sight, levers) | (False if waiting is None else waiting)
+    levers = tuple(
+        one for one, stays in zip(levers, _would_cut(levers, sight, waiting), strict=True) if not stays
+    )
+    sight = replace(sight, judged=sight.judged & ~waiting)
     strength = service.targets.no_buzz_at if service.targets else None
-    too_deep = _slots_too_deep(service, sight)
-    if _good_already(service, sight) and not (strength and buzzes(now, strength)):
-        return Decision((), tuple(Unreached(index, None) for index in too_deep), at_once)
-    if not levers:
-        outside = {*np.flatnonzero(sight.judged & ~sight.inside).tolist(), *too_deep}
-        return Decision((), tuple(Unreached(index, None) for index in sorted(outside)), at_once)
-    touched = _touched(service, levers)
-    costs = np.array([RETOUCH_COST if lever.name in touched else lever.cost for lever in levers])
+    too_deep = tuple(Unreached(index, None) for index in slots_too_deep(service, sight))
+    if not levers or (_good_already(service, sight) and not (strength and buzzes(now, strength))):
+        outside = () if levers else all_outside(sight, too_deep)
+        return Decision((), too_deep + outside, np.zeros(len(sight.targets)), waiting)
     room = edges(service, now, sight, levers)
     problem = _problem(now, sight, levers, room, strength)
-    part, amounts = _settled(now, sight, problem, choose(problem, costs).amounts)
-    worth = np.array(
-        [abs(amount) >= _least(lever, now) for lever, amount in zip(part.levers, amounts, strict=True)],
-        dtype=bool,
-    )
-    part, amounts = part.only(np.flatnonzero(worth)), amounts[worth]
-    final = _moved_off(now, sight, part, amounts)
-    helps = _helping(part, amounts, final, sight.inside[sight.judged])
-    if not helps.all():
-        part, amounts = part.only(np.flatnonzero(helps)), amounts[helps]
-        final = _moved_off(now, sight, part, amounts)
-    moves = tuple(zip(part.levers, amounts.tolist(), strict=True))
-    unreached = _unreached(problem, _spread_out(problem, part, amounts), final, sight)
-    vain = vain_cuts(now, sight, moves, [one.target for one in unreached])
+    moves = _moves(service, now, sight, problem)
+    soon, until_read = cut_too_soon(moves, sight)
+    if soon:
+        return decide(service, now, sight, [*without, *soon], waiting | until_read)
+    amounts = _spread_out(problem, moves)
+    missed = unreached(problem, amounts, _moved_off(now, sight, problem, amounts), sight)
+    vain = vain_cuts(now, sight, moves, missed)
     if vain:
-        return decide(service, now, sight, [*without, *vain])
-    known = {one.target for one in unreached}
-    unreached += tuple(Unreached(index, None) for index in too_deep if index not in known)
-    return Decision(moves, unreached, _turn(levers, room))
+        return decide(service, now, sight, [*without, *vain], waiting)
+    known = {one.target for one in missed}
+    missed += tuple(one for one in too_deep if one.target not in known)
+    return Decision(moves, missed, _turn(levers, room), waiting)
 
 
-def _slots_too_deep(service: Service, sight: Sight) -> list[int]:
-    """Return the targets of slots that have just read nothing where something is wanted: no figure tells how much."""
-    nothing = {
-        reading_kind(one).place(one)
-        for one in service.readings
-        if one.after == len(service.work) and one.quantity == "gap" and getattr(one, "mm", 1.0) <= 0.0
-    }
-    return [
-        index
-        for index, target in enumerate(sight.targets)
-        if target.quantity == "gap"
-        and 0 < target.fret < min(target.held, default=0)  # type: ignore[attr-defined]
-        and sight.value[index] - sight.off[index] > sight.tolerance[index]
-        and reading_kind(sight.reading(index)).place(sight.reading(index)) in nothing
-    ]
+def _would_cut(levers: Sequence[Lever], sight: Sight, waiting: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which levers can only cut, and would cut what is waiting, (J,)."""
+    return np.asarray(only_cut(levers) & own_targets(levers, sight.targets)[waiting].any(axis=0))
+
+
+def _moves(service: Service, now: Estimate, sight: Sight, problem: Problem) -> Moves:
+    """Return the levers worth moving, with their amounts by the full model."""
+    touched = _touched(service, problem.levers)
+    costs = np.array([RETOUCH_COST if one.name in touched else one.cost for one in problem.levers])
+    chosen = _in_stages(problem, _cut_by_hand(now), lambda part, which: choose(part, costs[which]).amounts)
+    part, amounts = _settled(now, sight, problem, chosen)
+    least = [_least(lever, now) for lever in part.levers]
+    worth = np.flatnonzero(np.abs(amounts) >= least)
+    part, amounts = part.only(worth), amounts[worth]
+    helps = np.flatnonzero(
+        _helping(part, amounts, _moved_off(now, sight, part, amounts), sight.inside[sight.judged])
+    )
+    return tuple(zip(part.only(helps).levers, amounts[helps].tolist(), strict=True))
+
+
+def _cut_by_hand(now: Estimate) -> bool:
+    return now.board.instrument.bridge.kind == "one-piece"
+
+
+def _in_stages(problem: Problem, by_hand: bool, solve: Callable[[Problem, Indices], Array]) -> Array:
+    """Return the amounts that `solve` finds: at once; or, of a saddle cut by hand, heights first and then its crowns.
+
+    A screw is turned back; wood is not: a height is not cut otherwise than heights ask for so that a string is more
+    in tune.
+    """
+    crowns = np.array([lever.order > adjustment_kind(Tune()).order for lever in problem.levers], dtype=bool)
+    pitches = ~np.asarray(problem.edges.own[:, ~crowns].any(axis=1))
+    if not by_hand or not pitches.any() or pitches.all():
+        return solve(problem, np.arange(len(problem.levers)))
+    amounts = np.zeros(len(problem.levers))
+    for levers, targets in ((~crowns, ~pitches), (crowns, pitches)):
+        which = np.flatnonzero(levers)
+        if not len(which):
+            continue
+        so_far = replace(problem, off=problem.off + problem.per_unit @ amounts)
+        amounts[which] = solve(so_far.only(which).of(targets), which)
+    return amounts
 
 
 def _helping(part: Problem, amounts: Array, final: Array, inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -185,7 +212,8 @@ def _helping(part: Problem, amounts: Array, final: Array, inside: NDArray[np.boo
     for index in np.argsort(reach.max(axis=0, initial=0.0)):
         own = part.edges.own[:, index]
         without = left - part.per_unit[:, index] * amounts[index]
-        no_worse = np.abs(without) <= np.maximum(part.edges.left, np.abs(left))
+        slack = np.where(own, 0.0, OUTSIDE_SHARE) * part.tolerance
+        no_worse = np.abs(without) <= np.maximum(part.edges.left, np.abs(left) + slack)
         if not part.levers[index].doubtful and inside[own].all() and no_worse.all():
             helps[index], left = False, without
     return helps
@@ -207,50 +235,26 @@ def buzzes(now: Estimate, strength: str) -> "tuple[Conflict, ...]":
 def _settled(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> tuple[Problem, Array]:
     """Return the problem with only the levers chosen, and their amounts by the full, bent model."""
     used = np.flatnonzero(np.abs(amounts) > 1e-6)
-    part, amounts = problem.only(used), amounts[used]
-    for _ in range(RELINEARISATIONS if len(used) else 0):
-        true_off = _moved_off(now, sight, part, amounts)
-        off = true_off - part.per_unit @ amounts
-        amounts = settle(replace(part, off=off)).amounts
+    part, chosen = problem.only(used), amounts[used]
+    if not len(used):
+        return part, chosen
+    bent = replace(part, off=_moved_off(now, sight, part, chosen) - part.per_unit @ chosen)
+    amounts = _in_stages(bent, _cut_by_hand(now), lambda one, which: settle(one).amounts)
+    # Well inside may want the rod where it is, and another target out: then it is turned as far as was chosen.
+    lost = np.array([one.doubtful for one in part.levers]) & (np.abs(amounts) < 1e-6)
+    out = np.abs(_moved_off(now, sight, part, amounts)) > (1.0 + OUTSIDE_SHARE) * part.tolerance
+    if lost.any() and out.any():
+        kept = np.flatnonzero(~lost)
+        rest = replace(bent.only(kept), off=bent.off + bent.per_unit[:, lost] @ chosen[lost])
+        amounts = chosen.copy()
+        amounts[kept] = _in_stages(rest, _cut_by_hand(now), lambda one, which: settle(one).amounts)
     return part, amounts
 
 
-def _spread_out(problem: Problem, part: Problem, amounts: Array) -> Array:
+def _spread_out(problem: Problem, moves: Moves) -> Array:
     """Return the amounts over all levers of `problem`, zero where one is not used."""
-    by_name = {lever.name: amount for lever, amount in zip(part.levers, amounts, strict=True)}
+    by_name = {lever.name: amount for lever, amount in moves}
     return np.array([by_name.get(lever.name, 0.0) for lever in problem.levers])
-
-
-def _unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> tuple[Unreached, ...]:
-    """Return the targets that stay outside, each with the target that stands in its way, if one does."""
-    places = np.flatnonzero(sight.judged)
-    outside = np.abs(final) - problem.tolerance > OUTSIDE_SHARE * problem.tolerance
-    found = []
-    for index in np.flatnonzero(outside):
-        blocking = _in_the_way(problem, amounts, final, int(index))
-        found.append(Unreached(int(places[index]), None if blocking is None else int(places[blocking])))
-    return tuple(found)
-
-
-def _in_the_way(problem: Problem, amounts: Array, final: Array, index: int) -> int | None:
-    """Return the target that more of this target's own adjuster would put out; None if that has no more to give."""
-    slope = problem.per_unit[index]
-    way = -np.sign(final[index] * slope)
-    room = np.array(
-        [
-            (lever.high - amount) if toward > 0 else (amount - lever.low)
-            for lever, amount, toward in zip(problem.levers, amounts, way, strict=True)
-        ]
-    )
-    own = problem.edges.own[index]
-    gain = np.where(own & (room >= [lever.step for lever in problem.levers]), np.abs(slope) * room, 0.0)
-    best = int(np.argmax(gain))
-    if gain[best] < 0.5 * problem.tolerance[index]:
-        return None
-    moved = final - problem.per_unit[:, best] * final[index] / slope[best]
-    hurt = (np.abs(moved) - problem.tolerance) / problem.tolerance
-    worst = int(np.argmax(hurt))
-    return worst if hurt[worst] > 0.0 else None
 
 
 def _good_already(service: Service, sight: Sight) -> bool:

@@ -3,7 +3,8 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from breakangle.planning.sight import JUDGED_SHARE, SURELY_OUT_SPREADS
+JUDGED_SHARE = 0.9  # of the tolerance: a target known no better than this has not been read
+SURELY_OUT_SPREADS = 3.0  # outside by more than this it is out, however little else is known
 
 
 def known_enough(off: ArrayLike, tolerance: ArrayLike, spread: ArrayLike) -> NDArray[np.bool_]:

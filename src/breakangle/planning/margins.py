@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 # In spreads: on arrival; later, what nobody has worked on; and what has been, or is about to be.
 ARRIVAL_SPREADS, LEFT_SPREADS, DONE_SPREADS = 0.5, 1.3, 1.8
 DEEP_SPREADS = 3.0  # a cut too deep cannot be undone
+CUT_SPREADS, SURE_SHARE = 2.0, 0.125  # of what is known to so small a share of its tolerance
 MOST_HELD = 2  # a rod serves both its sides; a post that lifts every string cannot put each in the middle
 LEAST_SHARE = 0.35  # of the tolerance that always remains usable
 
@@ -66,11 +67,34 @@ def own_targets(levers: Sequence[Lever], targets: Sequence[Target]) -> NDArray[n
     return found
 
 
+def only_cut(levers: Sequence[Lever]) -> NDArray[np.bool_]:
+    """Return which levers can only take away, (J,): nothing puts it back. A rod that is only to be loosened is none."""
+    return np.array([lever.high <= 0.0 and not lever.doubtful for lever in levers], dtype=bool)
+
+
+def cut_edge(sight: Sight) -> Array:
+    """Return how far off what only a cut could mend may be and still be left, (T,).
+
+    What reads inside is not cut because of what might be: it is read again first. Once it is well known, what stands at
+    its very edge is.
+    """
+    known = sight.spread <= SURE_SHARE * sight.tolerance
+    return np.where(known, sight.tolerance - CUT_SPREADS * sight.spread, sight.tolerance)
+
+
+def _doubtful(levers: Sequence[Lever]) -> NDArray[np.bool_]:
+    return np.array([lever.doubtful for lever in levers], dtype=bool)
+
+
 def edges(service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever]) -> Edges:
     """Return how far off each target may be."""
     own = own_targets(levers, sight.targets)
     spread = np.hypot(sight.spread, _hand(now, sight, levers, own))
-    left = left_edge(service, sight)
+    cut_only = own[:, only_cut(levers)].any(axis=1) & ~own[:, ~only_cut(levers)].any(axis=1)
+    left = np.where(cut_only & sight.inside, cut_edge(sight), left_edge(service, sight))
+    if not begun(service):
+        # A rod serves both sides, and is read after every turn: it may take a good one to its plain edge for the other.
+        left = np.where(own[:, _doubtful(levers)].any(axis=1) & sight.inside, sight.tolerance, left)
     return Edges(
         left=left,
         moved=np.minimum(left, narrowed(sight, DONE_SPREADS, spread)),

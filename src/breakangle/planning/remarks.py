@@ -11,7 +11,6 @@ from breakangle.model.reading import Reading, Target
 from breakangle.model.said import figured, strings_in_words
 from breakangle.model.service import Service
 from breakangle.planning.ask import Again, asked_in_words
-from breakangle.planning.decide import Unreached
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.explain import figure, wanted
 from breakangle.planning.readings.crown import Crown
@@ -20,6 +19,7 @@ from breakangle.planning.rod_answer import why_not_to_turn
 from breakangle.planning.sight import Sight
 from breakangle.planning.slide import slide_in_words
 from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.unreached import Unreached
 
 NOTHING_YET = "Nothing can be decided yet: no reading tells enough about what is wanted."
 READ_FIRST = "Read first: relief and action are not all known well enough to be left as they are."

@@ -33,11 +33,26 @@ def relief_per_turn_mm(now: Estimate) -> tuple[float, float] | None:
     return float(full @ belief.mean), float(belief.spread(full))
 
 
+def _seen_since(service: Service) -> bool:
+    """Return whether any relief has been read since the rod was first turned that tells how far the neck moved.
+
+    Nothing stands for anything below a hair: of a neck bent back, turns are not seen until it reads something.
+    """
+    first = next(place for place, one in enumerate(service.work, start=1) if isinstance(one, RodTurn))
+    return any(one.mm > 0.0 for one in relief_readings(service) if one.after >= first)
+
+
+def relief_readings(service: Service) -> list[Gap]:
+    """Return the gaps that were read with a fret held on either side."""
+    gaps = [one for one in service.readings if isinstance(one, Gap) and len(one.held) > 1]
+    return [one for one in gaps if one.held[0] < one.fret < one.held[-1]]
+
+
 def why_not_to_turn(service: Service, now: Estimate) -> str:
     """Return why the rod is not to be turned on without a look, in words; empty where it answers as rods do."""
     turned = sum(abs(one.turns) for one in service.work if isinstance(one, RodTurn))
     found, rod = relief_per_turn_mm(now), family_of(now.board.instrument).rod
-    if not turned or found is None or rod is None:
+    if not turned or found is None or rod is None or not _seen_since(service):
         return ""
     if found[0] >= 0.0:
         return OTHER_WAY

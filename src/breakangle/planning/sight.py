@@ -8,11 +8,10 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading, Target
 from breakangle.planning.estimate import Estimate
+from breakangle.planning.judged import known_enough
 from breakangle.planning.registry import target_kind, target_kinds
 
 Array = NDArray[np.float64]
-JUDGED_SHARE = 0.9  # of the tolerance: a target known no better than this has not been read
-SURELY_OUT_SPREADS = 3.0  # outside by more than this it is out, however little else is known
 
 
 @dataclass(frozen=True)
@@ -58,5 +57,5 @@ def sight_of(now: Estimate, targets: Sequence[Target]) -> Sight:
         tolerance=tolerance,
         spread=spread,
         rows=rows,
-        judged=(spread <= JUDGED_SHARE * tolerance) | (np.abs(off) - SURELY_OUT_SPREADS * spread > tolerance),
+        judged=known_enough(off, tolerance, spread),
     )

@@ -5,14 +5,14 @@ with those alone, amounts that leave each target as far inside as its uncertaint
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import BreakangleError
 from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import Edges
+from breakangle.planning.margins import Edges, only_cut
 
 Array = NDArray[np.float64]
 
@@ -56,6 +56,14 @@ class Problem:
     keep: Array
     edges: Edges
     floors: Floors
+
+    def of(self, targets: NDArray[np.bool_]) -> "Problem":
+        """Return the same problem with only these targets."""
+        at = targets
+        return replace(
+            self, off=self.off[at], per_unit=self.per_unit[at], tolerance=self.tolerance[at], spread=self.spread[at],
+            doubt=self.doubt[at], keep=self.keep[at], edges=self.edges.of(at),
+        )  # fmt: skip
 
     def only(self, levers: NDArray[np.intp]) -> "Problem":
         """Return the same problem with only these levers."""
@@ -148,8 +156,7 @@ def _rows(
 
 def _cut(problem: Problem) -> NDArray[np.bool_]:
     """Return which targets each lever holds that can only cut, (T, J)."""
-    only_down = np.array([lever.high <= 0.0 for lever in problem.levers], dtype=bool)
-    return np.asarray(problem.edges.held & only_down)
+    return np.asarray(problem.edges.held & only_cut(problem.levers))
 
 
 def _closer_if_cut(rows: Array, most: Array, problem: Problem) -> tuple[Array, Array]:
@@ -176,13 +183,13 @@ def _no_deeper(problem: Problem, scaled: _Scaled, wide: int) -> tuple[Array, Arr
 
     What is below it already is cut no further: nothing puts a cut back.
     """
-    only_down = np.array([lever.high <= 0.0 for lever in problem.levers], dtype=bool)
+    only_down = only_cut(problem.levers)
     served = (problem.edges.own & only_down).any(axis=1)
     effect = np.where(only_down, scaled.per_unit, 0.0)[served]
     rows = np.zeros((len(effect), wide))
     count = len(problem.levers)
     rows[:, :count], rows[:, count : 2 * count] = -effect, effect
-    return rows, np.maximum(scaled.off[served] + 1.0, 0.0)
+    return rows, np.maximum(scaled.off[served] + problem.edges.deep[served] / problem.tolerance[served], 0.0)
 
 
 def _only_if_touched(scaled: _Scaled) -> tuple[Array, Array]:

@@ -4,27 +4,33 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from breakangle.model.reading import Adjustment
+from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import left_edge, own_targets
+from breakangle.planning.margins import cut_edge, left_edge, own_targets
 from breakangle.planning.registry import adjustment_kind, adjustment_kinds
 from breakangle.planning.rod_answer import why_not_to_turn
 from breakangle.planning.sight import Sight
+from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.unreached import Unreached
+from breakangle.planning.waiting import turned_unread
 
 TRAVELS = {"saddle-height": "height_travel_mm", "saddle-position": "position_travel_mm"}
 AT_ITS_END = 0.99  # of a lever's travel
+FAR_OUT = 2.0  # tolerances: relief that stays bowed past this is mended before a saddle is cut; a crown is made anew
 
 
 def usable_levers(
     service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment]
 ) -> tuple[Lever, ...]:
     """Return the levers that may be moved; those of the adjusters in `without` are left alone."""
-    found = []
-    for lever in _all_levers(now):
-        if _left_alone(lever, now, without):
+    found, levers = [], _all_levers(now)
+    wanted = _called_for(levers, sight)
+    for index, lever in enumerate(levers):
+        if not wanted[index] or _left_alone(lever, now, without):
             continue
         usable = (
             _asked_for(lever, service, now, sight) if lever.doubtful else _with_travel_left(lever, service)
@@ -32,6 +38,17 @@ def usable_levers(
         if usable is not None:
             found.append(usable)
     return tuple(found)
+
+
+def _called_for(levers: Sequence[Lever], sight: Sight) -> NDArray[np.bool_]:
+    """Return which levers have something of their own to mend, (J,): not what nobody read, for what else it moves.
+
+    A slot is cut for its own height alone, and only where that reads too high, or is known to stand at its edge.
+    """
+    own = own_targets(levers, sight.targets) & sight.judged[:, None]
+    high = own & (sight.off > cut_edge(sight))[:, None]
+    slots = np.array([lever.made(-lever.typical)[0].adjust == "nut-slot" for lever in levers], dtype=bool)
+    return np.where(slots, high.any(axis=0), own.any(axis=0))
 
 
 def _all_levers(now: Estimate) -> list[Lever]:
@@ -61,7 +78,7 @@ def _asked_for(lever: Lever, service: Service, now: Estimate, sight: Sight) -> L
     It is turned for relief, with relief read before every turn: not blindly, not for what else it moves, not the
     way that makes relief worse, and not on if it does not answer. Where no note may buzz it may help with that.
     """
-    if why_not_to_turn(service, now):
+    if why_not_to_turn(service, now) or turned_unread(service):
         return None
     own = own_targets([lever], sight.targets)[:, 0] & sight.judged
     if not own.any() or (service.targets is not None and service.targets.no_buzz_at):
@@ -85,29 +102,45 @@ def _with_travel_left(lever: Lever, service: Service) -> Lever:
 
 
 def vain_cuts(
-    now: Estimate, sight: Sight, moves: Sequence[tuple[Lever, float]], missed: Sequence[int]
+    now: Estimate, sight: Sight, moves: Sequence[tuple[Lever, float]], missed: Sequence[Unreached]
 ) -> list[Adjustment]:
-    """Return the cuts that are not worth making, because what they are made into has to be replaced.
+    """Return the cuts that are not worth making, because what they are made into has to be replaced or comes later.
 
-    Nothing is cut from a saddle of one piece that is too low for some string; no crown is shaped that still would
-    not be in tune; no slot is cut to its end that still would be too high. `missed`: places of targets that stay out.
+    Nothing is cut from a saddle of one piece that is too low for some string, or under a neck that is bowed far past
+    what it can be brought to; no crown is shaped that still would not be in tune, and none of a saddle that has to
+    be made anew for a string far out; no slot is cut to its end that still would be too high.
     """
     cuts = [(lever.made(amount)[0], amount <= AT_ITS_END * lever.low) for lever, amount in moves]
     one_piece = now.board.instrument.bridge.kind == "one-piece"
-    levers = _all_levers(now) if one_piece else []
-    whole = [made for made in (one.made(one.typical)[0] for one in levers) if getattr(made, "post", None)]
-    low = [sight.targets[place] for place in missed if sight.off[place] < 0.0]
-    replaced = one_piece and any(
-        adjustment_kind(one).verified_by(one, target) for one in whole for target in low
-    )
+    no_height, no_crown = _in_vain(now, sight, missed) if one_piece else (False, False)
 
     def misses(cut: Adjustment) -> bool:
-        return any(adjustment_kind(cut).verified_by(cut, sight.targets[place]) for place in missed)
+        return any(adjustment_kind(cut).verified_by(cut, sight.targets[one.target]) for one in missed)
 
     def vain(cut: Adjustment, at_its_end: bool) -> bool:
         if cut.adjust == "nut-slot":
             return at_its_end and misses(cut)
-        saddle = one_piece and cut.adjust.startswith("saddle")
-        return saddle and (replaced or (cut.adjust == "saddle-position" and misses(cut)))
+        if cut.adjust == "saddle-position":
+            return one_piece and (no_crown or misses(cut))
+        return no_height and cut.adjust == "saddle-height"
 
     return [cut for cut, at_its_end in cuts if vain(cut, at_its_end)]
+
+
+def _in_vain(now: Estimate, sight: Sight, missed: Sequence[Unreached]) -> tuple[bool, bool]:
+    """Return whether no height, and whether no crown, of a saddle of one piece is worth cutting."""
+    far = [(sight.targets[one.target], one.far_ratio) for one in missed]
+    made = [lever.made(lever.typical)[0] for lever in _all_levers(now)]
+    whole = [one for one in made if getattr(one, "post", None)]
+    crowns = [one for one in made if one.adjust == "saddle-position"]
+
+    def served(by: Sequence[Adjustment], target: Target) -> bool:
+        return any(adjustment_kind(one).verified_by(one, target) for one in by)
+
+    too_low = any(ratio < 0.0 and served(whole, target) for target, ratio in far)
+    bowed = any(
+        isinstance(target, GapTarget) and trade_name(target) == "relief" and ratio > FAR_OUT
+        for target, ratio in far
+    )
+    anew = any(abs(ratio) > FAR_OUT and served(crowns, target) for target, ratio in far)
+    return too_low or bowed, too_low or bowed or anew

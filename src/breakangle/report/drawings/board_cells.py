@@ -8,7 +8,7 @@ import numpy as np
 
 from breakangle.planning.buzz import BuzzMap, NoteBuzz
 from breakangle.planning.estimate import Estimate
-from breakangle.planning.sight import JUDGED_SHARE, SURELY_OUT_SPREADS
+from breakangle.planning.judged import known_enough
 from breakangle.report.drawings.figures import cents_number, length_number, length_text, plain, unit_word
 
 Sign = Literal["", "up", "up-open", "down", "down-open", "dot", "ring", "cross", "square"]
@@ -52,8 +52,7 @@ def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: floa
     Where what has been read leaves open on which side of the tolerance a note is, its cell says so, in whole cents.
     """
     spread = state.belief.spread(state.picture.cents_rows)
-    surely_out = np.abs(state.picture.cents - wanted_cents) - SURELY_OUT_SPREADS * spread > tolerance_cents
-    told = (spread <= JUDGED_SHARE * tolerance_cents) | surely_out
+    told = known_enough(state.picture.cents - wanted_cents, tolerance_cents, spread)
     cells = {}
     for (string, fret), cents in _known(state.picture.cents, state.board.first):
         cells[string, fret] = (
