@@ -8,7 +8,7 @@ from breakangle.model.said import figured
 from breakangle.model.service import Service
 from breakangle.planning.judged import known_enough
 from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.remarks import NOTHING_YET, READ_FIRST
+from breakangle.planning.remarks import DOUBTFUL_FIRST, NOTHING_YET, READ_FIRST
 
 
 @dataclass(frozen=True)
@@ -108,5 +108,5 @@ def told(step: Step, service: Service) -> Told:
 
 def undecided(plan: Plan) -> str:
     """Return the note that tells why nothing can be said yet, where that is all there is to say; else empty."""
-    open_still = [one for one in plan.notes if one in (NOTHING_YET, READ_FIRST)]
+    open_still = [one for one in plan.notes if one in (NOTHING_YET, READ_FIRST, DOUBTFUL_FIRST)]
     return open_still[0] if open_still and plan.verdict == "leave" else ""

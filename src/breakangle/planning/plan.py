@@ -1,7 +1,7 @@
 """State and targets to steps: the fewest adjustments, in an order that does not undo itself, right in one pass."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,7 +121,6 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     verdict: Verdict = "beyond-setup" if beyond else "adjust" if steps else "leave"
     end = sight_of(then, targets.wanted)
     leave = not steps and not begun(service)
-    known = replace(sight, judged=sight.judged & ~decision.waiting)
     again = read_again(service, now, sight, course.off_in_turn, came_good=leave, waiting=decision.waiting)
     more = read_next(service, now, sight)
     made = Plan(
@@ -131,7 +130,7 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         then=_solved(then, end),
         targets=targets,
         notes=tuple(one.sentence(str(strength)) for one in buzzing)
-        + remarks.notes(service, now, (known, end), decision.unreached, steps, (again, more)),
+        + remarks.notes(service, now, (sight, end), decision, steps, (again, more)),
         read_again=again.shown(service.readings),
         read_next=more,
     )

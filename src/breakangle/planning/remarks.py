@@ -11,6 +11,7 @@ from breakangle.model.reading import Reading, Target
 from breakangle.model.said import figured, strings_in_words
 from breakangle.model.service import Service
 from breakangle.planning.ask import Again, asked_in_words
+from breakangle.planning.decide import Decision
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.explain import figure, wanted
 from breakangle.planning.readings.crown import Crown
@@ -23,6 +24,9 @@ from breakangle.planning.unreached import Unreached
 
 NOTHING_YET = "Nothing can be decided yet: no reading tells enough about what is wanted."
 READ_FIRST = "Read first: relief and action are not all known well enough to be left as they are."
+DOUBTFUL_FIRST = (
+    "Read first: what is doubtful, or has not been read since the last turn, decides what comes next."
+)
 LEAVE_IT = "What has been read is inside its tolerance: leave it."
 NEAR_AN_EDGE = (
     "What has been read is inside its tolerance, some of it so near the edge that a second reading may tell."
@@ -176,7 +180,7 @@ def notes(
     service: Service,
     now: Estimate,
     sights: tuple[Sight, Sight],
-    unreached: Sequence[Unreached],
+    decision: Decision,
     steps: Sequence[Step],
     asked: tuple[Again, Reading | None],
 ) -> tuple[str, ...]:
@@ -185,6 +189,7 @@ def notes(
     `sights`: the targets before the steps and after them. `asked` is what to read once more before the next step, and
     what one more reading would tell most.
     """
+    unreached, waits = decision.unreached, bool(decision.waiting.any())
     before, after = sights
     instrument, wrong = now.board.instrument, amiss(service, now)
     again, more = asked
@@ -194,7 +199,7 @@ def notes(
     found += [words] if (words := why_not_to_turn(service, now)) else []
     found += _remarks(service, instrument) + wrong + _unread(service, before, instrument)
     found += [note for one in now.board.strings for note in one.notes]
-    if not steps and not unreached and not wrong and before.judged.any():
-        found.append(_left(before, again))
+    if not steps and not unreached and not wrong and (waits or before.judged.any()):
+        found.append(DOUBTFUL_FIRST if waits else _left(before, again))
     found += _asked((again.shown(service.readings), more), bool(steps))
     return tuple(dict.fromkeys(found))
