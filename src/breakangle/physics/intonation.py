@@ -23,8 +23,9 @@ CENTS_PER_NEPER = 1200.0 / math.log(2.0)
 
 @dataclass(frozen=True)
 class ErrorSlopes:
-    """How the error in cents answers to each thing that sets it; every field has the broadcast shape."""
+    """How the error in cents answers to each thing that sets it, and the error; every field has the broadcast shape."""
 
+    cents: Array
     clearance_cents_per_mm: Array
     saddle_setback_cents_per_mm: Array
     nut_setback_cents_per_mm: Array
@@ -85,10 +86,15 @@ def error_cents(
     )
     Q = s * (shape.stretch_ratio + np.asarray(finger_stretch_ratio))  # noqa: N806
     tension = 1.0 + k * Q
+    return _cents(shape, Q, tension, b, m, g)
+
+
+def _cents(shape: StoppedLengths, stretch: Array, tension: Array, b: Array, m: Array, g: Array) -> Array:
+    """Return the error in cents: logarithms of length, unit mass, tension over the open string's, and stiffness."""
     b_stopped = b * shape.open / shape.sounding / np.sqrt(tension)
     logarithm = (
         np.log(shape.open / (g * shape.sounding))
-        + 0.5 * np.log1p(Q)
+        + 0.5 * np.log1p(stretch)
         + 0.5 * np.log(tension)
         + np.log(_stiffness_factor(b_stopped, m) / _stiffness_factor(b, m))
     )
@@ -137,13 +143,11 @@ def error_slopes(
     ]
     by_axial = 0.5 * (1.0 - w_stopped) * k * Q / tension
     by_stiffness = w_stopped - _stiffness_weight(b, m)
+    cents = _cents(shape, Q, tension, b, m, g)
     # In the order of the fields of ErrorSlopes.
-    return ErrorSlopes(
-        *(
-            open_is_zero(CENTS_PER_NEPER * np.broadcast_to(slope, per_stretch.shape), g)
-            for slope in (*by_length, by_axial, by_stiffness, per_stretch)
-        )
-    )
+    slopes = (*by_length, by_axial, by_stiffness, per_stretch)
+    in_cents = (open_is_zero(CENTS_PER_NEPER * np.broadcast_to(one, per_stretch.shape), g) for one in slopes)
+    return ErrorSlopes(cents, *in_cents)
 
 
 def _stiffness_weight(b: Array, m: Array) -> Array:

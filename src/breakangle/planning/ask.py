@@ -10,7 +10,7 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.registry import reading_kind, reading_kinds
-from breakangle.planning.sight import Sight
+from breakangle.planning.sight import Sight, place_read
 
 WORTH_ASKING = 0.05  # tolerances² of doubt removed; less is not worth a gauge in the hand
 
@@ -42,15 +42,11 @@ class Again:
 
     def shown(self, taken: Sequence[Reading]) -> tuple[Reading, ...]:
         """Return the few to ask a person for: each place once, what has been `taken` twice already last."""
-        times = Counter(_where(one) for one in taken)
+        times = Counter(place_read(one) for one in taken)
         once: dict[tuple[str, str], Reading] = {}
         for one in self.contradicted + self.settles + self.near_edge:
-            once.setdefault(_where(one), one)
-        return tuple(sorted(once.values(), key=lambda one: times[_where(one)] >= TWICE))[:MOST_ASKED]
-
-
-def _where(reading: Reading) -> tuple[str, str]:
-    return reading.quantity, reading_kind(reading).place(reading)
+            once.setdefault(place_read(one), one)
+        return tuple(sorted(once.values(), key=lambda one: times[place_read(one)] >= TWICE))[:MOST_ASKED]
 
 
 def _doubt(share: np.ndarray) -> float:
@@ -141,11 +137,11 @@ def _contradicted(service: Service, now: Estimate, sight: Sight, waiting: np.nda
     """Return what was read just now, once, and cannot stand beside the others, or that something is `waiting` for."""
     here = [one for one in service.readings if one.after == len(service.work)]
     places = np.flatnonzero(np.zeros(len(sight.targets)) if waiting is None else waiting).tolist()
-    awaited = {_where(sight.reading(place)) for place in places}
+    awaited = {sight.places[place] for place in places}
     found = []
     for odd in now.surprises:
-        where = _where(odd.reading)
-        once = sum(_where(one) == where for one in here) == 1
+        where = place_read(odd.reading)
+        once = sum(place_read(one) == where for one in here) == 1
         if (odd.contradicted or where in awaited) and odd.reading in here and once:
             shown = reading_kind(odd.reading).shown
             found.append(shown(odd.reading, odd.expected, abs(odd.read - odd.expected) / odd.spreads))

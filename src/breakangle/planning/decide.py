@@ -1,5 +1,6 @@
 """Which adjusters to move, by how much: the state and its targets put to the solver, and what it cannot reach."""
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -14,12 +15,12 @@ from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.kinds import Lever
 from breakangle.planning.layout import Belief
 from breakangle.planning.margins import Edges, begun, edges, left_edge, only_cut, own_targets
-from breakangle.planning.registry import adjustment_kind, reading_kind
-from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.registry import adjustment_kind
+from breakangle.planning.sight import Sight, place_read, sight_of
 from breakangle.planning.solver import Floors, Problem, choose, settle
 from breakangle.planning.unreached import OUTSIDE_SHARE, Unreached, all_outside, slots_too_deep, unreached
 from breakangle.planning.usable import same_adjuster, usable_levers, vain_cuts
-from breakangle.planning.waiting import cut_too_soon, waits
+from breakangle.planning.waiting import not_too_soon, waits
 from breakangle.tables.strength import playing
 
 if TYPE_CHECKING:
@@ -29,7 +30,6 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 Moves = tuple[tuple[Lever, float], ...]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
-RELINEARISATIONS = 1
 ARRIVAL_SLACK_SPREADS = 0.25
 # Buzz: conditions farther off than this are not broken by a set-up; and a hair to spare.
 FLOOR_REACH_MM, FLOOR_MARGIN_MM = 1.0, 0.005
@@ -120,47 +120,31 @@ def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) ->
     return sight_of(replace(now, belief=Belief(mean, now.belief.covariance)), sight.targets).off[sight.judged]
 
 
-def decide(
-    service: Service,
-    now: Estimate,
-    sight: Sight,
-    without: Sequence[Adjustment] = (),
-    waiting: NDArray[np.bool_] | None = None,
-) -> Decision:
-    """Return which adjusters to move, by how much, and what no adjuster can put right.
-
-    `without` are left alone. `waiting` (T,) are targets that wait for a reading, besides those found here.
-    """
+def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment] = ()) -> Decision:
+    """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone."""
     levers = usable_levers(service, now, sight, without)
-    waiting = waits(service, now, sight, levers) | (False if waiting is None else waiting)
-    levers = tuple(
-        one for one, stays in zip(levers, _would_cut(levers, sight, waiting), strict=True) if not stays
-    )
+    own = own_targets(levers, sight.targets)
+    waiting = waits(service, now, sight, levers, own)
+    kept = np.flatnonzero(~(only_cut(levers) & own[waiting].any(axis=0)))  # nothing is cut that waits
+    levers, own = tuple(levers[index] for index in kept), own[:, kept]
     sight = replace(sight, judged=sight.judged & ~waiting)
     strength = service.targets.no_buzz_at if service.targets else None
     too_deep = tuple(Unreached(index, None) for index in slots_too_deep(service, sight))
     if not levers or (_good_already(service, sight) and not (strength and buzzes(now, strength))):
         outside = () if levers else all_outside(sight, too_deep)
         return Decision((), too_deep + outside, np.zeros(len(sight.targets)), waiting)
-    room = edges(service, now, sight, levers)
+    room = edges(service, now, sight, levers, own)
     problem = _problem(now, sight, levers, room, strength)
-    moves = _moves(service, now, sight, problem)
-    soon, until_read = cut_too_soon(moves, sight)
-    if soon:
-        return decide(service, now, sight, [*without, *soon], waiting | until_read)
+    moves, until_read = not_too_soon(_moves(service, now, sight, problem), sight)
     amounts = _spread_out(problem, moves)
-    missed = unreached(problem, amounts, _moved_off(now, sight, problem, amounts), sight)
+    final = _moved_off(now, sight, problem, amounts)
+    missed = tuple(one for one in unreached(problem, amounts, final, sight) if not until_read[one.target])
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
-        return decide(service, now, sight, [*without, *vain], waiting)
+        return decide(service, now, sight, [*without, *vain])
     known = {one.target for one in missed}
     missed += tuple(one for one in too_deep if one.target not in known)
-    return Decision(moves, missed, _turn(levers, room), waiting)
-
-
-def _would_cut(levers: Sequence[Lever], sight: Sight, waiting: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which levers can only cut, and would cut what is waiting, (J,)."""
-    return np.asarray(only_cut(levers) & own_targets(levers, sight.targets)[waiting].any(axis=0))
+    return Decision(moves, missed, _turn(levers, room), waiting | until_read)
 
 
 def _moves(service: Service, now: Estimate, sight: Sight, problem: Problem) -> Moves:
@@ -273,12 +257,8 @@ def _good_already(service: Service, sight: Sight) -> bool:
 
 def _read_twice(service: Service, sight: Sight) -> NDArray[np.bool_]:
     """Return which targets have been read, just as they are wished, more than once since the last step, (T,)."""
-    here = [one for one in service.readings if one.after == len(service.work)]
-    places = [(one.quantity, reading_kind(one).place(one)) for one in here]
-    shown = [sight.reading(index) for index in range(len(sight.targets))]
-    return np.array(
-        [places.count((one.quantity, reading_kind(one).place(one))) > 1 for one in shown], dtype=bool
-    )
+    times = Counter(place_read(one) for one in service.readings if one.after == len(service.work))
+    return np.array([times[one] > 1 for one in sight.places], dtype=bool)
 
 
 def _least(lever: Lever, now: Estimate) -> float:

@@ -1,7 +1,7 @@
 """The state as one vector: which unknown stands where."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +62,12 @@ class Layout:
     def size(self) -> int:
         """Return the length of the state."""
         return sum(len(places) for places in self.blocks.values())
+
+
+@lru_cache(maxsize=64)
+def layout_of(strings: int, frets: int) -> Layout:
+    """Return the layout for so many strings and frets: one object, so that its places are worked out once."""
+    return Layout(strings, frets)
 
 
 @dataclass(frozen=True)

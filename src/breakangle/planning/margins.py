@@ -86,9 +86,10 @@ def _doubtful(levers: Sequence[Lever]) -> NDArray[np.bool_]:
     return np.array([lever.doubtful for lever in levers], dtype=bool)
 
 
-def edges(service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever]) -> Edges:
-    """Return how far off each target may be."""
-    own = own_targets(levers, sight.targets)
+def edges(
+    service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever], own: NDArray[np.bool_]
+) -> Edges:
+    """Return how far off each target may be; `own` are the levers' own targets, (T, J)."""
     spread = np.hypot(sight.spread, _hand(now, sight, levers, own))
     cut_only = own[:, only_cut(levers)].any(axis=1) & ~own[:, ~only_cut(levers)].any(axis=1)
     left = np.where(cut_only & sight.inside, cut_edge(sight), left_edge(service, sight))

@@ -10,7 +10,7 @@ from breakangle.physics.gaps import Gaps, gaps, open_clearance_mm
 from breakangle.physics.intonation import ErrorSlopes, error_cents, error_slopes
 from breakangle.physics.neck import bending_shapes
 from breakangle.planning.board import Board
-from breakangle.planning.layout import Layout
+from breakangle.planning.layout import Layout, layout_of
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -20,7 +20,7 @@ FINGER_UNIT = 1e-5
 @lru_cache(maxsize=64)
 def _height_rows(board: Board) -> Array:
     """Return the heights' rows over the state, shape (S, F + 2, N): heights are linear in it."""
-    layout = Layout(board.string_count, board.fret_count)
+    layout = layout_of(board.string_count, board.fret_count)
     strings, frets = np.arange(board.string_count), np.arange(1, board.fret_count + 1)
     rows = np.zeros((*board.along_mm.shape, layout.size))
     shapes = bending_shapes(board.place_ratio)
@@ -154,7 +154,7 @@ class Picture:
         ):
             rows[each, self.layout[block][string]] += part
         rows[:, self.layout["finger"][0]] += FINGER_UNIT * slope.finger_stretch_cents
-        return np.asarray(error_cents(**arguments)), np.asarray(rows)
+        return slope.cents, np.asarray(rows)
 
     @cached_property
     def cents(self) -> Array:
@@ -171,4 +171,4 @@ class Picture:
 
 def picture_of(board: Board, mean: Array) -> Picture:
     """Return the picture of `board` in the state `mean`."""
-    return Picture(board, Layout(board.string_count, board.fret_count), mean)
+    return Picture(board, layout_of(board.string_count, board.fret_count), mean)

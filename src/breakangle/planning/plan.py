@@ -53,10 +53,11 @@ def _from_bass(lever: Lever) -> float:
 
 @dataclass(frozen=True)
 class _Course:
-    """The steps, the state after them all, and how far off each target is when its own adjuster's turn comes."""
+    """The steps, state and targets after them, and how far off each target is when its own adjuster's turn comes."""
 
     steps: tuple[Step, ...]
     end: Estimate
+    seen: Sight
     off_in_turn: Array
 
 
@@ -83,7 +84,7 @@ def _course(now: Estimate, sight: Sight, decision: Decision, without: Sequence[A
         )
         in_turn = np.where(kind.order < decision.turn, seen.off, in_turn)
         before = seen
-    return _Course(tuple(steps), now, in_turn)
+    return _Course(tuple(steps), now, before, in_turn)
 
 
 def _solved(estimate: Estimate, sight: Sight) -> Solved:
@@ -119,7 +120,6 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     buzzing = buzzes(then, strength) if strength else ()
     beyond = decision.unreached or buzzing or (not steps and remarks.amiss(service, now))
     verdict: Verdict = "beyond-setup" if beyond else "adjust" if steps else "leave"
-    end = sight_of(then, targets.wanted)
     leave = not steps and not begun(service)
     again = read_again(service, now, sight, course.off_in_turn, came_good=leave, waiting=decision.waiting)
     more = read_next(service, now, sight)
@@ -127,10 +127,10 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         verdict=verdict,
         steps=steps,
         now=_solved(now, sight),
-        then=_solved(then, end),
+        then=_solved(then, course.seen),
         targets=targets,
         notes=tuple(one.sentence(str(strength)) for one in buzzing)
-        + remarks.notes(service, now, (sight, end), decision, steps, (again, more)),
+        + remarks.notes(service, now, (sight, course.seen), decision, steps, (again, more)),
         read_again=again.shown(service.readings),
         read_next=more,
     )

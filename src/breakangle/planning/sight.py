@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,9 +10,25 @@ from numpy.typing import NDArray
 from breakangle.model.reading import Reading, Target
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.judged import known_enough
-from breakangle.planning.registry import target_kind, target_kinds
+from breakangle.planning.registry import reading_kind, target_kind, target_kinds
 
 Array = NDArray[np.float64]
+
+
+Place = tuple[str, str]
+"""What is read, and where, in words."""
+
+
+def place_read(reading: Reading) -> Place:
+    """Return what was read, and where: two readings of one place are one figure, read twice."""
+    return reading.quantity, reading_kind(reading).place(reading)
+
+
+@lru_cache(maxsize=1024)
+def place_of(target: Target) -> Place:
+    """Return the place of the reading that shows the target."""
+    kind = target_kind(target)
+    return place_read(kind.as_reading(target, kind.wanted(target), kind.tolerance(target)))
 
 
 @dataclass(frozen=True)
@@ -30,6 +47,11 @@ class Sight:
     def inside(self) -> NDArray[np.bool_]:
         """Return which targets are inside their tolerance, as far as is known."""
         return np.abs(self.off) <= self.tolerance + 1e-9
+
+    @cached_property
+    def places(self) -> tuple[Place, ...]:
+        """Return where each target is read, to find its readings by."""
+        return tuple(place_of(one) for one in self.targets)
 
     def reading(self, index: int) -> Reading:
         """Return target `index` as the reading it would give."""

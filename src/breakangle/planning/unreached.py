@@ -8,8 +8,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.service import Service
 from breakangle.planning.adjustments.rod import MOST_TURNS
-from breakangle.planning.registry import reading_kind
-from breakangle.planning.sight import Sight
+from breakangle.planning.sight import Sight, place_read
 from breakangle.planning.solver import Problem
 from breakangle.planning.targets.gap import GapTarget, trade_name
 
@@ -112,17 +111,16 @@ def slots_too_deep(service: Service, sight: Sight) -> list[int]:
     if any(_bent_back(sight, index) for index in range(len(sight.targets))):
         return []
     nothing = {
-        reading_kind(one).place(one)
+        place_read(one)
         for one in service.readings
         if one.after == len(service.work) and one.quantity == "gap" and getattr(one, "mm", 1.0) <= 0.0
     }
     return [
         index
         for index, target in enumerate(sight.targets)
-        if target.quantity == "gap"
-        and 0 < target.fret < min(target.held, default=0)  # type: ignore[attr-defined]
+        if sight.places[index] in nothing
+        and 0 < target.fret < min(getattr(target, "held", ()), default=0)
         and sight.value[index] - sight.off[index] >= sight.tolerance[index] - 1e-9
-        and reading_kind(sight.reading(index)).place(sight.reading(index)) in nothing
     ]
 
 
