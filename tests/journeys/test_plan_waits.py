@@ -4,7 +4,7 @@ import pytest
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading, Target
-from breakangle.model.service import Service
+from breakangle.model.service import Service, Targets
 from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.adjustments.saddle_position import SaddlePosition
 from breakangle.planning.board import board_of
@@ -179,6 +179,15 @@ def test_slots_that_read_nothing_are_told_alike_on_every_string():
 def test_of_a_neck_bent_back_no_slot_is_said_to_be_too_deep():
     made = planned(ordinary("electric-guitar"), {"relief": 0.0, "nut clearance": 0.0})
     assert not any("Beyond a set-up" in note for note in made.notes)
+
+
+def test_a_height_kept_for_the_sake_of_no_buzz_is_not_called_out_of_reach():
+    guitar = ordinary("electric-guitar")
+    wish = Targets(hand="light", no_buzz_at="heavy")
+    service = Service(instrument=guitar, readings=tuple(as_read(guitar, {})), targets=wish)
+    notes = " ".join(plan(service, estimate(service)).notes)
+    assert "it is left so that no note touches at heavy play" in notes
+    assert "cannot come down" not in notes
 
 
 def test_a_good_height_is_not_given_up_for_a_little_of_a_cent():

@@ -117,11 +117,23 @@ def amiss(service: Service, now: Estimate) -> list[str]:
     return _crowns(service, now) + _breaking(now)
 
 
-def _beyond(sight: Sight, unreached: Sequence[Unreached], instrument: Instrument) -> list[str]:
+def _still_free(service: Service) -> str:
+    """Return why a target stays outside although its own adjuster could move it, and puts nothing else out."""
+    strength = service.targets.no_buzz_at if service.targets else None
+    if strength:
+        return f"it is left so that no note touches at {strength} play"
+    return "its adjuster has travel left: plan again once these steps are done"
+
+
+def _beyond(
+    service: Service, sight: Sight, unreached: Sequence[Unreached], instrument: Instrument
+) -> list[str]:
     groups: dict[tuple[str, str], list[int]] = defaultdict(list)
     for one in unreached:
         target = sight.targets[one.target]
-        if one.in_the_way is None:
+        if one.in_the_way is None and not one.at_end:
+            why = _still_free(service)
+        elif one.in_the_way is None:
             why = target_kind(target).beyond(target, bool(sight.off[one.target] < 0), instrument)
         else:
             other = sight.targets[one.in_the_way]
@@ -193,7 +205,7 @@ def notes(
     before, after = sights
     instrument, wrong = now.board.instrument, amiss(service, now)
     again, more = asked
-    found = _beyond(after, unreached, instrument)
+    found = _beyond(service, after, unreached, instrument)
     found += slide_in_words(now, before, after, steps)
     found += [one.sentence() for one in now.surprises]
     found += [words] if (words := why_not_to_turn(service, now)) else []
