@@ -193,7 +193,7 @@ def test_a_shop_finds_its_own_height() -> None:
     mine = service()
     picture = estimate(mine).picture
     board = board_notes(picture)
-    onset = board.notes.gap_mm / swing_depths(picture, playing("electric-guitar"))
+    onset = board.notes.gap_mm / swing_depths(picture.board, playing("electric-guitar"))
     least = [min(row[row == row]) for row in onset]
     places = [(int(s) + 1, int(n)) for s, n in zip(board.string, board.stop, strict=True)]
     heard = [place for place, at in zip(places, least, strict=True) if at <= 0.7][::7]
