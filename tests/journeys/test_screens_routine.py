@@ -39,6 +39,7 @@ class Keyboard:
 def taken_in(screen: Page, keys: Keyboard) -> int:
     """Take in the instrument that is found by three letters, and return its sheet's number."""
     keys.leading_to("n", r"/visits/new$")
+    expect(screen.locator("#q")).to_be_focused()  # nobody types before the page is there
     for letter in "wag":
         keys.press(letter)
     expect(screen.locator("#known")).to_contain_text("Wagtail")
