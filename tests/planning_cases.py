@@ -4,10 +4,13 @@ from collections.abc import Callable
 
 from bench._instruments import instrument_of
 from breakangle.model.instrument import Instrument
+from breakangle.model.plan import Plan
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
 from breakangle.planning.board import board_of
+from breakangle.planning.estimate import estimate
 from breakangle.planning.house import house_targets
+from breakangle.planning.plan import plan
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.registry import target_kind
@@ -44,3 +47,22 @@ def service_reading(instrument: Instrument, off: Callable[[Target], float]) -> S
 def role(target: Target) -> str:
     """Return what the trade calls the target: relief, action, nut clearance, intonation."""
     return str(target_kind(target).role(target)[0])
+
+
+def made_of(service: Service) -> Plan:
+    """Return the plan for what these readings show."""
+    return plan(service, estimate(service))
+
+
+def only(name: str, off: float, *strings: int) -> Callable[[Target], float]:
+    """Return what puts one role off by so many tolerances, at these strings or all."""
+
+    def wish(target: Target) -> float:
+        return off if role(target) == name and (not strings or target.string in strings) else 0.0
+
+    return wish
+
+
+def good(kind: str = "electric-guitar") -> Service:
+    """Return an ordinary instrument that reads just as wanted."""
+    return service_reading(ordinary(kind), lambda target: 0.0)

@@ -5,29 +5,11 @@ import re
 import pytest
 
 from breakangle.model.instrument import Bridge, Instrument, Nut
-from breakangle.model.reading import Target
 from breakangle.model.service import Service
-from breakangle.planning.estimate import estimate
-from breakangle.planning.plan import plan
 from breakangle.planning.readings.crown import Crown
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.targets.gap import KIND, GapTarget
-from planning_cases import ordinary, role, service_reading
-
-
-def made_of(service: Service):  # type: ignore[no-untyped-def]
-    return plan(service, estimate(service))
-
-
-def only(name: str, off: float, *strings: int):  # type: ignore[no-untyped-def]
-    def wish(target: Target) -> float:
-        return off if role(target) == name and (not strings or target.string in strings) else 0.0
-
-    return wish
-
-
-def good(kind: str = "electric-guitar") -> Service:
-    return service_reading(ordinary(kind), lambda target: 0.0)
+from planning_cases import good, made_of, only, ordinary, role, service_reading
 
 
 def with_bridge(kind: str, instrument: Instrument) -> Instrument:

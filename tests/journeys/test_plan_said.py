@@ -20,22 +20,7 @@ from breakangle.planning.plan import plan, planned
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.registry import reading_kind
 from breakangle.planning.sight import sight_of
-from planning_cases import ordinary, role, service_reading
-
-
-def made_of(service: Service):  # type: ignore[no-untyped-def]
-    return plan(service, estimate(service))
-
-
-def only(name: str, off: float, *strings: int):  # type: ignore[no-untyped-def]
-    def wish(target: Target) -> float:
-        return off if role(target) == name and (not strings or target.string in strings) else 0.0
-
-    return wish
-
-
-def good(kind: str = "electric-guitar") -> Service:
-    return service_reading(ordinary(kind), lambda target: 0.0)
+from planning_cases import good, made_of, only, ordinary, role, service_reading
 
 
 def page(service: Service, units: str = "mm") -> str:
