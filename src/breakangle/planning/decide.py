@@ -20,7 +20,7 @@ from breakangle.planning.sight import Sight, place_read, sight_of
 from breakangle.planning.solver import Floors, Problem, choose, settle
 from breakangle.planning.unreached import OUTSIDE_SHARE, Unreached, all_outside, slots_too_deep, unreached
 from breakangle.planning.usable import same_adjuster, usable_levers, vain_cuts
-from breakangle.planning.waiting import not_too_soon, waits
+from breakangle.planning.waiting import Moves, not_too_soon, waits
 from breakangle.tables.strength import playing
 
 if TYPE_CHECKING:
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
-Moves = tuple[tuple[Lever, float], ...]
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
 ARRIVAL_SLACK_SPREADS = 0.25
 # Buzz: conditions farther off than this are not broken by a set-up; and a hair to spare.

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.adjustments.rod import FINEST_TURNS, RodTurn
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import Lever
 from breakangle.planning.margins import MOST_HELD, only_cut, own_targets
@@ -29,7 +29,7 @@ def waits(service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever]
         return np.ones(len(sight.targets), dtype=bool)
     found = np.zeros(len(sight.targets), dtype=bool)
     if turned_unread(service):
-        turned = RodTurn(turns=0.125)
+        turned = RodTurn(turns=FINEST_TURNS)
         found |= [adjustment_kind(turned).verified_by(turned, one) for one in sight.targets]
     cuts = only_cut(levers)
     found |= _doubted(service, now, sight) & own[:, cuts].any(axis=1)
@@ -37,9 +37,8 @@ def waits(service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever]
     whole = cuts & own[found].any(axis=0) & (own.sum(axis=0) > MOST_HELD)
     if whole.any():
         orders = np.array([lever.order for lever in levers])
-        found |= own[:, orders == orders[whole].min()].any(axis=1) | ~own[
-            :, orders <= orders[whole].min()
-        ].any(axis=1)
+        turn = orders[whole].min()
+        found |= own[:, orders == turn].any(axis=1) | ~own[:, orders <= turn].any(axis=1)
     return found
 
 
