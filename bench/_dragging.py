@@ -10,20 +10,32 @@ from web_fixtures.process import Served
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 WIDTHS = (360, 820, 1440)
 STEPS, STEADY_MS, FAST_MS = 40, 150, 16
-# Every move of a control waits until the frame in which an answer that was asked for after it is painted.
+# Every move of a control waits until the frame in which an answer that was asked for after it is painted. While it is
+# dragged the page asks by `fetch`, one at a time, and draws what came before the next can come.
 WATCH = """window.waits = [];
 let moved = [];
-const carried = new WeakMap();
+const come = [];
 document.addEventListener('input', (event) => moved.push(event.timeStamp), true);
-document.addEventListener('htmx:beforeSend', ({ detail }) => { carried.set(detail.xhr, moved); moved = []; });
-document.addEventListener('htmx:afterSwap', ({ detail }) => requestAnimationFrame(() => {
-    const painted = new MessageChannel();
-    painted.port1.onmessage = () => {
-        const now = performance.now();
-        for (const one of carried.get(detail.xhr) ?? []) window.waits.push(now - one);
-    };
-    painted.port2.postMessage(0);
-}));"""
+const plain = window.fetch;
+window.fetch = async (address, ...rest) => {
+    if (!String(address).includes('moving=true')) return plain(address, ...rest);
+    const carried = moved;
+    moved = [];
+    const answer = await plain(address, ...rest);
+    come.push(carried);
+    return answer;
+};
+new MutationObserver(() => {
+    const carried = come.shift() ?? [];
+    requestAnimationFrame(() => {
+        const painted = new MessageChannel();
+        painted.port1.onmessage = () => {
+            const now = performance.now();
+            for (const one of carried) window.waits.push(now - one);
+        };
+        painted.port2.postMessage(0);
+    });
+}).observe(document.querySelector('#answer'), { childList: true, subtree: true });"""
 
 
 def _line(width: int, name: str, waits: list[float]) -> str:

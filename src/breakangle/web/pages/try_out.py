@@ -43,6 +43,7 @@ class Controls(BaseModel):
     size_ratio: float = 1.0
     shown: Literal["buzz", "intonation", "clearance"] = "buzz"
     wide: Wide = None
+    moving: bool = False
 
     def wish(self) -> Wish:
         """Return the figures as the planner has them."""
@@ -53,8 +54,10 @@ class Controls(BaseModel):
 def try_page(
     request: Request, shop: TheShop, visit: TheVisit, controls: Annotated[Controls, Query()]
 ) -> Response:
-    """Show the controls and the board's answer; to a page that is open already, the answer alone."""
+    """Show the controls and the board's answer; to an open page the answer alone, while one moves its pictures."""
     answer = _answer(request, shop, visit, controls)
+    if controls.moving:
+        return page(request, "_try_moving.html", answer=answer)
     if "hx-request" in request.headers:
         return page(request, "_try_answer.html", answer=answer, controls=controls)
     now = asdict(answer.now)

@@ -1,4 +1,6 @@
 // The figure beside each control follows it at once; the drawings come from the bench.
+import { startDragged } from "./drawings/dragged.js";
+
 const controls = document.querySelector("#controls");
 const inch = 25.4;
 const written = (digits) => new Intl.NumberFormat(undefined, { minimumFractionDigits: digits, maximumFractionDigits: digits });
@@ -10,3 +12,5 @@ controls?.addEventListener("input", (event) => {
   const [unit, per, digits] = shown.dataset.units === "inch" ? ["in", inch, 3] : ["mm", 1, 2];
   shown.textContent = `${finely[digits].format(Number(event.target.value) / per)} ${unit}`;
 });
+
+if (controls) startDragged(controls);

@@ -7,7 +7,7 @@ const much = 1.2;
 
 const box = (one) => (one.dataset.sized && document.querySelector(one.dataset.sized)) || one;
 
-function room(one) {
+export function room(one) {
   const place = box(one);
   const style = getComputedStyle(place);
   return Math.floor(place.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight));

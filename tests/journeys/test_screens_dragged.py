@@ -1,0 +1,118 @@
+"""Try out while a control is dragged: pictures follow at once, tables when it rests, and no late answer wins."""
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from web_fixtures.process import Served
+
+pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
+SHOWN = "() => document.querySelector('#answer svg desc').textContent"
+# The first answer to a move comes when it is let go, whatever became of it; whole answers are counted.
+FIRST_IS_LATE = """() => {
+  window.whole = 0;
+  document.addEventListener("htmx:afterSwap", () => { window.whole += 1; });
+  const plain = window.fetch;
+  let first = true;
+  window.fetch = async (address, given) => {
+    if (!first || !String(address).includes("moving=true")) return plain(address, given);
+    first = false;
+    await new Promise((go) => { window.letGo = go; });
+    return new Response("<svg class='drawing'><desc>late</desc></svg>".repeat(2));
+  };
+}"""
+STANDS = "() => document.querySelector('#action_low_mm').value"
+
+
+def hold(page: Page, share: float) -> None:
+    """Take the handle of the lowest string's action to `share` of its way, and keep it held."""
+    control = page.locator("#action_low_mm")
+    control.scroll_into_view_if_needed()
+    box = control.bounding_box()
+    assert box is not None
+    height = box["y"] + box["height"] / 2
+    page.mouse.move(box["x"] + box["width"] * 0.5, height)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] * share, height, steps=6)
+
+
+@pytest.fixture
+def tried(screen: Page, looked_at: Served) -> Page:
+    """Return Try out of the example's open visit."""
+    screen.goto(f"{looked_at.url}/example/visits/27/try", wait_until="networkidle")
+    return screen
+
+
+def _address(page: Page) -> str:
+    form = "new URLSearchParams(new FormData(document.querySelector('#controls'))).toString()"
+    return f"{page.url.split('?')[0]}?{page.evaluate(form)}"
+
+
+def _as_loaded_anew(page: Page, what: str) -> str:
+    """Return what a page without any dragging would show for the controls as they stand."""
+    other = page.context.new_page()
+    other.goto(_address(page), wait_until="networkidle")
+    told: str = other.locator(what).first.evaluate("one => one.textContent")
+    other.close()
+    return told
+
+
+def test_pictures_follow_a_held_handle_and_the_tables_follow_when_it_rests(tried: Page):
+    drawn, table = tried.evaluate(SHOWN), tried.locator("#answer table").first.text_content()
+    asked: list[str] = []
+    tried.on("request", lambda one: asked.append(one.url))
+    hold(tried, 0.2)
+    tried.wait_for_function(f"drawn => ({SHOWN})() !== drawn", arg=drawn)
+    tried.wait_for_function(
+        "table => document.querySelector('#answer table').textContent !== table", arg=table
+    )
+    tried.mouse.up()
+    assert [one for one in asked if "moving=true" in one]
+    whole = [one for one in asked if "/try?" in one and "moving=true" not in one]
+    assert len(whole) == 1
+    for what in ("#answer svg desc", "#answer table", "#answer .answers"):
+        shown: str = tried.locator(what).first.evaluate("one => one.textContent")
+        assert shown == _as_loaded_anew(tried, what), what
+
+
+def test_a_late_answer_does_not_draw_over_a_newer_one(tried: Page):
+    tried.evaluate(FIRST_IS_LATE)
+    hold(tried, 0.15)
+    tried.mouse.up()
+    tried.wait_for_function("() => window.whole === 1")
+    tried.wait_for_timeout(300)
+    expected = _as_loaded_anew(tried, "#answer svg desc")
+    assert tried.evaluate(SHOWN) == expected
+    tried.evaluate("window.letGo()")
+    tried.wait_for_timeout(300)
+    assert tried.evaluate(SHOWN) == expected
+
+
+def test_one_request_at_a_time_is_on_its_way_while_a_handle_moves(tried: Page):
+    open_now, most = set[str](), [0]
+
+    def begun(url: str) -> None:
+        open_now.add(url)
+        most[0] = max(most[0], len(open_now))
+
+    tried.on("request", lambda one: begun(one.url) if "moving=true" in one.url else None)
+    for ended in ("requestfinished", "requestfailed"):
+        tried.on(ended, lambda one: open_now.discard(one.url))  # type: ignore[call-overload]
+    hold(tried, 0.1)
+    tried.mouse.up()
+    tried.wait_for_timeout(600)
+    assert most[0] == 1
+
+
+def test_a_bench_that_goes_away_while_a_handle_moves_is_told_of_and_the_controls_still_move(tried: Page):
+    drawn = tried.evaluate(SHOWN)
+    tried.context.set_offline(True)
+    hold(tried, 0.2)
+    tried.mouse.up()
+    expect(tried.locator("#offline")).to_be_visible()
+    stands = tried.evaluate(STANDS)
+    assert tried.evaluate(SHOWN) == drawn
+    tried.context.set_offline(False)
+    expect(tried.locator("#offline")).to_be_hidden(timeout=10_000)
+    tried.locator("#action_low_mm").press("ArrowLeft")
+    tried.wait_for_function(f"drawn => ({SHOWN})() !== drawn", arg=drawn)
+    assert tried.evaluate(STANDS) != stands
