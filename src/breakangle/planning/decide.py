@@ -18,6 +18,7 @@ from breakangle.planning.margins import Edges, begun, edges, left_edge, only_cut
 from breakangle.planning.registry import adjustment_kind
 from breakangle.planning.sight import Sight, place_read, sight_of
 from breakangle.planning.solver import Floors, Problem, choose, settle
+from breakangle.planning.targets.gap import GapTarget
 from breakangle.planning.unreached import OUTSIDE_SHARE, Unreached, all_outside, slots_too_deep, unreached
 from breakangle.planning.usable import same_adjuster, usable_levers, vain_cuts
 from breakangle.planning.waiting import Moves, not_too_soon, waits
@@ -40,13 +41,14 @@ class Decision:
     """What the solver decided: levers with amounts, and the targets that stay outside.
 
     `turn` (T,): when in the order of work each target's own adjusters have their turn. `waiting` (T,): what is left
-    until it has been read.
+    until it has been read. `lent_to`: the targets that the rod is turned for, where relief asks for nothing.
     """
 
     moves: Moves
     unreached: tuple[Unreached, ...]
     turn: Array
     waiting: NDArray[np.bool_]
+    lent_to: tuple[int, ...] = ()
 
 
 def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
@@ -120,8 +122,29 @@ def _moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) ->
 
 
 def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment] = ()) -> Decision:
-    """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone."""
-    levers = usable_levers(service, now, sight, without)
+    """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone.
+
+    The rod is turned for relief. Where heights stay out that nothing of their own can reach, and relief has the room to
+    bring all of them inside, it is turned for them before the instrument is called beyond a set-up.
+    """
+    found = _decided(service, now, sight, without)
+    at_end = [one.target for one in found.unreached if one.at_end]
+    heights = tuple(index for index in at_end if isinstance(sight.targets[index], GapTarget))
+    if not heights:
+        return found
+    helped = _decided(service, now, sight, without, rod_helps=True)
+    reached = _missed(helped) < _missed(found) and not _missed(helped) & set(heights)
+    return replace(helped, lent_to=heights) if reached else found
+
+
+def _missed(decision: Decision) -> set[int]:
+    return {one.target for one in decision.unreached}
+
+
+def _decided(
+    service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment], rod_helps: bool = False
+) -> Decision:
+    levers = usable_levers(service, now, sight, without, rod_helps)
     own = own_targets(levers, sight.targets)
     waiting = waits(service, now, sight, levers, own)
     kept = np.flatnonzero(~(only_cut(levers) & own[waiting].any(axis=0)))  # nothing is cut that waits
@@ -140,7 +163,7 @@ def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adju
     missed = tuple(one for one in unreached(problem, amounts, final, sight) if not until_read[one.target])
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
-        return decide(service, now, sight, [*without, *vain])
+        return _decided(service, now, sight, [*without, *vain], rod_helps)
     known = {one.target for one in missed}
     missed += tuple(one for one in too_deep if one.target not in known)
     return Decision(moves, missed, _turn(levers, room), waiting | until_read)

@@ -8,6 +8,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
 from breakangle.model.reading import Adjustment
 from breakangle.model.said import figured
+from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.registry import adjustment_kind, target_kind
 from breakangle.planning.rod_answer import relief_per_turn_mm
@@ -45,11 +46,18 @@ def shown_by(adjustment: Adjustment, before: Sight, after: Sight) -> list[int]:
     return sorted([i for i in own if before.judged[i]] or own, key=lambda i: -round(float(moved[i]), 6))
 
 
-def reason(adjustment: Adjustment, before: Sight, after: Sight, instrument: Instrument) -> str:
-    """Return one sentence: what it puts right, from what to what, and what it does to the rest."""
+def reason(
+    adjustment: Adjustment, before: Sight, after: Sight, instrument: Instrument, lent_to: Sequence[int] = ()
+) -> str:
+    """Return one sentence: what it puts right, from what to what, and what it does to the rest.
+
+    `lent_to`: the places of targets that the rod is turned for, where relief asks for nothing.
+    """
     kind = adjustment_kind(adjustment)
     own = shown_by(adjustment, before, after)
     told = kind.told(adjustment, instrument)
+    if lent_to and isinstance(adjustment, RodTurn):
+        return _lent(told, lent_to, own, before, after, instrument)
     if not own:
         return f"{told}: heights, relief and saddle positions are only true near pitch."
     worst = max(own, key=lambda i: abs(before.off[i]) / before.tolerance[i])
@@ -60,6 +68,20 @@ def reason(adjustment: Adjustment, before: Sight, after: Sight, instrument: Inst
     )
     wished = [i for i, one in enumerate(before.targets) if kind.verified_by(adjustment, one)]
     return main + _side_effect(wished, before, after, instrument)
+
+
+def _lent(
+    told: str, lent_to: Sequence[int], own: Sequence[int], before: Sight, after: Sight, instrument: Instrument
+) -> str:
+    """Return why a rod is turned although relief reads inside: for what nothing else reaches."""
+    worst = max(lent_to, key=lambda i: abs(before.off[i]) / before.tolerance[i])
+    near = max(own, key=lambda i: abs(after.off[i]) / after.tolerance[i])
+    words = [target_kind(before.targets[i]).words(before.targets[i], instrument) for i in (worst, near)]
+    return (
+        f"{told}: nothing else reaches {words[0]}, which is {figure(before, worst)}, wanted {wanted(before, worst)}; "
+        f"it should then read {figure(after, worst)} ± {_wide(after, worst)}, and {words[1]}, which has room for that, "
+        f"{figure(after, near)} ± {_wide(after, near)}."
+    )
 
 
 def _side_effect(own: Sequence[int], before: Sight, after: Sight, instrument: Instrument) -> str:

@@ -76,7 +76,7 @@ def _course(now: Estimate, sight: Sight, decision: Decision, without: Sequence[A
         steps.append(
             Step(
                 adjustment=adjustment,
-                reason=explain.reason(adjustment, before, seen, instrument),
+                reason=explain.reason(adjustment, before, seen, instrument, decision.lent_to),
                 caution=kind.cautions(adjustment, instrument),
                 screw=kind.screw(adjustment, instrument),
                 expect=tuple(seen.reading(i) for i in shown),

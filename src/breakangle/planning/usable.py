@@ -24,16 +24,21 @@ FAR_OUT = 2.0  # tolerances: relief that stays bowed past this is mended before 
 
 
 def usable_levers(
-    service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment]
+    service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment], rod_helps: bool = False
 ) -> tuple[Lever, ...]:
-    """Return the levers that may be moved; those of the adjusters in `without` are left alone."""
+    """Return the levers that may be moved; those of the adjusters in `without` are left alone.
+
+    `rod_helps`: the rod may be turned for what else it moves, where relief itself asks for nothing.
+    """
     found, levers = [], _all_levers(now)
     wanted = _called_for(levers, sight)
     for index, lever in enumerate(levers):
         if not wanted[index] or _left_alone(lever, now, without):
             continue
         usable = (
-            _asked_for(lever, service, now, sight) if lever.doubtful else _with_travel_left(lever, service)
+            _asked_for(lever, service, now, sight, rod_helps)
+            if lever.doubtful
+            else _with_travel_left(lever, service)
         )
         if usable is not None:
             found.append(usable)
@@ -72,11 +77,12 @@ def _left_alone(lever: Lever, now: Estimate, without: Sequence[Adjustment]) -> b
     )
 
 
-def _asked_for(lever: Lever, service: Service, now: Estimate, sight: Sight) -> Lever | None:
+def _asked_for(lever: Lever, service: Service, now: Estimate, sight: Sight, rod_helps: bool) -> Lever | None:
     """Return a doubtful lever (the rod) as far as its own targets ask for it; None where it is to be left.
 
-    It is turned for relief, with relief read before every turn: not blindly, not for what else it moves, not the
-    way that makes relief worse, and not on if it does not answer. Where no note may buzz it may help with that.
+    It is turned for relief, with relief read before every turn: not blindly, not for what else it moves unless it
+    `rod_helps`, not the way that makes relief worse, and not on if it does not answer. Where no note may buzz it may
+    help with that.
     """
     if why_not_to_turn(service, now) or turned_unread(service):
         return None
@@ -86,7 +92,7 @@ def _asked_for(lever: Lever, service: Service, now: Estimate, sight: Sight) -> L
     out = own & (np.abs(sight.off) > left_edge(service, sight))
     ways = set(np.sign(-sight.off[out] * (sight.rows[out] @ lever.direction)).tolist())
     if not ways:
-        return None
+        return lever if rod_helps else None
     return replace(lever, low=lever.low if -1.0 in ways else 0.0, high=lever.high if 1.0 in ways else 0.0)
 
 

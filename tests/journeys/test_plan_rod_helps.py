@@ -1,0 +1,78 @@
+"""The rod is for relief; it is lent to heights that nothing else reaches, while relief has the room, and only then."""
+
+import pytest
+
+from breakangle.model.instrument import Bridge
+from breakangle.model.plan import Plan
+from breakangle.model.service import Service
+from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.estimate import estimate
+from breakangle.planning.plan import plan
+from breakangle.planning.targets.gap import GapTarget
+from planning_cases import made_of, ordinary, role, service_reading
+
+
+def low_saddle(
+    relief: float, action: float, kind: str = "steel-acoustic-guitar", **strings: float
+) -> Service:
+    """Return an instrument whose action reads too low for its saddle, all in tolerances; `s1`: at one string."""
+    off = {"relief": relief, "action": action}
+
+    def wish(target):  # type: ignore[no-untyped-def]
+        if role(target) == "action":
+            return strings.get(f"s{target.string}", action)
+        return off.get(role(target), 0.0)
+
+    return service_reading(ordinary(kind), wish)
+
+
+def turns(made: Plan) -> list[float]:
+    return [one.adjustment.turns for one in made.steps if isinstance(one.adjustment, RodTurn)]
+
+
+def test_a_saddle_a_little_too_low_is_helped_by_the_room_that_relief_has():
+    made = made_of(low_saddle(relief=-0.6, action=-1.35))
+    assert made.verdict == "adjust"
+    assert turns(made)
+    assert all(turn < 0.0 for turn in turns(made))
+    assert not any("taller saddle" in note for note in made.notes)
+    assert "nothing else reaches action" in made.steps[0].reason
+    for target, then in zip(made.targets.wanted, made.then.readings, strict=True):
+        if isinstance(target, GapTarget):
+            assert then.mm == pytest.approx(target.mm, abs=1.15 * target.tolerance_mm), target  # type: ignore[attr-defined]
+
+
+def test_relief_is_not_taken_out_for_a_saddle_too_low():
+    made = made_of(low_saddle(relief=0.8, action=-1.35))
+    assert made.verdict == "beyond-setup"
+    assert not turns(made)
+    assert any("taller saddle" in note for note in made.notes)
+
+
+@pytest.mark.parametrize("strings", [{}, {"s6": -4.0}])
+def test_the_rod_is_not_turned_where_the_saddle_has_to_be_made_anew_all_the_same(strings):
+    made = made_of(low_saddle(relief=-0.6, action=-1.35 if strings else -4.0, **strings))
+    assert made.verdict == "beyond-setup"
+    assert not turns(made)
+
+
+def test_a_rod_that_is_left_alone_helps_nothing():
+    service = low_saddle(relief=-0.6, action=-1.35)
+    made = plan(service, estimate(service), (RodTurn(turns=0.125),))
+    assert made.verdict == "beyond-setup"
+    assert not turns(made)
+
+
+def test_screws_that_have_travel_are_turned_and_the_rod_is_not():
+    assert not turns(made_of(low_saddle(relief=-0.6, action=-1.35, kind="electric-guitar")))
+
+
+def test_screws_at_their_end_are_helped_too():
+    service = low_saddle(relief=0.5, action=1.35, kind="electric-guitar")
+    bridge = Bridge(kind="individual", height_travel_mm=(0.0, 5.0), position_travel_mm=(-4.0, 4.0))
+    made = made_of(
+        service.model_copy(update={"instrument": service.instrument.model_copy(update={"bridge": bridge})})
+    )
+    assert turns(made)
+    assert all(turn > 0.0 for turn in turns(made))
+    assert "saddle-height" not in {one.adjustment.adjust for one in made.steps}
