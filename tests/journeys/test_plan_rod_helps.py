@@ -1,4 +1,4 @@
-"""The rod is for relief; it is lent to heights that nothing else reaches, while relief has the room, and only then."""
+"""The rod comes first and is for relief; it is lent to heights that nothing else reaches, while relief has room."""
 
 import pytest
 
@@ -6,6 +6,7 @@ from breakangle.model.instrument import Bridge
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
 from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.adjustments.saddle_height import SaddleHeight
 from breakangle.planning.estimate import estimate
 from breakangle.planning.plan import plan
 from breakangle.planning.targets.gap import GapTarget
@@ -76,3 +77,28 @@ def test_screws_at_their_end_are_helped_too():
     assert turns(made)
     assert all(turn > 0.0 for turn in turns(made))
     assert "saddle-height" not in {one.adjustment.adjust for one in made.steps}
+
+
+def test_what_the_rod_lifts_may_be_cut_again():
+    """Relief is out, and some strings have no wood to spare as they stand: the turn that lifts all makes room first."""
+    action = {1: 0.03, 2: 0.67, 3: 1.97, 4: 2.47, 5: 2.52, 6: 3.49}
+    relief = {6: -1.16, 1: -0.51}
+
+    def wish(target):  # type: ignore[no-untyped-def]
+        return {"action": action, "relief": relief}.get(role(target), {}).get(target.string, 0.0)
+
+    made = made_of(service_reading(ordinary("steel-acoustic-guitar"), wish))
+    assert made.verdict == "adjust"
+    first = made.steps[0].adjustment
+    assert isinstance(first, RodTurn)
+    assert first.turns < 0.0
+    cuts = [one.adjustment for one in made.steps if one.adjustment.adjust == "saddle-height"]
+    assert [one.post for one in cuts] == ["bass"]  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(("relief", "turned"), [(-0.95, False), (-1.6, True)])
+def test_relief_that_reads_inside_is_not_opened_again_after_the_heights(relief, turned):
+    service = low_saddle(relief=relief, action=0.0, kind="electric-guitar")
+    done = service.model_copy(update={"work": (SaddleHeight(string=3, mm=0.2),)})
+    after = tuple(one.model_copy(update={"after": 1}) for one in service.readings)
+    assert bool(turns(made_of(done.model_copy(update={"readings": after})))) is turned

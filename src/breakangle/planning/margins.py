@@ -10,12 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.reading import Target
+from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import Lever
-from breakangle.planning.registry import adjustment_kind
+from breakangle.planning.registry import adjustment_kind, adjustment_kinds
 from breakangle.planning.sight import Sight
+from breakangle.planning.targets.gap import is_relief
 
 Array = NDArray[np.float64]
 
@@ -114,7 +115,19 @@ def left_edge(service: Service, sight: Sight) -> Array:
         [[adjustment_kind(one).verified_by(one, target) for one in done] for target in sight.targets]
     )
     worked = (own & (own.sum(axis=0) <= MOST_HELD)).any(axis=1)
-    return narrowed(sight, np.where(worked, DONE_SPREADS, LEFT_SPREADS), sight.spread)
+    spreads = np.where(worked, DONE_SPREADS, LEFT_SPREADS)
+    return narrowed(sight, np.where(_had_its_turn(done, sight), 0.0, spreads), sight.spread)
+
+
+def _had_its_turn(done: Sequence[Adjustment], sight: Sight) -> NDArray[np.bool_]:
+    """Return which targets were served before what has been done since, (T,): relief, once anything follows the rod.
+
+    What reads inside is not opened again for the sake of a margin: a rod turned now would undo the heights.
+    """
+    rod = adjustment_kinds()["rod"]
+    if all(adjustment_kind(one).order <= rod.order for one in done):
+        return np.zeros(len(sight.targets), dtype=bool)
+    return np.array([is_relief(one) for one in sight.targets], dtype=bool)
 
 
 def narrowed(sight: Sight, spreads: Array | float, spread: Array) -> Array:

@@ -193,14 +193,17 @@ def _closer_if_cut(rows: Array, most: Array, problem: Problem) -> tuple[Array, A
 def _no_deeper(problem: Problem, scaled: _Scaled, wide: int) -> tuple[Array, Array]:
     """Return the constraints, without slack, that cuts take nothing they serve below its lower edge.
 
-    What is below it already is cut no further: nothing puts a cut back.
+    What is below it already is cut no further: nothing puts a cut back. A rod comes first and is read: what it surely
+    lifts may be cut again.
     """
     only_down = only_cut(problem.levers)
     served = (problem.edges.own & only_down).any(axis=1)
-    effect = np.where(only_down, scaled.per_unit, 0.0)[served]
-    rows = np.zeros((len(effect), wide))
-    count = len(problem.levers)
-    rows[:, :count], rows[:, count : 2 * count] = -effect, effect
+    first = np.array([lever.doubtful for lever in problem.levers], dtype=bool)
+    effect, doubt = scaled.per_unit[served], scaled.doubt[served]
+    rows, count = np.zeros((len(effect), wide)), len(problem.levers)
+    for sign, at in ((1.0, 0), (-1.0, count)):
+        lifted = np.where(first, np.maximum(sign * effect - DOUBT_SPREADS * doubt, 0.0), 0.0)
+        rows[:, at : at + count] = np.where(only_down, -sign * effect, -lifted)
     return rows, np.maximum(scaled.off[served] + problem.edges.deep[served] / problem.tolerance[served], 0.0)
 
 
@@ -273,9 +276,7 @@ def _solve(
             np.concatenate([scaled.high, -scaled.low, np.ones(count), farthest, farthest, far_below]),
         ),
         integrality=np.concatenate([whole, whole, touched, np.zeros(2 * wants + floors)]),
-        options={
-            "presolve": False
-        },  # so small a programme is solved sooner than it is simplified: a sixth less time
+        options={"presolve": False},  # a sixth less time for so small a programme
     )
     if result.x is None:
         raise SolverError(f"the solver found no plan ({result.message})")

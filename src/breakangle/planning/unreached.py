@@ -10,7 +10,7 @@ from breakangle.model.service import Service
 from breakangle.planning.adjustments.rod import MOST_TURNS
 from breakangle.planning.sight import Sight, place_read
 from breakangle.planning.solver import Problem
-from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.targets.gap import is_relief
 
 Array = NDArray[np.float64]
 OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
@@ -125,7 +125,5 @@ def slots_too_deep(service: Service, sight: Sight) -> list[int]:
 
 
 def _bent_back(sight: Sight, index: int) -> bool:
-    target = sight.targets[index]
-    if not isinstance(target, GapTarget) or trade_name(target) != "relief":
-        return False
-    return bool(sight.judged[index] and sight.off[index] < -sight.tolerance[index])
+    bent = bool(sight.judged[index] and sight.off[index] < -sight.tolerance[index])
+    return bent and is_relief(sight.targets[index])

@@ -14,7 +14,7 @@ from breakangle.planning.margins import cut_edge, left_edge, own_targets
 from breakangle.planning.registry import adjustment_kind, adjustment_kinds
 from breakangle.planning.rod_answer import why_not_to_turn
 from breakangle.planning.sight import Sight
-from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.targets.gap import is_relief
 from breakangle.planning.unreached import Unreached
 from breakangle.planning.waiting import turned_unread
 
@@ -144,9 +144,6 @@ def _in_vain(now: Estimate, sight: Sight, missed: Sequence[Unreached]) -> tuple[
         return any(adjustment_kind(one).verified_by(one, target) for one in by)
 
     too_low = any(ratio < 0.0 and served(whole, target) for target, ratio in far)
-    bowed = any(
-        isinstance(target, GapTarget) and trade_name(target) == "relief" and ratio > FAR_OUT
-        for target, ratio in far
-    )
+    bowed = any(is_relief(target) and ratio > FAR_OUT for target, ratio in far)
     anew = any(abs(ratio) > FAR_OUT and served(crowns, target) for target, ratio in far)
     return too_low or bowed, too_low or bowed or anew

@@ -32,6 +32,11 @@ def trade_name(target: GapTarget) -> str:
     return "action"
 
 
+def is_relief(target: Target) -> bool:
+    """Return whether `target` is the bow of the neck, which the rod is turned for."""
+    return isinstance(target, GapTarget) and trade_name(target) == "relief"
+
+
 def _words(target: GapTarget, instrument: Instrument) -> str:
     del instrument
     return f"{trade_name(target)} at string {target.string}"
