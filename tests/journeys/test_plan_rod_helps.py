@@ -102,3 +102,38 @@ def test_relief_that_reads_inside_is_not_opened_again_after_the_heights(relief, 
     done = service.model_copy(update={"work": (SaddleHeight(string=3, mm=0.2),)})
     after = tuple(one.model_copy(update={"after": 1}) for one in service.readings)
     assert bool(turns(made_of(done.model_copy(update={"readings": after})))) is turned
+
+
+def bent_back(relief: float) -> Service:
+    """Return a neck bent back, its strings low, its slots at their upper edge or high, in tolerances."""
+    off = {"relief": relief, "action": -2.0}
+    slots = {1: 0.92, 2: 1.6, 3: 0.85, 4: 1.3, 5: 2.7, 6: 2.7}
+
+    def wish(target):  # type: ignore[no-untyped-def]
+        name = role(target)
+        return slots[target.string] if name == "nut clearance" else off.get(name, 0.0)
+
+    return service_reading(ordinary("electric-guitar"), wish)
+
+
+@pytest.mark.parametrize("relief", [-4.0, -3.0, -2.0])
+def test_no_slot_at_its_edge_is_a_reason_to_leave_a_neck_bent_back(relief):
+    made = made_of(bent_back(relief))
+    assert isinstance(made.steps[0].adjustment, RodTurn)
+    assert made.verdict == "adjust"
+
+
+def test_a_slot_at_its_edge_is_cut_after_the_rod_has_been_read_and_not_before():
+    strings = [
+        one.adjustment.string for one in made_of(bent_back(-4.0)).steps if one.adjustment.adjust == "nut-slot"
+    ]  # type: ignore[attr-defined]
+    assert not {1, 3} & set(strings)
+
+
+@pytest.mark.parametrize("relief", [-4.0, -3.0])
+def test_what_the_rod_puts_out_is_answered_in_the_same_plan(relief):
+    """A plan that leaves a screw unturned for what its own rod does would have to be made twice."""
+    made = made_of(bent_back(relief))
+    for target, then in zip(made.targets.wanted, made.then.readings, strict=True):
+        if role(target) == "action":
+            assert then.mm == pytest.approx(target.mm, abs=1.15 * target.tolerance_mm), target  # type: ignore[attr-defined]

@@ -30,30 +30,37 @@ def usable_levers(
 
     `rod_helps`: the rod may be turned for what else it moves, where relief itself asks for nothing.
     """
-    found, levers = [], _all_levers(now)
-    wanted = _called_for(levers, sight)
-    for index, lever in enumerate(levers):
-        if not wanted[index] or _left_alone(lever, now, without):
-            continue
-        usable = (
-            _asked_for(lever, service, now, sight, rod_helps)
-            if lever.doubtful
-            else _with_travel_left(lever, service)
-        )
-        if usable is not None:
-            found.append(usable)
-    return tuple(found)
+    levers = _all_levers(now)
+    asked = [_asked_for(one, service, now, sight, rod_helps) if one.doubtful else one for one in levers]
+    rod = next((one for one in asked if one is not None and one.doubtful), None)
+    wanted = _called_for(levers, sight, rod)
+    return tuple(
+        _with_travel_left(lever, service)
+        for lever, use in zip(asked, wanted, strict=True)
+        if use and lever is not None and not _left_alone(lever, now, without)
+    )
 
 
-def _called_for(levers: Sequence[Lever], sight: Sight) -> NDArray[np.bool_]:
+def _called_for(levers: Sequence[Lever], sight: Sight, rod: Lever | None) -> NDArray[np.bool_]:
     """Return which levers have something of their own to mend, (J,): not what nobody read, for what else it moves.
 
-    A slot is cut for its own height alone, and only where that reads too high, or is known to stand at its edge.
+    A slot is cut for its own height alone, and only where that reads too high, is known to stand at its edge, or will
+    be too high once the `rod` has been turned: no slot is a reason to leave a neck as it is.
     """
     own = own_targets(levers, sight.targets) & sight.judged[:, None]
-    high = own & (sight.off > cut_edge(sight))[:, None]
+    high = own & (sight.off + _lift(sight, rod) > cut_edge(sight))[:, None]
     slots = np.array([lever.made(-lever.typical)[0].adjust == "nut-slot" for lever in levers], dtype=bool)
     return np.where(slots, high.any(axis=0), own.any(axis=0))
+
+
+def _lift(sight: Sight, rod: Lever | None) -> NDArray[np.float64]:
+    """Return by how much every target will be lifted when relief is brought to what is wanted, (T,)."""
+    if rod is None:
+        return np.zeros(len(sight.targets))
+    per_turn = sight.rows @ rod.direction
+    own = own_targets([rod], sight.targets)[:, 0] & sight.judged & (per_turn != 0.0)
+    turns = np.divide(-sight.off, per_turn, out=np.zeros_like(per_turn), where=own)
+    return np.asarray(np.maximum(per_turn * turns[np.argmax(np.abs(turns))], 0.0))
 
 
 def _all_levers(now: Estimate) -> list[Lever]:
