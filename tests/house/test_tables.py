@@ -82,7 +82,7 @@ def test_the_walk_over_rows_sees_a_missing_source():
 
 def test_measured_values_override_and_narrow():
     guessed = string_constants(make="wound-steel", diameter_mm=1.168, open_length_mm=648.0, pitch_hz=82.407)
-    assert guessed.notes
+    assert guessed.guessed_core_mm is not None
     weighed = string_constants(
         make="wound-steel",
         diameter_mm=1.168,
@@ -95,7 +95,7 @@ def test_measured_values_override_and_narrow():
     )
     assert (weighed.unit_mass_g_per_m, weighed.axial_stiffness_n) == (6.7, 32000.0)
     assert weighed.bending_stiffness_n_mm2 == 500.0
-    assert not weighed.notes
+    assert weighed.guessed_core_mm is None
     for name in ("unit_mass_sd_ratio", "axial_sd_ratio", "bending_sd_ratio"):
         assert getattr(weighed, name) < 0.2 * getattr(guessed, name)
 

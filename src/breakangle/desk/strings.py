@@ -193,12 +193,17 @@ def _figures(board: Board, index: int, given: UnitMass | None, bend_fret: int) -
         stretching_share=_shares(stretched, constants),
         most_pull_mm=length / 2.0 * math.sqrt(2.0 * strain + strain**2),
         over_pitch_cents=600.0 * math.log2(constants.breaking_low_n / tension),
-        notes=constants.notes + _cares(stretched, tension, constants),
+        notes=_core_taken(constants) + _cares(stretched, tension, constants),
     )  # fmt: skip
 
 
 def _shares(pull_n: float, constants: StringConstants) -> tuple[float, float]:
     return pull_n / constants.breaking_high_n, pull_n / constants.breaking_low_n
+
+
+def _core_taken(constants: StringConstants) -> tuple[str, ...]:
+    core_mm = constants.guessed_core_mm
+    return () if core_mm is None else (f"its core is taken as {core_mm:.2f} mm, the usual size",)
 
 
 def _cares(stretched_n: float, tension_n: float, constants: StringConstants) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from typing import Literal
 
 from breakangle.planning.floating import FloatingBalance
 from breakangle.planning.known import Known
+from breakangle.planning.remarks import guessed_cores
 from breakangle.planning.swap import LOOSE_MM, Swapped, chance_above, slot_widths
 
 Answer = Literal["yes", "no", "perhaps"]
@@ -172,8 +173,7 @@ def notes(figures: Sequence[SwapFigure], moved: Swapped, balance: FloatingBalanc
     unread = sorted({one.words for one in figures if not one.judged})
     if unread:
         said.append(f"Not judged, because it was not read well enough before: {', '.join(unread)}.")
-    cores = [note for one in moved.after.board.strings for note in one.notes]
-    said += [f"{note[:1].upper()}{note[1:]}." for note in dict.fromkeys(cores)]
+    said += guessed_cores(moved.after.board)
     if balance is not None and balance.assumed:
         said.append(f"Assumed of the floating bridge: {', '.join(balance.assumed)}.")
     said.append("For strings that have settled; wood may go on moving for days after a large change of pull.")

@@ -30,7 +30,8 @@ Array = NDArray[np.float64]
 ARRIVAL_SLACK_SPREADS = 0.25
 # Buzz: conditions farther off than this are not broken by a set-up; and a hair to spare.
 FLOOR_REACH_MM, FLOOR_MARGIN_MM = 1.0, 0.005
-KEEP_WEIGHT = 8.0  # what is good already is not given up so that something else is less bad
+# What is good already is not given up so that something else is less bad, nor what the rod is for, which comes first.
+KEEP_WEIGHT = 8.0
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,7 @@ class Decision:
 
     `turn` (T,): when in the order of work each target's own adjusters have their turn. `waiting` (T,): what is left
     until it has been read. `lent_to`: the targets that the rod is turned for, where relief asks for nothing.
+    `feared`: what reads inside and may come out of a turn of the rod, with nothing to bring it back.
     """
 
     moves: Moves
@@ -46,6 +48,7 @@ class Decision:
     turn: Array
     waiting: NDArray[np.bool_]
     lent_to: tuple[int, ...] = ()
+    feared: tuple[int, ...] = ()
 
 
 def _problem(
@@ -54,6 +57,7 @@ def _problem(
     """Return the judged targets and the levers in numbers, linear around the present state."""
     judged = sight.judged
     directions = np.stack([lever.direction for lever in levers], axis=1)
+    first = room.own[:, [lever.doubtful for lever in levers]].any(axis=1)
     return Problem(
         levers=levers,
         off=sight.off[judged],
@@ -61,7 +65,7 @@ def _problem(
         tolerance=sight.tolerance[judged],
         spread=sight.spread[judged],
         doubt=_doubt(now, sight, levers)[judged],
-        keep=np.where(sight.inside[judged], KEEP_WEIGHT, 1.0),
+        keep=np.where((sight.inside | first)[judged], KEEP_WEIGHT, 1.0),
         edges=room.of(judged),
         floors=_floors(now, buzz_free, directions),
     )
@@ -139,12 +143,28 @@ def _decided(
     amounts = _spread_out(problem, moves)
     final = moved_off(now, sight, problem, amounts)
     missed = tuple(one for one in unreached(problem, amounts, final, sight) if not until_read[one.target])
+    missed, feared = _told_by_the_rod(moves, sight, missed)
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
         return _decided(service, now, sight, [*without, *vain], rod_helps)
     known = {one.target for one in missed}
     missed += tuple(one for one in too_deep if one.target not in known)
-    return Decision(moves, missed, _turn(levers, room), waiting | until_read)
+    return Decision(moves, missed, _turn(levers, room), waiting | until_read, feared=feared)
+
+
+def _told_by_the_rod(
+    moves: Moves, sight: Sight, missed: tuple[Unreached, ...]
+) -> tuple[tuple[Unreached, ...], tuple[int, ...]]:
+    """Return what stays outside without what reads inside and a turn of the rod is only expected to put out; and that.
+
+    Nothing is called beyond a set-up that nobody has read to be out.
+    """
+    if not any(lever.doubtful for lever, _ in moves):
+        return missed, ()
+    relief = own_targets([lever for lever, _ in moves if lever.doubtful], sight.targets).any(axis=1)
+    held = np.asarray(sight.inside & ~relief)
+    feared = tuple(one.target for one in missed if held[one.target])
+    return tuple(one for one in missed if one.target not in feared), feared
 
 
 def _turn(levers: Sequence[Lever], room: Edges) -> Array:

@@ -11,6 +11,7 @@ from breakangle.model.reading import Reading, Target
 from breakangle.model.said import figured, strings_in_words
 from breakangle.model.service import Service
 from breakangle.planning.ask import Again, asked_in_words
+from breakangle.planning.board import Board
 from breakangle.planning.decide import Decision
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.explain import figure, wanted
@@ -146,6 +147,12 @@ def _beyond(
     ]
 
 
+def _feared(feared: Sequence[int], sight: Sight, instrument: Instrument) -> list[str]:
+    """Return what a turn of the rod may put out, which is read after it before anything is said of it."""
+    words = _of_strings([sight.targets[index] for index in feared], instrument)
+    return [f"The rod may take this out of its tolerance: {words}. Read it after the turn."] if words else []
+
+
 def _span(figures: Iterable[str]) -> str:
     """Return the lowest and the highest of figures of one unit; one alone where they are alike."""
     ranked = sorted(figures, key=lambda one: float(one.split()[0].replace("−", "-")))
@@ -164,6 +171,17 @@ def _remarks(service: Service, instrument: Instrument) -> list[str]:
         f"{before}{strings_in_words(strings)} {behind}" if behind else before
         for (before, behind), strings in found.items()
     ]
+
+
+def guessed_cores(board: Board) -> list[str]:
+    """Return which strings' cores were taken at their usual size, in one sentence."""
+    strings = zip(board.strings, board.instrument.in_order(), strict=True)
+    cores = [
+        f"{one.guessed_core_mm:.2f} mm in string {string.string} ({string.diameter_mm:g} mm)"
+        for one, string in strings
+        if one.guessed_core_mm is not None
+    ]
+    return [f"Cores are taken at their usual size: {', '.join(cores)}."] if cores else []
 
 
 def _left(before: Sight, again: Again) -> str:
@@ -205,12 +223,12 @@ def notes(
     before, after = sights
     instrument, wrong = now.board.instrument, amiss(service, now)
     again, more = asked
-    found = _beyond(service, after, unreached, instrument)
+    found = _beyond(service, after, unreached, instrument) + _feared(decision.feared, before, instrument)
     found += slide_in_words(now, before, after, steps)
     found += [one.sentence() for one in now.surprises]
     found += [words] if (words := why_not_to_turn(service, now)) else []
     found += _remarks(service, instrument) + wrong + _unread(service, before, instrument)
-    found += [note for one in now.board.strings for note in one.notes]
+    found += guessed_cores(now.board)
     if not steps and not unreached and not wrong and (waits or before.judged.any()):
         found.append(DOUBTFUL_FIRST if waits else _left(before, again))
     found += _asked((again.shown(service.readings), more), bool(steps))

@@ -26,7 +26,7 @@ class StringConstants:
     bending_sd_ratio: float
     breaking_low_n: float
     breaking_high_n: float
-    notes: tuple[str, ...] = ()
+    guessed_core_mm: float | None = None
 
 
 def string_constants(
@@ -49,7 +49,7 @@ def string_constants(
         CorrectInputError: unknown make or wrap, or a core that does not fit inside the string.
     """
     of = string_make(make)
-    core, guessed, notes = _core_of(of, diameter_mm, core_mm)
+    core, guessed = _core_of(of, diameter_mm, core_mm)
     unit_mass = unit_mass_g_per_m or _unit_mass_g_per_m(of, diameter_mm, core, wrap)
     tension = float(
         strings.tension_n(unit_mass_g_per_m=unit_mass, length_mm=open_length_mm, pitch_hz=pitch_hz)
@@ -69,7 +69,7 @@ def string_constants(
         bending_sd_ratio=_sd(bending_stiffness_n_mm2, spread.bending_sd_ratio),
         breaking_low_n=low,
         breaking_high_n=high,
-        notes=notes,
+        guessed_core_mm=core if guessed else None,
     )
 
 
@@ -77,26 +77,19 @@ def _sd(measured: float | None, otherwise: float) -> float:
     return otherwise if measured is None else MEASURED_SD_RATIO
 
 
-def _core_of(
-    of: StringMake, diameter_mm: float, core_mm: float | None
-) -> tuple[float, bool, tuple[str, ...]]:
-    """Diameter in mm of what carries the pull, whether it was guessed, and a note when it was."""
+def _core_of(of: StringMake, diameter_mm: float, core_mm: float | None) -> tuple[float, bool]:
+    """Diameter in mm of what carries the pull, and whether it was guessed."""
     if not of.is_wound:
-        return diameter_mm, False, ()
+        return diameter_mm, False
     if core_mm is None:
-        core = usual_core_mm(of.key, diameter_mm)
-        return core, True, (_core_note(diameter_mm, core),)
+        return usual_core_mm(of.key, diameter_mm), True
     if not 0.0 < core_mm < diameter_mm:
         raise CorrectInputError(
             f"core_mm is {core_mm:g} mm in a string of {diameter_mm:g} mm",
             f"a core is thicker than 0 and thinner than {diameter_mm:g} mm",
             "measure both, or leave core_mm out",
         )
-    return core_mm, False, ()
-
-
-def _core_note(diameter_mm: float, core_mm: float) -> str:
-    return f"The core of the {diameter_mm:g} mm string is taken as {core_mm:.2f} mm, the usual size."
+    return core_mm, False
 
 
 def _unit_mass_g_per_m(of: StringMake, diameter_mm: float, core: float, wrap_key: str | None) -> float:

@@ -33,8 +33,8 @@ class Unreached:
 def unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> tuple[Unreached, ...]:
     """Return the targets that stay outside, each with the target that stands in its way, if one does.
 
-    What a lever serves that is only roughly known is not among them while that has travel left: it is turned as far
-    as can be trusted, read, and turned on.
+    What a lever serves that is only roughly known is not among them while that is turned and has travel left: as far
+    as can be trusted, then read, and turned on.
     """
     places = np.flatnonzero(sight.judged)
     outside = np.abs(final) - problem.tolerance > OUTSIDE_SHARE * problem.tolerance
@@ -44,7 +44,11 @@ def unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> t
             continue
         best = _own_travel(problem, amounts, final, index)
         blocking = None if best is None else _in_the_way(problem, amounts, final, index, best)
-        if best is not None and problem.levers[best].doubtful and not _serves_both(problem, best, blocking):
+        if (
+            best is not None
+            and _is_turned(problem, amounts, best)
+            and not _serves_both(problem, best, blocking)
+        ):
             continue
         way = None if blocking is None else int(places[blocking])
         far = float(final[index] / problem.tolerance[index])
@@ -58,6 +62,10 @@ def _goes_on(problem: Problem, amounts: Array, index: int) -> bool:
         lever.doubtful and own and abs(amount) >= MOST_TURNS - 1e-9
         for lever, own, amount in zip(problem.levers, problem.edges.own[index], amounts, strict=True)
     )
+
+
+def _is_turned(problem: Problem, amounts: Array, lever: int) -> bool:
+    return problem.levers[lever].doubtful and bool(amounts[lever])
 
 
 def _serves_both(problem: Problem, lever: int, target: int | None) -> bool:

@@ -1,0 +1,42 @@
+"""What comes first in the order of work comes first in the plan: relief is not left out for the sake of a slot."""
+
+from breakangle.model.service import Service
+from breakangle.planning.adjustments.rod import RodTurn
+from planning_cases import made_of, ordinary, role, service_reading
+
+
+def bowed(slot: float) -> Service:
+    """Return a bass with far too much relief and slots at `slot` tolerances, which the rod will take lower."""
+
+    def wish(target):  # type: ignore[no-untyped-def]
+        return {"relief": 3.5, "action": 2.0, "nut clearance": slot}.get(role(target), 0.0)
+
+    return service_reading(ordinary("bass-five"), wish)
+
+
+def test_a_bowed_neck_is_straightened_although_its_slots_are_low():
+    made = made_of(bowed(slot=-0.75))
+    first = made.steps[0].adjustment
+    assert isinstance(first, RodTurn)
+    assert first.turns > 0.0
+
+
+def test_what_the_rod_may_put_out_is_read_before_it_is_called_beyond_a_set_up():
+    made = made_of(bowed(slot=-0.9))
+    assert made.verdict == "adjust"
+    assert not any("Beyond a set-up" in note for note in made.notes)
+    told = [note for note in made.notes if "may take this out of its tolerance: nut clearance" in note]
+    assert len(told) == 1
+    assert "Read it after the turn" in told[0]
+
+
+def test_a_slot_that_reads_too_deep_after_the_turn_is_said_to_be():
+    service = bowed(slot=-1.4)
+    relief = {"relief": 0.0, "action": 0.0, "nut clearance": -1.4}
+    done = service_reading(ordinary("bass-five"), lambda target: relief.get(role(target), 0.0))
+    after = tuple(one.model_copy(update={"after": 1}) for one in done.readings)
+    made = made_of(
+        service.model_copy(update={"work": (RodTurn(turns=0.25),), "readings": service.readings + after})
+    )
+    assert made.verdict == "beyond-setup"
+    assert any("fill it or fit a new nut" in note for note in made.notes)
