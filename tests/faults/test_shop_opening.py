@@ -56,16 +56,19 @@ OF_OLD = {
         "INSERT INTO visit VALUES ('v1', 1, :at, 'Ada', :at, 'Ada', NULL, 'i1', 1, 'on the bench', '{}', 'buzzes', "
         "'', 45.0, NULL, :at, NULL)",
         "INSERT INTO entry VALUES ('e1', 'v1', 1, 'reading', '{\"quantity\":\"gap\"}', NULL, NULL, :at, 'Ada', NULL)",
+        "INSERT INTO entry VALUES ('e2', 'v1', 2, 'adjustment', '{\"adjust\":\"rod\"}', NULL, NULL, :at, 'Ada', NULL)",
+        "INSERT INTO entry VALUES ('e3', 'v1', 3, 'adjustment', '{\"adjust\":\"shim\"}', NULL, NULL, :at, 'Ada', NULL)",
+        "INSERT INTO entry VALUES ('e4', 'v1', 3, 'adjustment', NULL, 'e3', 'undone', :at, 'Ada', NULL)",
+        "INSERT INTO stock VALUES ('s1', 1, :at, 'Ada', :at, 'Ada', NULL, 'nickel set, light', '{}', 3, 1)",
+        "INSERT INTO stock VALUES ('s2', 1, :at, 'Ada', :at, 'Ada', :at, 'nickel set, heavy', '{}', 3, 1)",
         "INSERT INTO counter VALUES ('sheet', 1)",
     ),
-    "0002": (
-        "INSERT INTO found (record_table, record_id, words) VALUES ('owner', 'o1', 'ase two basses')",
-        "INSERT INTO learned VALUES ('i1', 'bass-four', 'mark', '')",
-    ),
+    "0002": ("INSERT INTO learned VALUES ('i1', 'bass-four', 'mark', '')",),
     "0003": (
         "INSERT INTO device VALUES ('d1', 1, :at, 'Ada', :at, 'Ada', NULL, 'a phone', 'bench', 'hash', NULL)",
         "INSERT INTO answered VALUES ('k1', :at, 'e1')",
     ),
+    "0004": ("UPDATE found SET words = 'rattles shim' WHERE record_id = 'v1'",),
 }
 
 
@@ -73,8 +76,8 @@ OF_OLD = {
 def test_a_shop_of_every_earlier_schema_is_brought_on_with_everything_in_it(place, tmp_path, revision):
     engine = engine_for(place)
     with engine.connect().execution_options(writes=True) as connection, connection.begin():
-        upgrade(connection, revision)
         for known in [one for one in OF_OLD if one <= revision]:
+            upgrade(connection, known)
             for words in OF_OLD[known]:
                 connection.execute(text(words), {"at": AT} if ":at" in words else {})
     engine.dispose()
@@ -83,7 +86,9 @@ def test_a_shop_of_every_earlier_schema_is_brought_on_with_everything_in_it(plac
     assert (owner.name, owner.created_at) == ("Åse", datetime(2027, 1, 11, 9, 0, tzinfo=UTC))
     with shop.reading() as connection:
         assert [one.record_id for one in search(connection, "ase bass")] == ["o1"]
-        assert [one.id for one in all_entries(connection, "v1")] == ["e1"]
+        assert [one.id for one in all_entries(connection, "v1")] == ["e1", "e2", "e3", "e4"]
+        for words, found in (("buzz rod", ["v1"]), ("shim", []), ("rattles", []), ("nickel", ["s1"])):
+            assert [one.record_id for one in search(connection, words)] == found
     assert shop.change(owner, ADA, notes="three").notes == "three"
     (work,) = today(shop, ADA.at).work["on the bench"]
     assert (work.number, work.instrument, work.owner, work.since) == (1, "Rook", "Åse", ADA.at)

@@ -12,8 +12,9 @@ from breakangle.desk.instrument_corrected import correct_instrument
 from breakangle.desk.shop_edit import delete, edit, undo_edit
 from breakangle.desk.shop_find import find
 from breakangle.desk.shop_learning import learned
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading, undo
-from breakangle.desk.shop_visits import instrument_of, move_visit
+from breakangle.desk.shop_visits import instrument_of
 from breakangle.desk.take_in import take_in_again, take_in_new
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.entries import all_entries

@@ -11,10 +11,10 @@ from breakangle.desk.labels import label_of, labels_file
 from breakangle.desk.pictures import intonation_map
 from breakangle.desk.report import sheet_file
 from breakangle.desk.service import service_from
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import do_adjustment, take_reading
 from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import move_visit
 from breakangle.model.service_file import service_text
 from breakangle.shop.records import Visit
 from paper_fixtures.instruments import family_service

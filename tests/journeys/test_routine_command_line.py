@@ -90,9 +90,9 @@ def test_swap_on_a_floating_bridge_tells_the_claw(capsys, tmp_path):
 def test_wind_for_an_instrument_and_for_one_string(capsys, example):
     out = ran(capsys, "wind", example, "--next", "26mm")
     assert "times the way to the next post" in out
-    assert "25 mm of spare end" in out
+    assert "25.0 mm of spare end" in out
     one = ran(capsys, "wind", "--string", ".010in", "--winds", "3", "--diameter", "6mm")
-    assert "let 57 mm back" in one
+    assert "let 57.2 mm back" in one
     crowded = ran(capsys, "wind", "--string", ".046in", "--winds", "5", "--room", "5mm")
     assert "climb over each other" in crowded
     data = json.loads(ran(capsys, "wind", example, "--post", "locking", "--json"))

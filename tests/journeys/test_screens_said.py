@@ -5,6 +5,10 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
+from breakangle.desk.shop_open import shop_at
+from breakangle.desk.shop_readings import do_adjustment, take_reading
+from breakangle.desk.shop_visits import visit_numbered
+from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 from web_fixtures.played import on_the_bench
 
@@ -53,6 +57,19 @@ def test_a_sheet_without_readings_leads_to_them(bench: TestClient):
     assert f'href="/visits/{number}/readings">To the readings' in bench.get(f"/visits/{number}/plan").text
 
 
+def test_a_sheet_says_when_its_figures_were_not_read_since_the_work(first_sheet: TestClient):
+    summary = "/visits/1/summary"
+    said = "Nothing was read since the last of the work"
+    assert said not in first_sheet.get(summary).text
+    shop = shop_at(workshop_of(first_sheet).folder)
+    visit = visit_numbered(shop, 1)
+    do_adjustment(shop, visit.id, {"adjust": "rod", "turns": 0.125}, ADA)
+    assert said in first_sheet.get(summary).text
+    take_reading(shop, visit.id, {"quantity": "gap", "string": 6, "fret": 12, "held": [1], "mm": 1.9}, ADA)
+    shop.close()
+    assert said not in first_sheet.get(summary).text
+
+
 def test_a_page_that_is_nowhere_promises_nothing_typed(bench: TestClient):
     answer = bench.get("/nowhere")
     assert answer.status_code == 404
@@ -77,3 +94,20 @@ def test_a_refusal_leads_back_to_where_it_was_typed(first_sheet: TestClient, ref
     assert "still there" in answer.text
     assert ("data-undone" in answer.text) is (back is not None)
     assert back is None or back in answer.text
+
+
+@pytest.mark.parametrize("typed", ["880", "880 Hz", "-400", "300 c"])
+def test_a_pitch_far_from_its_note_is_refused_in_words(first_sheet: TestClient, typed: str):
+    page = first_sheet.post("/visits/1/readings", data={"box:pitch_6_0": typed, "was:pitch_6_0": ""})
+    told = re.search(r'id="told-pitch_6_0".*?</div>', page.text, re.DOTALL)
+    assert told is not None
+    # Equal temperament: E2 is 82.41 Hz with A4 at 440 (ISO 16), and 250 cents are a ratio of 2 ^ (250 / 1200).
+    assert "is far from the note" in told[0]
+    assert "from −250 to 250 cents, or 71.33 to 95.21 Hz" in told[0]
+    assert "$." not in told[0]
+
+
+def test_a_length_out_of_range_is_refused_in_the_visitor_s_unit(in_inches: TestClient):
+    page = in_inches.post("/visits/1/readings", data={"box:gap_6_12_h1": "2.5", "was:gap_6_12_h1": ""}).text
+    assert "from -0.039 to 0.590 in" in page  # -1 to 15 mm, in inches of 25.4 mm
+    assert "if you meant 2.5 mm or 2.5 thou" in page.lower()

@@ -70,7 +70,7 @@ def test_what_was_typed_over_a_deleted_row_is_still_there(bench: TestClient):
 @pytest.mark.parametrize("kind, typed, sentence", [
     ("gauge", FEELER | {"quantity": "zzz"}, "one of"),
     ("gauge", FEELER | {"spread": "0"}, "a number from 0.001 to 5 mm"),
-    ("gauge", FEELER | {"spread": "thick"}, "the spread is"),
+    ("gauge", FEELER | {"spread": "thick"}, "the ± is"),
     ("price", {"kind": "part", "words": "neck", "amount": "dear"}, "the price is"),
     ("stock", {"words": "set", "held_count": "99999999999999999999", "least_count": "1"}, "from 0 to 2147483647"),
     ("stock", {"words": "set", "held_count": "1", "least_count": "3000000000"}, "from 0 to 2147483647"),

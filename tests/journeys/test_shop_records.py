@@ -5,6 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from breakangle.desk.example import example_service
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_prices import set_setting, setting
 from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
@@ -13,7 +14,6 @@ from breakangle.desk.shop_visits import (
     add_owner,
     history,
     instrument_of,
-    move_visit,
     open_visit,
     visit_numbered,
 )

@@ -5,11 +5,13 @@ import json
 import pytest
 
 from breakangle.desk.example import example_service, example_text
+from breakangle.desk.instrument_corrected import correct_by_names
 from breakangle.desk.service import read_service
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
+from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
 from breakangle.desk.shop_service_files import bring_in, export_visit, visit_text
-from breakangle.desk.shop_visits import history, open_visit
+from breakangle.desk.shop_visits import history, instrument_of, open_visit
 from breakangle.model.service_file import ServiceFileError, service_text
+from breakangle.shop.entries import entries_of
 from breakangle.shop.records import InstrumentRecord, Visit
 from shop_fixtures.people import ADA, BO, GAP, ROD, later
 
@@ -95,3 +97,43 @@ def test_an_older_visit_gone_on_with_does_not_become_the_instruments_description
     newest["work"].append({"adjust": "restring", "strings": [fresh[0] | {"diameter_mm": 0.33}]})
     assert bring_in(shop, json.dumps(newest).encode(), "a file", later(days=92)).visit.id == second.id
     assert '"diameter_mm":0.33' in shop.get(InstrumentRecord, record.id).body
+
+
+def test_a_file_is_its_visit_however_that_was_corrected_and_gone_on_with_since(shop):
+    data = json.loads(EXAMPLE) | {"work": [ROD]}
+    content = json.dumps(data).encode()
+    visit = bring_in(shop, content, "a file", ADA).visit
+    entries = entries_of(shop, visit.id)
+    correct(shop, entries[0].id, json.loads(entries[0].body) | {"mm": 0.44}, "misread", BO)
+    take_reading(shop, visit.id, GAP, BO)
+    undo(shop, entries[-1].id, BO)  # the turn
+    correct_by_names(shop, 1, {"name": "Dunlin", "scale_mm": "628.65", "gauge_1": ".009"}, BO)
+    before = shop.get(InstrumentRecord, visit.instrument_id), service_of(shop, visit.id)
+    again = bring_in(shop, content, "a file", later(days=1))
+    assert (again.visit.id, again.new_visit, again.added_count) == (visit.id, False, 0)
+    assert (shop.get(InstrumentRecord, visit.instrument_id), service_of(shop, visit.id)) == before
+    assert (len(shop.every(InstrumentRecord)), len(shop.every(Visit))) == (1, 1)
+
+
+def test_what_was_done_elsewhere_comes_to_a_visit_whose_instrument_was_put_right_here(shop):
+    visit = bring_in(shop, EXAMPLE, "a file", ADA).visit
+    correct_by_names(shop, 1, {"name": "Dunlin", "scale_mm": "628.65", "turns_left": "2"}, BO)
+    data = json.loads(EXAMPLE) | {"work": [ROD]}
+    more = bring_in(shop, json.dumps(data).encode(), "a file", later(days=1))
+    assert (more.visit.id, more.added_count) == (visit.id, 1)
+    now = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
+    assert (now.name, now.scale_mm, now.rod.turns_left) == ("Dunlin", 628.65, 1.75)
+    assert service_of(shop, visit.id).instrument_now() == now
+
+
+def test_another_instrument_in_the_words_of_a_renamed_one_is_another(shop):
+    data = json.loads(EXAMPLE) | {"readings": []}
+    first = bring_in(shop, json.dumps(data).encode(), "a file", ADA).visit
+    correct_by_names(shop, 1, {"name": "Dunlin"}, BO)
+    take_reading(shop, first.id, GAP, BO)
+    undo(shop, entries_of(shop, first.id)[0].id, BO)
+    for readings in ([], [GAP | {"mm": 1.7}]):
+        other = bring_in(shop, json.dumps(data | {"readings": readings}).encode(), "a file", later(days=1))
+        assert (other.new_visit, other.added_count) == (True, len(readings))
+        assert other.visit.instrument_id != first.instrument_id
+    assert len(shop.every(InstrumentRecord)) == 2

@@ -10,11 +10,12 @@ import pytest
 from breakangle.desk.example import usual_instrument
 from breakangle.desk.shop_drift import due, reckon
 from breakangle.desk.shop_example import load_example
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import take_reading
 from breakangle.desk.shop_shelf import add_stock
 from breakangle.desk.shop_today import MOST_DUE, RECKONED_AT_ONCE, today
-from breakangle.desk.shop_visits import add_instrument, add_owner, move_visit, open_visit
+from breakangle.desk.shop_visits import add_instrument, add_owner, open_visit
 from breakangle.shop.backup import make_backup
 from breakangle.shop.coming import reckon_everything_again
 from breakangle.shop.errors import ShopOutOfReachError

@@ -5,9 +5,17 @@ from decimal import Decimal
 
 import pytest
 
+from breakangle.desk.shop_edit import bring_back, delete, edit, undo_edit
 from breakangle.desk.shop_lists import csv_text
 from breakangle.desk.shop_shelf import add_stock, to_order
-from breakangle.desk.shop_used import put_back, use_part, use_stock, used_at
+from breakangle.desk.shop_used import (
+    put_back,
+    put_back_by_words,
+    use_by_words,
+    use_part,
+    use_stock,
+    used_at,
+)
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
 from breakangle.shop.exchange import export_shop, import_shop
@@ -82,6 +90,47 @@ def test_what_was_not_used_after_all_lies_on_the_shelf_again(shop, visit, string
     with pytest.raises(EditedMeanwhileError):
         put_back(shop, used, BO)
     assert shop.get(Stock, strings.id).held_count == 5
+
+
+def test_what_a_visit_took_is_not_undone_at_the_shelf_alone(shop, visit, strings):
+    edit(shop, "stock", strings.id, {"held_count": "7"}, BO, None)
+    use_stock(shop, visit, shop.get(Stock, strings.id), 3, later(minutes=6))
+    told = r'"plain steel set, light" was no edit: sheet 1 took 3 of it; 4 are there; what it did not use: '
+    for _ in range(2):
+        with pytest.raises(CorrectInputError, match=told + r"breakangle stock --put-back .* --for 1"):
+            undo_edit(shop, "stock", strings.id, later(minutes=7))
+    assert (shop.get(Stock, strings.id).held_count, used_at(shop, visit.id)[0].count) == (4, 3)
+    assert put_back_by_words(shop, 1, strings.words, later(minutes=8)).count == 3
+    with pytest.raises(CorrectInputError, match=r"sheet 1 put 3 of it back; 7 are there"):
+        undo_edit(shop, "stock", strings.id, later(minutes=9))
+    with pytest.raises(CorrectInputError, match=r'sheet 1 used no "plain steel set, light"; it used nothing'):
+        put_back_by_words(shop, 1, strings.words, later(minutes=9))
+    assert (shop.get(Stock, strings.id).held_count, used_at(shop, visit.id)) == (7, ())
+
+
+def test_an_edit_made_after_a_visit_took_is_undone_with_the_count_as_it_is(shop, visit, strings):
+    use_stock(shop, visit, strings, 3, BO)
+    for typed in ({"words": "light set"}, {"held_count": "1"}):
+        edit(shop, "stock", strings.id, typed, later(minutes=6), None)
+        undo_edit(shop, "stock", strings.id, later(minutes=7))
+    kept = shop.get(Stock, strings.id)
+    assert (kept.words, kept.held_count) == (strings.words, 2)
+    use_by_words(shop, 1, kept.words, 1, later(minutes=8))
+    edit(shop, "stock", strings.id, {"words": "light set"}, later(minutes=9), None)
+    assert put_back_by_words(shop, 1, "light set", later(minutes=10)).count == 1  # under its new name
+    assert put_back_by_words(shop, 1, strings.words, later(minutes=10)).count == 3
+
+
+def test_nothing_is_on_the_shelf_twice_after_putting_back(shop, strings):
+    edit(shop, "stock", strings.id, {"words": "light set"}, BO, None)
+    add_stock(shop, BO, strings.words, 1)
+    with pytest.raises(CorrectInputError, match="is on the shelf already"):
+        undo_edit(shop, "stock", strings.id, BO)
+    delete(shop, "stock", strings.id, BO)
+    add_stock(shop, BO, "light set", 1)
+    with pytest.raises(CorrectInputError, match="is on the shelf already"):
+        bring_back(shop, "stock", strings.id, BO)
+    assert len(shop.every(Stock)) == 2
 
 
 def test_procedures_runs_and_what_was_used_go_out_and_in(new_shop, shop, visit, strings, tmp_path):

@@ -8,14 +8,15 @@ from typing import Any
 
 import pytest
 
-from breakangle.desk.example import example_service
+from breakangle.desk.example import example_service, example_text
 from breakangle.desk.listen_live import LiveListening
 from breakangle.desk.listen_notes import Note
 from breakangle.desk.plan_done import last_work, step_done, undo_last
 from breakangle.desk.reading_places import Place
 from breakangle.desk.reading_typed import keep_typed, placed
 from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_service_files import bring_in
+from breakangle.desk.shop_service_files import Brought, bring_in
+from breakangle.desk.shop_sheets import take_in
 from breakangle.desk.shop_shelf import add_stock
 from breakangle.desk.shop_used import used_at
 from breakangle.desk.shop_visits import open_visit
@@ -23,13 +24,20 @@ from breakangle.desk.strings_asked import put_on_asked
 from breakangle.desk.take_in import take_in_again
 from breakangle.model.errors import BreakangleError, CorrectInputError
 from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.shop.entries import entries_of
 from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import InstrumentRecord, Stock, Visit
+from breakangle.shop.records import InstrumentRecord, Owner, Stock, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop
 from shop_fixtures.people import ADA, BO, later
 
 pytest_plugins = ["shop_fixtures.shops"]
 ROUNDS = 5
 BARE = example_service().model_copy(update={"readings": ()}).model_dump_json(exclude_unset=True).encode()
+
+
+def take_in_as_a_person_does(shop: Shop, content: bytes, source: str, stamp: Stamp) -> Brought:
+    return take_in(shop, stamp, content, source, "Ida Marlow", "buzzes")[0]
 
 
 @pytest.fixture
@@ -200,3 +208,24 @@ def test_an_instrument_taken_in_again_is_taken_in_once_however_often_it_is_sent(
     assert (kept.complaint, kept.notes, kept.humidity_percent) == ("buzzes", "case left here", 44.0)
     assert json.loads(kept.body)["targets"]["hand"] == "heavy"
     assert json.loads(kept.body)["room"] == {"humidity_percent": 44.0}
+
+
+@pytest.mark.parametrize("brings", [bring_in, take_in_as_a_person_does])
+def test_a_service_file_brought_in_by_several_at_one_moment_is_one_visit(shop, brings):
+    for number in range(ROUNDS):
+        data = json.loads(example_text())
+        data["instrument"]["name"] = f"Plover {number}"
+        content = json.dumps(data).encode()
+        told = at_once(
+            *(lambda who=who, content=content: brings(shop, content, "a file", who) for who in (ADA, BO, ADA))
+        )
+        assert not refused(told)
+        assert sorted((one.new_visit, one.added_count) for one in told) == [
+            (False, 0),
+            (False, 0),
+            (True, 27),
+        ]
+        assert len({one.visit.id for one in told}) == 1
+        assert len(shop.every(InstrumentRecord)) == len(shop.every(Visit)) == number + 1
+        assert len(entries_of(shop, told[0].visit.id)) == 27
+    assert len(shop.every(Owner)) == (brings is not bring_in)

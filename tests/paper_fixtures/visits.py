@@ -4,10 +4,11 @@ import json
 
 from breakangle.desk.example import example_text
 from breakangle.desk.report_heading import set_heading
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_prices import add_line, set_setting
 from breakangle.desk.shop_readings import do_adjustment, take_reading
 from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import add_owner, move_visit
+from breakangle.desk.shop_visits import add_owner
 from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.store import Shop
 from shop_fixtures.people import ADA, later

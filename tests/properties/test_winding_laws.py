@@ -78,5 +78,5 @@ def test_locking_and_slotted_posts_and_the_spare_end():
     assert slotted.cut_past_mm is None
     plain = wind(0.254, 3.0)
     assert plain.cut_past_mm == pytest.approx(plain.mark_past_mm + 25.0)
-    assert any("25 mm of spare end" in one for one in plain.sentences)
+    assert any("25.0 mm of spare end" in one for one in plain.sentences)
     assert wind(0.254, 3.0, post_spacing_mm=26.0).posts_past == pytest.approx(plain.mark_past_mm / 26.0)

@@ -32,15 +32,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--delete", action="store_true", help="delete it; for 30 days it can be restored")
     verb.add_argument("--undelete", action="store_true", help="restore it")
     add_shop(verb, writes=True)
-    verb = verbs.add_parser(
-        "stock", help="what lies on the shelf", description="List the shelf; put on it, take from it."
-    )
-    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help="something new")
-    verb.add_argument("--take", nargs=2, metavar=("WORDS", "COUNT"), help="take so many")
-    verb.add_argument(
-        "--for", dest="number", metavar="NUMBER", help="with --take: for the visit with this sheet"
-    )
-    add_shop(verb, writes=True)
+    _add_shelf(verbs)
     verb = verbs.add_parser(
         "prices", help="the price list", description="Print the price list, or add to it."
     )
@@ -53,6 +45,25 @@ def add(verbs: Any) -> None:
     )
     add_number(verb)
     verb.add_argument("targets", metavar="JSON", help='such as {"hand": "light"}; null for the house\'s')
+    add_shop(verb, writes=True)
+
+
+def _add_shelf(verbs: Any) -> None:
+    verb = verbs.add_parser(
+        "stock", help="what lies on the shelf", description="List the shelf; put on it, take from it."
+    )
+    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help="something new")
+    moved = verb.add_mutually_exclusive_group()
+    moved.add_argument("--take", nargs=2, metavar=("WORDS", "COUNT"), help="take so many")
+    moved.add_argument(
+        "--put-back", metavar="WORDS", help="with --for: what that visit took last, and did not use"
+    )
+    verb.add_argument(
+        "--for",
+        dest="number",
+        metavar="NUMBER",
+        help="with --take or --put-back: for the visit with this sheet",
+    )
     add_shop(verb, writes=True)
 
 
@@ -120,8 +131,13 @@ def _whole(text: str) -> int:
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
     from breakangle.desk.shop_edit import CALLED, count_typed
     from breakangle.desk.shop_shelf import add_stock, count_stock, shelf
-    from breakangle.desk.shop_used import use_by_words
+    from breakangle.desk.shop_used import put_back_by_words, use_by_words
+    from breakangle.model.errors import CorrectInputError
 
+    if arguments.number and not (arguments.take or arguments.put_back):
+        raise CorrectInputError("--for by itself", "--take or --put-back with it", "say what the visit took")
+    if arguments.put_back and not arguments.number:
+        raise CorrectInputError("--put-back by itself", "--for NUMBER with it", "say which visit took it")
     if arguments.add:
         held = count_typed(arguments.add[1], CALLED["held_count"])
         least = count_typed(arguments.add[2], CALLED["least_count"])
@@ -129,6 +145,8 @@ def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
     if arguments.take and arguments.number:
         words, count = arguments.take
         use_by_words(shop, number_of(arguments), words, _whole(count), stamp_of(arguments))
+    elif arguments.put_back:
+        put_back_by_words(shop, number_of(arguments), arguments.put_back, stamp_of(arguments))
     elif arguments.take:
         count_stock(shop, stamp_of(arguments), arguments.take[0], -_whole(arguments.take[1]))
     for one, is_low in shelf(shop):

@@ -102,9 +102,9 @@ def _list(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
     from breakangle.desk.shop_learning import plan_visit
+    from breakangle.desk.shop_moves import move_visit
     from breakangle.desk.shop_service_files import export_visit, visit_text
     from breakangle.desk.shop_sheets import bring_back_visit, delete_visit, write_notes
-    from breakangle.desk.shop_visits import move_visit
 
     if arguments.undelete:
         visit = bring_back_visit(shop, number_of(arguments), stamp_of(arguments))
@@ -147,3 +147,5 @@ def _show(shop: "Shop", number: int) -> None:
         why = f" ({one.reason})" if one.reason else ""
         said = f"{one.body or 'withdrawn'}{why}  {one.taken_by}, {local_text(one.taken_at)}{gauge}"
         say(f"{' ' if shown.counts else '×'} {one.place:3} {one.id} {said}")
+    for used in found.used:
+        say(f"used: {used.count} × {used.words}")

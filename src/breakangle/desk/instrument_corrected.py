@@ -1,26 +1,21 @@
 """What is known of an instrument put right: a correction of what was told, not work that was done on it."""
 
-import json
 from collections.abc import Mapping
-from typing import Any
 
+from breakangle.desk.instrument_at_visit import correct_visit
+from breakangle.desk.instrument_boxes import STRING_BOXES, boxes_told
 from breakangle.desk.instrument_typed import instrument_typed
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_readings import ADJUSTMENT, put_instead, service_data
-from breakangle.desk.shop_visits import instrument_of
+from breakangle.desk.shop_visits import checked_body, instrument_of, visit_numbered
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.instrument import Instrument, String
-from breakangle.shop.entries import all_entries, standing
+from breakangle.model.instrument import Instrument
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.lessons import forget_lesson
-from breakangle.shop.records import Entry, InstrumentRecord, Owner, Visit
+from breakangle.shop.records import InstrumentRecord, Owner, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
-from breakangle.shop.strung import NEW_STRINGS
 
 WAS = "was_"  # before the name of a box: what stood in it
-ROD = "rod"  # the adjustment that turns it, as its body names it
-REASON = "the instrument was described wrongly"
+NOTHING = ("nothing is changed", "", "change what is wrong")
 
 
 def changed_boxes(typed: Mapping[str, str]) -> dict[str, str]:
@@ -42,8 +37,8 @@ def correct_instrument(
 ) -> InstrumentRecord:
     """Store an instrument as it really is, and return it; visits that are not handed back have it so too.
 
-    Visits that were handed back keep what they had. Strings that went on at an open visit are corrected there,
-    in the entry that says so.
+    Visits that were handed back keep what they had, until one is opened again. Strings that went on at an open
+    visit are corrected there, in the entry that says so.
 
     Args:
         shop: where.
@@ -57,25 +52,71 @@ def correct_instrument(
     Raises:
         CorrectInputError: what cannot be right, or nothing was changed.
         EditedMeanwhileError: somebody has changed it since: `theirs` and `yours` hold both.
-        ServiceFileError: what was read or done at an open visit cannot be of such an instrument.
+        ServiceFileError: what was read, done or wished cannot be of such an instrument.
     """
     boxes = changed_boxes(typed)
-    chosen = typed.get("owner_id", "").strip()
-    if not boxes and not chosen:
-        raise CorrectInputError("nothing is changed", "", "change what is wrong")
+    offered = {name: typed[name].strip() for name in ("owner_id",) if name in typed}
+    return _put_right(shop, key, boxes | offered, stamp, own_unit, seen_version)
+
+
+def correct_by_names(
+    shop: Shop,
+    number: int,
+    typed: Mapping[str, str],
+    stamp: Stamp,
+    own_unit: str = "mm",
+    seen_version: int | None = None,
+) -> InstrumentRecord:
+    """Store the instrument of sheet `number` as `correct_instrument` does: each box by its name.
+
+    One that says what `boxes_told` says of it corrects nothing.
+
+    Raises:
+        CorrectInputError: a name that is no box of this instrument, what cannot be right, or nothing is changed.
+        EditedMeanwhileError: its version is not `seen_version` any more: `theirs` and `yours` hold both.
+        NoSuchRecordError: no such sheet.
+        ServiceFileError: what was read, done or wished cannot be of such an instrument.
+    """
+    key = visit_numbered(shop, number).instrument_id
+    there = instrument_of(shop.get(InstrumentRecord, key))
+    stands = boxes_told(there, own_unit)
+    known = (*stands, "owner", "owner_id")
+    for name in typed:
+        if name not in known:
+            sizes = ", ".join(one for one in known if not one[-1].isdecimal())
+            strings = ", ".join(f"{one}_N" for one in STRING_BOXES)
+            raise CorrectInputError(
+                f'"{name[:40]}" is nothing that is told of this instrument',
+                f"one of {sizes}, or of a string from 1 to {len(there.strings)} {strings}",
+                "",
+            )
+    boxes = {name: text.strip() for name, text in typed.items() if text.strip() != stands.get(name)}
+    return _put_right(shop, key, boxes, stamp, own_unit, seen_version)
+
+
+def _put_right(
+    shop: Shop, key: str, boxes: Mapping[str, str], stamp: Stamp, own_unit: str, seen_version: int | None
+) -> InstrumentRecord:
+    """Store what these boxes tell of an instrument; who was offered owners of that name has an `owner_id`, if empty."""
+    chosen = boxes.get("owner_id", "")
+    told = {name: text for name, text in boxes.items() if name != "owner_id"}
+    if not told and not chosen:
+        raise CorrectInputError(*NOTHING)
     with shop.writing() as connection:
         record = one_record(connection, InstrumentRecord, key)
         if seen_version is not None and seen_version != record.version:
-            raise EditedMeanwhileError("this instrument", record, boxes, record.changed_by)
+            raise EditedMeanwhileError("this instrument", record, told, record.changed_by)
         before = instrument_of(record)
-        made = instrument_typed({**_other_cores(boxes), **boxes}, own_unit, before)
+        made = instrument_typed({**_other_cores(told), **told}, own_unit, before)
         owner_id = record.owner_id
-        if chosen or "owner" in boxes:
-            asked_for_new = "owner_id" in typed  # others of that name were offered, and not chosen
-            owner_id = _owner(connection, chosen, boxes.get("owner", ""), asked_for_new, stamp)
+        if chosen or "owner" in told:
+            owner_id = _owner(connection, chosen, told.get("owner", ""), "owner_id" in boxes, stamp)
+        if made == before and owner_id == record.owner_id:
+            raise CorrectInputError(*NOTHING)
+        checked_body(made, record.targets)
         for visit in records_where(connection, Visit, instrument_id=key):
             if visit.handed_back_at is None and made != before:
-                _correct_visit(connection, visit, before, made, stamp)
+                correct_visit(connection, visit, before, made, stamp)
         forget_lesson(connection, key)
         now = one_record(connection, InstrumentRecord, key)  # correcting an entry may have changed it
         return change_record(connection, now, stamp, name=made.name, owner_id=owner_id, body=_json(made))
@@ -96,72 +137,10 @@ def _owner(connection: Writing, chosen: str, name: str, new: bool, stamp: Stamp)
     called = () if new else records_where(connection, Owner, name=name)
     if len(called) > 1:
         given = f"{len(called)} owners are called {name}"
-        raise CorrectInputError(given, "", "choose one of those that are found while you type")
+        raise CorrectInputError(given, "", "choose one of those found while you type, or give its owner_id")
     if called:
         return called[0].id
     return add_record(connection, Owner, stamp, name=name, contact="", notes="").id
-
-
-def _correct_visit(
-    connection: Writing, visit: Visit, before: Instrument, made: Instrument, stamp: Stamp
-) -> None:
-    """Put the instrument right in a visit: as it came in, and in what went on since."""
-    entries = standing(all_entries(connection, visit.id))
-    strung = [one for one in entries if one.kind == ADJUSTMENT and _body(one).get("adjust") == NEW_STRINGS]
-    last = {each["string"]: one.id for one in strung for each in _body(one)["strings"]}
-    body = json.loads(visit.body)
-    arrived = Instrument.model_validate(body["instrument"])
-    there = {one.string: one for one in arrived.strings}
-    came = [
-        _on_scale_of(there[one.string], one) if one.string in last else _plain(one) for one in made.strings
-    ]
-    turns = sum(_body(one)["turns"] for one in entries if _body(one).get("adjust") == ROD)
-    rod = _rod_as_it_came(arrived, before, made, turns)
-    body["instrument"] = json.loads(_json(made)) | {"strings": came, "rod": rod}
-    service_from(json.dumps(service_data(visit, []) | body).encode(), f"sheet {visit.number}")
-    changed = change_record(connection, visit, stamp, body=json.dumps(body, ensure_ascii=False))
-    new = {one.string: one for one in made.strings}
-    for entry in strung:
-        told = _body(entry)
-        listed = [
-            _plain(new[each["string"]])
-            if last[each["string"]] == entry.id
-            else _on_scale_of(String.model_validate(each), new[each["string"]])
-            for each in told["strings"]
-        ]
-        if listed != told["strings"]:
-            put_instead(connection, entry, told | {"strings": listed}, REASON, stamp)
-    after = standing(all_entries(connection, visit.id))
-    service_from(json.dumps(service_data(changed, after)).encode(), f"sheet {visit.number}")
-
-
-def _rod_as_it_came(
-    arrived: Instrument, before: Instrument, made: Instrument, turns: float
-) -> dict[str, Any]:
-    """Return the rod that is right, with the turns it had left before it was turned by so many at the visit."""
-    left = made.rod.turns_left
-    if left == before.rod.turns_left:
-        left = arrived.rod.turns_left
-    elif left is not None:
-        left = round(max(left + turns, 0.0), 4)
-    rod = made.rod.model_dump(mode="json", exclude_unset=True, exclude={"turns_left"})
-    return rod if left is None else rod | {"turns_left": left}
-
-
-def _on_scale_of(string: String, made: String) -> dict[str, Any]:
-    """Return a string that was on before, on the scale that is right."""
-    found = _plain(string)
-    found.pop("scale_mm", None)
-    return found if made.scale_mm is None else found | {"scale_mm": made.scale_mm}
-
-
-def _plain(string: String) -> dict[str, Any]:
-    return string.model_dump(mode="json", exclude_unset=True, exclude_none=True)
-
-
-def _body(entry: Entry) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(entry.body or "{}")
-    return found
 
 
 def _json(instrument: Instrument) -> str:

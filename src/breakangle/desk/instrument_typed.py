@@ -12,6 +12,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
 from breakangle.tables.families import family
+from breakangle.tables.posts import posts
 from breakangle.tables.strings import make, makes
 
 __all__ = ["gauge_mm", "instrument_typed", "usual_typed"]
@@ -188,6 +189,9 @@ def _rod_and_post(typed: Mapping[str, str], own_unit: str, data: dict[str, Any],
     kind = typed.get("post", "").strip()
     before = data.pop("tuner_post", None)
     data.pop("rod_reached_from", None)
+    known = before.get("kind") if isinstance(before, dict) else None
+    if kind and kind != known and kind not in posts():
+        problems.append(f'the tuner post is "{kind[:20]}"; it must be one of {", ".join(posts())}')
     if post or kind:
         others = before.items() if isinstance(before, dict) else ()
         told: dict[str, Any] = {key: value for key, value in others if key not in ("kind", "diameter_mm")}

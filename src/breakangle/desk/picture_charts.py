@@ -38,6 +38,8 @@ def _point(one: TimelineVisit) -> VisitPoint:
         worst_found_cents=found.cents if found else None,
         worst_left_cents=left.cents if left else None,
         humidity_percent=one.visit.humidity_percent,
+        relief_elsewhere_mm=one.figures.relief.elsewhere_mm,
+        action_elsewhere_mm=one.figures.action.elsewhere_mm,
     )
 
 

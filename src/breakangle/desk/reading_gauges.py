@@ -30,11 +30,7 @@ def check_gauge(quantity: str, spread: float | None) -> None:
         return
     limits = _limits(kinds[quantity])
     if not limits.low <= spread <= limits.high:
-        given = (
-            f"the spread is {spread:.{decimals_of(spread)}f}"
-            if abs(spread) < 1e6
-            else "the spread is too large"
-        )
+        given = f"the ± is {spread:.{decimals_of(spread)}f}" if abs(spread) < 1e6 else "the ± is too large"
         raise CorrectInputError(given, limits.words(), "leave it empty where it is not known")
 
 

@@ -223,8 +223,13 @@ def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
     sign, number, unit = found[1], float(found[2].replace(",", ".")), found[3].lower()
     note_hz = _note_hz(place, service)
     reach = 2.0 ** (FARTHEST_CENTS / 1200.0)
-    may_be_hz = not sign and note_hz / reach <= number <= note_hz * reach
+    near_hz = note_hz / reach <= number <= note_hz * reach
+    may_be_hz = not sign and near_hz
     may_be_cents = number <= FARTHEST_CENTS
+    if note_hz and not (near_hz if unit == "hz" else may_be_cents or (not unit and may_be_hz)):
+        far = f"−{FARTHEST_CENTS:g} to {FARTHEST_CENTS:g} cents"
+        near = f"{note_hz / reach:.2f} to {note_hz * reach:.2f} Hz"
+        raise CorrectInputError(f'"{typed}" is far from the note', f"from {far}, or {near}")
     if unit == "hz" or (not unit and may_be_hz and not may_be_cents):
         return {"hz": number}
     if not unit and may_be_hz:

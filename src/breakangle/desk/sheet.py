@@ -9,9 +9,9 @@ from breakangle.desk.plan_done import with_amount
 from breakangle.desk.plan_sheet import StepTold, made
 from breakangle.desk.reading_places import Place, place_of
 from breakangle.desk.reading_typed import understood
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_prices import Bill, bill
 from breakangle.desk.shop_readings import READING, correct, service_of
-from breakangle.desk.shop_visits import move_visit
 from breakangle.desk.take_in import air_typed, change_arrival
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument

@@ -5,8 +5,10 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, get_type_hints
 
 from breakangle.desk.reading_gauges import check_gauge
+from breakangle.desk.shop_moves import opened_again
 from breakangle.desk.shop_prices import currency_digits, exact_amount, exact_quantity, price_kind
 from breakangle.desk.shop_shelf import MOST_COUNT, new_words
+from breakangle.desk.shop_used import refuse_use_undone
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import (
@@ -21,7 +23,7 @@ from breakangle.shop.records import (
     Visit,
 )
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.shop.store import Shop, Writing, one_record, records_where, restore_record, undo_record
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ CALLED = {
     "held_count": "the count on the shelf",
     "least_count": "the count to order below",
     "amount": "the price",
-    "spread": "the spread",
+    "spread": "the ±",
     "playing_hours_per_week": "playing, hours a week",
 }
 HOURS_A_WEEK = 168.0
@@ -91,16 +93,22 @@ def undo_edit(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
     """Put back what stood in a record before its last change, and return it.
 
     Raises:
-        CorrectInputError: no such kind, it was never changed, or its last change goes with others elsewhere.
+        CorrectInputError: no such kind, it was never changed, or its last change goes with others elsewhere, as a
+            count does with what a visit used.
         NoSuchRecordError: no such record.
     """
     record, before = with_history(shop, kind, key)
     if before and any(before[-1][name] != getattr(record, name) for name in GOES_WITH if name in before[-1]):
         given = f"the last change of this {kind} was no edit: what is stored at a visit goes with it"
         raise CorrectInputError(
-            given, "", "take back the entry with `breakangle undo`, or correct the instrument on its page"
+            given,
+            "",
+            "take back the entry with `breakangle undo`, or correct it with `breakangle instrument`",
         )
-    return shop.undo(record, stamp)
+    with shop.writing() as connection:
+        if isinstance(record, Stock) and before:
+            refuse_use_undone(connection, record, before[-1]["held_count"])
+        return _opened(connection, record, undo_record(connection, record, stamp), stamp)
 
 
 def delete(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
@@ -117,10 +125,26 @@ def bring_back(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
     """Bring a deleted record back and return it.
 
     Raises:
-        CorrectInputError: no such kind, it is not deleted, or was more than 30 days ago.
+        CorrectInputError: no such kind, it is not deleted, was more than 30 days ago, or something else on the shelf
+            has its words by now.
         NoSuchRecordError: no such record.
     """
-    return shop.restore(form(kind), key, stamp)
+    with shop.writing() as connection:
+        gone = one_record(connection, form(kind), key, deleted=True)
+        return _opened(connection, gone, restore_record(connection, type(gone), key, stamp), stamp)
+
+
+def _opened(connection: Writing, before: Edited, now: Edited, stamp: Stamp) -> Edited:
+    """Return a record put back as it is `now`: a visit with its instrument put right, nothing twice on the shelf."""
+    if isinstance(before, Visit) and isinstance(now, Visit):
+        return opened_again(connection, before, now, stamp)
+    if isinstance(now, Stock) and len(records_where(connection, Stock, words=now.words)) > 1:
+        raise CorrectInputError(
+            f'"{now.words}" is on the shelf already',
+            "",
+            "give that one other words first: breakangle change stock",
+        )
+    return now
 
 
 def with_history(shop: Shop, kind: str, key: str) -> tuple[Edited, tuple[dict[str, Any], ...]]:
@@ -169,7 +193,8 @@ def _value(shop: Shop, kind: str, name: str, text: str) -> Any:
     """Return what was typed as the value its column holds."""
     if name not in FORMS[kind].names:
         allowed = f"one of {', '.join(FORMS[kind].names)}"
-        raise CorrectInputError(f'"{name}" of {kind} cannot be edited', allowed, "choose one")
+        remedy = "its sizes: breakangle instrument NUMBER" if kind == "instrument" else "choose one"
+        raise CorrectInputError(f'"{name}" of {kind} cannot be edited', allowed, remedy)
     wanted = get_type_hints(FORMS[kind].record)[name]
     if name == "kind":
         return price_kind(text)

@@ -14,8 +14,9 @@ from breakangle.desk.shop_example_people import INSTRUMENTS as INSTRUMENTS
 from breakangle.desk.shop_example_people import MAKER, NEW_HERE, OWNERS
 from breakangle.desk.shop_example_shelf import count_the_shelf, furnish, photograph
 from breakangle.desk.shop_example_visits import SEED, Coming, Sitting, arrives, hand_back, room_percent, serve
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_visits import add_owner, move_visit, open_visit
+from breakangle.desk.shop_visits import add_owner, open_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.adjustments.tune import Tune

@@ -11,11 +11,12 @@ import numpy as np
 from breakangle.desk.example import usual_instrument
 from breakangle.desk.service import plan_service, service_from
 from breakangle.desk.shop_example_people import COMPLAINTS, INSTRUMENT_NOTES, MAKER, VISIT_NOTES
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_prices import add_line
 from breakangle.desk.shop_service_files import bring_in
 from breakangle.desk.shop_truth import MadeUpInstrument
 from breakangle.desk.shop_used import use_stock
-from breakangle.desk.shop_visits import add_instrument, move_visit
+from breakangle.desk.shop_visits import add_instrument
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import SERVICE_FORMAT

@@ -98,6 +98,7 @@ def _season(
         on = next((one for one in days if abs(moves.get(one.month, 0.0)) > tolerance), None)
         if on is not None:
             doubt = hypot(known.uncertainty * (room[on.month] - left), CREEP_MM)
-            why = f"the room's {room[on.month]:.0f} % then move it by {moves[on.month]:+.2f} ± {doubt:.2f} mm"
+            move = f"{moves[on.month]:+.2f} mm ± {doubt:.2f}".replace("-", "−")
+            why = f"the room's {room[on.month]:.0f} % then move it by {move}"
             found.append(Due(name, record, on, why))
     return found

@@ -5,17 +5,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from breakangle.desk.service import service_from, write_service
-from breakangle.desk.shop_readings import ADJUSTMENT, READING, service_data, service_of
-from breakangle.desk.shop_visits import instrument_of, later_visit, put_instrument, put_visit, restrung
+from breakangle.desk.service_file_known import Event, events_of, head_of, same_instrument, same_visit
+from breakangle.desk.shop_readings import put_entry, service_of
+from breakangle.desk.shop_visits import SHEETS, instrument_of, put_instrument, put_visit, restrung
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.shop.entries import all_entries, standing, take_entry
+from breakangle.shop.entries import hold_series, take_entry
 from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.search import keep_words
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, one_record, records_where
-
-Event = tuple[str, str]
+from breakangle.shop.store import Shop, Writing, one_record
 
 
 @dataclass(frozen=True)
@@ -52,74 +51,46 @@ def bring_in(
     """Store a service file as a visit and return it; what the shop has already is not stored again.
 
     The instrument is the one given, else the shop's own of the same name, kind and shape, else a new one. A
-    visit that begins as one of the instrument's visits does is that visit, gone on with elsewhere.
+    visit that begins as one of the instrument's visits does, or did before it was corrected, is that visit, gone
+    on with elsewhere.
 
     Raises:
         ChooseAnotherFileError: no service file.
         ServiceFileError: values that cannot be right.
     """
     service = service_from(content, source)
-    data = json.loads(service_text(service))
-    events = _events(data)
-    head = _head(data)
     with shop.writing() as connection:
-        owner_of = instrument or _same_instrument(connection, service)
-        visit, known = (None, 0) if owner_of is None else _same_visit(connection, owner_of.id, head, events)
-        if owner_of is None:
-            owner_of = put_instrument(connection, stamp, json.dumps(data["instrument"]), None)
-        new = visit is None
-        if visit is None:
-            visit = put_visit(connection, stamp, owner_of.id, head)
-        for kind, body in events[known:]:
-            take_entry(connection, visit.id, kind, body, stamp)
-        if new or known < len(events):
-            if not later_visit(connection, visit):
-                restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
-            keep_words(connection, "visit", visit)
-        visit = one_record(connection, Visit, visit.id)
-    return Brought(visit, new, len(events) - known)
+        return put_service(connection, service, stamp, instrument)
 
 
-def _events(data: dict[str, Any]) -> list[Event]:
-    """Return readings and work in the order they were made, each as text that equal things share."""
-    found: list[Event] = []
-    for done in range(len(data.get("work", [])) + 1):
-        here = [one for one in data.get("readings", []) if one.get("after", 0) == done]
-        found += [(READING, _plain({k: v for k, v in one.items() if k != "after"})) for one in here]
-        if done < len(data.get("work", [])):
-            found.append((ADJUSTMENT, _plain(data["work"][done])))
-    return found
+def put_service(
+    connection: Writing, service: Service, stamp: Stamp, instrument: InstrumentRecord | None = None
+) -> Brought:
+    """Store a service as `bring_in` does, within a transaction; the same one brought at that moment waits for it."""
+    hold_series(connection, SHEETS)
+    data = json.loads(service_text(service))
+    owner_of = instrument or same_instrument(connection, service)
+    visit, known = same_visit(connection, owner_of, data)
+    if visit is not None:
+        added = _gone_on(connection, visit, events_of(data)[known:], stamp)
+        return Brought(one_record(connection, Visit, visit.id), False, added)
+    if owner_of is None:
+        owner_of = put_instrument(connection, stamp, json.dumps(data["instrument"]), None)
+    visit = put_visit(connection, stamp, owner_of.id, head_of(data))
+    events = events_of(data)
+    for kind, body in events:
+        take_entry(connection, visit.id, kind, _plain(body), stamp)
+    restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
+    keep_words(connection, "visit", visit)
+    return Brought(one_record(connection, Visit, visit.id), True, len(events))
+
+
+def _gone_on(connection: Writing, visit: Visit, events: list[Event], stamp: Stamp) -> int:
+    """Store what was read and done elsewhere at a visit that is here, and return how much that is."""
+    for kind, body in events:
+        put_entry(connection, visit.id, kind, body, stamp)
+    return len(events)
 
 
 def _plain(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, sort_keys=True)
-
-
-def _same_instrument(connection: Writing, service: Service) -> InstrumentRecord | None:
-    here, found = service.instrument, []
-    for one in records_where(connection, InstrumentRecord, name=here.name, kind=here.kind):
-        there = instrument_of(one)
-        same = (there.scale_mm, there.frets, len(there.strings))
-        found += [one] if same == (here.scale_mm, here.frets, len(here.strings)) else []
-    return found[0] if len(found) == 1 else None
-
-
-def _same_visit(
-    connection: Writing, instrument_id: str, head: dict[str, Any], events: list[Event]
-) -> tuple[Visit | None, int]:
-    """Return the visit that the file is, or goes on with, and how many of its entries are stored already."""
-    best: tuple[Visit | None, int] = (None, -1)
-    for visit in records_where(connection, Visit, instrument_id=instrument_id):
-        entries = standing(all_entries(connection, visit.id))
-        text = json.dumps(service_data(visit, entries)).encode()
-        data = json.loads(service_text(service_from(text, f"sheet {visit.number}")))
-        stored = _events(data)
-        # An empty visit is the beginning of every other: it is the same only if the file is empty too.
-        goes_on = events[: len(stored)] == stored and (bool(stored) or not events)
-        if _plain(_head(data)) == _plain(head) and goes_on and len(stored) > best[1]:
-            best = (visit, len(stored))
-    return best[0], max(best[1], 0)
-
-
-def _head(data: dict[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in data.items() if key not in ("readings", "work")}

@@ -2,23 +2,33 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from breakangle.desk.reading_gauges import check_gauge, uncertainty_with
-from breakangle.desk.service import LARGEST_FILE_BYTES
+from breakangle.desk.service import LARGEST_FILE_BYTES, service_from
+from breakangle.desk.shop_edit import bring_back
 from breakangle.desk.shop_readings import READING, put_entry
-from breakangle.desk.shop_service_files import Brought, bring_in
-from breakangle.desk.shop_visits import add_owner, open_visit, visit_numbered
+from breakangle.desk.shop_service_files import Brought, put_service
+from breakangle.desk.shop_used import used_at
+from breakangle.desk.shop_visits import open_visit, visit_numbered
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import unknown_keys
 from breakangle.planning.registry import adjustment_kinds, reading_kinds
 from breakangle.shop.entries import all_entries, one_entry, standing
 from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Entry, Gauge, InstrumentRecord, Owner, Visit
+from breakangle.shop.records import Entry, Gauge, InstrumentRecord, Owner, Used, Visit
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, add_record, one_record, records_among, records_where
+from breakangle.shop.store import (
+    Shop,
+    Writing,
+    add_record,
+    change_record,
+    one_record,
+    records_among,
+    records_where,
+)
 from breakangle.shop.worklist import Listed, listed
 
 
@@ -33,11 +43,12 @@ class SheetEntry:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One visit with its instrument and every entry, superseded ones included, in order of place and time."""
+    """One visit with its instrument, what it used, and every entry, superseded ones too, in order of place and time."""
 
     visit: Visit
     instrument: InstrumentRecord
     entries: tuple[SheetEntry, ...]
+    used: tuple[Used, ...]
 
 
 def file_content(path: str) -> bytes:
@@ -59,7 +70,7 @@ def take_in(
 ) -> tuple[Brought, InstrumentRecord]:
     """Store a service file as a visit, and return it with its instrument; `source` names it where it is wrong.
 
-    `owner` is whose it is; a new name is a new owner.
+    `owner` is whose it is; a new name is a new owner. All of it is stored, or nothing.
 
     Raises:
         CorrectInputError: an owner without a name.
@@ -68,13 +79,17 @@ def take_in(
     """
     if owner is not None and not owner.strip():
         raise CorrectInputError("the owner has no name", "", "give one")
-    brought = bring_in(shop, content, source, stamp)
-    record = shop.get(InstrumentRecord, brought.visit.instrument_id)
-    if owner:
-        record = shop.change(record, stamp, owner_id=owner_named(shop, owner, stamp).id)
-    if complaint:
-        shop.change(brought.visit, stamp, complaint=complaint)
-    return brought, record
+    service = service_from(content, source)
+    with shop.writing() as connection:
+        brought = put_service(connection, service, stamp)
+        visit = brought.visit
+        record = one_record(connection, InstrumentRecord, visit.instrument_id)
+        owner_id = _owner_named(connection, owner, stamp).id if owner else record.owner_id
+        if owner_id != record.owner_id:
+            record = change_record(connection, record, stamp, owner_id=owner_id)
+        if complaint not in ("", visit.complaint):
+            visit = change_record(connection, visit, stamp, complaint=complaint)
+    return replace(brought, visit=visit), record
 
 
 def take_in_again(
@@ -95,10 +110,12 @@ def take_in_again(
     return open_visit(shop, stamp, record, complaint, temperature_c, humidity_percent), record
 
 
-def owner_named(shop: Shop, name: str, stamp: Stamp) -> Owner:
+def _owner_named(connection: Writing, name: str, stamp: Stamp) -> Owner:
     """Return the owner of that name, made new where there is none."""
-    found = shop.every(Owner, name=name.strip())
-    return found[0] if found else add_owner(shop, stamp, name)
+    found = records_where(connection, Owner, name=name.strip())
+    return (
+        found[0] if found else add_record(connection, Owner, stamp, name=name.strip(), contact="", notes="")
+    )
 
 
 def read_with(shop: Shop, visit: Visit, reading: Mapping[str, Any], gauge: str, stamp: Stamp) -> Entry:
@@ -154,6 +171,7 @@ def sheet(shop: Shop, number: int) -> Sheet:
         visit,
         record,
         tuple(SheetEntry(one, one.id in stands, gauges.get(one.gauge_id or "")) for one in entries),
+        used_at(shop, visit.id),
     )
 
 
@@ -196,4 +214,5 @@ def bring_back_visit(shop: Shop, number: int, stamp: Stamp) -> Visit:
         found = records_where(connection, Visit, True, number=number)
     if not found:
         raise NoSuchRecordError(f"there is no sheet {number}", "", "list them: breakangle visits")
-    return shop.restore(Visit, found[0].id, stamp)
+    bring_back(shop, "visit", found[0].id, stamp)
+    return shop.get(Visit, found[0].id)

@@ -46,6 +46,12 @@ class TimelineVisit:
     photographs: tuple[Attachment, ...]
     recordings: tuple[Attachment, ...]
 
+    @property
+    def apart(self) -> bool:
+        """Return whether relief or action was read at other places in the end, so that the two do not compare."""
+        ends = (self.figures.relief, self.figures.action)
+        return any(one.elsewhere_mm is not None for one in ends)
+
 
 def timeline(shop: Shop, instrument_id: str) -> tuple[TimelineVisit, ...]:
     """Return the instrument's visits as its timeline shows them, oldest first.

@@ -1,6 +1,7 @@
 """Strings and parts that a visit used: taken from the shelf and written to the visit in one transaction."""
 
 from decimal import Decimal
+from shlex import quote
 
 from breakangle.desk.shop_prices import currency_digits, exact_amount
 from breakangle.desk.shop_visits import visit_numbered
@@ -8,7 +9,15 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.shop.entries import hold_visit
 from breakangle.shop.records import Stock, Used, Visit
 from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, add_record, change_record, hold_record, one_record
+from breakangle.shop.store import (
+    Shop,
+    Writing,
+    add_record,
+    change_record,
+    hold_record,
+    one_record,
+    records_where,
+)
 
 MOST_COUNT = 10_000
 
@@ -83,6 +92,45 @@ def put_back(shop: Shop, used: Used, stamp: Stamp) -> Used:
             lying = one_record(connection, Stock, used.stock_id, deleted=True)
             change_record(connection, lying, stamp, held_count=lying.held_count + used.count)
     return gone
+
+
+def put_back_by_words(shop: Shop, number: int, words: str, stamp: Stamp) -> Used:
+    """Put back what sheet `number` took last of what is called `words`, as `put_back` does.
+
+    Raises:
+        CorrectInputError: it used nothing of those words.
+        EditedMeanwhileError: somebody else puts it back at the same moment.
+        NoSuchRecordError: no such sheet.
+    """
+    renamed = {one.id for one in shop.every(Stock, words=words)}
+    used = used_at(shop, visit_numbered(shop, number).id)
+    named = [one for one in used if one.words == words or one.stock_id in renamed]
+    if not named:
+        there = ", ".join(f'"{one.words}"' for one in used) or "nothing"
+        raise CorrectInputError(f'sheet {number} used no "{words}"', f"it used {there}", "")
+    return put_back(shop, named[-1], stamp)
+
+
+def refuse_use_undone(connection: Writing, stock: Stock, held_before: int) -> None:
+    """Refuse to put back a count that a visit has changed: the visit would go on to say what it used.
+
+    Raises:
+        CorrectInputError: the last change of what lies there was a visit's.
+    """
+    taken = held_before - stock.held_count
+    for one in records_where(connection, Used, deleted=True, stock_id=stock.id):
+        took = taken == one.count and one.created_at == stock.changed_at
+        if not took and not (taken == -one.count and one.deleted_at == stock.changed_at):
+            continue
+        sheet = f"sheet {one_record(connection, Visit, one.visit_id, deleted=True).number}"
+        again = f"breakangle stock --put-back {quote(one.words)} --for {sheet.partition(' ')[2]}"
+        raise CorrectInputError(
+            f'the last change of "{stock.words}" was no edit: {sheet} '
+            + (f"took {one.count} of it" if took else f"put {one.count} of it back"),
+            f"{stock.held_count} are there",
+            (f"what it did not use: {again}; " if took else "")
+            + f"what was counted wrongly: breakangle change stock {stock.id} held_count=COUNT",
+        )
 
 
 def used_at(shop: Shop, visit_id: str) -> tuple[Used, ...]:

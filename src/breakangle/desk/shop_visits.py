@@ -44,7 +44,7 @@ def add_instrument(
     Raises:
         ServiceFileError: a kind, make or wrap that the tables do not know.
     """
-    body = _checked_body(instrument)
+    body = checked_body(instrument)
     with shop.writing() as connection:
         return put_instrument(
             connection, stamp, json.dumps(body["instrument"]), owner.id if owner else None, notes
@@ -119,20 +119,6 @@ def put_visit(
     )  # fmt: skip
 
 
-def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:
-    """Return the visit in its new state: waiting, on the bench, settling, ready or handed back.
-
-    Raises:
-        CorrectInputError: no such state.
-        EditedMeanwhileError: somebody has changed the visit since it was seen.
-    """
-    if state not in STATES:
-        raise CorrectInputError(f'"{state}" is no state of work', f"one of {', '.join(STATES)}", "choose one")
-    back = stamp.at if state == STATES[-1] else None
-    moved = seen.moved_at if state == seen.state else stamp.at
-    return shop.change(seen, stamp, state=state, handed_back_at=back, moved_at=moved)
-
-
 def visit_numbered(shop: Shop, number: int) -> Visit:
     """Return the visit whose sheet carries `number`.
 
@@ -200,8 +186,16 @@ def _on_scale_of(place: String, string: String) -> String:
     return string.model_copy(update={"scale_mm": place.scale_mm})
 
 
-def _checked_body(instrument: Instrument) -> dict[str, Any]:
-    body = {"format": SERVICE_FORMAT, "instrument": instrument.model_dump(mode="json", exclude_unset=True)}
+def checked_body(instrument: Instrument, targets: str | None = None) -> dict[str, Any]:
+    """Return what a visit of the instrument would hold, checked with the `targets` (JSON) that are kept with it.
+
+    Raises:
+        ServiceFileError: what the tables do not know, or a target that cannot be of such an instrument.
+    """
+    body: dict[str, Any] = {"format": SERVICE_FORMAT}
+    body["instrument"] = instrument.model_dump(mode="json", exclude_unset=True)
+    if targets is not None:
+        body["targets"] = json.loads(targets)
     service_from(json.dumps(body).encode(), "the instrument")
     return body
 

@@ -58,6 +58,12 @@ class Solved:
         with some_instrument_fits():
             return plan(self.service, self.estimate, self.without)
 
+    @property
+    def read_since_work(self) -> bool:
+        """Return whether anything was read since the last of the work, so that figures do not only follow from it."""
+        done = len(self.service.work)
+        return not done or any(one.after == done for one in self.service.readings)
+
     @cached_property
     def targets(self) -> Targets:
         """Return what is wanted: the visit's own wishes, and the house's figures for the rest."""

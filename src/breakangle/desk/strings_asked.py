@@ -27,7 +27,8 @@ SAME_MM = 1e-3
 class StringsAsked:
     """The strings page: what is on, sizes that were found, what of them fills the boxes, and packs that fit.
 
-    `fills`: candidates by string number. `low`: packs and singles that are to be ordered.
+    `fills`: candidates by string number. `low`: packs and singles that are to be ordered. `sets`: what on the
+    shelf may be a new set for this instrument: packs that fit, then what lies there without its strings being known.
     """
 
     instrument: Instrument
@@ -37,6 +38,7 @@ class StringsAsked:
     fills: Mapping[int, Candidate]
     packs: tuple[OnShelf, ...]
     low: tuple[OnShelf, ...]
+    sets: tuple[Stock, ...]
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,14 @@ def strings_asked(
     fills = {one.string: one.best.candidate for one in choices if one.best is not None}
     lying = strings_on_shelf(shop)
     packs = tuple(one for one in lying if _goes_on(one, instrument))
-    return StringsAsked(instrument, figures, masses, choices, fills, packs, low_strings(lying))
+    sets = (*(one.record for one in packs), *strings_unknown(shop))
+    return StringsAsked(instrument, figures, masses, choices, fills, packs, low_strings(lying), sets)
+
+
+def strings_unknown(shop: Shop) -> tuple[Stock, ...]:
+    """Return what lies on the shelf without its strings being known: a set by its words alone, or any part."""
+    known = {one.record.id for one in strings_on_shelf(shop)}
+    return tuple(one for one in shop.every(Stock) if one.id not in known and one.held_count > 0)
 
 
 def typed_masses(

@@ -172,13 +172,13 @@ def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float)
         said.append("Pull the string taut through the post and clamp it: no slack.")
     elif of.depth_mm:
         said.append(
-            f"Pull it taut past the post, cut it {found.mark_past_mm:.0f} mm past the post's middle, and put the end "
-            f"down into the post: {of.depth_mm:.0f} mm go in, {found.slack_mm:.0f} mm are slack."
+            f"Pull it taut past the post, cut it {found.mark_past_mm:.1f} mm past the post's middle, and put the end "
+            f"down into the post: {of.depth_mm:.1f} mm go in, {found.slack_mm:.1f} mm are slack."
         )
     else:
         said.append(
-            f"Pull it taut through the post, then let {found.slack_mm:.0f} mm back: "
-            f"a mark {found.mark_past_mm:.0f} mm past the post comes to the post."
+            f"Pull it taut through the post, then let {found.slack_mm:.1f} mm back: "
+            f"a mark {found.mark_past_mm:.1f} mm past the post comes to the post."
         )
     if found.posts_past is not None:
         said.append(f"That is {found.posts_past:.1f} times the way to the next post.")
@@ -191,7 +191,7 @@ def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float)
     said += _room_sentences(found, diameter_mm)
     said += _roller_sentences(found, lay) if of.key == "roller" else _lay_sentences(found, lay)
     if found.cut_past_mm is not None:
-        said.append(f"Leave {around_posts().spare_end_mm:.0f} mm of spare end until the very last trim.")
+        said.append(f"Leave {around_posts().spare_end_mm:.1f} mm of spare end until the very last trim.")
     return replace(found, sentences=tuple(said))
 
 
@@ -201,9 +201,9 @@ def _room_sentences(found: Winding, diameter_mm: float) -> Sequence[str]:
     if not found.fits:
         return (
             f"{found.winds:.1f} winds of {diameter_mm:.2f} mm need {found.filled_mm:.1f} mm of post, there are "
-            f"{found.room_mm:.1f}: at most {found.most_winds:.1f} winds, or they climb over each other.",
+            f"{found.room_mm:.1f} mm: at most {found.most_winds:.1f} winds, or they climb over each other.",
         )
-    return (f"{found.winds:.1f} winds fill {found.filled_mm:.1f} of {found.room_mm:.1f} mm.",)
+    return (f"{found.winds:.1f} winds fill {found.filled_mm:.1f} mm of {found.room_mm:.1f} mm.",)
 
 
 def _lay_sentences(found: Winding, lay: Lay) -> Sequence[str]:

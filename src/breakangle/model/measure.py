@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil, floor
 
 from breakangle.model.errors import CorrectInputError
 
@@ -31,6 +32,8 @@ _SHAPE = re.compile(
 )
 # How each unit is shown: the finest step and its decimals.
 _SHOWN = {"mm": (0.01, 2), "cm": (0.001, 3), "µm": (1.0, 0), "in": (0.0005, 4), "thou": (0.5, 1)}
+# To a thousandth of an inch, lengths below the first look alike, and below the second like nothing.
+SMALL_MM, UNSEEN_MM = 0.1, 0.0005 * INCH_MM
 LONGEST_TEXT = 60
 USUAL = 'write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64'
 
@@ -118,7 +121,7 @@ def _out_of_range(
     ]
     hint = f"if you meant {' or '.join(fits)}, type the unit as well" if fits else ""
     return CorrectInputError(
-        f"{typed!r} is out of range", f"it can be from {low_mm:g} to {high_mm:g} mm", hint
+        f"{typed!r} is out of range", f"it can be {range_words(low_mm, high_mm, own_unit)}", hint
     )
 
 
@@ -133,6 +136,26 @@ def format_length(mm: float, unit: str = "mm") -> str:
     number = round(mm / _UNIT_MM[unit] / step) * step
     text = f"{number:.{decimals}f}"
     return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
+
+
+def range_words(low_mm: float, high_mm: float, own_unit: str = "mm") -> str:
+    """Return what a length can be, in the person's own unit: `from 0.5 to 5 mm`, `from 0.020 to 0.196 in`."""
+    if own_unit == "mm":
+        return f"from {low_mm:g} to {high_mm:g} mm"
+    # Rounded inward, so that what is named may be given.
+    low, high = ceil(low_mm / INCH_MM * 1e3) / 1e3, floor(high_mm / INCH_MM * 1e3) / 1e3
+    return f"from {low:.3f} to {high:.3f} in"
+
+
+def inch_decimals(*lengths_mm: float, spread_mm: float = 0.0) -> int:
+    """Return how many decimals inches need beside each other: three, or four so that small ones still tell something.
+
+    Args:
+        lengths_mm: what is written in one place, in mm; exactly nothing reads the same either way.
+        spread_mm: the ± that stands behind them, in mm.
+    """
+    small = any(0.0 < abs(one) < SMALL_MM for one in lengths_mm)
+    return 4 if small or 0.0 < spread_mm < UNSEEN_MM else 3
 
 
 def format_fraction(mm: float, parts: int = 64) -> str:

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterable
 
-LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.\d+) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
+LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.(?P<after>\d+)) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
 DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
 
 
@@ -30,20 +30,25 @@ def strings_in_words(numbers: Iterable[int]) -> str:
 
 
 def said_in(
-    sentence: str, length: Callable[[float], str], unit: str, number: Callable[[str], str] | None = None
+    sentence: str,
+    lengths: Callable[[bool, float, float], tuple[str, str]],
+    unit: str,
+    number: Callable[[str], str] | None = None,
 ) -> str:
     """Return a sentence with its lengths in another unit.
 
     Args:
-        sentence: with lengths as `1.40 mm` or `1.40 mm ± 0.06`.
-        length: writes a length in mm, without its unit.
+        sentence: with lengths as `1.40 mm` or `1.40 mm ± 0.06`; one as `41.2 mm` is coarse.
+        lengths: writes a length in mm and the ± behind it (0 where there is none), without their unit; the first
+            argument says whether they are coarse.
         unit: the unit's name.
         number: writes every other number with decimals, given as text; None leaves them.
     """
 
     def written(found: re.Match[str]) -> str:
-        wide = f" ± {length(float(found['wide']))}" if found["spread"] else ""
-        return f"{length(float(found['mm'].replace('−', '-')))} {unit}{wide}"
+        mm = float(found["mm"].replace("−", "-"))
+        length, wide = lengths(len(found["after"]) == 1, mm, float(found["wide"] or 0.0))
+        return f"{length} {unit}" + (f" ± {wide}" if found["spread"] else "")
 
     if number is None:
         return LENGTH.sub(written, sentence)

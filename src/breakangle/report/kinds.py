@@ -1,13 +1,12 @@
 """What a template must bring: one file in `templates/` that shows a KIND; its options become forms and words."""
 
-import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.measure import INCH_MM, parse_length
+from breakangle.model.measure import parse_length, range_words
 from breakangle.model.service import Service
 from breakangle.report.geometry import Drawing
 
@@ -63,11 +62,7 @@ class Option:
         if self.form == "ratio":
             return f"a number from {self.low:g} to {self.high:g}"
         many = "lengths with ; between, each " if self.form == "lengths" else ""
-        if own_unit == "mm":
-            return f"{many}from {self.low:g} to {self.high:g} mm"
-        # Rounded inward, so that what is named may be given.
-        low, high = math.ceil(self.low / INCH_MM * 1e3) / 1e3, math.floor(self.high / INCH_MM * 1e3) / 1e3
-        return f"{many}from {low:.3f} to {high:.3f} in"
+        return f"{many}{range_words(self.low, self.high, own_unit)}"
 
     def asked(self, own_unit: str = "mm") -> str:
         """Return in words what is asked for."""

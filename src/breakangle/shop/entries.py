@@ -185,6 +185,13 @@ def start_series(connection: Connection, name: str) -> Insert:
     return put(tables.COUNTER).values(name=name, last=0).on_conflict_do_nothing()
 
 
+def hold_series(connection: Connection, name: str) -> None:
+    """Keep whoever else would take a number of this series waiting until the transaction ends."""
+    connection.execute(start_series(connection, name))
+    counter = tables.COUNTER
+    connection.execute(select(counter.c.last).where(counter.c.name == name).with_for_update())
+
+
 def hold_visit(connection: Connection, visit_id: str) -> Visit:
     """Return the visit, other writers of it kept waiting until the transaction ends (SQLite has one anyway).
 

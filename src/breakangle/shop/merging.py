@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, update
 
 from breakangle.shop.coming import reckon_everything_again
-from breakangle.shop.entries import start_series
+from breakangle.shop.entries import hold_series
 from breakangle.shop.merging_entries import EntryMerge
 from breakangle.shop.plain import from_plain, to_plain
 from breakangle.shop.search import forget_words, keep_new_words, keep_visit_words, keep_words
@@ -100,8 +100,7 @@ def _numbers(connection: Connection, visits: Iterable[Row], done: Merged) -> dic
 
     Whoever else opens a visit meanwhile waits until this transaction ends.
     """
-    connection.execute(start_series(connection, SHEETS))
-    connection.execute(select(COUNTER.c.last).where(COUNTER.c.name == SHEETS).with_for_update())
+    hold_series(connection, SHEETS)
     ours = {row.id: int(row.number) for row in connection.execute(select(VISIT.c.id, VISIT.c.number))}
     last, given = max(ours.values(), default=0), dict[str, int]()
     for number, key in sorted((int(row["number"]), row["id"]) for row in visits):

@@ -13,6 +13,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
 from breakangle.shop.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
+from breakangle.shop.search import keep_all_words
 
 WAIT_MS = 5000
 ROOM_TO_OPEN_BYTES = 65_536  # what SQLite needs beside the file
@@ -155,6 +156,8 @@ def _gone(cause: Exception) -> bool:
 def migrate(engine: Engine) -> None:
     """Bring the records to this program's schema; programs that open at once wait for each other.
 
+    What is searched is kept anew, so a change of what records are found by needs a schema of its own, if an empty one.
+
     Raises:
         NewerShopError: the records come from a newer program.
         ShopOutOfReachError: they cannot be reached or written.
@@ -171,6 +174,7 @@ def migrate(engine: Engine) -> None:
             if engine.dialect.name == "postgresql":
                 connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": MIGRATION_LOCK})
             upgrade(connection, "head")
+            keep_all_words(connection)  # by this program's rules, whatever those of the one before were
 
 
 def _copied_before(path: Path, revision: str) -> None:

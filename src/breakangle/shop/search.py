@@ -1,15 +1,17 @@
 """Search by words, each a beginning of a word: FTS5 on SQLite, text search on PostgreSQL."""
 
+import heapq
 import json
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select, text
+from sqlalchemy import Connection, Text, delete, insert, select, text, type_coerce
 
-from breakangle.shop.tables import ENTRY, FOUND, VISIT
+from breakangle.shop.tables import ENTRY, FOUND, METADATA, VISIT
 
 # What of a record is searched; a table not named here is not.
 SEARCHED = {
@@ -20,6 +22,7 @@ SEARCHED = {
     "stock": ("words",),
     "attachment": ("name",),
 }
+PORTION = 500  # records at once: a database takes only so many
 WORD = re.compile(r"[^\W_]+", re.UNICODE)
 SQLITE = text(
     "SELECT f.record_table, f.record_id, f.words FROM found_words w JOIN found f ON f.number = w.rowid "
@@ -79,6 +82,38 @@ def keep_visit_words(connection: Connection, keys: Sequence[str]) -> None:
     ]
     if rows:
         connection.execute(insert(FOUND), rows)
+
+
+def keep_all_words(connection: Connection) -> None:
+    """Make everything found by its words as they stand now, what was changed last before the rest; deleted things not.
+
+    Whatever was kept by other rules before is gone.
+    """
+    connection.execute(delete(FOUND))
+    rows = heapq.merge(*(_searched(connection, name) for name in SEARCHED), key=lambda row: row["at"])
+    while chunk := list(islice(rows, PORTION)):
+        done = _work_of(connection, [row["id"] for row in chunk if row["table"] == VISIT.name])
+        words = [_words(row["table"], row, done.get(row["id"], ())) for row in chunk]
+        connection.execute(
+            insert(FOUND),
+            [
+                {"record_table": row["table"], "record_id": row["id"], "words": one}
+                for row, one in zip(chunk, words, strict=True)
+            ],
+        )
+
+
+def _searched(connection: Connection, name: str) -> Iterator[dict[str, Any]]:
+    """Yield what of a table's records is searched, in the order they were changed."""
+    table = METADATA.tables[name]
+    columns = [table.c[one] for one in SEARCHED[name]]
+    wanted = (
+        select(table.c.id, type_coerce(table.c.changed_at, Text).label("at"), *columns)
+        .where(table.c.deleted_at.is_(None))
+        .order_by(table.c.changed_at, table.c.id)
+    )
+    for row in connection.execute(wanted).mappings():
+        yield {**row, "table": name}
 
 
 def _words(table: str, row: Mapping[str, Any], done: Iterable[str]) -> str:

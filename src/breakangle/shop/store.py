@@ -1,10 +1,9 @@
 """The shop itself: reading and writing records, with versions, deletion, restoring and undo."""
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -14,8 +13,9 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.shop import records, tables
 from breakangle.shop.coming import reckon_again, reckon_no_more
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.shop.former import earlier, journal
 from breakangle.shop.opening import engine_for, migrate, said_plainly
-from breakangle.shop.plain import can_be_stored, from_plain, to_plain
+from breakangle.shop.plain import can_be_stored
 from breakangle.shop.search import forget_words, keep_words
 from breakangle.shop.stamp import Stamp, new_id
 
@@ -131,27 +131,13 @@ class Shop:
             NoSuchRecordError: none of that name.
             CorrectInputError: it was deleted more than 30 days ago, or is not deleted.
         """
-        seen = self.get(kind, key, deleted=True)
-        if seen.deleted_at is None:
-            raise CorrectInputError(f"{key} is not deleted", "", "nothing needs restoring")
-        if stamp.at - seen.deleted_at > RESTORABLE:
-            days = (stamp.at - seen.deleted_at).days
-            raise CorrectInputError(f"{key} was deleted {days} days ago", "30 days at most", "take a backup")
         with self.writing() as connection:
-            return change_record(connection, seen, stamp, deleted_at=None)
+            return restore_record(connection, kind, key, stamp)
 
     def earlier(self, seen: records.Edited) -> tuple[dict[str, Any], ...]:
         """Return what stood in the record before, oldest first, who and when included."""
-        name = TABLE_OF[type(seen)].name
-        changes = tables.CHANGE
-        wanted = (
-            select(changes.c.body)
-            .where(changes.c.record_table == name, changes.c.record_id == seen.id)
-            .order_by(changes.c.version)
-        )
         with self.reading() as connection:
-            found = connection.execute(wanted).scalars().all()
-        return tuple(from_plain(TABLE_OF[type(seen)], json.loads(one)) for one in found)
+            return earlier(connection, TABLE_OF[type(seen)], seen.id)
 
     def undo(self, seen: Found, stamp: Stamp) -> Found:
         """Put back what stood there before the last change; undone once more, the change is back.
@@ -159,12 +145,8 @@ class Shop:
         Raises:
             CorrectInputError: it has never been changed.
         """
-        before = self.earlier(seen)
-        if not before:
-            raise CorrectInputError(f"{seen.id} was never changed", "", "nothing needs undoing")
-        values = {name: value for name, value in before[-1].items() if name not in COMMON - {"deleted_at"}}
         with self.writing() as connection:
-            return change_record(connection, seen, stamp, **values)
+            return undo_record(connection, seen, stamp)
 
 
 def one_record(connection: Connection, kind: type[Found], key: str, deleted: bool = False) -> Found:
@@ -264,6 +246,26 @@ def change_record(connection: Connection, seen: Found, stamp: Stamp, /, **values
     return record
 
 
+def undo_record(connection: Connection, seen: Found, stamp: Stamp) -> Found:
+    """Put back what stood in the record before its last change, as `Shop.undo` does, within a transaction."""
+    before = earlier(connection, TABLE_OF[type(seen)], seen.id)
+    if not before:
+        raise CorrectInputError(f"{seen.id} was never changed", "", "nothing needs undoing")
+    values = {name: value for name, value in before[-1].items() if name not in COMMON - {"deleted_at"}}
+    return change_record(connection, seen, stamp, **values)
+
+
+def restore_record(connection: Connection, kind: type[Found], key: str, stamp: Stamp) -> Found:
+    """Return a deleted record to its place, as `Shop.restore` does, within a transaction."""
+    seen = one_record(connection, kind, key, deleted=True)
+    if seen.deleted_at is None:
+        raise CorrectInputError(f"{key} is not deleted", "", "nothing needs restoring")
+    if stamp.at - seen.deleted_at > RESTORABLE:
+        days = (stamp.at - seen.deleted_at).days
+        raise CorrectInputError(f"{key} was deleted {days} days ago", "30 days at most", "take a backup")
+    return change_record(connection, seen, stamp, deleted_at=None)
+
+
 def _changes_what_is_due(connection: Connection, record: records.Edited) -> None:
     if isinstance(record, records.InstrumentRecord):
         (reckon_no_more if record.deleted_at else reckon_again)(connection, record.id)
@@ -282,15 +284,6 @@ def storable(values: Mapping[str, Any]) -> None:
             raise CorrectInputError(
                 f"{name} holds a sign that cannot be stored", "plain text", "type it again"
             )
-
-
-def journal(connection: Connection, table: Table, before: Mapping[str, Any], at: datetime) -> None:
-    """Keep what stood in a record before it was changed; of what is private nothing is kept."""
-    if table.name in tables.PRIVATE:
-        return
-    body = json.dumps(to_plain(table, before), ensure_ascii=False, sort_keys=True)
-    row = {"id": new_id(at), "record_table": table.name, "record_id": before["id"]}
-    connection.execute(insert(tables.CHANGE).values(row | {"version": before["version"], "body": body}))
 
 
 def any_record(shop: Shop, table_of: type[records.Edited]) -> bool:

@@ -1,6 +1,6 @@
 """Templates: one environment, with words, numbers and dates as the visitor's browser writes them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from functools import cache, lru_cache
 from pathlib import Path
@@ -11,7 +11,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse
 
 from breakangle import __version__
-from breakangle.model.measure import INCH_MM
+from breakangle.model.measure import INCH_MM, inch_decimals
 from breakangle.model.said import said_in
 from breakangle.web.assets import asset
 from breakangle.web.texts import words
@@ -59,20 +59,50 @@ class Shown:
         return f"{sign}{text}"
 
     def length(self, mm: float, signed: bool = False, unit: bool = True, coarse: bool = False) -> str:
-        """Return a length in the visitor's unit: mm to 0.01, inches to 0.001; `coarse` ones to 0.1 mm, 0.01 in."""
-        inch = self.visitor.view.units == "inch"
-        text = self.number(mm / INCH_MM if inch else mm, 1 + (not coarse) + inch, signed)
-        return f"{text} {'in' if inch else 'mm'}" if unit else text
+        """Return a length in the visitor's unit: mm to 0.01, inches to 0.001, small ones finer; `coarse` ones rougher.
+
+        `coarse` ones are to 0.1 mm or 0.01 in.
+        """
+        text = self._length(mm, self._decimals(mm, coarse=coarse), signed)
+        return f"{text} {self.unit}" if unit else text
+
+    def span(
+        self,
+        mm: float,
+        wide_mm: float,
+        beside: Iterable[float] = (),
+        signed: bool = False,
+        unit: bool = False,
+    ) -> str:
+        """Return a length and the ± behind it, both as finely; as finely as those `beside` it in its row need."""
+        decimals = self._decimals(mm, *beside, wide_mm=wide_mm)
+        text = f"{self._length(mm, decimals, signed)} ± {self._length(wide_mm, decimals)}"
+        return f"{text} {self.unit}" if unit else text
 
     def told(self, sentence: str) -> str:
         """Return a sentence of the planner's with its lengths in the visitor's unit and its numbers as written here."""
-        return said_in(
-            sentence, lambda mm: self.length(mm, unit=False), "in" if self._inch else "mm", self._written
-        )
+        return said_in(sentence, self._said, self.unit, self._written)
+
+    @property
+    def unit(self) -> str:
+        """Return the short name of the visitor's unit of length."""
+        return self.visitor.view.own_unit
 
     @property
     def _inch(self) -> bool:
         return self.visitor.view.units == "inch"
+
+    def _decimals(self, *mm: float, wide_mm: float = 0.0, coarse: bool = False) -> int:
+        if coarse:
+            return 2 if self._inch else 1
+        return inch_decimals(*mm, spread_mm=wide_mm) if self._inch else 2
+
+    def _length(self, mm: float, decimals: int, signed: bool = False) -> str:
+        return self.number(mm / INCH_MM if self._inch else mm, decimals, signed)
+
+    def _said(self, coarse: bool, mm: float, wide_mm: float) -> tuple[str, str]:
+        decimals = self._decimals(mm, wide_mm=wide_mm, coarse=coarse)
+        return self._length(mm, decimals), self._length(wide_mm, decimals)
 
     def _written(self, text: str) -> str:
         """Return a number with decimals, such as `0.3` of cents, as this visitor writes it."""
@@ -80,7 +110,7 @@ class Shown:
 
     def gauge(self, mm: float) -> str:
         """Return a string's diameter: mm to a thousandth, inches to half a thousandth, as sets are sold."""
-        if self.visitor.view.units == "inch":
+        if self._inch:
             return f"{self.number(mm / INCH_MM, 4)} in"
         return f"{self.number(mm, 3)} mm"
 

@@ -9,7 +9,6 @@ from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
 from breakangle.cli.terminal.units import Units
 from breakangle.desk.gauges import Candidate, GaugeChoice
 from breakangle.desk.strings import STRETCH_PULL_MM, SetFigures
-from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
 from breakangle.planning.known import Known
 
@@ -17,13 +16,6 @@ from breakangle.planning.known import Known
 def known(value: Known, decimals: int) -> str:
     """Return a value and its ±, which holds 19 times in 20."""
     return f"{value.value:.{decimals}f} ± {2 * value.uncertainty:.{decimals}f}".replace("-", "−")
-
-
-def rough(value_mm: float, units: Units, decimals: int = 0) -> str:
-    """Return a length that nobody needs to a hundredth: mm to `decimals`, inches to two more."""
-    if units.name == "mm":
-        return f"{value_mm:.{decimals}f}"
-    return f"{value_mm / INCH_MM:.{decimals + 2}f}"
 
 
 def print_set(console: Console, service: Service, found: SetFigures, units: Units) -> None:
@@ -50,11 +42,11 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
         travel = one.bend_travel_mm
         table.add_row(
             f"{one.string} {one.note}", known(one.bend_force_n, 1),
-            f"{rough(travel.value, units, 1)} ± {rough(2 * travel.uncertainty, units, 1)}",
-            _share(one.working_share), _share(one.stretching_share), rough(one.most_pull_mm, units),
+            f"{units.rough(travel.value, 1)} ± {units.rough(2 * travel.uncertainty, 1)}",
+            _share(one.working_share), _share(one.stretching_share), units.rough(one.most_pull_mm),
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
-    stretch = rough(STRETCH_PULL_MM, units)
+    stretch = units.rough(STRETCH_PULL_MM)
     paragraph(
         console,
         "± holds 19 times in 20. At pitch, stretched: share of the breaking load, by the weakest and the strongest "

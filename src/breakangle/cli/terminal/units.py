@@ -5,24 +5,25 @@ import os
 from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.measure import INCH_MM
+from breakangle.model.measure import INCH_MM, inch_decimals
 from breakangle.model.said import said_in
 
 VARIABLE = "BREAKANGLE_UNITS"
 NAMES = ("mm", "in")
-FINEST_IN = 0.0005
+FINEST_IN = {3: 0.0005, 4: 0.0001}
 
 
 @dataclass(frozen=True)
 class Units:
-    """The unit lengths are shown in: `mm` to 0.01, or `in` to half a thousandth."""
+    """The unit lengths are shown in: `mm` to 0.01, or `in` to half a thousandth, small ones to a tenth of one."""
 
     name: str = "mm"
 
     def figure(self, value: float, unit: str, decimals: int) -> str:
         """Return `value` without its unit's name; a length in mm comes out in the person's unit."""
         if unit == "mm":
-            in_inches = round(value / INCH_MM / FINEST_IN) * FINEST_IN
+            finest = FINEST_IN[inch_decimals(value)]
+            in_inches = round(value / INCH_MM / finest) * finest
             value, decimals = (value, 2) if self.name == "mm" else (in_inches, 4)
         text = f"{value:.{decimals}f}"
         return text.removeprefix("-") if float(text) == 0.0 else text.replace("-", "−")
@@ -33,7 +34,16 @@ class Units:
 
     def sentence(self, text: str) -> str:
         """Return `text` with its lengths in the person's unit."""
-        return text if self.name == "mm" else said_in(text, lambda mm: self.figure(mm, "mm", 2), "in")
+        return text if self.name == "mm" else said_in(text, self._said, "in")
+
+    def rough(self, value_mm: float, decimals: int = 0) -> str:
+        """Return a length that nobody needs to a hundredth: mm to `decimals`, inches to two more."""
+        per, more = (1.0, 0) if self.name == "mm" else (INCH_MM, 2)
+        return f"{value_mm / per:.{decimals + more}f}"
+
+    def _said(self, coarse: bool, mm: float, wide_mm: float) -> tuple[str, str]:
+        length, wide = (self.rough(one) if coarse else self.figure(one, "mm", 2) for one in (mm, wide_mm))
+        return length, wide
 
 
 def add_units(verb: argparse.ArgumentParser) -> None:

@@ -6,7 +6,6 @@ from rich.console import Console
 from rich.padding import Padding
 
 from breakangle.cli.terminal.page import bullets, grid, heading
-from breakangle.cli.terminal.strings_page import rough
 from breakangle.cli.terminal.units import Units
 from breakangle.desk.winding import Winding
 
@@ -21,8 +20,8 @@ def print_windings(console: Console, found: Sequence[Winding], units: Units) -> 
     for one in reversed(found):
         table.add_row(
             "" if one.string is None else str(one.string), one.post, f"{one.winds:.1f}",
-            rough(one.slack_mm, units), rough(one.mark_past_mm, units),
-            rough(one.filled_mm, units, 1), rough(one.room_mm, units, 1),
+            units.rough(one.slack_mm), units.rough(one.mark_past_mm),
+            units.rough(one.filled_mm, 1), units.rough(one.room_mm, 1),
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
     common = [said for said in found[0].sentences if all(said in one.sentences for one in found)]

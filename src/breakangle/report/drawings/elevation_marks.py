@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from breakangle.report.drawings.figures import length_number, length_text
+from breakangle.report.drawings.figures import length_span, length_text
 from breakangle.report.drawings.labels import Label, Line
 from breakangle.report.drawings.moves import Move
 from breakangle.report.drawings.profile import Figure, Measure, Profile
@@ -56,8 +56,9 @@ def measure_label(measure: Measure, now: Figure, after: Figure | None, anchor: P
     if after is not None:
         lines.append((f"then {length_text(after.mm, units, after.spread_mm)}", "text"))
     if measure.wanted_mm is not None:
-        tolerance = length_number(measure.tolerance_mm or 0.0, units)
-        lines.append((f"wanted {length_number(measure.wanted_mm, units)} ± {tolerance}", "quiet"))
+        lines.append(
+            (f"wanted {length_span(measure.wanted_mm, measure.tolerance_mm or 0.0, units)}", "quiet")
+        )
     lines.append((measure.taken(), "quiet"))
     return Label(anchor[0], anchor[1], tuple(lines))
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from breakangle.report.drawings.figures import length_number, length_text, ordered, unit_word
+from breakangle.report.drawings.figures import doubted, length_span, length_text, ordered, unit_word
 from breakangle.report.drawings.look import Look, Table
 from breakangle.report.drawings.scene import Scene, crowns_move
 from breakangle.report.drawings.sheet import Sheet
@@ -108,9 +108,9 @@ def table(views: Sequence[StringView], planned: bool, units: str, after_words: s
         after = view.figures_after or (None,) * len(view.figures)
         for measure, figure, then in zip(view.measures, view.figures, after, strict=True):
             row = [f"String {view.string}, {measure.words}", f"fret {measure.fret}, {measure.taken()}"]
-            row.append(_with_doubt(figure.mm, figure.spread_mm, units))
+            row.append(doubted(figure.mm, figure.spread_mm, units))
             if planned:
-                row.append("" if then is None else _with_doubt(then.mm, then.spread_mm, units))
+                row.append("" if then is None else doubted(then.mm, then.spread_mm, units))
             row.append(_wanted(measure.wanted_mm, measure.tolerance_mm, units))
             rows.append(tuple(row))
         blank = [""] * (len(head) - 3)
@@ -118,11 +118,7 @@ def table(views: Sequence[StringView], planned: bool, units: str, after_words: s
     return Table("The side view in numbers", tuple(head), tuple(rows))
 
 
-def _with_doubt(mm: float, spread_mm: float, units: str) -> str:
-    return f"{length_number(mm, units)} ± {length_number(max(2.0 * spread_mm, 0.01), units)}"
-
-
 def _wanted(wanted_mm: float | None, tolerance_mm: float | None, units: str) -> str:
     if wanted_mm is None:
         return ""
-    return f"{length_number(wanted_mm, units)} ± {length_number(tolerance_mm or 0.0, units)}"
+    return length_span(wanted_mm, tolerance_mm or 0.0, units)

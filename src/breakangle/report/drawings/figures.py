@@ -1,8 +1,8 @@
-"""Numbers as a drawing writes them: mm to 0.01, inches to 0.001, cents to 0.1, turns to the nearest eighth."""
+"""Numbers as a drawing writes them: mm to 0.01, inches to 0.001 (small ones to 0.0001), cents to 0.1, turns to 1/8."""
 
 import math
 
-from breakangle.model.measure import INCH_MM
+from breakangle.model.measure import INCH_MM, inch_decimals
 from breakangle.planning.adjustments.saddle_height import turns_words
 
 MINUS = "−"
@@ -18,7 +18,13 @@ def plain(number: float, decimals: int) -> str:
 
 def length_number(mm: float, units: str) -> str:
     """Return a length in the person's unit, without the unit's name."""
-    return plain(mm / INCH_MM, 3) if units == "inch" else plain(mm, 2)
+    return plain(mm / INCH_MM, inch_decimals(mm)) if units == "inch" else plain(mm, 2)
+
+
+def length_span(mm: float, wide_mm: float, units: str) -> str:
+    """Return a length and the ± behind it in the person's unit, both as finely, without the unit's name."""
+    per, decimals = (INCH_MM, inch_decimals(mm, spread_mm=wide_mm)) if units == "inch" else (1.0, 2)
+    return f"{plain(mm / per, decimals)} ± {plain(wide_mm / per, decimals)}"
 
 
 def unit_word(units: str) -> str:
@@ -28,8 +34,13 @@ def unit_word(units: str) -> str:
 
 def length_text(mm: float, units: str, spread_mm: float | None = None) -> str:
     """Return a length with its unit, and with twice its standard uncertainty where that is given."""
-    doubt = "" if spread_mm is None else f" ± {length_number(max(2.0 * spread_mm, 0.01), units)}"
-    return f"{length_number(mm, units)}{doubt} {unit_word(units)}"
+    number = length_number(mm, units) if spread_mm is None else doubted(mm, spread_mm, units)
+    return f"{number} {unit_word(units)}"
+
+
+def doubted(mm: float, spread_mm: float, units: str) -> str:
+    """Return a length with twice its standard uncertainty, never less than 0.01 mm, without the unit's name."""
+    return length_span(mm, max(2.0 * spread_mm, 0.01), units)
 
 
 def cents_number(cents: float, decimals: int = 1) -> str:

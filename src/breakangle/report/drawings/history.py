@@ -25,13 +25,15 @@ from breakangle.report.drawings.text_width import fitted, text_width
 PANEL_RATIO = 7.0
 LEFT_RATIO = 3.6
 AIR_RATIO = 0.04
+ELSEWHERE = "left, read at other places than it was found"
 
 
 @dataclass(frozen=True)
 class VisitPoint:
     """What one visit found and left; None where it was not read. `words` name the visit: `sheet 12`.
 
-    `worst_*_cents`: the note farthest from where it should be, with its sign.
+    `*_elsewhere_mm`: how it read in the end where only other places were read then, so that found and left do not
+    compare; the left one is None there. `worst_*_cents`: the note farthest from where it should be, with its sign.
     """
 
     on: date
@@ -43,16 +45,23 @@ class VisitPoint:
     worst_found_cents: float | None = None
     worst_left_cents: float | None = None
     humidity_percent: float | None = None
+    relief_elsewhere_mm: float | None = None
+    action_elsewhere_mm: float | None = None
 
 
 @dataclass(frozen=True)
 class _Row:
-    """One panel: its name and unit, how its figures are written, and found and left at each visit."""
+    """One panel: its name and unit, how its figures are written, and found, left and left elsewhere at each visit."""
 
     name: str
     unit: str
-    pairs: tuple[tuple[float | None, float | None], ...]
+    ends: tuple[tuple[float | None, float | None, float | None], ...]
     least_span: float
+
+    @property
+    def known(self) -> list[float]:
+        """Return every value of the panel, in the order of the visits."""
+        return [value for ends in self.ends for value in ends if value is not None]
 
     def figure(self, value: float, units: str) -> str:
         """Return a value as it is written, without its unit."""
@@ -66,10 +75,10 @@ class _Row:
 
 
 def _rows(visits: Sequence[VisitPoint]) -> list[_Row]:
-    relief = tuple((one.relief_found_mm, one.relief_left_mm) for one in visits)
-    action = tuple((one.action_found_mm, one.action_left_mm) for one in visits)
-    worst = tuple((one.worst_found_cents, one.worst_left_cents) for one in visits)
-    air = tuple((one.humidity_percent, None) for one in visits)
+    relief = tuple((one.relief_found_mm, one.relief_left_mm, one.relief_elsewhere_mm) for one in visits)
+    action = tuple((one.action_found_mm, one.action_left_mm, one.action_elsewhere_mm) for one in visits)
+    worst = tuple((one.worst_found_cents, one.worst_left_cents, None) for one in visits)
+    air = tuple((one.humidity_percent, None, None) for one in visits)
     return [
         _Row("Relief", "mm", relief, 0.1),
         _Row("Action", "mm", action, 0.2),
@@ -81,13 +90,14 @@ def _rows(visits: Sequence[VisitPoint]) -> list[_Row]:
 def history_chart(visits: Sequence[VisitPoint], *, name: str = "", look: Look = SCREEN) -> Drawing:
     """Return the history over `visits`, in any order: a panel for each figure that was ever read.
 
-    An open ring is what a visit found, a dot what it left; the line between two visits is what time did.
+    An open ring is what a visit found, a dot what it left; the line between two visits is what time did, and there
+    is none where a visit ended with readings at other places: they do not compare.
     """
     visits = sorted(visits, key=lambda one: _day(one.on))
     sheet, text = Sheet(look), look.text
     margin = 0.6 * text
     left, right = margin + LEFT_RATIO * text, look.width - margin - 0.6 * text
-    rows = [one for one in _rows(visits) if any(value is not None for pair in one.pairs for value in pair)]
+    rows = [one for one in _rows(visits) if one.known]
     days = [_day(one.on) for one in visits]
     air = AIR_RATIO * (max(days) - min(days)) + 5.0 if days else 5.0
     across = Scale(min(days, default=1) - air, max(days, default=1) + air, left, right)
@@ -122,23 +132,23 @@ def _draw_panel(
     sheet.text((across.start - LEFT_RATIO * text, top + text), f"{row.name}, {row.shown_unit(units)}", "text")
     named = sheet.boxes[-1]
     first, last = top + 2.4 * text, top + (1.6 + PANEL_RATIO) * text
-    known = [value / per for pair in row.pairs for value in pair if value is not None]
+    known = [value / per for value in row.known]
     most = row_count(last - first, text)
     up = scale_over(known, last, first, most, row.least_span / per)
     draw_rows(sheet, up, across.start, across.end, most)
     taken: list[TextBox] = [named]
     before: tuple[float, float] | None = None
     marks = []
-    for visit, (found, left) in zip(visits, row.pairs, strict=True):
+    for visit, (found, left, elsewhere) in zip(visits, row.ends, strict=True):
         x = across.at(_day(visit.on))
-        ends = [("found", found), ("left", left if left != found else None)]
+        ends = [("found", found), ("left", left if left != found else None), (ELSEWHERE, elsewhere)]
         for how, value in ends:
             if value is None:
                 continue
             at = (x, up.at(value / per))
-            if before is not None:
+            if before is not None and how != ELSEWHERE:
                 sheet.line(before, at, "leader" if how == "found" or before[0] != x else "rule")
-            before = at
+            before = at if how != ELSEWHERE else None
             marks.append((at, row.figure(value, units), how if row.unit != "%" else "left"))
             told = f"{row.figure(value, units)} {row.shown_unit(units)}"
             points.append(point(at, f"{_iso(visit.on)}, {visit.words}: {row.name.lower()} {told}, as {how}"))
@@ -183,9 +193,8 @@ def _description(rows: Sequence[_Row], visits: Sequence[VisitPoint], units: str)
         f"{len(visits)} visit{'s' if len(visits) > 1 else ''} from {_iso(visits[0].on)} to {_iso(visits[-1].on)}."
     ]
     for row in rows:
-        known = [value for pair in row.pairs for value in pair if value is not None]
-        low, high = row.figure(min(known), units), row.figure(max(known), units)
-        now = row.figure(known[-1], units)
+        low, high = row.figure(min(row.known), units), row.figure(max(row.known), units)
+        now = row.figure(row.known[-1], units)
         parts.append(f"{row.name}: from {low} to {high} {row.shown_unit(units)}, last {now}.")
     return " ".join(parts)
 
@@ -203,7 +212,10 @@ def _table(visits: Sequence[VisitPoint], units: str) -> Table:
     for index, visit in enumerate(visits):
         line = [_iso(visit.on), visit.words]
         for row in rows:
-            pair = row.pairs[index] if row.unit != "%" else row.pairs[index][:1]
-            line += ["" if value is None else row.figure(value, units) for value in pair]
+            found, left, elsewhere = (
+                "" if one is None else row.figure(one, units) for one in row.ends[index]
+            )
+            ends = [found, f"{elsewhere} (other places)" if elsewhere else left]
+            line += ends if row.unit != "%" else ends[:1]
         body.append(tuple(line))
     return Table("The history in numbers", tuple(head), tuple(body))

@@ -49,10 +49,11 @@ def sheet_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
 def summary_part(request: Request, shop: TheShop, visit: TheVisit) -> Response:
     """Show what the plan says, in two lines."""
     try:
-        told, trouble = plan_sheet(solved_visit(shop, visit.id)), ""
+        solved = solved_visit(shop, visit.id)
+        told, trouble, read = plan_sheet(solved), "", solved.read_since_work
     except ReadAgainError as cause:
-        told, trouble = None, str(cause)
-    return page(request, "_sheet_summary.html", told=told, trouble=trouble, visit=visit)
+        told, trouble, read = None, str(cause), True
+    return page(request, "_sheet_summary.html", told=told, trouble=trouble, visit=visit, read=read)
 
 
 @router.post("/visits/{number:int}/state")

@@ -8,10 +8,9 @@ from starlette.responses import Response
 from breakangle.desk.climate_today import CUTS, climate_today
 from breakangle.desk.shop_learning import earlier_services
 from breakangle.desk.shop_readings import service_of
-from breakangle.desk.strings_asked import asked_strings, put_on_asked, strings_asked
+from breakangle.desk.strings_asked import asked_strings, put_on_asked, strings_asked, strings_unknown
 from breakangle.desk.swap import swap
 from breakangle.desk.winding import wind_set
-from breakangle.shop.records import Stock
 from breakangle.tables.posts import posts
 from breakangle.tables.strings import makes
 from breakangle.tables.woods import wood, woods
@@ -32,7 +31,7 @@ def strings_page(
     kind = post if post in posts() else None
     return page(
         request, "strings.html", visit=visit, instrument=asked.instrument, asked=asked, found=asked.figures,
-        winds=wind_set(service, kind), posts=posts(), post=post, makes=makes(), stock=shop.every(Stock),
+        winds=wind_set(service, kind), posts=posts(), post=post, makes=makes(), stock=asked.sets,
         typed=typed, key=secrets.token_hex(12),
     )  # fmt: skip
 
@@ -47,7 +46,7 @@ def swap_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisi
     part = "hx-request" in request.headers
     return page(
         request, "_swap.html" if part else "swap.html", visit=visit, instrument=now, swap=told, typed=typed,
-        takes=asked.takes, stock=shop.every(Stock), key=secrets.token_hex(12),
+        takes=asked.takes, stock=strings_unknown(shop), key=secrets.token_hex(12),
     )  # fmt: skip
 
 

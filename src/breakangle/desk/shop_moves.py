@@ -1,0 +1,40 @@
+"""Visits moved from state to state, and opened again: their instrument is then as it has been put right since."""
+
+from breakangle.desk.instrument_at_visit import open_again
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.records import Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, Writing, change_record
+from breakangle.shop.tables import STATES
+
+
+def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:
+    """Return the visit in its new state: waiting, on the bench, settling, ready or handed back.
+
+    One that was handed back, and is not any more, has its instrument as it was put right since.
+
+    Raises:
+        CorrectInputError: no such state.
+        EditedMeanwhileError: somebody has changed the visit since it was seen.
+        ServiceFileError: what was read or done at a visit opened again cannot be of its instrument as it is known now.
+    """
+    if state not in STATES:
+        raise CorrectInputError(f'"{state}" is no state of work', f"one of {', '.join(STATES)}", "choose one")
+    if state == seen.state:  # it went back on the day it went back, however often that is said
+        return seen
+    back = stamp.at if state == STATES[-1] else None
+    with shop.writing() as connection:
+        moved = change_record(connection, seen, stamp, state=state, handed_back_at=back, moved_at=stamp.at)
+        return opened_again(connection, seen, moved, stamp)
+
+
+def opened_again(connection: Writing, before: Visit, now: Visit, stamp: Stamp) -> Visit:
+    """Return a visit as it is `now`, its instrument put right if it is open and was not `before`.
+
+    Raises:
+        ServiceFileError: what was read or done at the visit cannot be of its instrument as it is known now.
+    """
+    closed_at = before.deleted_at or before.handed_back_at
+    if closed_at is None or now.deleted_at is not None or now.handed_back_at is not None:
+        return now
+    return open_again(connection, now, closed_at, stamp)
