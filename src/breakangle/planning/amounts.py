@@ -12,7 +12,7 @@ from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import Lever
 from breakangle.planning.layout import Belief
 from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.sight import Sight, aimed
 from breakangle.planning.solver import Problem, choose, settle
 from breakangle.planning.unreached import OUTSIDE_SHARE, unreached
 from breakangle.planning.usable import same_adjuster
@@ -28,7 +28,7 @@ def worthwhile_moves(service: Service, now: Estimate, sight: Sight, problem: Pro
     amounts = _chosen(service, now, sight, problem)
     final = moved_off(now, sight, problem, amounts)
     if any(not one.at_end and one.in_the_way is None for one in unreached(problem, amounts, final, sight)):
-        amounts = _beside_the_rod(service, now, sight, problem, amounts)
+        amounts = _once_more(service, now, sight, problem, amounts)
     worth = np.flatnonzero(np.abs(amounts) >= [_least(lever, now) for lever in problem.levers])
     part, amounts = problem.only(worth), amounts[worth]
     helps = np.flatnonzero(
@@ -49,17 +49,18 @@ def _chosen(service: Service, now: Estimate, sight: Sight, problem: Problem) -> 
     return amounts
 
 
-def _beside_the_rod(service: Service, now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> Array:
-    """Return the amounts with all but the rod chosen once more, around where the rod leads, (J,).
+def _once_more(service: Service, now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> Array:
+    """Return the amounts with all but the rod chosen once more, linear around where `amounts` lead, (J,).
 
-    The rod is settled for relief, well inside, after the fewest others were chosen to go with it: that may ask for one
-    more of them.
+    The rod is settled for relief, well inside, after the fewest others were chosen to go with it, and heights bend what
+    they do to intonation: either may ask for one more adjuster.
     """
     rod = np.array([lever.doubtful for lever in problem.levers], dtype=bool)
     rest, turned = np.flatnonzero(~rod), np.where(rod, amounts, 0.0)
-    if not turned.any() or not len(rest):
+    if not len(rest):
         return amounts
-    there = replace(problem.only(rest), off=moved_off(now, sight, problem, turned))
+    bent = moved_off(now, sight, problem, amounts) - problem.per_unit[:, rest] @ amounts[rest]
+    there = replace(problem.only(rest), off=bent)
     turned[rest] = _chosen(service, _after(now, problem, turned), sight, there)
     return turned
 
@@ -85,7 +86,7 @@ def _after(now: Estimate, problem: Problem, amounts: Array) -> Estimate:
 
 def moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> Array:
     """Return how far off the judged targets would be after `amounts`, by the full model."""
-    return sight_of(_after(now, problem, amounts), sight.targets).off[sight.judged]
+    return aimed(_after(now, problem, amounts), sight.targets).off[sight.judged]
 
 
 def _cut_by_hand(now: Estimate) -> bool:

@@ -142,8 +142,8 @@ def _decided(
     moves, until_read = not_too_soon(worthwhile_moves(service, now, sight, problem), sight)
     amounts = _spread_out(problem, moves)
     final = moved_off(now, sight, problem, amounts)
-    missed = tuple(one for one in unreached(problem, amounts, final, sight) if not until_read[one.target])
-    missed, feared = _told_by_the_rod(moves, sight, missed)
+    missed, feared = _told_by_the_rod(moves, sight, unreached(problem, amounts, final, sight))
+    missed = tuple(one for one in missed if not until_read[one.target])
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
         return _decided(service, now, sight, [*without, *vain], rod_helps)

@@ -129,7 +129,6 @@ def _fit(belief: Belief, batch: _Batch, board: Board, inflation: Array) -> _Fit:
         variance = inflation * (batch.spreads**2 + unexplained**2)
         cross = prior @ rows.T
         innovation = rows @ cross + np.diag(variance)
-        gain = np.linalg.solve(innovation, cross.T).T
         wanted = np.linalg.solve(innovation, batch.values - values - rows @ (mean - state))
         way = rows.T @ wanted - pull
         step = prior @ way
@@ -147,6 +146,10 @@ def _fit(belief: Belief, batch: _Batch, board: Board, inflation: Array) -> _Fit:
         state, pull = state + share * step, pull + share * way
         if share * far < SETTLED_SPREADS:
             break
+    # At the end, not a step before: a string that has come to rest on another crown answers to others than it did.
+    variance = inflation * (batch.spreads**2 + unexplained**2)
+    cross = prior @ rows.T
+    gain = np.linalg.solve(rows @ cross + np.diag(variance), cross.T).T
     covariance = prior - gain @ cross.T
     covariance = 0.5 * (covariance + covariance.T)
     leverage = np.clip(np.sum((rows @ gain) * np.eye(len(values)), axis=1), 0.0, 1.0 - 1e-6)

@@ -59,22 +59,18 @@ class Picture:
         """Return the height of every nut, crown and saddle, shape (S, F + 2)."""
         return np.asarray(self.board.surface_mm + self.height_rows @ self.mean)
 
-    def gaps_at(self, string: Indices, fret: Indices, left: Indices, right: Indices) -> tuple[Gaps, Array]:
-        """Return the gaps (readings,) and their rows (readings, N); string counted from 0.
+    def gaps_at(self, string: Indices, fret: Indices, left: Indices, right: Indices) -> Gaps:
+        """Return the gaps (readings,), the string carried at `left` and `right`; string counted from 0."""
+        return gaps(self.board.along_mm[string], self.height_mm[string], fret, left, right)
 
-        The row of a string that lies on the crown is that of the straight string: a reading of nothing
-        tells that the straight string is not above the crown.
-        """
-        found = gaps(self.board.along_mm[string], self.height_mm[string], fret, left, right)
-        carried_left = np.where(found.resting, left, found.left)
-        carried_right = np.where(found.resting, right, found.right)
+    def gap_rows(self, string: Indices, fret: Indices, left: Indices, right: Indices) -> Array:
+        """Return d gap / d state (readings, N) of a string that is straight between `left` and `right`."""
         x = self.board.along_mm[string]
         each = np.arange(len(string))
-        span = x[each, carried_right] - x[each, carried_left]
-        weight = ((x[each, fret] - x[each, carried_left]) / span)[:, None]
+        weight = ((x[each, fret] - x[each, left]) / (x[each, right] - x[each, left]))[:, None]
         rows = self.height_rows
-        row = (1.0 - weight) * rows[string, carried_left] + weight * rows[string, carried_right]
-        return found, row - rows[string, fret]
+        row = (1.0 - weight) * rows[string, left] + weight * rows[string, right]
+        return np.asarray(row - rows[string, fret])
 
     @cached_property
     def clearance_mm(self) -> Array:

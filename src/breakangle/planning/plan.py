@@ -18,7 +18,7 @@ from breakangle.planning.house import targets_of
 from breakangle.planning.kinds import Lever
 from breakangle.planning.margins import begun
 from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.sight import Sight, aimed, sight_of
 from breakangle.planning.usable import same_adjuster
 
 Array = NDArray[np.float64]
@@ -113,7 +113,7 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     """Return the plan, as `plan` does, with all that is worth reading again."""
     targets = targets_of(service, now.board)
     sight = sight_of(now, targets.wanted)
-    decision = decide(service, now, sight, without)
+    decision = decide(service, now, aimed(now, targets.wanted), without)
     course = _course(now, sight, decision, without)
     steps, then = course.steps, course.end
     strength = targets.no_buzz_at

@@ -1,7 +1,7 @@
 """The targets as they stand in a state: how far off each is, how sure that is, and whether it can be judged."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -81,3 +81,20 @@ def sight_of(now: Estimate, targets: Sequence[Target]) -> Sight:
         rows=rows,
         judged=known_enough(off, tolerance, spread),
     )
+
+
+def aimed(now: Estimate, targets: Sequence[Target]) -> Sight:
+    """Return the targets in the state `now` as work on them is reckoned: judged and known as they stand.
+
+    Of a neck bent back, off and rows are those of the neck: no gauge shows how far it is, and the rod has to.
+    """
+    seen = sight_of(now, targets)
+    off, rows = seen.off.copy(), seen.rows.copy()
+    for kind in target_kinds().values():
+        applies, predict = kind.aimed or (lambda target: False, kind.predict)
+        places = [i for i, one in enumerate(targets) if one.quantity == kind.name and applies(one)]
+        if places:
+            found = predict([targets[i] for i in places], now.picture)
+            off[places] += found.values - seen.value[places]
+            rows[places] = found.rows
+    return replace(seen, off=off, rows=rows)

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.service import Service
 from breakangle.planning.adjustments.rod import MOST_TURNS
+from breakangle.planning.margins import MOST_HELD
 from breakangle.planning.sight import Sight, place_read
 from breakangle.planning.solver import Problem
 from breakangle.planning.targets.gap import is_relief
@@ -90,15 +91,22 @@ def _own_travel(problem: Problem, amounts: Array, final: Array, index: int) -> i
 
 
 def _in_the_way(problem: Problem, amounts: Array, final: Array, index: int, best: int) -> int | None:
-    """Return the target that more of the lever `best` would put out, and no other lever of its own would answer for."""
+    """Return the target that more of the lever `best` would put out; first one that no other of its own answers for.
+
+    One that others could answer for is in the way too where they serve many at once, as a bridge on two posts does.
+    """
     moved = final - problem.per_unit[:, best] * final[index] / problem.per_unit[index, best]
     room = _rooms(problem, amounts, -np.sign(moved[:, None] * problem.per_unit))
     others = problem.edges.own & (np.arange(len(amounts)) != best)
     answer = np.max(np.where(others, np.abs(problem.per_unit) * room, 0.0), axis=1)
-    hurt = (np.abs(moved) - answer - problem.tolerance) / problem.tolerance
-    hurt[np.abs(moved) <= np.abs(final)] = -1.0
-    worst = int(np.argmax(hurt))
-    return worst if hurt[worst] > 0.0 else None
+    shared = others & (others.sum(axis=0) > MOST_HELD)
+    for left in (answer, np.where(shared.any(axis=1), 0.0, answer)):
+        hurt = (np.abs(moved) - left - problem.tolerance) / problem.tolerance
+        hurt[np.abs(moved) <= np.abs(final)] = -1.0
+        worst = int(np.argmax(hurt))
+        if hurt[worst] > 0.0:
+            return worst
+    return None
 
 
 def all_outside(sight: Sight, known: Sequence[Unreached]) -> tuple[Unreached, ...]:

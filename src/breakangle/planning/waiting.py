@@ -38,7 +38,8 @@ def waits(service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever]
     if whole.any():
         orders = np.array([lever.order for lever in levers])
         turn = orders[whole].min()
-        found |= own[:, orders == turn].any(axis=1) | ~own[:, orders <= turn].any(axis=1)
+        later = own[:, orders > turn].any(axis=1) & ~own[:, orders <= turn].any(axis=1)
+        found |= own[:, orders == turn].any(axis=1) | later
     return found
 
 

@@ -70,17 +70,36 @@ def held_misfits(reading: HeldFrets, instrument: Instrument) -> Iterator[tuple[s
 
 
 def predict(readings: Sequence[HeldFrets], picture: Picture) -> Prediction:
-    """Return what these gaps should read; `readings` are anything with string, fret and held."""
+    """Return what these gaps should read; `readings` are anything with string, fret and held.
+
+    Where the string lies on the crown under the gap it is the straight string's, below nothing: a reading of nothing
+    tells that a straight string would not clear the crown.
+    """
+    return _predicted(readings, picture, bent_back=False)
+
+
+def predict_straight(readings: Sequence[HeldFrets], picture: Picture) -> Prediction:
+    """Return as `predict`, but of a string that lies on crowns to either side how far a straight one would be below.
+
+    Such a string all but touches the crown between, however far the neck is bent back.
+    """
+    return _predicted(readings, picture, bent_back=True)
+
+
+def _predicted(readings: Sequence[HeldFrets], picture: Picture, bent_back: bool) -> Prediction:
+    """Return the gaps; with `bent_back` the straight string's wherever that would not clear."""
     string = np.array([one.string - 1 for one in readings], dtype=np.intp)  # type: ignore[attr-defined]
     fret = np.array([one.fret for one in readings], dtype=np.intp)
     nut, saddle = picture.board.first[string], picture.board.fret_count + 1
-    left = [max([h for h in one.held if h < one.fret], default=0) for one in readings]
-    right = [min([h for h in one.held if h > one.fret], default=saddle) for one in readings]
-    found, rows = picture.gaps_at(
-        string, fret, np.maximum(np.array(left, dtype=np.intp), nut), np.array(right, dtype=np.intp)
+    held_left = [max([h for h in one.held if h < one.fret], default=0) for one in readings]
+    held_right = [min([h for h in one.held if h > one.fret], default=saddle) for one in readings]
+    left, right = np.maximum(np.array(held_left, dtype=np.intp), nut), np.array(held_right, dtype=np.intp)
+    found = picture.gaps_at(string, fret, left, right)
+    straight = found.straight_mm < 0.0 if bent_back else found.resting
+    rows = picture.gap_rows(
+        string, fret, np.where(straight, left, found.left), np.where(straight, right, found.right)
     )
-    # The straight string's value where it rests: the estimator itself treats a reading of nothing.
-    values = np.where(found.resting, found.straight_mm, found.gap_mm)
+    values = np.where(straight, found.straight_mm, found.gap_mm)
     return Prediction(values, rows, np.full(len(string), CROWN_WEAR_MM))
 
 

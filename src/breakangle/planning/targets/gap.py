@@ -8,7 +8,7 @@ from breakangle.model.noun import Between
 from breakangle.model.reading import Reading, Target
 from breakangle.planning.kinds import TargetKind
 from breakangle.planning.loose import stands_loose
-from breakangle.planning.readings.gap import Gap, HeldFrets, held_misfits, predict
+from breakangle.planning.readings.gap import Gap, HeldFrets, held_misfits, predict, predict_straight
 
 
 class GapTarget(HeldFrets, Target):
@@ -104,4 +104,5 @@ KIND = TargetKind(
     as_reading=_as_reading,
     role=lambda target: (trade_name(target), target.string),
     beyond=_beyond,
+    aimed=(is_relief, predict_straight),
 )

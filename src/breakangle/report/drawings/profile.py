@@ -74,7 +74,7 @@ def profile_of(state: Estimate, string: int, level: Level) -> Profile:
     board, frets = state.board, state.board.fret_count
     along, height, first = board.along_mm[index], picture.height_mm[index], int(board.first[index])
     over = np.arange(first + 1, frets + 1)
-    found, _ = picture.gaps_at(
+    found = picture.gaps_at(
         np.full(len(over), index), over, np.full(len(over), first), np.full(len(over), frets + 1)
     )
     string_mm = np.full(frets + 2, np.nan)
