@@ -33,6 +33,9 @@ class Pluck:
     glide_cents: float = 0.0
     glide_s: float = 0.3
     energy_law: bool = False
+    drift_cents: float = 0.0
+    drift_from_s: float = 0.0
+    drift_to_s: float = 0.0
     second_ratio: float = 0.0
     second_cents: float = 0.0
     second_scatter_ratio: float = 0.2
@@ -95,6 +98,17 @@ def _glide(pluck: Pluck, t: FloatArray, amplitude: FloatArray, decay: FloatArray
     return size * rise
 
 
+def _drift(pluck: Pluck, t: FloatArray) -> FloatArray:
+    """Integral over time, in seconds, of the relative change of pitch of a tuner that slips: steadily by
+    `drift_cents`, from `drift_from_s` to `drift_to_s`, and no further."""
+    if pluck.drift_cents == 0.0:
+        return np.zeros_like(t)
+    span = pluck.drift_to_s - pluck.drift_from_s
+    done = np.clip(t - pluck.drift_from_s, 0.0, span)
+    after = np.maximum(t - pluck.drift_to_s, 0.0)
+    return np.asarray(pluck.drift_cents / CENTS * (done**2 / (2 * span) + after))
+
+
 @dataclass(frozen=True)
 class Parts:
     """What the partials of one pluck are: Hz, amplitude seen, decay per second, phase, and shape on the string."""
@@ -130,7 +144,7 @@ def clean_string(pluck: Pluck, rng: np.random.Generator) -> FloatArray:
         len(parts.frequency), parts.frequency, parts.decay, parts.seen, parts.phase
     )  # fmt: skip
     t = np.arange(round(pluck.duration_s * pluck.rate_hz)) / pluck.rate_hz
-    warped = t + _glide(pluck, t, np.abs(parts.shape), decay)
+    warped = t + _glide(pluck, t, np.abs(parts.shape), decay) + _drift(pluck, t)
     scatter = rng.uniform(1 - pluck.second_scatter_ratio, 1 + pluck.second_scatter_ratio, count)
     out = np.zeros_like(t)
     for k in range(count):

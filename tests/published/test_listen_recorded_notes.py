@@ -101,6 +101,13 @@ def test_a_little_noise_moves_little(notes: list[tuple[Sample, Pitch]]) -> None:
     assert np.median(moved[True]) <= 0.005
 
 
+def test_the_glide_of_recorded_notes_is_no_wandering(notes: list[tuple[Sample, Pitch]]) -> None:
+    """No note that is good otherwise is doubted because its pitch falls after the pluck."""
+    takes = [take for note, _ in notes for take in takes_in(note.samples, note.rate_hz)]
+    assert len(takes) >= 25
+    assert [take.start_s for take in takes if [one.code for one in take.reasons] == ["wandered"]] == []
+
+
 def test_string_and_fret_are_named() -> None:
     """Every named place must sound the label's note; only where another string's twelfth sounds the same may
     it differ."""

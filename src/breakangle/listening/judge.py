@@ -13,6 +13,7 @@ from breakangle.listening.measure import START_S, Pitch, measure
 from breakangle.listening.other_sounds import beating, mains_hum, second_string
 from breakangle.listening.partials import thinned
 from breakangle.listening.reasons import Reason, Verdict, reason, verdict_of
+from breakangle.listening.wander import wandered
 
 FloatArray = NDArray[np.float64]
 
@@ -209,5 +210,6 @@ CHECKS: tuple[Callable[[Evidence], Reason | None], ...] = (
     beating,
     second_pluck,
     drifting,
+    wandered,
     unsure,
 )

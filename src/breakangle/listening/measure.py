@@ -76,7 +76,12 @@ class Pitch:
     def glide_ratio(self) -> float:
         """How fast pitch settles against how fast the string's energy falls; the same (1) on a string left
         alone."""
-        return self.solution.shape.glide_rate / _energy_fall(self.solution.shape, self.solution.lines)
+        return self.solution.shape.glide_rate / self.energy_fall_per_s
+
+    @property
+    def energy_fall_per_s(self) -> float:
+        """How fast the string's energy falls, per second, at the pluck."""
+        return _energy_fall(self.solution.shape, self.solution.lines)
 
     @property
     def uncertainty_cents(self) -> float:

@@ -48,6 +48,10 @@ _WORDS = {
         "the pitch wanders, or a short note still glides",
         "pluck softer and let it ring, hands off the tuner, the neck and the string",
     ),
+    "wandered": (
+        "the pitch wandered by {} cents while it rang",
+        "let it settle and pluck again, hands off the tuner, the neck and the string",
+    ),
     "which-note": (
         "which of two notes this is cannot be told from the sound and the order",
         "play each open string, then the others after it, or say which order you played",
@@ -72,10 +76,10 @@ _WORDS = {
 }
 
 
-def reason(code: str, refuses: bool) -> Reason:
-    """The reason with this code."""
+def reason(code: str, refuses: bool, figure: str = "") -> Reason:
+    """The reason with this code, and its figure where its words have one."""
     words, remedy = _WORDS[code]
-    return Reason(code, words, remedy, refuses)
+    return Reason(code, words.format(figure), remedy, refuses)
 
 
 def verdict_of(reasons: tuple[Reason, ...]) -> Verdict:

@@ -146,10 +146,25 @@ def _decided(
     missed = tuple(one for one in missed if not until_read[one.target])
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
-        return _decided(service, now, sight, [*without, *vain], rod_helps)
+        rest = _decided(service, now, sight, [*without, *vain], rod_helps)
+        return replace(rest, unreached=_with_reasons(vain, missed, rest.unreached, sight))
     known = {one.target for one in missed}
     missed += tuple(one for one in too_deep if one.target not in known)
     return Decision(moves, missed, _turn(levers, room), waiting | until_read, feared=feared)
+
+
+def _with_reasons(
+    vain: Sequence[Adjustment], before: Sequence[Unreached], after: Sequence[Unreached], sight: Sight
+) -> tuple[Unreached, ...]:
+    """Return what stays outside once the cuts in `vain` are not made: of what they serve, why they are not.
+
+    That the rest of it is not cut now is no reason by itself: it comes with the new saddle.
+    """
+    served = [any(adjustment_kind(cut).verified_by(cut, one) for cut in vain) for one in sight.targets]
+    return (
+        *(one for one in after if not served[one.target]),
+        *(one for one in before if served[one.target]),
+    )
 
 
 def _told_by_the_rod(
