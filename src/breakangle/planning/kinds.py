@@ -119,5 +119,5 @@ class TargetKind:
     role: Callable[[Any], tuple[object, ...]]
     # What is beyond a set-up of this instrument when the value stays too low or too high.
     beyond: Callable[[Any, bool, Instrument], str] = field(default=lambda target, low, instrument: "")
-    # What work on it is reckoned by, of targets for which that is not always what a gauge shows.
-    aimed: tuple[Callable[[Any], bool], Callable[[Sequence[Any], Picture], Prediction]] | None = None
+    # What work on a target is reckoned by, where that is not what a gauge shows; None for most.
+    aimed: Callable[[Any], Callable[[Sequence[Any], Picture], Prediction] | None] = lambda target: None

@@ -90,11 +90,10 @@ def aimed(now: Estimate, targets: Sequence[Target]) -> Sight:
     """
     seen = sight_of(now, targets)
     off, rows = seen.off.copy(), seen.rows.copy()
-    for kind in target_kinds().values():
-        applies, predict = kind.aimed or (lambda target: False, kind.predict)
-        places = [i for i, one in enumerate(targets) if one.quantity == kind.name and applies(one)]
-        if places:
-            found = predict([targets[i] for i in places], now.picture)
-            off[places] += found.values - seen.value[places]
-            rows[places] = found.rows
+    for place, target in enumerate(targets):
+        predict = target_kind(target).aimed(target)
+        if predict is not None:
+            found = predict([target], now.picture)
+            off[place] += found.values[0] - seen.value[place]
+            rows[place] = found.rows[0]
     return replace(seen, off=off, rows=rows)

@@ -104,5 +104,5 @@ KIND = TargetKind(
     as_reading=_as_reading,
     role=lambda target: (trade_name(target), target.string),
     beyond=_beyond,
-    aimed=(is_relief, predict_straight),
+    aimed=lambda target: predict_straight if is_relief(target) else None,
 )
