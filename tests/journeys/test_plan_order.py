@@ -40,3 +40,41 @@ def test_a_slot_that_reads_too_deep_after_the_turn_is_said_to_be():
     )
     assert made.verdict == "beyond-setup"
     assert any("fill it or fit a new nut" in note for note in made.notes)
+
+
+def test_a_saddle_that_is_not_cut_is_not_said_to_stand_too_high():
+    """Two strings stand too low for it, so nothing is cut; that others stay high meanwhile is no fault of the neck."""
+    action = {1: -2.4, 2: -1.6, 3: -0.5, 4: 0.6, 5: 1.8, 6: 2.4}
+
+    def wish(target):  # type: ignore[no-untyped-def]
+        return action[target.string] if role(target) == "action" else 0.0
+
+    made = made_of(service_reading(ordinary("steel-acoustic-guitar"), wish))
+    assert made.verdict == "beyond-setup"
+    assert any("taller saddle" in note for note in made.notes)
+    assert not any("cannot come down" in note for note in made.notes)
+
+
+def test_a_neck_without_a_rod_is_not_left_because_a_string_is_to_be_read_again():
+    """Relief that no reading waits for is beyond a set-up, whatever else is doubted."""
+    action = {1: -2.1, 2: -1.9, 3: -3.3, 4: -1.9, 5: -2.4, 6: 1.6}
+
+    def wish(target):  # type: ignore[no-untyped-def]
+        name = role(target)
+        return action[target.string] if name == "action" else -1.96 if name == "relief" else 0.0
+
+    made = made_of(service_reading(ordinary("nylon-acoustic-guitar"), wish))
+    assert any("read it again" in note for note in made.notes)
+    assert made.verdict == "beyond-setup"
+    assert any("this neck has no rod" in note for note in made.notes)
+
+
+def test_posts_that_serve_every_string_are_not_said_to_have_travel_left_for_one():
+    def wish(target):  # type: ignore[no-untyped-def]
+        uneven = {8: 2.1, 7: -0.9, 6: 0.0, 5: 0.8, 4: -0.4, 3: 0.9, 2: -0.5, 1: 0.6}
+        return uneven[target.string] if role(target) == "action" else 0.0
+
+    made = made_of(service_reading(ordinary("mandolin"), wish))
+    assert made.verdict == "beyond-setup"
+    assert not any("plan again" in note for note in made.notes)
+    assert any("moving further would put action at string" in note for note in made.notes)

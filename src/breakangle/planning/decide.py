@@ -170,15 +170,19 @@ def _with_reasons(
 def _told_by_the_rod(
     moves: Moves, sight: Sight, missed: tuple[Unreached, ...]
 ) -> tuple[tuple[Unreached, ...], tuple[int, ...]]:
-    """Return what stays outside without what reads inside and a turn of the rod is only expected to put out; and that.
+    """Return what stays outside without what a turn of the rod is only expected to put out, there; and that.
 
-    Nothing is called beyond a set-up that nobody has read to be out.
+    Nothing is called beyond a set-up that nobody has read to be out, on that side.
     """
     if not any(lever.doubtful for lever, _ in moves):
         return missed, ()
-    relief = own_targets([lever for lever, _ in moves if lever.doubtful], sight.targets).any(axis=1)
-    held = np.asarray(sight.inside & ~relief)
-    feared = tuple(one.target for one in missed if held[one.target])
+    relief = own_targets([lever for lever, _ in moves if lever.doubtful], sight.targets).any(axis=1).tolist()
+    inside = np.asarray(sight.inside).tolist()
+    feared = tuple(
+        one.target
+        for one in missed
+        if (inside[one.target] or sight.off[one.target] * one.far_ratio < 0.0) and not relief[one.target]
+    )
     return tuple(one for one in missed if one.target not in feared), feared
 
 

@@ -193,18 +193,18 @@ def _closer_if_cut(rows: Array, most: Array, problem: Problem) -> tuple[Array, A
 def _no_deeper(problem: Problem, scaled: _Scaled, wide: int) -> tuple[Array, Array]:
     """Return the constraints, without slack, that cuts take nothing they serve below its lower edge.
 
-    What is below it already is cut no further: nothing puts a cut back. A rod comes first and is read: what it surely
-    lifts may be cut again.
+    What is below it already is cut no further: nothing puts it back. Of the rest, what the rod surely lifts may be cut.
     """
     only_down = only_cut(problem.levers)
     served = (problem.edges.own & only_down).any(axis=1)
     first = np.array([lever.doubtful for lever in problem.levers], dtype=bool)
     effect, doubt = scaled.per_unit[served], scaled.doubt[served]
+    spare = scaled.off[served] + problem.edges.deep[served] / problem.tolerance[served]
     rows, count = np.zeros((len(effect), wide)), len(problem.levers)
     for sign, at in ((1.0, 0), (-1.0, count)):
-        lifted = np.where(first, np.maximum(sign * effect - DOUBT_SPREADS * doubt, 0.0), 0.0)
-        rows[:, at : at + count] = np.where(only_down, -sign * effect, -lifted)
-    return rows, np.maximum(scaled.off[served] + problem.edges.deep[served] / problem.tolerance[served], 0.0)
+        lifted = np.where(first & (spare > 0.0)[:, None], sign * effect - DOUBT_SPREADS * doubt, 0.0)
+        rows[:, at : at + count] = np.where(only_down, -sign * effect, -np.maximum(lifted, 0.0))
+    return rows, np.maximum(spare, 0.0)
 
 
 def _only_if_touched(scaled: _Scaled) -> tuple[Array, Array]:
