@@ -31,7 +31,7 @@ def _service(kind: str, seed: int) -> Service:
 
 def report(quick: bool = False) -> str:
     """Return the table: milliseconds, median over several instruments and runs, in a warm process."""
-    seeds = range(2 if quick else 8)
+    seeds = range(2 if quick else 24)
     rng = np.random.default_rng(0)
     lines = [
         f"{'kind':24s} {'strings':>7s} {'frets':>5s} {'state':>5s} {'estimate':>9s} {'plan':>8s} {'x solve':>8s}"

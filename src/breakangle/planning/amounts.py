@@ -29,11 +29,13 @@ def worthwhile_moves(service: Service, now: Estimate, sight: Sight, problem: Pro
     final = moved_off(now, sight, problem, amounts)
     if any(not one.at_end and one.in_the_way is None for one in unreached(problem, amounts, final, sight)):
         amounts = _once_more(service, now, sight, problem, amounts)
-    worth = np.flatnonzero(np.abs(amounts) >= [_least(lever, now) for lever in problem.levers])
-    part, amounts = problem.only(worth), amounts[worth]
-    helps = np.flatnonzero(
-        _helping(part, amounts, moved_off(now, sight, part, amounts), sight.inside[sight.judged])
-    )
+        final = moved_off(now, sight, problem, amounts)
+    small = np.abs(amounts) < [_least(lever, now) for lever in problem.levers]
+    if amounts[small].any():
+        amounts = np.where(small, 0.0, amounts)
+        final = moved_off(now, sight, problem, amounts)
+    part, amounts = problem.only(np.flatnonzero(~small)), amounts[~small]
+    helps = np.flatnonzero(_helping(part, amounts, final, sight.inside[sight.judged]))
     return tuple(zip(part.only(helps).levers, amounts[helps].tolist(), strict=True))
 
 
@@ -119,8 +121,10 @@ def _settled(now: Estimate, sight: Sight, part: Problem, chosen: Array) -> Array
     amounts = _in_stages(bent, _cut_by_hand(now), lambda one, which: settle(one).amounts)
     # Well inside may want the rod where it is, and another target out: then it is turned as far as was chosen.
     lost = np.array([one.doubtful for one in part.levers]) & (np.abs(amounts) < 1e-6)
+    if not lost.any():
+        return amounts
     out = np.abs(moved_off(now, sight, part, amounts)) > (1.0 + OUTSIDE_SHARE) * part.tolerance
-    if lost.any() and out.any():
+    if out.any():
         kept = np.flatnonzero(~lost)
         rest = replace(bent.only(kept), off=bent.off + bent.per_unit[:, lost] @ chosen[lost])
         amounts = chosen.copy()

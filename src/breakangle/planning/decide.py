@@ -176,12 +176,13 @@ def _told_by_the_rod(
     """
     if not any(lever.doubtful for lever, _ in moves):
         return missed, ()
-    relief = own_targets([lever for lever, _ in moves if lever.doubtful], sight.targets).any(axis=1).tolist()
-    inside = np.asarray(sight.inside).tolist()
+    turned = [lever for lever, _ in moves if lever.doubtful]
+    relief = np.asarray(own_targets(turned, sight.targets).any(axis=1))
     feared = tuple(
         one.target
         for one in missed
-        if (inside[one.target] or sight.off[one.target] * one.far_ratio < 0.0) and not relief[one.target]
+        if (sight.inside[one.target] or sight.off[one.target] * one.far_ratio < 0.0)
+        and not relief[one.target]
     )
     return tuple(one for one in missed if one.target not in feared), feared
 

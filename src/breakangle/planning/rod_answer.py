@@ -51,8 +51,10 @@ def relief_readings(service: Service) -> list[Gap]:
 def why_not_to_turn(service: Service, now: Estimate) -> str:
     """Return why the rod is not to be turned on without a look, in words; empty where it answers as rods do."""
     turned = sum(abs(one.turns) for one in service.work if isinstance(one, RodTurn))
+    if not turned or not _seen_since(service):
+        return ""
     found, rod = relief_per_turn_mm(now), family_of(now.board.instrument).rod
-    if not turned or found is None or rod is None or not _seen_since(service):
+    if found is None or rod is None:
         return ""
     if found[0] >= 0.0:
         return OTHER_WAY

@@ -1,8 +1,10 @@
 """The targets as they stand in a state: how far off each is, how sure that is, and whether it can be judged."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,10 +55,16 @@ class Sight:
         """Return where each target is read, to find its readings by."""
         return tuple(place_of(one) for one in self.targets)
 
+    @cached_property
+    def _readings(self) -> dict[int, Reading]:
+        return {}
+
     def reading(self, index: int) -> Reading:
         """Return target `index` as the reading it would give."""
-        target = self.targets[index]
-        return target_kind(target).as_reading(target, float(self.value[index]), float(self.spread[index]))
+        if index not in self._readings:
+            target, value, spread = self.targets[index], float(self.value[index]), float(self.spread[index])
+            self._readings[index] = target_kind(target).as_reading(target, value, spread)
+        return self._readings[index]
 
 
 def sight_of(now: Estimate, targets: Sequence[Target]) -> Sight:
@@ -90,10 +98,12 @@ def aimed(now: Estimate, targets: Sequence[Target]) -> Sight:
     """
     seen = sight_of(now, targets)
     off, rows = seen.off.copy(), seen.rows.copy()
+    apart: dict[Any, list[int]] = defaultdict(list)
     for place, target in enumerate(targets):
-        predict = target_kind(target).aimed(target)
-        if predict is not None:
-            found = predict([target], now.picture)
-            off[place] += found.values[0] - seen.value[place]
-            rows[place] = found.rows[0]
+        apart[target_kind(target).aimed(target)].append(place)
+    apart.pop(None, None)
+    for predict, places in apart.items():
+        found = predict([targets[place] for place in places], now.picture)
+        off[places] += found.values - seen.value[places]
+        rows[places] = found.rows
     return replace(seen, off=off, rows=rows)
