@@ -157,3 +157,17 @@ MACHINE = re.compile("|".join(("/" + "work/", "/" + "root/", "site-" + "packages
 @pytest.mark.parametrize("path", TEXTS, ids=place)
 def test_no_text_names_a_machines_own_folders(path):
     assert MACHINE.findall(path.read_text(encoding="utf-8")) == []
+
+
+def fixture_names(path: Path) -> list[str]:
+    """Return the names of the fixtures that a file makes."""
+    marked = [(node.name, ast.unparse(one)) for node in functions(path) for one in node.decorator_list]
+    return [name for name, mark in marked if mark.startswith("pytest.fixture")]
+
+
+def test_no_two_shared_fixtures_have_one_name():
+    """Those of a `*_fixtures` folder are everybody's once any test has asked for it: one would stand for the other."""
+    shared = [path for path in TESTS if path.parent.name.endswith("_fixtures")]
+    names = [name for path in shared for name in fixture_names(path)]
+    assert len(names) > 20
+    assert sorted(names) == sorted(set(names))

@@ -8,8 +8,8 @@ import pytest
 pytest_plugins = ["shop_fixtures.shops", "shop_fixtures.command_line"]
 
 
-def test_what_was_told_wrongly_of_an_instrument_is_put_right_by_its_sheet(run, sheet):
-    shown = run("instrument", sheet)
+def test_what_was_told_wrongly_of_an_instrument_is_put_right_by_its_sheet(run, taken_in):
+    shown = run("instrument", taken_in)
     assert "scale_mm=648mm\nfrets=22\n" in shown
     assert "owner='Åse Holm'\n" in shown
     assert "note_1=E4 gauge_1=0.254mm make_1=plain-steel core_1= wrap_1=\n" in shown
@@ -21,16 +21,16 @@ def test_what_was_told_wrongly_of_an_instrument_is_put_right_by_its_sheet(run, s
         "board_radius_mm=10-16",
         "owner=Bo",
     )
-    made = run("instrument", sheet, *typed, "--units", "in")
+    made = run("instrument", taken_in, *typed, "--units", "in")
     assert "scale_mm=24.75in\n" in made
     assert "board_radius_mm=10in-16in\n" in made
     assert "owner=Bo\n" in made
-    instrument = json.loads(run("visit", sheet, "--file", "-"))["instrument"]
+    instrument = json.loads(run("visit", taken_in, "--file", "-"))["instrument"]
     assert (instrument["scale_mm"], instrument["strings"][0]["diameter_mm"]) == (628.65, 0.2286)
     assert instrument["rod"] == {"kind": "dual", "turns_left": 2.0}
     told = shlex.split("\n".join(made.splitlines()[1:]))
-    assert "nothing is changed" in run("instrument", sheet, *told, "--units", "in", code=2)
-    assert "owner=\n" in run("instrument", sheet, "owner=", "turns_left=")
+    assert "nothing is changed" in run("instrument", taken_in, *told, "--units", "in", code=2)
+    assert "owner=\n" in run("instrument", taken_in, "owner=", "turns_left=")
 
 
 @pytest.mark.parametrize(
@@ -54,19 +54,19 @@ def test_what_was_told_wrongly_of_an_instrument_is_put_right_by_its_sheet(run, s
         ),
     ],
 )
-def test_what_cannot_be_of_an_instrument_is_said_in_one_sentence(run, sheet, words, said):
-    run("read", sheet, "gap", "string=6", "fret=22", "held=1", "mm=1.8")
+def test_what_cannot_be_of_an_instrument_is_said_in_one_sentence(run, taken_in, words, said):
+    run("read", taken_in, "gap", "string=6", "fret=22", "held=1", "mm=1.8")
     assert said in run("instrument", *words, code=2)
-    assert "frets=22\n" in run("instrument", sheet)
+    assert "frets=22\n" in run("instrument", taken_in)
 
 
-def test_strings_that_a_visit_took_are_seen_there_and_put_back_from_there(run, sheet):
+def test_strings_that_a_visit_took_are_seen_there_and_put_back_from_there(run, taken_in):
     run("stock", "--add", "light set", "3", "1")
-    assert run("stock", "--take", "light set", "2", "--for", sheet) == "    1  light set\n"
-    assert run("visit", sheet).endswith("used: 2 × light set\n")
+    assert run("stock", "--take", "light set", "2", "--for", taken_in) == "    1  light set\n"
+    assert run("visit", taken_in).endswith("used: 2 × light set\n")
     key = run("list", "stock").splitlines()[1].split(",")[0]
     assert "sheet 1 took 2 of it; 1 are there; " in run("change", "stock", key, "--undo", code=2)
-    assert "--for by itself" in run("stock", "--for", sheet, code=2)
+    assert "--for by itself" in run("stock", "--for", taken_in, code=2)
     assert "--put-back by itself" in run("stock", "--put-back", "light set", code=2)
-    assert run("stock", "--put-back", "light set", "--for", sheet) == "    3  light set\n"
-    assert "used" not in run("visit", sheet).splitlines()[-1]
+    assert run("stock", "--put-back", "light set", "--for", taken_in) == "    3  light set\n"
+    assert "used" not in run("visit", taken_in).splitlines()[-1]

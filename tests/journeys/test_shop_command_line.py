@@ -11,31 +11,31 @@ from breakangle.cli.main import main
 pytest_plugins = ["shop_fixtures.shops", "shop_fixtures.command_line"]
 
 
-def test_a_visit_from_taking_in_to_handing_back(run, sheet, tmp_path):
-    first = run("read", sheet, "gap", "string=6", "fret=12", "held=1", "mm=.071in", "--gauge", "feelers")
+def test_a_visit_from_taking_in_to_handing_back(run, taken_in, tmp_path):
+    first = run("read", taken_in, "gap", "string=6", "fret=12", "held=1", "mm=.071in", "--gauge", "feelers")
     entry, body = first.split(" ", 1)
     assert json.loads(body)["mm"] == pytest.approx(1.8034)
-    run("work", sheet, "rod", "turns=0.25", "--who", "Bo")
+    run("work", taken_in, "rod", "turns=0.25", "--who", "Bo")
     corrected = run("correct", entry, "gap", "string=6", "fret=12", "held=1", "mm=1.7", "--reason", "misread")
-    shown = run("visit", sheet)
+    shown = run("visit", taken_in)
     assert "× " in shown
     assert "feelers" in shown
     assert "(misread)" in shown
     assert "Bo, " in shown
     run("undo", corrected.split()[0])
-    run("visit", sheet, "--file", str(tmp_path / "out.json"))
+    run("visit", taken_in, "--file", str(tmp_path / "out.json"))
     data = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))
     assert data["work"] == [{"adjust": "rod", "turns": 0.25}]
     assert data["readings"][-1]["mm"] == pytest.approx(1.8034)
-    run("visit", sheet, "--notes", "fret 9 is high")
-    run("visit", sheet, "--state", "handed back")
+    run("visit", taken_in, "--notes", "fret 9 is high")
+    run("visit", taken_in, "--state", "handed back")
     assert "handed back" in run("visits", "--state", "handed back")
     assert run("visits", "--state", "waiting") == ""
-    assert json.loads(run("visit", sheet, "--plan"))["format"] == "breakangle/plan/1"
-    assert "waiting" in run("take-in", "--again", sheet, "--humidity", "40")
+    assert json.loads(run("visit", taken_in, "--plan"))["format"] == "breakangle/plan/1"
+    assert "waiting" in run("take-in", "--again", taken_in, "--humidity", "40")
 
 
-@pytest.mark.usefixtures("sheet")
+@pytest.mark.usefixtures("taken_in")
 def test_search_lists_and_what_is_due(run):
     assert run("search", "ase").startswith("owner ")
     assert run("search", "buzz", "low").startswith("visit ")
@@ -47,25 +47,25 @@ def test_search_lists_and_what_is_due(run):
     assert run("due", "--days", "30") == ""
 
 
-def test_what_a_sheet_comes_to(run, sheet):
+def test_what_a_sheet_comes_to(run, taken_in):
     assert run("setting", "tax_percent", "20") == "20\n"
-    run("bill", sheet, "--labour", "set-up", "65")
-    said = run("bill", sheet, "--part", "strings", "12,50", "--quantity", "2")
+    run("bill", taken_in, "--labour", "set-up", "65")
+    said = run("bill", taken_in, "--part", "strings", "12,50", "--quantity", "2")
     assert said.splitlines()[-1] == "net 90.00, tax 20 % 18.00, total 108.00 EUR"
-    assert "a number from" in run("bill", sheet, "--part", "strings", "dear", code=2)
+    assert "a number from" in run("bill", taken_in, "--part", "strings", "dear", code=2)
 
 
-def test_deleting_and_restoring_a_visit(run, sheet):
-    assert "until 30 days" in run("visit", sheet, "--delete")
-    assert "there is no sheet 1" in run("visit", sheet, code=2)
-    run("visit", sheet, "--undelete")
-    assert "buzzes low down" in run("visit", sheet)
-    assert "is not deleted" in run("visit", sheet, "--undelete", code=2)
+def test_deleting_and_restoring_a_visit(run, taken_in):
+    assert "until 30 days" in run("visit", taken_in, "--delete")
+    assert "there is no sheet 1" in run("visit", taken_in, code=2)
+    run("visit", taken_in, "--undelete")
+    assert "buzzes low down" in run("visit", taken_in)
+    assert "is not deleted" in run("visit", taken_in, "--undelete", code=2)
 
 
-def test_everything_out_and_in_again(run, sheet, tmp_path, monkeypatch, place):
+def test_everything_out_and_in_again(run, taken_in, tmp_path, monkeypatch, place):
     Image.new("RGB", (40, 30)).save(tmp_path / "front.png")
-    assert "front.png" in run("attach", sheet, "photograph", str(tmp_path / "front.png"))
+    assert "front.png" in run("attach", taken_in, "photograph", str(tmp_path / "front.png"))
     run("export", str(tmp_path / "all.zip"))
     assert run("import", str(tmp_path / "all.zip")).startswith("0 records are new, 0 were")
     monkeypatch.setenv("BREAKANGLE_DATA", str(tmp_path / "other"))
@@ -76,15 +76,15 @@ def test_everything_out_and_in_again(run, sheet, tmp_path, monkeypatch, place):
     assert place.exists()
 
 
-def test_backup_restore_and_doctor(run, sheet, place):
+def test_backup_restore_and_doctor(run, taken_in, place):
     said = run("backup")
     assert "opened and checked" in said
     sound = "the records are whole" if (place / "shop.db").exists() else "the server answers"
     assert f"well: {sound}" in run("doctor")
     name = run("restore").splitlines()[0]
-    run("read", sheet, "gap", "string=6", "fret=12", "held=1", "mm=1.5")
+    run("read", taken_in, "gap", "string=6", "fret=12", "held=1", "mm=1.5")
     assert "kept in" in run("restore", name)
-    assert '"mm":1.5,' not in run("visit", sheet)
+    assert '"mm":1.5,' not in run("visit", taken_in)
     assert "is no backup" in run("restore", "nowhere", code=2)
     stray = place / "blobs" / "ab" / ("ab" + "0" * 62)
     stray.parent.mkdir(parents=True)
@@ -140,7 +140,7 @@ def test_restore_says_when_others_need_to_close(capsys):
     assert "Only where the shop's file itself is damaged, close every other program" in said
 
 
-def test_every_other_record_is_edited_undone_deleted_and_restored(run, sheet, capsys):
+def test_every_other_record_is_edited_undone_deleted_and_restored(run, taken_in, capsys):
     owner = run("search", "ase").split()[1]
     assert "notes='pays late'" in run("change", "owner", owner, "notes=pays late", "--seen", "1")
     assert main(["change", "owner", owner, "notes=pays early", "--seen", "1"]) == 2
@@ -157,47 +157,47 @@ def test_every_other_record_is_edited_undone_deleted_and_restored(run, sheet, ca
     assert run("search", "ase").startswith("owner ")
     assert "one of owner" in run("change", "nobody", owner, code=2)
     assert '"version" of owner cannot be edited' in run("change", "owner", owner, "version=9", code=2)
-    run("work", sheet, "rod", "turns=0.125")
+    run("work", taken_in, "rod", "turns=0.125")
     assert run("search", "rod").startswith("visit ")
 
 
-def test_the_day_and_an_instruments_timeline(run, sheet, place):
+def test_the_day_and_an_instruments_timeline(run, taken_in, place):
     del place
     run("stock", "--add", "plain steel, light", "3", "3")
-    assert "    1  plain" in run("stock", "--take", "plain steel, light", "2", "--for", sheet)
-    assert "2 are there" not in run("stock", "--take", "plain steel, light", "9", "--for", sheet, code=2)
+    assert "    1  plain" in run("stock", "--take", "plain steel, light", "2", "--for", taken_in)
+    assert "2 are there" not in run("stock", "--take", "plain steel, light", "9", "--for", taken_in, code=2)
     said = run("today")
     assert "waiting (1)" in said
     assert "Åse Holm" in said
     assert "plain steel, light: 1 left" in said
     assert "last backup: 20" in said  # the daily one
-    run("work", sheet, "rod", "turns=0.25")
-    run("read", sheet, "gap", "string=6", "fret=8", "held=1,17", "mm=0.31")
-    told = run("timeline", sheet)
+    run("work", taken_in, "rod", "turns=0.25")
+    run("read", taken_in, "gap", "string=6", "fret=8", "held=1,17", "mm=0.31")
+    told = run("timeline", taken_in)
     assert "→ 0.31" in told
     assert "used: 2 × plain steel, light" in told
     assert "→ 0.0120" in run(
-        "timeline", sheet, "--units", "in"
+        "timeline", taken_in, "--units", "in"
     )  # 0.31 mm / 25.4 is 0.0122, to half a thousandth
     string = {"string": 1, "note": "E4", "make": "plain-steel", "diameter_mm": 0.254}
-    run("work", sheet, json.dumps({"adjust": "restring", "strings": [string]}))
-    assert "new strings, E4 0.25 mm" in run("timeline", sheet)
-    assert "new strings, E4 0.0100 inches" in run("timeline", sheet, "--units", "in")
-    run("visit", sheet, "--state", "handed back")
+    run("work", taken_in, json.dumps({"adjust": "restring", "strings": [string]}))
+    assert "new strings, E4 0.25 mm" in run("timeline", taken_in)
+    assert "new strings, E4 0.0100 inches" in run("timeline", taken_in, "--units", "in")
+    run("visit", taken_in, "--state", "handed back")
     assert "handed back (1)" in run("today")
     assert "there is no sheet 9" in run("timeline", "9", code=2)
 
 
-def test_the_shelf_the_price_list_and_targets(run, sheet):
+def test_the_shelf_the_price_list_and_targets(run, taken_in):
     run("stock", "--add", "plain steel, light", "3", "2")
     assert run("stock", "--take", "plain steel, light", "2") == "    1  plain steel, light  (order more)\n"
     assert "2 are taken; 1 are there" in run("stock", "--take", "plain steel, light", "2", code=2)
     assert "a whole number" in run("stock", "--add", "x", "many", "1", code=2)
     assert run("prices", "--add", "labour", "set-up", "65").split() == ["labour", "set-up", "65"]
-    run("targets", sheet, '{"hand": "light"}')
-    run("take-in", "--again", sheet)
+    run("targets", taken_in, '{"hand": "light"}')
+    run("take-in", "--again", taken_in)
     assert json.loads(run("visit", "2", "--file", "-"))["targets"] == {"hand": "light"}
-    assert "it must be one of" in run("targets", sheet, '{"hand": "iron"}', code=2)
-    assert "the house targets" in run("targets", sheet, "null")
+    assert "it must be one of" in run("targets", taken_in, '{"hand": "iron"}', code=2)
+    assert "the house targets" in run("targets", taken_in, "null")
     stock = run("list", "stock").splitlines()[1].split(",")[0]
     assert "a whole number from 0" in run("change", "stock", stock, "held_count=-1", code=2)

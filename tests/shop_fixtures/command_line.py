@@ -1,4 +1,4 @@
-"""Fixtures: `run` runs one command on a shop of either engine; `sheet` is the example instrument taken in there."""
+"""Fixtures: `run` runs one command on a shop of either engine; `taken_in` is the example instrument taken in there."""
 
 import json
 
@@ -36,7 +36,7 @@ def run(capsys, place):
 
 
 @pytest.fixture
-def sheet(run, tmp_path) -> str:
+def taken_in(run, tmp_path) -> str:
     """Take the example instrument in, as sheet 1."""
     (tmp_path / "in.json").write_text(example_text(), encoding="utf-8")
     said = run("take-in", str(tmp_path / "in.json"), "--owner", "Åse Holm", "--complaint", "buzzes low down")
