@@ -5,6 +5,7 @@ have taught. Their marks are cheap to read; the state and the plan are kept unde
 """
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -33,6 +34,7 @@ from breakangle.shop.marks import visit_marks
 from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.store import Shop, one_record, records_where
 
+LATELY_S = 1.0
 MOST_KEPT = 24  # a solved state holds a few megabytes; a shop has few instruments on the bench at once
 Kept = TypeVar("Kept")
 
@@ -122,7 +124,7 @@ class _Lately:
         return made
 
 
-_SOLVED, _BELIEVED = _Lately(MOST_KEPT), _Lately(MOST_KEPT)
+_SOLVED, _BELIEVED, _LOOKED_AT = _Lately(MOST_KEPT), _Lately(MOST_KEPT), _Lately(MOST_KEPT)
 
 
 def solved_visit(shop: Shop, visit_id: str, hand: str | None = None) -> Solved:
@@ -140,6 +142,18 @@ def solved_visit(shop: Shop, visit_id: str, hand: str | None = None) -> Solved:
     """
     at = _rests_on(shop, visit_id)
     return _SOLVED.get((at.key, hand), lambda: _solve(shop, at, hand))
+
+
+def solved_lately(shop: Shop, visit_id: str, clock: Callable[[], float] = time.monotonic) -> Solved:
+    """Return the visit as `solved_visit` does, or did so short a while ago that a hand is still moving.
+
+    A control that is dragged asks many times a second, and asks properly when it rests.
+
+    Raises:
+        NoSuchRecordError, ReadAgainError: as `solved_visit`.
+    """
+    while_ago = int(clock() / LATELY_S)
+    return _LOOKED_AT.get((str(shop.folder), visit_id, while_ago), lambda: solved_visit(shop, visit_id))
 
 
 def believed_before(shop: Shop, visit_id: str, service: Service) -> Belief:

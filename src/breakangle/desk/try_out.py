@@ -6,7 +6,7 @@ from typing import Any
 
 from breakangle.desk.service import service_from
 from breakangle.desk.shop_readings import service_of
-from breakangle.desk.solved import Solved, solved_visit
+from breakangle.desk.solved import Solved, solved_lately, solved_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import note_of, semitones_from_a4
@@ -54,6 +54,7 @@ def try_out(
     size_ratio: float = 1.0,
     shown: str = MAPS[0],
     look: Look = SCREEN,
+    moving: bool = False,
 ) -> TryOut:
     """Return what the visit's instrument would answer if it read as wished; nothing is stored.
 
@@ -66,13 +67,14 @@ def try_out(
         size_ratio: every string's diameters times this.
         shown: which map of the board to draw: buzz, intonation or clearance.
         look: how it is drawn.
+        moving: a control is being dragged; what the visit rests on is looked at once a second.
 
     Raises:
         NoSuchRecordError: no such visit.
         CorrectInputError: a strength, tuning or size that there is not.
         ReadAgainError: readings that no instrument fits.
     """
-    solved = solved_visit(shop, visit_id)
+    solved = solved_lately(shop, visit_id) if moving else solved_visit(shop, visit_id)
     before = solved.estimate
     strung = _strung(before, semitones, size_ratio)
     then = would_read(strung, wish)

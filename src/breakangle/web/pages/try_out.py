@@ -89,5 +89,5 @@ def keep_target(
 def _answer(request: Request, shop: Shop, visit: Visit, controls: Controls) -> TryOut:
     return try_out(
         shop, visit.id, controls.wish(), controls.strength, controls.semitones, controls.size_ratio,
-        controls.shown, look_for(visitor_of(request), controls.wide),
+        controls.shown, look_for(visitor_of(request), controls.wide), controls.moving,
     )  # fmt: skip
