@@ -109,8 +109,18 @@ def string_stock_from(data: Any, source: str) -> StringStock:
 
 def strings_on_shelf(shop: Shop) -> tuple[OnShelf, ...]:
     """Return every pack and single of strings, in the order they were put there; other stock is left out."""
-    found = ((record, _strings_in(record.body, record.words)) for record in shop.every(Stock))
+    return strings_among(shop.every(Stock))
+
+
+def strings_among(shelf: Iterable[Stock]) -> tuple[OnShelf, ...]:
+    """Return the packs and singles of strings among what lies on the shelf, in its order."""
+    found = ((record, _strings_in(record.body, record.words)) for record in shelf)
     return tuple(_on_shelf(record, stock) for record, stock in found if stock is not None)
+
+
+def unknown_among(shelf: Iterable[Stock]) -> tuple[Stock, ...]:
+    """Return what lies on the shelf without its strings being known: a set by its words alone, or any part."""
+    return tuple(one for one in shelf if one.held_count > 0 and _strings_in(one.body, one.words) is None)
 
 
 # A shelf is read at every look at the strings, and what a pack holds hardly ever changes.

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from breakangle.desk.gauges import Candidate, GaugeChoice, find_gauges, fitted
 from breakangle.desk.shop_readings import sent_before
 from breakangle.desk.shop_used import take_stock
-from breakangle.desk.string_stock import OnShelf, low_strings, pack_on, shelf_strings, strings_on_shelf
+from breakangle.desk.string_stock import (
+    OnShelf,
+    low_strings,
+    pack_on,
+    shelf_strings,
+    strings_among,
+    strings_on_shelf,
+    unknown_among,
+)
 from breakangle.desk.strings import SCALE_SD_G, SetFigures, UnitMass, printed, strings, weighed
 from breakangle.desk.strings_typed import put_on, typed_strings
 from breakangle.model.errors import CorrectInputError
@@ -75,16 +83,16 @@ def strings_asked(
             shelf=shelf_strings(shop) if typed.get("shelf") else None,
         )  # fmt: skip
     fills = {one.string: one.best.candidate for one in choices if one.best is not None}
-    lying = strings_on_shelf(shop)
+    shelf = shop.every(Stock)
+    lying = strings_among(shelf)
     packs = tuple(one for one in lying if _goes_on(one, instrument))
-    sets = (*(one.record for one in packs), *strings_unknown(shop))
+    sets = (*(one.record for one in packs), *unknown_among(shelf))
     return StringsAsked(instrument, figures, masses, choices, fills, packs, low_strings(lying), sets)
 
 
 def strings_unknown(shop: Shop) -> tuple[Stock, ...]:
     """Return what lies on the shelf without its strings being known: a set by its words alone, or any part."""
-    known = {one.record.id for one in strings_on_shelf(shop)}
-    return tuple(one for one in shop.every(Stock) if one.id not in known and one.held_count > 0)
+    return unknown_among(shop.every(Stock))
 
 
 def typed_masses(
