@@ -80,8 +80,7 @@ def test_a_chart_is_read_out_under_the_pointer_and_the_finger(chromium: Browser,
 def test_a_chart_speaks_the_readers_own_numbers_and_days(chromium: Browser, looked_at: Served):
     context = chromium.new_context(locale="de-DE")
     page = context.new_page()
-    open_heron(page, looked_at).focus()
-    page.keyboard.press("End")
+    open_heron(page, looked_at).press("End")
     told = page.locator("[data-readout]")
     expect(told).to_contain_text(re.compile(r"^\d{2}\.\d{2}\.\d{4}, sheet 27: relief \d,\d\d mm"))
     assert re.search(r"\d\.\d\d mm", told.text_content() or "") is None

@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -65,7 +66,7 @@ def engine_for(place: Path | str) -> Engine:
         connection.isolation_level = None
         try:
             for pragma in PRAGMAS:
-                connection.execute(pragma)
+                _told_in_time(connection, pragma)
         except sqlite3.OperationalError as cause:
             connection.close()
             if place.parent.exists() and shutil.disk_usage(place.parent).free < ROOM_TO_OPEN_BYTES:
@@ -78,6 +79,19 @@ def engine_for(place: Path | str) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _told_in_time(connection: sqlite3.Connection, pragma: str) -> None:
+    """Tell a connection how to work; a file that another program is making ready refuses that without waiting."""
+    latest = time.monotonic() + WAIT_MS / 1000.0
+    while True:
+        try:
+            connection.execute(pragma)
+            return
+        except sqlite3.OperationalError as cause:
+            if "locked" not in str(cause) or time.monotonic() > latest:
+                raise
+            time.sleep(0.02)
 
 
 def _server(address: str) -> Engine:
