@@ -17,7 +17,7 @@ from breakangle.planning.margins import Edges, begun, edges, left_edge, only_cut
 from breakangle.planning.registry import adjustment_kind
 from breakangle.planning.sight import Sight, place_read
 from breakangle.planning.solver import Floors, Problem
-from breakangle.planning.targets.gap import GapTarget
+from breakangle.planning.targets.gap import GapTarget, is_relief
 from breakangle.planning.unreached import Unreached, all_outside, slots_too_deep, unreached
 from breakangle.planning.usable import usable_levers, vain_cuts
 from breakangle.planning.waiting import Moves, not_too_soon, waits
@@ -176,13 +176,11 @@ def _told_by_the_rod(
     """
     if not any(lever.doubtful for lever, _ in moves):
         return missed, ()
-    turned = [lever for lever, _ in moves if lever.doubtful]
-    relief = np.asarray(own_targets(turned, sight.targets).any(axis=1))
     feared = tuple(
         one.target
         for one in missed
         if (sight.inside[one.target] or sight.off[one.target] * one.far_ratio < 0.0)
-        and not relief[one.target]
+        and not is_relief(sight.targets[one.target])
     )
     return tuple(one for one in missed if one.target not in feared), feared
 

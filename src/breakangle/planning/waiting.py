@@ -7,13 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import FINEST_TURNS, RodTurn
+from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import Lever
 from breakangle.planning.margins import MOST_HELD, only_cut, own_targets
-from breakangle.planning.registry import adjustment_kind
 from breakangle.planning.rod_answer import OTHER_WAY, relief_readings, why_not_to_turn
 from breakangle.planning.sight import Sight, place_read
+from breakangle.planning.targets.gap import is_relief
 
 Places = NDArray[np.bool_]
 Moves = tuple[tuple[Lever, float], ...]
@@ -29,8 +29,7 @@ def waits(service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever]
         return np.ones(len(sight.targets), dtype=bool)
     found = np.zeros(len(sight.targets), dtype=bool)
     if turned_unread(service):
-        turned = RodTurn(turns=FINEST_TURNS)
-        found |= [adjustment_kind(turned).verified_by(turned, one) for one in sight.targets]
+        found |= [is_relief(one) for one in sight.targets]
     cuts = only_cut(levers)
     found |= _doubted(service, now, sight) & own[:, cuts].any(axis=1)
     # A saddle of one piece is cut for all its strings, and its crowns are shaped last.
