@@ -3,26 +3,38 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 .DEFAULT_GOAL := help
-.PHONY: help run test bench clean
+.PHONY: help run test bench prove locks supply clean
 
 help: ## show this list
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
 SCREENS := $(shell find src/breakangle/web/frontend -name node_modules -prune -o -type f -print 2>/dev/null)
 
+# What is installed is locked: every package by its hash, this one by itself with what is locked to build it.
+PIP := $(BIN)/python -m pip install -q --disable-pip-version-check
+LOCKED = $(PIP) --require-hashes
+OWN = $(PIP) --no-deps --no-build-isolation -e .
+# A compiler from a package where the machine has none (hatch_build.py says which are tried).
+COMPILER = $(if $(BREAKANGLE_NO_KERNEL)$(shell command -v $(firstword $(CC)) || command -v cc || command -v gcc || command -v clang),,-r requirements/compiler.txt)
+
 # The stamp is touched last: an install that broke half way is done again.
-.installed-run: pyproject.toml hatch_build.py $(SCREENS)
+.installed-run: pyproject.toml hatch_build.py requirements/run.txt requirements/build.txt $(SCREENS)
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
 	@echo "Installing (about a minute the first time) ..."
-	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot]'
+	@$(LOCKED) -r requirements/build.txt -r requirements/run.txt $(COMPILER)
+	@$(OWN)
 	@touch $@
 
-.installed-test: .installed-run
-	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,postgresql,test]'
+.installed-test: .installed-run requirements/test.txt
+	@$(LOCKED) -r requirements/test.txt
 	@touch $@
 
-.installed-bench: .installed-run
-	@$(BIN)/python -m pip install -q --disable-pip-version-check -e '.[phone,plot,postgresql,bench]'
+.installed-bench: .installed-run requirements/bench.txt
+	@$(LOCKED) -r requirements/bench.txt
+	@touch $@
+
+.installed-supply: .installed-run requirements/supply.txt
+	@$(LOCKED) -r requirements/supply.txt
 	@touch $@
 
 run: .installed-run ## open the bench app in a browser, with the example workshop the first time
@@ -33,6 +45,15 @@ test: .installed-test ## everything that CI runs: format, lint, types, rooms, te
 
 bench: .installed-bench ## measure: closed loop, speed, listening, contact, as ratios in the same run
 	@$(BIN)/python -m bench
+
+prove: .installed-test ## prove what takes hours: every key on every page, and what else bench/prove.py names
+	@$(BIN)/python -m bench.prove
+
+locks: .installed-supply ## lock what is installed at today's newest versions that pyproject.toml allows (docs/supply.md)
+	@$(BIN)/python tools/make_locks.py --upgrade
+
+supply: .installed-supply ## write the bill of materials and the licences of what is installed (docs/supply)
+	@$(BIN)/python tools/make_supply.py
 
 clean: ## remove what was installed and generated here
 	rm -rf $(VENV) .installed-* src/breakangle/web/static src/breakangle/web/frontend/node_modules bench/out

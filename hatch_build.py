@@ -1,9 +1,11 @@
 """Build hook: compile the contact kernel where there is a C compiler, and bundle the screens' scripts and styles."""
 
 import hashlib
+import importlib.util
 import os
 import shutil
 import subprocess
+import sys
 import sysconfig
 from pathlib import Path
 from typing import Any
@@ -16,10 +18,12 @@ FLAGS = ["-O3", "-fPIC", "-shared", "-ffp-contract=fast", "-fno-math-errno", "-W
 NO_KERNEL, NO_SCREENS = "BREAKANGLE_NO_KERNEL", "BREAKANGLE_NO_SCREENS"
 
 
-def compilers() -> list[str]:
-    """Compilers to try, in order: the environment's CC, then the usual names."""
+def compilers() -> list[list[str]]:
+    """Compilers to try, in order: the environment's CC, the usual names, the one that pip can install."""
     named = [os.environ["CC"]] if os.environ.get("CC") else []
-    return [one for one in [*named, "cc", "gcc", "clang"] if shutil.which(one.split()[0])]
+    usual = [name.split() for name in [*named, "cc", "gcc", "clang"] if shutil.which(name.split()[0])]
+    installed = importlib.util.find_spec("ziglang") is not None
+    return usual + ([[sys.executable, "-m", "ziglang", "cc", "-mcpu=baseline"]] if installed else [])
 
 
 def compile_kernel(root: Path) -> Path | None:
@@ -28,7 +32,7 @@ def compile_kernel(root: Path) -> Path | None:
     for compiler in compilers():
         for extra in ([], ["-DONE_CPU"]):
             made = target.with_suffix(".new")
-            command = [*compiler.split(), *FLAGS, *extra, str(source), "-o", str(made), "-lm"]
+            command = [*compiler, *FLAGS, *extra, str(source), "-o", str(made), "-lm"]
             if subprocess.run(command, capture_output=True, check=False).returncode == 0:
                 made.replace(target)
                 return target
@@ -77,6 +81,10 @@ class PartsHook(BuildHookInterface[Any]):
     """Adds the compiled kernel and the bundled screens, and marks the wheel as made for this system."""
 
     PLUGIN_NAME = "custom"
+
+    def dependencies(self) -> list[str]:
+        """Ask for a compiler that pip installs (about 100 MB, for the build only) where this machine has none."""
+        return [] if compilers() or os.environ.get(NO_KERNEL) else ["ziglang>=0.13"]
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         """Build before the files are gathered; an editable install finds the parts beside their sources."""

@@ -11,7 +11,7 @@ from typing import Any
 from bench._large_shop import picked
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import take_reading
-from breakangle.shop.backup import make_backup
+from breakangle.shop.backup.copies import make_backup
 from breakangle.shop.entries import entries_of
 from breakangle.shop.errors import ShopOutOfReachError
 from breakangle.shop.exchange import export_shop

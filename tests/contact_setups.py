@@ -13,7 +13,7 @@ from breakangle.planning.registry import file_kinds
 from breakangle.tables.families import Family, family
 
 LOSSES = Losses(1.8e-5, 1.2, 4.5e-3, 2.03e-4)
-"""Air at room temperature; loss figures of Issanchou and others (2017), J. Sound Vib. 393, 217."""
+"""Air at room temperature; loss figures of Issanchou and others (2017), J. Sound Vib. 393, 229-251."""
 
 Array = NDArray[np.float64]
 

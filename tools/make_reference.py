@@ -4,6 +4,7 @@ Everything here comes from the registries, the tables, the models and the comman
 that the pages are what this would write now.
 """
 
+import inspect
 import json
 import re
 from collections.abc import Iterator, Sequence
@@ -11,9 +12,10 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+import breakangle
 from breakangle.cli.main import parser
 from breakangle.desk.example import example_service, example_text
-from breakangle.desk.service import schema_text
+from breakangle.desk.service import plan_schema_text, schema_text
 from breakangle.planning.registry import adjustment_kinds, reading_kinds, target_kinds
 from breakangle.tables.families import HANDS, families, family
 from breakangle.tables.strings import make, makes, wire, wrap, wraps
@@ -107,7 +109,7 @@ def adjustments_page() -> str:
         text += f"Keys: {', '.join(f'`{key}`' for key in keys_of)}.\n\n" if keys_of else ""
         finest = kind.finest(instrument)
         text += (
-            f"Finest that a hand can set on an electric guitar: {finest:.2g} {keys_of[-1]}.\n\n"
+            f"Finest that a hand can set on an electric guitar: {finest:.3g} {keys_of[-1]}.\n\n"
             if finest
             else ""
         )
@@ -192,6 +194,29 @@ def _written(action: Any) -> str:
     return f"`{' '.join([*action.option_strings[:1], values]).strip()}`"
 
 
+def python_page() -> str:
+    """Return the page of the Python library: every public name with its signature and what its docstring says."""
+    text = "# Python\n\nThe public names of `import breakangle as ba`. [Worked examples](../python.md).\n\n"
+    for name in sorted(set(breakangle.__all__) - {"__version__"}, key=lambda one: (one.lower(), one)):
+        found = getattr(breakangle, name)
+        text += f"## {name}\n\n"
+        if inspect.isfunction(found):
+            text += f"```python\nba.{name}{_signature(found)}\n```\n\n"
+        text += f"```text\n{inspect.getdoc(found)}\n```\n\n"
+    return text
+
+
+def _signature(found: Any) -> str:
+    """Return a function's signature with bare names of types, a long one over several lines."""
+    said = inspect.signature(found)
+    short = re.sub(r"\b(?:\w+\.)+(?=\w)", "", str(said).replace("collections.abc.", "")).replace("'", '"')
+    if len(short) <= 90:
+        return short
+    inside, _, back = short.rpartition(" -> ")
+    parts = re.split(r", (?=\*|\w+:)", inside[1:-1])
+    return "(\n    " + ",\n    ".join(parts) + f",\n) -> {back}"
+
+
 def service_file_page() -> str:
     """Return the page of the service file: its own words, with the keys as they are now."""
     text = (ROOT / "docs" / "service-file.md").read_text(encoding="utf-8")
@@ -209,11 +234,15 @@ def pages() -> Iterator[tuple[Path, str]]:
         "families": families_page,
         "materials": materials_page,
         "command": command_page,
+        "python": python_page,
     }.items():
         yield reference / f"{name}.md", HEAD + page().rstrip() + "\n"
     yield ROOT / "docs" / "service-file.md", service_file_page()
     yield ROOT / "docs" / "example-service.json", example_text()
-    yield ROOT / "src" / "breakangle" / "model" / "service.schema.json", schema_text()
+    model = ROOT / "src" / "breakangle" / "model"
+    yield model / "service.schema.json", schema_text()
+    yield model / "plan.schema.json", plan_schema_text()
+    yield model / "plan-1.schema.json", plan_schema_text("plan/1")
 
 
 if __name__ == "__main__":

@@ -20,7 +20,8 @@ DESKTOP, TABLET, PHONE = (1280, 860), (820, 1180), (360, 760)
 # Name of the picture, what it shows, the window, light or dark.
 SHOTS = (
     ("today", "/", DESKTOP, "light"),
-    ("plan", "/visits/27/plan", DESKTOP, "light"),
+    ("plan", "/visits/27/plan#trip-1", DESKTOP, "light"),
+    ("plan-phone", "/visits/27/plan#trip-1", PHONE, "light"),
     ("readings", "/visits/27/readings", TABLET, "light"),
     ("try-out", "/visits/27/try?action_low_mm=1.5&shown=intonation", DESKTOP, "dark"),
     ("listen-phone", "/visits/27/listen", PHONE, "light"),

@@ -76,8 +76,12 @@ def test_takes_that_tell_nothing(tmp_path: Path) -> None:
 
 
 def test_margin_out_of_range(tmp_path: Path) -> None:
-    for margin in ("-0.1", "3", "nan"):
-        with pytest.raises(CorrectInputError, match="from 0 to 1 mm"):
+    for margin, told in (
+        ("-0.1", "from 0 to 1 mm"),
+        ("3", "from 0 to 1 mm"),
+        ("nan", "'nan' is not a length"),
+    ):
+        with pytest.raises(CorrectInputError, match=told):
             run(lowest_verb, "lowest", str(file_of(tmp_path)), f"--margin={margin}")
 
 

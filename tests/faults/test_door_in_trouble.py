@@ -89,7 +89,7 @@ def test_one_device_that_is_looked_up_holds_up_nobody():
 
 def test_a_socket_is_cut_when_the_records_cannot_be_asked(monkeypatch):
     monkeypatch.setattr(guard, "ASK_AGAIN_S", -1.0)
-    answers = iter([SimpleNamespace(id="d", name="a phone", role="bench")])
+    answers = iter([SimpleNamespace(id="d", name="a phone", role="bench", person=None)])
 
     def found(_: str) -> object:
         device = next(answers, None)
@@ -130,7 +130,7 @@ def test_when_a_device_was_seen_is_written_while_nobody_waits(shop):
         one.join()
     assert took_s < 1.0
     assert len(writers) == 1
-    assert device_of(shop, token).last_seen_at > then
+    assert device_of(shop, token, datetime.now(UTC)).last_seen_at > then
 
 
 def test_a_device_is_let_in_although_that_cannot_be_written_down(shop, monkeypatch):
@@ -164,11 +164,11 @@ def damaged(tmp_path: Path) -> Iterator[tuple[TestClient, TestClient]]:
 def test_a_device_reads_of_damaged_records_what_this_computer_reads(damaged):
     device, here = damaged
     told = device.get("/")
-    assert told.status_code == here.get("/").status_code == 422
+    assert told.status_code == here.get("/").status_code == 503
     assert "records are damaged" in told.text
     assert told.headers["x-content-type-options"] == "nosniff"
     assert device.get("/api/visits").json()["error"]["given"] == "the shop's records are damaged"
-    assert device.post("/view").status_code == 422
+    assert device.post("/view").status_code == 503
     assert device.get("/static/assets.json").status_code == 200, "its styles come all the same"
 
 

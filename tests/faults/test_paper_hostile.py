@@ -136,7 +136,7 @@ def test_a_whole_visit_of_hostile_words_is_printed(tmp_path):
     try:
         visit = visit_with(
             shop, name=nasty["emoji"], owner=nasty["right to left"], complaint=nasty["script"],
-            notes=nasty["endless"] + nasty["markup"],
+            owner_words=nasty["endless"] + nasty["markup"],
         )  # fmt: skip
         pdf = sheet_file(shop, visit)
         with pdfplumber.open(io.BytesIO(pdf)) as found:

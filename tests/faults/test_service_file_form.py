@@ -48,7 +48,10 @@ FORMS = {
     "NaN": (b"NaN", "$ is NaN; a service file is one JSON object"),
     "empty object": (b"{}", "$.format is missing"),
     "a plan": (b'{"format": "breakangle/plan/1"}', '$.format is "breakangle/plan/1"'),
-    "the next version": (GOOD.replace(b"service/1", b"service/2"), '$.format is "breakangle/service/2"'),
+    "a later version": (
+        json.dumps(FULL | {"format": "breakangle/service/3"}).encode(),
+        "one that knows service/3, reads it",
+    ),
     "deep": (b"[" * 100_000 + b"]" * 100_000, "is nested too deep"),
     "deep enough to parse": (b'{"a":' * 600 + b"1" + b"}" * 600, "is nested too deep"),
     "deep inside": (GOOD[:-1] + b', "extra": ' + b"[" * 60 + b"]" * 60 + b"}", "is nested too deep"),

@@ -60,7 +60,7 @@ def test_a_mixture_of_odd_values_is_answered_or_refused_in_a_sentence(seed, caps
         assert err.count("\n") == 1
     else:
         assert err == ""
-        assert json.loads(out)["format"] == "breakangle/plan/1"
+        assert json.loads(out)["format"] == "breakangle/plan/2"
 
 
 def test_the_mixtures_are_both_answered_and_refused(capsys, tmp_path):

@@ -11,7 +11,8 @@ from breakangle.desk.shop_open import backed_up, shop_at
 from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
 from breakangle.desk.shop_service_files import bring_in
 from breakangle.desk.shop_today import today
-from breakangle.shop.backup import backups, make_backup, verified
+from breakangle.shop.backup.copies import make_backup, verified
+from breakangle.shop.backup.listing import BACKUPS, backups
 from breakangle.shop.blobs import unfinished_files
 from breakangle.shop.entries import entries_of
 from breakangle.shop.errors import ShopOutOfReachError
@@ -108,7 +109,7 @@ def test_recordings_backups_exports_and_imports_leave_nothing_behind(disk, tmp_p
     refused(lambda: export_shop(shop, disk.folder / "all.zip"))
     refused(lambda: import_shop(shop, tmp_path / "all.zip"))
     assert "was not made" in backed_up(shop, START)
-    assert backups(shop) == []
+    assert backups(shop.folder / BACKUPS) == []
     assert unfinished_files(disk.folder) == []
     assert sorted(one.name for one in disk.folder.iterdir()) == ["ballast", "shop"]
     assert any("MB of the disk are free" in one.what for one in examine(shop, START) if not one.well)

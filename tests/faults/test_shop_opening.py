@@ -69,6 +69,11 @@ OF_OLD = {
         "INSERT INTO answered VALUES ('k1', :at, 'e1')",
     ),
     "0004": ("UPDATE found SET words = 'rattles shim' WHERE record_id = 'v1'",),
+    "0005": (),
+    "0006": (),
+    "0007": (),
+    "0008": (),
+    "0009": (),
 }
 
 

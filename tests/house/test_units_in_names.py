@@ -7,7 +7,7 @@ import pytest
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from breakangle.model import instrument, noun, plan, reading, service
+from breakangle.model import body, instrument, noun, plan, reading, service
 from breakangle.model.noun import Between
 from breakangle.planning.registry import file_kinds
 
@@ -23,6 +23,7 @@ ENDING = {
     "N": "_n",
     "N·mm²": "_n_mm2",
     "turns": "turns",
+    "kg": "_kg",
     "degrees": "degrees",
 }
 # The contract's own keys: a board's radius at two places, under a key that carries the unit.
@@ -32,7 +33,7 @@ BY_CONTRACT = {"at_nut", "at_last_fret", "turns_left", "height_travel_mm", "posi
 def models() -> list[type[BaseModel]]:
     kinds = file_kinds()
     found: list[type[BaseModel]] = [*kinds.readings, *kinds.adjustments, *kinds.targets]
-    for module in (instrument, noun, plan, reading, service):
+    for module in (body, instrument, noun, plan, reading, service):
         found += [
             one for one in vars(module).values() if isinstance(one, type) and issubclass(one, BaseModel)
         ]  # fmt: skip
@@ -77,6 +78,9 @@ UNITS = (
         "mpa",
         "g_per_m",
         "kg_per_m3",
+        "kg",
+        "kg_per_s",
+        "s_per_kg",
         "hz",
         "s",
         "ms",

@@ -14,8 +14,9 @@ from breakangle.cli import lowest as lowest_verb
 from breakangle.desk.buzz import buzz, lowest_setup, played
 from breakangle.desk.service import service_from
 from breakangle.planning.buzz import buzz_map
-from breakangle.planning.contact_notes import board_notes, swing_depths
+from breakangle.planning.contact_notes import board_notes, quiet_depths
 from breakangle.planning.estimate import estimate
+from breakangle.planning.lowest import present
 from breakangle.planning.picture import picture_of
 from breakangle.tables.strength import own_playing, playing
 from contact_setups import service, service_data
@@ -48,9 +49,9 @@ def test_very_low_action_is_not() -> None:
 
 
 def test_a_single_proud_crown_is_named() -> None:
-    """A crown 0.1 mm proud, on a set-up that is otherwise clean: common practice, no source."""
+    """A crown 0.1 mm proud, on a set-up that is otherwise unheard: common practice, no source."""
     report = buzz(service(crowns={9: 0.1}))
-    touching = report.map.touching("medium")
+    touching = report.map.heard("medium")
     assert {one.string for one in touching if one.stop == 8} == {1, 2, 3, 4, 5, 6}
     assert all(one.stop < 9 and one.crown == 9 for one in touching)
     assert {(one.cause.kind, one.cause.fret) for one in touching if one.cause} == {("proud crown", 9)}
@@ -131,7 +132,12 @@ def test_terminal_names_the_crown_and_exits_1(tmp_path: Path, capsys: pytest.Cap
     assert "proud crown, fret 9" in out
     assert "not calibrated" in out
     row = next(line for line in out.splitlines() if line.startswith(" 6 E2"))
-    assert row[8:].split() == ["·"] * 8 + ["X"] + ["·"] * 13
+    stops = row[8:].split()
+    assert stops.index("X") == 8
+    # Of crowns beside it nobody read, so a note near one may touch; none is said to but the one before, which grazes.
+    assert stops[7] in ("t", "?")
+    assert set(stops[:7] + stops[9:]) <= {"·", "?"}
+    assert stops.count("?") <= 3
 
 
 def test_json_holds_the_whole_map(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -159,13 +165,13 @@ def test_a_picture_is_drawn(tmp_path: Path, ending: str, start: bytes) -> None:
 def test_lowest_says_how_low_and_what_holds_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert ask(lowest_verb, tmp_path, low_mm=2.0, high_mm=1.75) == 0
     out = capsys.readouterr().out
-    assert "lowest set-up free of buzz at medium play" in out
+    assert "lowest set-up with nothing heard at medium play" in out
     assert "held up by" in out
     assert "Lowest action, mean of the strings, at each relief" in out
 
 
 def test_lowest_says_where_the_nut_is_too_low(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    ask(lowest_verb, tmp_path, "--strength", "heavy", nut_mm=0.02)
+    ask(lowest_verb, tmp_path, "--strength", "heavy", nut_mm=0.0)
     assert (
         "The nut is too low at string 1, 2, 3, 4, 5, 6: a slot cannot be filed up." in capsys.readouterr().out
     )
@@ -179,13 +185,13 @@ def test_lowest_tells_what_levelling_buys(tmp_path: Path, capsys: pytest.Capture
 
 
 def test_what_lowest_promises_the_map_confirms() -> None:
-    """The set-up `lowest` gives, written as readings and mapped again, does not touch."""
+    """The set-up `lowest` gives, written as readings and mapped again, is not heard."""
     found = lowest_setup(service(), "medium", 0.04).lowest
     again = service(
         low_mm=float(found.action_mm[-1]), high_mm=float(found.action_mm[0]), relief_mm=found.relief_mm
     )
-    assert max(one.probability for one in buzz(again).map.at("medium") if one.stop > 0) < 0.9
-    assert found.action_mm.mean() < 1.3
+    assert all(one.stop == 0 for one in buzz(again).map.heard("medium"))
+    assert found.action_mm.mean() < present(estimate(service()).picture).action_mm.mean()
 
 
 def test_a_shop_finds_its_own_height() -> None:
@@ -193,7 +199,7 @@ def test_a_shop_finds_its_own_height() -> None:
     mine = service()
     picture = estimate(mine).picture
     board = board_notes(picture)
-    onset = board.notes.gap_mm / swing_depths(picture.board, playing("electric-guitar"))
+    onset = board.notes.gap_mm / quiet_depths(picture.board, playing("electric-guitar"))
     least = [min(row[row == row]) for row in onset]
     places = [(int(s) + 1, int(n)) for s, n in zip(board.string, board.stop, strict=True)]
     heard = [place for place, at in zip(places, least, strict=True) if at <= 0.7][::7]

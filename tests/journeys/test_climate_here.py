@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from breakangle.desk.climate import climate, climate_of_visit
+from breakangle.desk.climate_today import climate_today
 from breakangle.desk.example import empty_service, example_service, usual_instrument
 from breakangle.desk.shop_readings import take_reading
 from breakangle.desk.shop_seasons import Drift
@@ -127,3 +128,22 @@ def test_half_an_air_is_refused(after, before, told):
 def test_an_unknown_wood_names_the_known():
     with pytest.raises(CorrectInputError, match="sugar-maple"):
         climate(example_service(), DRY, DAMP, "plywood")
+
+
+def test_what_open_strings_did_is_typed_at_a_visit_and_teaches_the_set(shop):
+    record = add_instrument(shop, later(), usual_instrument(family("nylon-acoustic-guitar"), "Siskin"))
+    open_visit(shop, later(), record, "", 20.0, 45.0)
+    today = open_visit(shop, later(days=1.0), record, "", 26.0, 45.0)
+    plain = climate_today(shop, today, {})
+    taught = climate_today(shop, today, {"heard": "1=−9 2=-8; 3=-10"})
+    assert plain.told is not None
+    assert taught.told is not None
+    sure = taught.told.strings[1].warmth_cents
+    assert sure.value == pytest.approx(-8.0, abs=1.5)
+    assert sure.uncertainty < plain.told.strings[1].warmth_cents.uncertainty / 5.0
+    for text, told in (
+        ("3", "string=cents"),
+        ("1=flat", "what string 1 did"),
+        ("9=-4", "string 9 was heard"),
+    ):
+        assert told in climate_today(shop, today, {"heard": text}).words

@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from bench.closed_loop import Row, service_one
+from bench.adjusters_touched import Row, service_one
 
 SEEDS = range(8)
 KINDS = ("electric-guitar", "bass-four", "electric-guitar-seven")
 RIGHT_SHARE = 0.95
-WITHIN_ONE_SHARE = 0.6
+WITHIN_TWO_SHARE = 0.6
 
 
 @pytest.fixture(scope="module")
@@ -41,11 +41,15 @@ def test_a_later_visit_needs_one_set(rows):
     assert sum(later) >= at_least(len(later))
 
 
-def test_no_more_than_one_adjuster_is_touched_beyond_what_the_truth_would_need(rows):
-    """The wish is that for every instrument; the median and six in ten is what has been reached."""
+def test_few_adjusters_are_touched_beyond_what_the_truth_would_need(rows):
+    """The wish is that for every instrument; what is reached is the median of two more.
+
+    It was one more while a figure that read inside was left. Now what is left has to stand inside by its chance, so
+    that what reads near an edge is moved: more come out wholly inside (`bench.closed_loop`), and more is touched.
+    """
     extra = np.array([row.extra for row in rows])
-    assert np.median(extra) <= 1
-    assert np.sum(extra <= 1) >= binom.ppf(0.01, len(rows), WITHIN_ONE_SHARE)
+    assert np.median(extra) <= 2
+    assert np.sum(extra <= 2) >= binom.ppf(0.01, len(rows), WITHIN_TWO_SHARE)
 
 
 def test_rules_of_thumb_need_more_rounds_on_the_same_instruments(rows):

@@ -30,7 +30,7 @@ def test_a_device_is_let_in_listed_and_sent_away(folder, capsys: pytest.CaptureF
     assert "tablet by the window" in told
     assert main(["devices", "--revoke", "tablet by the window"]) == 0
     assert "is let in no more" in capsys.readouterr().out
-    assert device_of(shop, token) is None
+    assert device_of(shop, token, datetime.now(UTC)) is None
     shop.close()
 
 

@@ -36,7 +36,10 @@ def test_what_was_told_wrongly_of_an_instrument_is_put_right_by_its_sheet(run, t
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("1", "scale=628"), '"scale" is nothing that is told of this instrument; one of name, scale_mm, '),
+        (
+            ("1", "scale=628"),
+            '"scale" is nothing that is told of this instrument; one of name, serial_number, ',
+        ),
         (("1", "gauge_7=.009"), "or of a string from 1 to 6 note_N, gauge_N, "),
         (("1", "scale_mm=long"), "scale: 'long' is not a length"),
         (("1", "rod=triple"), 'rod.kind is "triple"; it must be one of'),

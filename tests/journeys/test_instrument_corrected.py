@@ -250,3 +250,17 @@ def test_a_correction_is_not_undone_at_the_record_alone(shop: Shop):
     edit(shop, "instrument", visit.instrument_id, {"notes": "a case came with it"}, LATER, None)
     undo_edit(shop, "instrument", visit.instrument_id, LATER)
     assert (record_of(shop, visit).notes, instrument_of(record_of(shop, visit)).scale_mm) == ("", 700.0)
+
+
+def test_the_condition_of_the_frets_is_told_by_a_box_and_taken_away_by_an_empty_one(first_sheet: TestClient):
+    shop = workshop_of(first_sheet).shop()
+    (record,) = shop.every(InstrumentRecord)
+    page = first_sheet.get(f"/instruments/{record.id}").text
+    assert 'name="fret_condition"' in page and "worn, with flats or grooves" in page
+    for before, now in (("", "worn"), ("worn", "")):
+        sent = was(fret_condition=(before, now))
+        assert first_sheet.post(f"/instruments/{record.id}", data=sent).status_code == 200
+        instrument = instrument_of(shop.get(InstrumentRecord, record.id))
+        assert instrument.fret_condition == (now or "unknown")
+        open_visit = shop.every(Visit, number=1)[0]
+        assert service_of(shop, open_visit.id).instrument.fret_condition == (now or "unknown")

@@ -17,6 +17,7 @@ from breakangle.planning.ask import MOST_ASKED
 from breakangle.planning.estimate import estimate
 from breakangle.planning.house import targets_of
 from breakangle.planning.plan import plan, planned
+from breakangle.planning.reading_named import reading_named
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.registry import reading_kind
 from breakangle.planning.sight import sight_of
@@ -91,7 +92,7 @@ def test_a_turn_of_the_rod_says_to_bring_the_strings_back_to_pitch_and_counts_do
 
 def test_new_strings_whose_relief_is_not_read_again_are_not_left():
     stale = restrung(good(), 1.25)
-    assert made_of(stale).verdict == "leave"
+    assert made_of(stale).verdict == "read-first"
     assert not [note for note in made_of(stale).notes if "leave it" in note or "Stop here" in note]
     text = page(stale)
     assert "Read first:" in text
@@ -139,9 +140,9 @@ def test_a_note_on_a_neck_bent_back_names_no_other_amount_than_the_step():
 
 
 def test_one_step_is_one_step():
-    bridge = Bridge(kind="individual", height_travel_mm=(0.0, 0.0), position_travel_mm=(-0.5, 0.5))
+    bridge = Bridge(kind="individual", height_travel_mm=(0.0, 0.0), position_travel_mm=(-1.0, 1.0))
     instrument = ordinary("electric-guitar").model_copy(update={"bridge": bridge})
-    service = service_reading(instrument, only("intonation", 4.0, 3))
+    service = service_reading(instrument, only("intonation", 3.5, 3))
     made = made_of(service)
     assert (made.verdict, len(made.steps)) == ("beyond-setup", 1)
     assert "This step gets as near" in page(service)
@@ -173,7 +174,7 @@ def test_a_step_states_one_figure_for_one_reading(kind, off):
 
 
 def test_cautions_are_in_the_unit_asked_for():
-    service = service_reading(ordinary("steel-acoustic-guitar"), only("action", 14.0))
+    service = service_reading(ordinary("steel-acoustic-guitar"), only("action", 7.0))
     assert "about 2.0 mm must stay" in " ".join(
         caution for one in made_of(service).steps for caution in one.caution
     )
@@ -201,10 +202,15 @@ def test_few_figures_are_asked_for_at_once_each_once_and_none_hides_what_is_not_
 
 
 def test_the_most_telling_reading_is_asked_for_beside_what_is_read_once_more():
-    service = service_reading(ordinary("electric-guitar"), only("intonation", 1.05, 2))
+    service = service_reading(ordinary("electric-guitar"), only("intonation", 0.8, 2))
     bare = tuple(one for one in service.readings if not (isinstance(one, Gap) and one.held == (3,)))
     made = made_of(service.model_copy(update={"readings": bare}))
     assert made.read_again
     assert made.read_next is not None
-    told_most = reading_kind(made.read_next).place(made.read_next)
-    assert f"One more reading would tell most: {told_most}." in made.notes
+    told_most = reading_named(made.read_next)
+    assert told_most == "nut clearance, string 1, fret 1 with fret 3 held"
+    asked = [one for one in made.questions if one.readings[0].model_dump() == made.read_next.model_dump()]
+    assert [one.message.key for one in asked] == ["ask.tells_most"]
+    # What a question asks for is said once.
+    assert not [note for note in made.notes if told_most in note and "One more reading" in note]
+    assert not [note for note in made.notes if note.startswith("Read these once more")]

@@ -60,7 +60,8 @@ def wished(instrument: Instrument, name: str, more: float) -> Figures:
 def test_slots_that_read_inside_are_not_cut_because_a_screw_is_turned():
     guitar = ordinary("electric-guitar")
     made = planned(guitar, {("action", 6): 1.7} | wished(guitar, "nut clearance", 0.03))
-    assert done(made) == ["saddle-height", "tune"]
+    assert done(made)[:2] == ["saddle-height", "tune"]
+    assert "nut-slot" not in done(made)
 
 
 def test_slots_that_read_inside_wait_for_the_rod():
@@ -114,14 +115,26 @@ def test_nothing_is_cut_for_a_figure_that_its_neighbours_speak_against():
 
 def test_no_saddle_is_cut_under_a_neck_that_has_to_be_mended_first():
     guitar = ordinary("nylon-acoustic-guitar")
-    made = planned(guitar, wished(guitar, "relief", 0.2) | {("action", 5): 3.45})
+    made = planned(guitar, wished(guitar, "relief", 0.35) | {("action", 5): 3.45})
     assert made.verdict == "beyond-setup"
     assert "saddle-height" not in done(made)
 
 
+def test_a_neck_without_a_rod_that_is_a_little_bowed_is_lived_with():
+    """0.2 mm more relief than wished is no neck to be mended first: common practice, no source."""
+    guitar = ordinary("nylon-acoustic-guitar")
+    made = planned(guitar, wished(guitar, "relief", 0.2) | wished(guitar, "action", 0.8))
+    assert "saddle-height" in done(made)
+
+
 def test_no_crown_is_shaped_on_a_saddle_that_has_to_be_made_anew():
     guitar = ordinary("steel-acoustic-guitar")
-    made = planned(guitar, {("intonation", 6): -12.0, ("intonation", 4): 4.0})
+    figures: Figures = {("intonation", 6): -12.0, ("intonation", 4): 4.0}
+    made = planned(guitar, figures)
+    assert made.verdict == "read-first", "one reading that the others speak against"
+    assert not made.steps
+    assert (6, 12) in {(one.string, one.fret) for one in made.read_again}
+    made = planned(guitar, figures, more=as_read(guitar, figures, "intonation"))
     assert "saddle-position" not in done(made)
     assert any("new one shaped for it" in note for note in made.notes)
 
@@ -165,7 +178,7 @@ def test_a_rod_that_answered_the_other_way_is_looked_into_before_all_else():
     more = as_read(guitar, {"relief": 0.63}, "relief", after=1)
     made = planned(guitar, figures, RodTurn(turns=0.25), more=more)
     assert not made.steps
-    assert made.verdict == "leave"
+    assert made.verdict == "read-first"
     assert any("answered the other way" in note for note in made.notes)
     assert not any("Beyond a set-up" in note or "leave it" in note for note in made.notes)
 

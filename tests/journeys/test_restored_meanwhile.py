@@ -10,9 +10,9 @@ from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import take_reading
 from breakangle.desk.shop_upkeep import restore_named
 from breakangle.shop import restoring
-from breakangle.shop.backup import copy_records, make_backup, whole_from
+from breakangle.shop.backup.copies import copy_records, make_backup, whole_from
 from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopOutOfReachError
+from breakangle.shop.errors import ShopMovedError, ShopOutOfReachError
 from breakangle.shop.exchange import reading_zip
 from breakangle.shop.records import Visit
 from breakangle.shop.restoring import restore_backup, restore_on_server
@@ -163,8 +163,11 @@ def test_what_is_still_written_to_a_damaged_file_is_in_the_replaced_one(tmp_path
         old = restore_backup(shop.folder, made.path, later(days=1).at)
         held.write(b"written by one who has it open")
     assert (old / "shop.db").read_bytes().startswith(b"written by one who has it open")
-    assert len(shop.every(Visit)) == 2
-    shop.close()
+    with pytest.raises(ShopMovedError, match="another file lies in the place"):  # until it is opened again
+        shop.every(Visit)
+    again = shop_at(shop.folder)
+    assert len(again.every(Visit)) == 2
+    again.close()
 
 
 def test_a_file_of_other_pages_is_replaced_as_a_damaged_one_is(tmp_path):
@@ -177,8 +180,9 @@ def test_a_file_of_other_pages_is_replaced_as_a_damaged_one_is(tmp_path):
         other.execute("PRAGMA page_size=8192")
         other.execute("CREATE TABLE other (one)")
     restore_backup(shop.folder, made.path, later(days=1).at)
-    assert len(shop.every(Visit)) == 2
-    shop.close()
+    again = shop_at(shop.folder)
+    assert len(again.every(Visit)) == 2
+    again.close()
 
 
 def test_who_asks_while_a_shop_is_put_in_place_is_told_to_try_again(tmp_path, monkeypatch):

@@ -31,6 +31,17 @@ def refused(capsys, *words: str) -> str:
     return err
 
 
+def test_soft_strings_ask_for_a_printed_or_weighed_mass(capsys, tmp_path):
+    """Nylon's mass hardly follows from its size: the page says so until somebody printed or weighed it."""
+    file = tmp_path / "nylon.json"
+    file.write_text(example_text("nylon-acoustic-guitar"), encoding="utf-8")
+    by_size = [one["notes"] for one in json.loads(ran(capsys, "strings", str(file), "--json"))["strings"]]
+    assert all("the maker's printed or a weighed mass is better" in " ".join(notes) for notes in by_size)
+    told = json.loads(ran(capsys, "strings", str(file), "--json", "--printed", "1=0.374"))["strings"]
+    assert "mass" not in " ".join(told[0]["notes"])
+    assert "mass" in " ".join(told[1]["notes"])
+
+
 def test_strings_tells_pull_feel_and_margin(capsys, example):
     out = ran(capsys, "strings", example)
     assert "The strings pull 463" in out
@@ -60,7 +71,7 @@ def test_swap_answers_first_and_leads_to_a_plan(capsys, example):
     data = json.loads(ran(capsys, "swap", example, *sizes, "--json"))
     assert data["answer"] == "yes"
     assert data["pull_change_n"]["value"] < -20.0
-    assert data["plan"]["format"] == "breakangle/plan/1"
+    assert data["plan"]["format"] == "breakangle/plan/2"
     assert len(data["strings"][0]["clearance_change_mm"]) == 22
     assert "predicted" not in data
 

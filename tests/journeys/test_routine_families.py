@@ -10,6 +10,10 @@ from breakangle.desk.strings import strings
 from breakangle.desk.swap import swap
 from breakangle.desk.winding import wind_set
 from breakangle.model.service import Room
+from breakangle.planning.board import board_of
+from breakangle.planning.gate import adjuster_key, lever_key
+from breakangle.planning.house import targets_of
+from breakangle.planning.registry import adjustment_kinds, target_kind
 from breakangle.tables.families import families, family
 
 
@@ -49,6 +53,26 @@ def test_a_swap_on_every_family_that_nobody_has_read(kind):
         known = [one for one in row if one is not None]
         assert np.isfinite([one.value for one in known]).all()
         assert min(one.uncertainty for one in known) > 0.0
+
+
+@pytest.mark.parametrize("kind", families())
+def test_a_swap_cuts_nothing_and_says_what_to_read_once_the_strings_are_on(kind):
+    """A forecast is no reading: what takes wood or bone away waits, whatever was read of the strings that come off."""
+    service = empty_service(family(kind))
+    board = board_of(service.instrument)
+    wanted = targets_of(service, board).wanted
+    read = [target_kind(one).as_reading(one, target_kind(one).wanted(one) + 0.2, 0.02) for one in wanted]
+    whole = service.model_copy(update={"readings": tuple(one for one in read if one.quantity == "gap")})
+    for each in (service, whole):
+        found = swap(each, reference_hz=428.0)
+        levers = [one for kind in adjustment_kinds().values() for one in kind.levers(found.predicted.picture)]
+        cuts = {lever_key(one) for one in levers if one.irreversible}
+        assert any(one.startswith("nut-slot") for one in cuts)
+        assert not cuts & {adjuster_key(step.adjustment) for step in found.plan.steps}
+        assert found.cuts_wait.startswith("After the strings are on: read relief, nut clearance"), (
+            found.cuts_wait
+        )
+        assert "nut slot" in found.cuts_wait
 
 
 @pytest.mark.parametrize("kind", families())

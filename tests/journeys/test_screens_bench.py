@@ -22,33 +22,43 @@ def service(served: Served, number: int) -> Service:
         shop.close()
 
 
-def test_a_procedure_is_walked_by_pedal_and_says_what_must_come_first(screen: Page, served: Served):
+def test_a_procedure_is_walked_by_pedal_done_by_its_key_and_says_what_must_come_first(
+    screen: Page, served: Served
+):
     screen.goto(f"{served.url}/example/visits/27/work")
-    screen.get_by_role("button", name=re.compile("Begin Clean, and oil")).click()
+    screen.get_by_role("link", name=re.compile("Step by step Clean, and oil")).click()
     screen.get_by_label("is bare wood").check()
-    screen.get_by_role("button", name="Keep").click()
+    screen.get_by_role("button", name="Save").click()
     screen.get_by_text("All steps").click()
-    screen.get_by_role("button", name=re.compile("Wipe a thin film of oil")).click()
+    screen.get_by_role("link", name=re.compile("Wipe a thin film of oil")).click()
     expect(screen.get_by_text("oil clogs")).to_be_visible()
     screen.get_by_text("All steps").click()
-    screen.get_by_role("button", name=re.compile("Cover pickups")).click()
+    screen.get_by_role("link", name=re.compile("Cover pickups")).click()
     expect(screen.locator(".do")).to_contain_text("Cover pickups")
-    for wanted in ("grime off the frets", "Take the dust off"):
-        screen.keyboard.press("PageDown")
+    for key, wanted in (("PageDown", "grime off the frets"), ("PageUp", "Cover pickups")):
+        screen.keyboard.press(key)
         expect(screen.locator(".do")).to_contain_text(wanted)
-    screen.keyboard.press("PageUp")
+        expect(screen.locator("main .tag.good")).to_have_count(0)
+    for stored, wanted in (("Cover pickups", "grime off the frets"), ("grime", "Take the dust off")):
+        screen.keyboard.press("Control+Enter")
+        expect(screen.locator(".do")).to_contain_text(wanted)
+        expect(screen.locator(".stored")).to_contain_text(stored)
+    screen.keyboard.press("Control+z")
     expect(screen.locator(".do")).to_contain_text("grime off the frets")
-    screen.get_by_role("button", name="Everything here is done").click()
-    expect(screen.get_by_text("finished")).to_have_count(1)
+    screen.keyboard.press("Control+y")
+    expect(screen.locator(".do")).to_contain_text("Take the dust off")
+    screen.get_by_role("button", name="Store everything here as done").click()
+    expect(screen.locator("h1")).to_contain_text("finished")
+    expect(screen.locator(".stored")).to_contain_text("steps at once")
 
 
 def test_a_timer_counts_on_after_a_reload(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/visits/27/work")
-    screen.get_by_role("button", name=re.compile("Begin Clean, and oil")).click()
+    screen.get_by_role("link", name=re.compile("Step by step Clean, and oil")).click()
     screen.get_by_label("is bare wood").check()
-    screen.get_by_role("button", name="Keep").click()
+    screen.get_by_role("button", name="Save").click()
     screen.get_by_text("All steps").click()
-    screen.get_by_role("button", name=re.compile("Wipe a thin film of oil")).click()
+    screen.get_by_role("link", name=re.compile("Wipe a thin film of oil")).click()
     screen.get_by_role("button", name="It stands: start the timer").click()
     time.sleep(1.2)
     screen.reload()

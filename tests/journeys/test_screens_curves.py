@@ -89,7 +89,7 @@ def test_a_chart_speaks_the_readers_own_numbers_and_days(chromium: Browser, look
 
 @pytest.mark.parametrize(
     ("path", "wanted"),
-    [("/try", 2), ("/plan", 1), ("/readings", 1), ("/drawing?plan=yes", 1), ("/lowest", 1)],
+    [("/try", 2), ("/plan", 3), ("/readings", 1), ("/drawing?plan=yes", 1), ("/lowest", 1)],
 )
 def test_drawings_take_the_width_there_is_and_stay_legible(
     path: str, wanted: int, chromium: Browser, looked_at: Served
@@ -132,17 +132,17 @@ def test_what_is_tried_out_is_called_so(screen: Page, looked_at: Served):
 def test_how_low_it_can_go_is_told_and_made_the_target(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/visits/27/try")
     screen.get_by_role("link", name="How low can it go?").click()
-    light = screen.get_by_role("region", name="Played lightly")
+    light = screen.get_by_role("region", name="Light play")
     expect(light).to_be_visible(timeout=20_000)
-    expect(screen.get_by_role("region", name="Played hard")).to_be_visible()
+    expect(screen.get_by_role("region", name="Heavy play")).to_be_visible()
     assert found_by_axe(screen) == []
     assert small_targets(screen) == []
     actions = [
         float(screen.get_by_role("region", name=name).locator("dd").nth(1).inner_text().split()[0])
-        for name in ("Played lightly", "Played medium", "Played hard")
+        for name in ("Light play", "Medium play", "Heavy play")
     ]
     assert actions == sorted(actions)
-    expect(light).to_contain_text("Any lower, it touches here first")
+    expect(light).to_contain_text("Any lower, it is heard here first")
     expect(light).to_contain_text(re.compile("[Ll]evelling would gain"))
     screen.locator("svg[data-points]").focus()
     screen.keyboard.press("Home")

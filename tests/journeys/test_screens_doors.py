@@ -76,7 +76,7 @@ def test_a_heard_recording_keeps_the_rules(sheet: str, tab: Page, tmp_path: Path
     path = tmp_path / "low string.wav"
     soundfile.write(path, sound_of(BY_STRING[:3], 44_100), 44_100)
     tab.goto(sheet)
-    tab.get_by_label("Bring a recording").set_input_files(path)
+    tab.get_by_label("Add a recording").set_input_files(path)
     tab.get_by_role("button", name="Hear it").click()
     expect(tab.get_by_role("heading", name="Takes: 3")).to_be_visible()
     for one in tab.locator("summary").all():

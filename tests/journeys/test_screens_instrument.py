@@ -30,14 +30,14 @@ def test_the_open_form_keeps_the_rules(name: str, chromium: Browser, looked_at: 
 def test_a_wrong_scale_is_put_right_on_the_page(screen: Page, served: Served):
     open_form(screen, served.url)
     screen.locator("#f-scale_mm").fill("34 - 32 in")
-    screen.get_by_role("button", name="So it is").click()
+    screen.get_by_role("button", name="Save").click()
     expect(screen.locator("dl.facts").first).to_contain_text(
         "863.6 mm at string 4, in equal steps to 812.8 mm"
     )
     screen.get_by_text("Correct what is known of it").click()
     expect(screen.locator("#f-scale_mm")).to_have_value("863.60 – 812.80 mm")
     screen.locator("#f-scale_mm").fill("long")
-    screen.get_by_role("button", name="So it is").click()
+    screen.get_by_role("button", name="Save").click()
     expect(screen.get_by_role("alert").filter(has_text="'long' is not a length")).to_be_visible()
     expect(screen.locator("#f-scale_mm")).to_have_value("long")
 

@@ -94,14 +94,17 @@ def test_a_code_dies_after_ten_minutes(network: Served):
     assert late.cookie == ""
 
 
-def test_wrong_codes_are_counted_and_kill_the_right_one(tmp_path):
+def test_wrong_codes_slow_the_one_who_guesses_and_spoil_no_code(tmp_path):
     served = Served(tmp_path / "own", ("--network",))
     served.start()
     try:
         code, guesser = code_for(served), Device(served, "127.0.0.13")
         assert [guesser.pair("2" * 8).status for _ in range(6)] == [422] * 5 + [429]
         assert guesser.pair(code).status == 429
-        assert Device(served, "127.0.0.14").pair(code).status == 422
+        own = Device(served, "127.0.0.14")
+        assert own.pair(code).status == 303, "a stranger's guesses spoil no code of the owner's"
+        assert own.ask("GET", "/").status == 200
+        assert Device(served, "127.0.0.15").pair(code).status == 422, "a code is good for one device"
         assert paired(served, "127.0.0.15").ask("GET", "/").status == 200, "a new code works"
     finally:
         served.stop()
@@ -276,7 +279,7 @@ def test_a_phone_is_paired_by_scanning_used_and_sent_away(
     expect(elsewhere.locator("#no-microphone")).to_contain_text(
         "came from another computer without a certificate"
     )
-    expect(elsewhere.get_by_label("Bring a recording")).to_be_visible()
+    expect(elsewhere.get_by_label("Add a recording")).to_be_visible()
     screen.goto(f"{network.url}/shop/devices")
     screen.get_by_role("button", name="Send away phone by the door").click()
     expect(screen.get_by_text("phone by the door")).to_have_count(0)

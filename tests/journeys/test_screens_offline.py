@@ -89,7 +89,7 @@ def test_while_the_bench_answers_nothing_old_is_shown(installed: Page, looked_at
     seen(installed, f"{looked_at.url}/example/")
     installed.evaluate(AGED)
     installed.reload()
-    expect(installed.get_by_role("heading", name="Today")).to_be_visible()
+    expect(installed.get_by_role("heading", name="Today", exact=True)).to_be_visible()
 
 
 def test_what_must_not_be_kept_is_not(installed: Page, looked_at: Served):

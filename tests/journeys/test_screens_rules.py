@@ -1,23 +1,14 @@
-"""Every page, at every width: accessible by the rules, no sideways scrolling, targets for a thumb."""
+"""Every page, at every width: accessible by the rules, no sideways scrolling, targets for a thumb, all from here."""
 
 import pytest
 from playwright.sync_api import Browser
 
+from web_fixtures.pages import PAGES
 from web_fixtures.process import Served
 from web_fixtures.rules import THEMES, WIDTHS, found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
-NEW_SHOP = ("/", "/pair")
-SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/settings", "/heading", "/backups", "/devices",
-        "/lists/owner", "/lists/price", "/lists/stock", "/lists/gauge", "/lists/stock?low=yes", "/procedures",
-        "/procedures/restring", "/new-procedure")  # fmt: skip
-EXAMPLE = ("/", "/instruments", "/search?q=heron", "/search?q=zzz", "/visits/new", "/visits/new?kind=bass-five",
-           "/nowhere", *(f"/shop{one}" for one in SHOP))  # fmt: skip
-VISIT = ("", "/work", "/readings", "/listen", "/listen/recordings", "/plan", "/try", "/lowest", "/strings",
-         "/strings/swap?diameter-1=.011in", "/strings?find=yes&shelf=yes&grams-6=6.71&length-6=1000",
-         "/climate?temperature=24&humidity=30", "/paper", "/entries")  # fmt: skip
-PAGES = [*NEW_SHOP, *(f"/example{one}" for one in EXAMPLE), *(f"/example/visits/27{one}" for one in VISIT)]
 REFUSED = {"/example/nowhere": 404}
 
 
@@ -26,6 +17,8 @@ def test_a_page_keeps_the_rules_at_every_width(path: str, chromium: Browser, loo
     broken: dict[str, object] = {}
     context = chromium.new_context(viewport={"width": WIDTHS["desktop"], "height": 800}, locale="en-GB")
     page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
     answer = page.goto(looked_at.url + path)
     assert answer is not None and answer.status == REFUSED.get(path, 200)
     for name, width in WIDTHS.items():
@@ -38,6 +31,9 @@ def test_a_page_keeps_the_rules_at_every_width(path: str, chromium: Browser, loo
         if small := small_targets(page):
             broken[f"{name}: small targets"] = small
     context.close()
+    assert (
+        asked and [one for one in asked if not one.startswith((f"{looked_at.url}/", "data:", "blob:"))] == []
+    )
     assert broken == {}
 
 
@@ -48,7 +44,7 @@ def test_the_pages_that_are_reached_by_a_link_keep_the_rules(chromium: Browser, 
     page.locator("main ul.rows a").first.click()
     assert (found_by_axe(page), too_wide_px(page), small_targets(page)) == ([], 0, [])
     page.goto(f"{looked_at.url}/example/visits/26/work")
-    page.get_by_role("button", name="Begin Clean, and oil").click()
+    page.get_by_role("link", name="Step by step Clean, and oil").click()
     assert (found_by_axe(page), too_wide_px(page), small_targets(page)) == ([], 0, [])
     context.close()
 

@@ -4,6 +4,7 @@ import asyncio
 import socket
 from concurrent.futures import ThreadPoolExecutor
 
+from breakangle.web.limits.gate import Gate
 from breakangle.web.server import _held_port
 
 
@@ -18,7 +19,7 @@ def sends_at_once() -> bool:
         writer.close()
 
     async def ask() -> None:
-        held = _held_port("127.0.0.1", 0)
+        held = _held_port("127.0.0.1", 0, Gate())
         server = await asyncio.start_server(answered, sock=held)
         reader, writer = await asyncio.open_connection(*held.getsockname())
         await reader.read()

@@ -36,11 +36,11 @@ def test_prices_are_kept_edited_and_never_silently_overwritten(screen: Page, ser
     other = screen.context.new_page()
     other.goto(there)
     row.get_by_label("Price", exact=True).fill("70")
-    row.get_by_role("button", name="Keep").click()
+    row.get_by_role("button", name="Save").click()
     expect(screen.get_by_role("form").get_by_label("Price", exact=True).last).to_have_value("70")
     late = other.get_by_role("form", name="set-up <b>full</b>")
     late.get_by_label("Price", exact=True).fill("99")
-    late.get_by_role("button", name="Keep").click()
+    late.get_by_role("button", name="Save").click()
     expect(other.get_by_role("alert")).to_contain_text("was changed by")
     shop = shop_at(served.folder)
     assert [str(one.amount) for one in shop.every(Price)] == ["70"]
@@ -49,7 +49,7 @@ def test_prices_are_kept_edited_and_never_silently_overwritten(screen: Page, ser
 
 def test_a_backup_is_made_and_put_back(screen: Page, served: Served):
     screen.goto(f"{served.url}/shop/lists/owner")
-    screen.get_by_label("Name").fill("Ilse Farn")
+    screen.get_by_label("Name", exact=True).fill("Ilse Farn")
     screen.get_by_role("button", name="Add").click()
     screen.goto(f"{served.url}/shop/backups")
     screen.get_by_role("button", name="Make a backup now").click()
@@ -72,13 +72,13 @@ def test_a_whole_shop_is_taken_along_and_brought_into_another(screen: Page, serv
     screen.goto(served.url)
     screen.get_by_label("Backup or export file").set_input_files(path)
     screen.get_by_role("button", name="Restore a backup").click()
-    expect(screen.get_by_role("heading", name="Brought in")).to_be_visible()
+    expect(screen.get_by_role("heading", name="Added")).to_be_visible()
     own, example = shop_at(served.folder), shop_at(served.folder / "example")
     assert {one.name for one in own.every(Owner)} == {one.name for one in example.every(Owner)} != set()
     own.close()
     example.close()
     screen.goto(served.url)
-    expect(screen.get_by_role("heading", name="Today")).to_be_visible()
+    expect(screen.get_by_role("heading", name="Today", exact=True)).to_be_visible()
 
 
 def test_a_file_that_is_no_shop_is_refused_in_one_sentence(screen: Page, served: Served, tmp_path: Path):

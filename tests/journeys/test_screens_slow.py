@@ -88,7 +88,7 @@ def test_a_slow_answer_is_waited_for_while_the_bench_answers(kept_old: Page, way
     begun, pings = time.monotonic(), way.asked.count("/ping")
     kept_old.reload()
     assert time.monotonic() - begun > LATE_S
-    expect(kept_old.get_by_role("heading", name="Today")).to_be_visible()
+    expect(kept_old.get_by_role("heading", name="Today", exact=True)).to_be_visible()
     assert way.asked.count("/ping") > pings
 
 

@@ -76,12 +76,12 @@ def test_a_reading_is_corrected_with_the_reason_and_taken_back(bench: TestClient
 def test_a_step_sent_twice_is_done_once_and_other_work_meanwhile_is_asked_about(bench: TestClient):
     bring_in(bench)
     plan = bench.get("/visits/1/plan").text
-    step = re.search(r'name="step" value="([^"]*)"', plan)
+    step = re.search(r'name="step:1" value="([^"]*)"', plan)
     assert step is not None
-    sent = {"step": step[1].replace("&#34;", '"'), "done_count": "0", "key": "p1"}
+    sent = {"step:1": step[1].replace("&#34;", '"'), "done:1": "yes", "done_count": "0", "key": "p1"}
     for _ in range(2):
         assert bench.post("/visits/1/plan/done", data=sent).url.path == "/visits/1/plan"
-    other = bench.post("/visits/1/plan/done", data=sent | {"key": "p2", "amount": "1/8"})
+    other = bench.post("/visits/1/plan/done", data=sent | {"key": "p2", "amount:1": "1/8"})
     assert other.status_code == 409
     assert "has done something on this sheet" in other.text
     assert bench.get("/visits/1").text.count("<li>") >= 1

@@ -4,7 +4,6 @@ import json
 import os
 import threading
 from datetime import timedelta
-from hashlib import sha256
 from io import BytesIO
 
 import pytest
@@ -16,24 +15,18 @@ from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import take_reading
 from breakangle.desk.shop_visits import open_visit
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.backup import (
-    backups,
-    counted,
-    daily_backup,
-    make_backup,
-    records_counted,
-    verified,
-)
+from breakangle.shop.backup.copies import make_backup, verified
+from breakangle.shop.backup.keeper import kept_in_time
+from breakangle.shop.backup.listing import BACKUPS, backups
 from breakangle.shop.blobs import blob_path, unfinished_files
 from breakangle.shop.entries import entries_of
 from breakangle.shop.errors import ShopDamagedError
 from breakangle.shop.examine import examine, mend
 from breakangle.shop.exchange import ORDER, export_shop
-from breakangle.shop.opening import engine_for, upgrade
 from breakangle.shop.records import Attachment, InstrumentRecord, Visit
 from breakangle.shop.restoring import restore_backup, restore_on_server
 from breakangle.shop.search import search
-from breakangle.shop.tables import ENTRY, VISIT
+from breakangle.shop.tables import ENTRY, METADATA, VISIT
 from shop_fixtures.filled import fill, picture
 from shop_fixtures.people import ADA, BO, GAP, START, later
 
@@ -52,6 +45,15 @@ def restored(shop, backup, at):
         return restore_on_server(shop, backup, at)
     shop.close()
     return restore_backup(shop.folder, backup, at)
+
+
+def records_counted(shop) -> dict[str, int]:
+    """Return how many rows each table of the shop holds now."""
+    with shop.reading() as connection:
+        return {
+            name: connection.execute(select(func.count()).select_from(table)).scalar_one()
+            for name, table in METADATA.tables.items()
+        }
 
 
 def told(shop) -> dict[str, int]:
@@ -174,15 +176,26 @@ def test_a_backup_with_a_row_less_than_it_says_is_refused(filled):
         verified(made.path)
 
 
-def test_no_backup_is_called_done_when_a_recording_is_damaged(filled):
-    recording = filled.every(Attachment)[1]
+def test_a_damaged_recording_stops_no_backup_and_is_named(filled):
+    """The records are worth saving; what is missing is said by the backup and by the doctor, and never invented."""
+    recording, photograph = filled.every(Attachment)[1], filled.every(Attachment)[0]
     blob_path(filled.folder, recording.hash).write_bytes(b"other")
-    with pytest.raises(ShopDamagedError):
-        make_backup(filled, START)
-    assert backups(filled) == []
-    assert any(
-        "low e.wav" in one.what and "backup" in one.mend for one in examine(filled, START) if not one.well
-    )
+    made = make_backup(filled, START)
+    assert (made.missing, made.blobs) == ((recording.hash,), 1)
+    assert verified(made.path) == made
+    assert backups(filled.folder / BACKUPS)[0].missing == 1
+    said = [f"{finding.what} {finding.mend}" for finding in examine(filled, START) if not finding.well]
+    assert any("low e.wav" in words and "backup" in words for words in said)
+    assert any("1 recordings or photographs are missing from it" in words for words in said)
+    restored(filled, made.path, later(days=1).at)
+    assert content_of(filled, photograph) == picture()
+
+
+def test_a_recording_damaged_since_is_still_whole_in_the_next_backup(filled):
+    recording = filled.every(Attachment)[1]
+    make_backup(filled, START)
+    blob_path(filled.folder, recording.hash).write_bytes(b"other")
+    assert make_backup(filled, later(days=1).at).missing == ()
 
 
 def test_a_backup_made_while_others_write_is_one_moment(filled, tmp_path):
@@ -212,12 +225,12 @@ def test_a_backup_made_while_others_write_is_one_moment(filled, tmp_path):
 
 
 def test_backups_are_daily_and_old_ones_go(filled):
-    made = [daily_backup(filled, START + timedelta(hours=6 * one)) for one in range(4 * 60)]
-    assert sum(one is not None for one in made) == 60
-    kept = [at for at, _ in backups(filled)]
+    made = [kept_in_time(filled, START + timedelta(hours=6 * step)) for step in range(4 * 60)]
+    assert sum(backup is not None for backup in made) == 61  # the calendar days from nine in the morning on
+    kept = [backup.made_at for backup in backups(filled.folder / BACKUPS)]
     days = [(kept[0] - at).days for at in kept]
-    assert days[:7] == list(range(7))
-    assert 10 <= len(kept) <= 7 + 5 + 12
+    assert days[3:14] == list(range(3, 14))
+    assert 16 <= len(kept) <= 14 + 5 + 12
     assert kept[0] - kept[-1] > timedelta(days=25)
 
 
@@ -233,7 +246,7 @@ def test_a_damaged_shop_is_restored_and_kept_aside_as_it_was(tmp_path):
     blob_path(filled.folder, recording.hash).write_bytes(b"other")
     old = restore_backup(filled.folder, made.path, later(days=1).at)
     again = shop_at(filled.folder)
-    assert records_counted(again) == counts
+    assert records_counted(again) == counts | {"counter": counts["counter"] + 1}  # of changes, begun anew
     assert content_of(again, recording).startswith(b"RIFF")
     assert (old / "shop.db").read_bytes() == noise
     again.close()
@@ -252,35 +265,8 @@ def test_a_later_backup_shares_files_with_the_one_before_and_never_with_the_shop
 def test_a_damaged_recording_comes_back_with_the_backup(filled):
     made, recording = make_backup(filled, START), filled.every(Attachment)[1]
     blob_path(filled.folder, recording.hash).write_bytes(b"other")
-    if filled.is_file:
-        restored(filled, made.path, later(days=1).at)
-        assert content_of(filled, recording).startswith(b"RIFF")
-        return
-    # A server's records are backed up before they are replaced, and no backup is made of what is damaged.
-    with pytest.raises(ShopDamagedError, match="restore it from a backup"):
-        restored(filled, made.path, later(days=1).at)
-
-
-def test_a_backup_of_the_second_schema_is_still_one(tmp_path):
-    """It counts fewer tables, and says nothing of how its records are called."""
-    folder = tmp_path / "2026-12-01T090000Z"
-    folder.mkdir()
-    engine = engine_for(folder / "shop.db")
-    with engine.connect().execution_options(writes=True) as connection, connection.begin():
-        upgrade(connection, "0002")
-    engine.dispose()
-    told = {"format": "breakangle/backup/1", "made_at": "2026-12-01T09:00:00.000000Z", "blobs": 0}
-    told |= {
-        "counts": counted(folder / "shop.db"),
-        "sha256": sha256((folder / "shop.db").read_bytes()).hexdigest(),
-    }
-    (folder / "backup.json").write_text(json.dumps(told), encoding="utf-8")
-    assert "device" not in verified(folder).counts
-    shop = shop_at(tmp_path / "shop")
-    shop.close()
-    restore_backup(shop.folder, folder, START)
-    assert shop.every(Visit) == ()
-    shop.close()
+    restored(filled, made.path, later(days=1).at)
+    assert content_of(filled, recording).startswith(b"RIFF")
 
 
 def test_what_an_interrupted_backup_left_is_swept_up_but_none_being_made(filled):

@@ -1,6 +1,7 @@
 """The shop from the command line, as a maker uses it, on both engines."""
 
 import json
+import re
 
 import pytest
 from icalendar import Calendar
@@ -9,6 +10,45 @@ from PIL import Image
 from breakangle.cli.main import main
 
 pytest_plugins = ["shop_fixtures.shops", "shop_fixtures.command_line"]
+
+
+def handed_back(run, number: str) -> None:
+    """Close the visit with a reason for everything that stands open."""
+    assert "each answered, or a reason written" in run("hand-back", number, "--sign", "Ada", code=2)
+    keys = [
+        line.split(": ")[0]
+        for line in run("hand-back", number).splitlines()
+        if re.match(r"[a-z]+(:[\w ]+)?: ", line)
+    ]
+    told = [word for key in keys for word in ("--reason", f"{key}=the owner wants it so")]
+    assert "is closed, signed Ada" in run("hand-back", number, "--sign", "Ada", *told)
+
+
+def test_a_complaint_is_taken_down_and_answered(run, taken_in):
+    told = run(
+        "complaint",
+        taken_in,
+        "buzz",
+        "--strings",
+        "6",
+        "--frets",
+        "3",
+        "--when",
+        "hard",
+        "--words",
+        "it buzzes",
+    )
+    assert "1. Buzz at string 6, fret 3, played hard. “it buzzes”" in told
+    assert "read: string 6 over fret 4, with fret 3 held" in told
+    assert "from 0 to 22" in run("complaint", taken_in, "buzz", "--strings", "6", "--frets", "40", code=2)
+    answered = run("complaint", taken_in, "--answer", "1", "--outcome", "gone", "--cause", "a loose fret",
+                   "--checked", "by-ear")  # fmt: skip
+    assert "It is gone, checked by ear. Cause: A loose fret." in answered
+    (kept,) = json.loads(run("visit", taken_in, "--file", "-"))["complaints"]
+    assert (kept["what"], kept["strings"], kept["frets"], kept["when"]) == ("buzz", [6], [3], ["hard"])
+    assert json.loads(run("complaint", taken_in, "--json"))[0]["answer"]["checked"] == "by-ear"
+    assert run("complaint", taken_in, "--drop", "1") == "buzzes low down\n"  # the owner's own words stay
+    assert "list them first" in run("complaint", taken_in, "--drop", "1", code=2)
 
 
 def test_a_visit_from_taking_in_to_handing_back(run, taken_in, tmp_path):
@@ -28,20 +68,28 @@ def test_a_visit_from_taking_in_to_handing_back(run, taken_in, tmp_path):
     assert data["work"] == [{"adjust": "rod", "turns": 0.25}]
     assert data["readings"][-1]["mm"] == pytest.approx(1.8034)
     run("visit", taken_in, "--notes", "fret 9 is high")
-    run("visit", taken_in, "--state", "handed back")
+    assert "see what stands open" in run("visit", taken_in, "--state", "handed back", code=2)
+    handed_back(run, taken_in)
     assert "handed back" in run("visits", "--state", "handed back")
+    assert "closed 1" in run("hand-back", taken_in)
+    assert "open an amendment first" in run("work", taken_in, "rod", "turns=0.25", code=2)
+    run("hand-back", taken_in, "--amend", "a turn was not written down")
+    run("work", taken_in, "rod", "turns=0.25")
+    handed_back(run, taken_in)
+    assert "(a turn was not written down)" in run("hand-back", taken_in)
     assert run("visits", "--state", "waiting") == ""
-    assert json.loads(run("visit", taken_in, "--plan"))["format"] == "breakangle/plan/1"
+    assert json.loads(run("visit", taken_in, "--plan", "--json"))["format"] == "breakangle/plan/2"
     assert "waiting" in run("take-in", "--again", taken_in, "--humidity", "40")
 
 
-@pytest.mark.usefixtures("taken_in")
-def test_search_lists_and_what_is_due(run):
+def test_search_lists_and_what_is_due(run, taken_in):
     assert run("search", "ase").startswith("owner ")
     assert run("search", "buzz", "low").startswith("visit ")
     assert run("search", "nothing of the kind") == ""
     assert run("list", "visits").splitlines()[0].startswith("id,version,")
     assert "one of owners" in run("list", "nothing", code=2)
+    assert run("due", "--days", "400") == "", "it is here"
+    handed_back(run, taken_in)
     assert "a check" in run("due", "--days", "400")
     assert len(Calendar.from_ical(run("due", "--days", "400", "--calendar")).walk("VEVENT")) == 1
     assert run("due", "--days", "30") == ""
@@ -114,7 +162,7 @@ def test_where_names_every_place_and_no_password(run, monkeypatch, place):
         (("undo", "nothing"), "entry nothing is not in this shop"),
         (("visits", "--example"), "there is no example workshop"),
         (("import", "absent.zip"), "absent.zip cannot be read: no such file"),
-        (("setting", "colour"), '"colour" is no setting'),
+        (("setting", "colour"), '"colour" is not a setting'),
     ],
 )
 def test_a_mistake_is_one_sentence(run, words, said):
@@ -183,7 +231,7 @@ def test_the_day_and_an_instruments_timeline(run, taken_in, place):
     run("work", taken_in, json.dumps({"adjust": "restring", "strings": [string]}))
     assert "new strings, E4 0.25 mm" in run("timeline", taken_in)
     assert "new strings, E4 0.0100 inches" in run("timeline", taken_in, "--units", "in")
-    run("visit", taken_in, "--state", "handed back")
+    handed_back(run, taken_in)
     assert "handed back (1)" in run("today")
     assert "there is no sheet 9" in run("timeline", "9", code=2)
 

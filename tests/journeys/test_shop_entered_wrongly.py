@@ -18,7 +18,8 @@ from breakangle.desk.shop_used import use_part
 from breakangle.desk.shop_visits import add_instrument, add_owner, open_visit
 from breakangle.desk.string_stock import add_strings
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.backup import backups, make_backup
+from breakangle.shop.backup.copies import make_backup
+from breakangle.shop.backup.listing import BACKUPS, backups
 from breakangle.shop.errors import ShopOutOfReachError
 from breakangle.shop.records import Gauge, Stock
 from breakangle.shop.store import Shop
@@ -162,16 +163,16 @@ def test_an_old_backup_that_cannot_be_removed_keeps_nobody_from_working(folder, 
     shop = shop_at(folder)
     for day in range(12):
         make_backup(shop, later(days=day).at)
-    count = len(backups(shop))
+    count = len(backups(shop.folder / BACKUPS))
 
     def refuse(path, ignore_errors=False, **others):
         del path, others
         if not ignore_errors:
             raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("breakangle.shop.backup.shutil.rmtree", refuse)
+    monkeypatch.setattr("breakangle.shop.backup.listing.shutil.rmtree", refuse)
     assert backed_up(shop, later(days=400).at) == ""
-    assert len(backups(shop)) == count + 1
+    assert len(backups(shop.folder / BACKUPS)) == count + 1
     shop.close()
 
 

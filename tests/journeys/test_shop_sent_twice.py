@@ -13,7 +13,7 @@ from breakangle.desk.shop_visits import open_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service_file import ServiceFileError
 from breakangle.shop.answered import claim_key, forget_answers
-from breakangle.shop.backup import make_backup
+from breakangle.shop.backup.copies import make_backup
 from breakangle.shop.entries import entries_of
 from breakangle.shop.exchange import export_shop, import_shop
 from breakangle.shop.records import InstrumentRecord

@@ -6,6 +6,7 @@ import pytest
 
 from breakangle.desk.example import example_service, example_text
 from breakangle.desk.instrument_corrected import correct_by_names
+from breakangle.desk.instrument_identity.known import InstrumentAskedError
 from breakangle.desk.service import read_service
 from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
 from breakangle.desk.shop_service_files import bring_in, export_visit, visit_text
@@ -56,7 +57,9 @@ def test_a_visit_gone_on_with_elsewhere_is_gone_on_with_here(shop):
     # The older file is the beginning of what stands: another visit would be a double of half of this one.
     other = json.loads(EXAMPLE)
     other["readings"][0]["mm"] = 0.33
-    separate = bring_in(shop, json.dumps(other).encode(), "a file", BO)
+    with pytest.raises(InstrumentAskedError, match="is Marram, bolt-on six the same instrument"):
+        bring_in(shop, json.dumps(other).encode(), "a file", BO)
+    separate = bring_in(shop, json.dumps(other).encode(), "a file", BO, same="1")
     assert separate.new_visit
     assert [one.number for one in history(shop, first.visit.instrument_id)] == [1, 2]
 
@@ -132,8 +135,9 @@ def test_another_instrument_in_the_words_of_a_renamed_one_is_another(shop):
     correct_by_names(shop, 1, {"name": "Dunlin"}, BO)
     take_reading(shop, first.id, GAP, BO)
     undo(shop, entries_of(shop, first.id)[0].id, BO)
-    for readings in ([], [GAP | {"mm": 1.7}]):
-        other = bring_in(shop, json.dumps(data | {"readings": readings}).encode(), "a file", later(days=1))
+    for readings, same in (([], ""), ([GAP | {"mm": 1.7}], "2")):
+        content = json.dumps(data | {"readings": readings}).encode()
+        other = bring_in(shop, content, "a file", later(days=1), same=same)
         assert (other.new_visit, other.added_count) == (True, len(readings))
         assert other.visit.instrument_id != first.instrument_id
     assert len(shop.every(InstrumentRecord)) == 2

@@ -72,7 +72,7 @@ def test_an_instrument_brought_in_with_other_strings_has_had_new_ones(shop):
     brought = bring_in(shop, example_text().encode(), "a file", ADA).visit
     data = json.loads(example_text())
     data["instrument"]["strings"][0]["diameter_mm"] = 0.28
-    second = bring_in(shop, json.dumps(data).encode(), "a file", later(days=60)).visit
+    second = bring_in(shop, json.dumps(data).encode(), "a file", later(days=60), same="1").visit
     assert (second.id != brought.id, second.instrument_id) == (True, brought.instrument_id)
     assert shop.get(InstrumentRecord, brought.instrument_id).strings_changed_at == later(days=60).at
     do_adjustment(shop, second.id, ROD, later(days=61))

@@ -36,7 +36,7 @@ def test_a_string_tuned_beyond_its_strength_is_refused_and_no_step_leads_there()
     assert low > 100.0
     assert f"{low:.0f} to {high:.0f} % of what it breaks at" in first.words
     assert "Not this string at this note" in first.words
-    assert found.plan.steps == ()
+    assert (found.plan.steps, found.plan.questions, found.cuts_wait) == ((), (), "")
     assert found.plan.verdict == "beyond-setup"
     assert "choose other strings or notes" in found.sentence
 

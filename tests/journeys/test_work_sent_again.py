@@ -5,8 +5,8 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.procedures import run_next, run_seen
-from breakangle.shop.records import Run
+from breakangle.desk.procedures import run_next, run_seen, start_run
+from breakangle.shop.records import Run, Visit
 from breakangle.shop.store import Shop
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
@@ -17,7 +17,9 @@ pytest_plugins = ["web_fixtures.at_hand"]
 @pytest.fixture
 def run(first_sheet: TestClient) -> str:
     """Return the address of a run of ten steps, at its first."""
-    return str(first_sheet.post("/visits/1/work", data={"name": "restring"}).url.path)
+    shop = workshop_of(first_sheet).shop()
+    (visit,) = shop.every(Visit)
+    return f"/visits/1/steps/{start_run(shop, ADA, visit.id, 'restring').begun.id}"
 
 
 def form_of(page: str) -> dict[str, str]:
@@ -44,21 +46,47 @@ def test_a_move_sent_twice_is_made_once(first_sheet: TestClient, run: str, move:
     assert at(onward.text) == 3
 
 
-def test_of_an_old_page_nothing_goes_back_either_and_without_its_step_nothing_moves(
-    first_sheet: TestClient, run: str
-):
+def test_looking_at_steps_moves_nothing_and_without_its_step_nothing_moves(first_sheet: TestClient, run: str):
     second = first_sheet.post(run, data=form_of(first_sheet.get(run).text) | {"move": "next"}).text
-    third = first_sheet.post(run, data=form_of(second) | {"move": "anyway"}).text
-    back = form_of(third) | {"move": "back"}
-    assert [at(first_sheet.post(run, data=back).text) for _ in range(2)] == [2, 2]
-    for move in ("next", "all", "leave", "anyway"):
+    assert at(second) == 2
+    step = form_of(second)["step"]
+    for link in re.findall(r'href="[^"]*(\?at=[^"]+)"', second):
+        assert first_sheet.get(f"{run}{link}").status_code == 200
+    assert form_of(first_sheet.get(run).text)["step"] == step
+    for move in ("next", "all", "leave", "anyway", "undo", "redo"):
         assert at(first_sheet.post(run, data={"move": move}).text) == 2
+
+
+def test_what_was_marked_is_taken_back_once_and_put_back_as_it_was(first_sheet: TestClient, run: str):
+    first = form_of(first_sheet.get(run).text)
+    done = first_sheet.post(run, data=first | {"move": "all"}).text
+    assert "10 steps at once" in done
+    shop = workshop_of(first_sheet).shop()
+    marks = run_seen(shop, shop.every(Run)[0].id, ADA.at).way.marks
+    undo = dict(re.findall(r'name="(step)" value="([^"]*)"', done)) | {"move": "undo"}
+    back = [first_sheet.post(run, data=undo).text for _ in range(2)]
+    assert [at(one) for one in back] == [1, 1]
+    assert run_seen(shop, shop.every(Run)[0].id, ADA.at).way.marks == {}
+    first_sheet.post(run, data={"step": next(iter(marks)), "move": "redo"})
+    assert run_seen(shop, shop.every(Run)[0].id, ADA.at).way.marks == marks
+
+
+def test_a_procedure_that_is_only_looked_at_is_not_begun_and_one_sent_twice_begins_once(
+    first_sheet: TestClient,
+):
+    shop = workshop_of(first_sheet).shop()
+    looked = first_sheet.get("/visits/1/procedures/restring")
+    assert at(looked.text) == 1
+    assert shop.every(Run) == ()
+    sent = form_of(looked.text) | {"move": "next"}
+    assert [at(first_sheet.post(looked.url.path, data=sent).text) for _ in range(2)] == [2, 2]
+    assert len(shop.every(Run)) == 1
 
 
 def test_the_last_step_sent_twice_is_no_error(first_sheet: TestClient, run: str):
     sent = form_of(first_sheet.get(run).text) | {"move": "all"}
     for _ in range(2):
-        assert first_sheet.post(run, data=sent).url.path == "/visits/1/work"
+        assert "finished" in first_sheet.post(run, data=sent).text
 
 
 def test_two_presses_at_the_same_moment_move_once(

@@ -13,11 +13,16 @@ from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.store import Shop
 from shop_fixtures.people import ADA, later
 
-OWNER, COMPLAINT, NOTES = "Åse Holm", "buzzes low down", "Cleaned the switch."
+OWNER, COMPLAINT, NOTES = "Åse Holm", "buzzes low down", "Owes us for the last time."
+OWNER_WORDS = "Cleaned the switch."
 
 
 def visit_with(
-    shop: Shop, name: str = "Marram", owner: str = OWNER, complaint: str = COMPLAINT, notes: str = NOTES
+    shop: Shop,
+    name: str = "Marram",
+    owner: str = OWNER,
+    complaint: str = COMPLAINT,
+    owner_words: str = OWNER_WORDS,
 ) -> Visit:
     """Return a visit with readings, work, readings after it, and a bill."""
     data = json.loads(example_text())
@@ -38,7 +43,9 @@ def visit_with(
     set_setting(shop, "tax_percent", "20", ADA)
     add_line(shop, ADA, visit, "labour", "set-up", "65")
     add_line(shop, ADA, visit, "part", "strings", "12.50", "2")
-    visit = shop.change(shop.get(Visit, visit.id), ADA, complaint=complaint, notes=notes)
+    visit = shop.change(
+        shop.get(Visit, visit.id), ADA, complaint=complaint, notes=NOTES, owner_words=owner_words
+    )
     return move_visit(shop, visit, "handed back", later(days=1))
 
 

@@ -7,7 +7,7 @@ from breakangle.planning.board import board_of
 from breakangle.planning.estimate import estimate
 from breakangle.planning.kinds import Prediction
 from breakangle.planning.picture import picture_of
-from breakangle.planning.prior import prior_of
+from breakangle.planning.prior import open_to_what_is_read, prior_of
 from breakangle.planning.registry import reading_kind
 from planning_cases import ordinary, role, service_reading
 
@@ -38,7 +38,7 @@ def test_what_is_known_is_what_the_readings_tell_at_the_state_they_lead_to(seed)
     """The covariance is the inverse of the information of prior and readings together, linear at the end [derived]."""
     service = bent_back(seed)
     board = board_of(service.instrument)
-    now, prior = estimate(service), prior_of(board)
+    now, prior = estimate(service), open_to_what_is_read(prior_of(board), service.readings, board)
     assert not [one for one in now.surprises if one.contradicted]
     found = predicted(service.readings, picture_of(board, now.belief.mean))
     stated = np.array([reading_kind(one).spread(one) for one in service.readings])

@@ -64,6 +64,17 @@ def test_time_between_visits_adds_doubt_about_the_neck_and_none_is_taken_from_it
     assert np.allclose(belief.mean[layout["rod"]], last.belief.mean[layout["rod"]])
 
 
+def test_a_rod_is_known_less_well_each_time_it_comes_back():
+    """8 % of what it does per turn, in quadrature: common practice, no source."""
+    visit = _rod_service(0.50, 0.35, 0.25)
+    last, belief = estimate(visit), recall([visit], Service(instrument=visit.instrument))
+    rod = last.picture.layout["rod"]
+    before, after = np.diag(last.belief.covariance)[rod], np.diag(belief.covariance)[rod]
+    does = last.belief.mean[rod][0]
+    assert abs(does) > 0.1
+    assert np.allclose(after - before, (0.08 * does) ** 2, rtol=1e-9)
+
+
 def test_new_strings_of_another_pull_bend_the_remembered_neck():
     visit = _rod_service(0.40, 0.30, 0.25)
     light = ordinary("electric-guitar")

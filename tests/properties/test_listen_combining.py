@@ -38,6 +38,14 @@ def test_one_bad_pluck_of_three_does_not_move_the_middle() -> None:
     assert 1200 * np.log2(middle(plucks).hz / 220.0) == pytest.approx(0.1, abs=1e-9)
 
 
+def test_the_middle_of_many_plucks_is_known_as_a_median_is() -> None:
+    """The median of n normal values has sqrt(π/2) times the spread of their mean (derived: its variance is
+    1/(4 n f²) with the normal density f at the centre)."""
+    alike = middle([heard(220.0, spread=0.6)] * 9)
+    assert alike.uncertainty_cents == pytest.approx(0.6 * np.sqrt(np.pi / 2) / 3, rel=1e-4)
+    assert middle([heard(220.0, spread=0.6)] * 2).uncertainty_cents == pytest.approx(0.6)
+
+
 def test_disagreements_are_named() -> None:
     found = intonation([heard(110.0)], [heard(220.0 * 2 ** (4 / 1200))], [heard(221.0), heard(221.5)])
     assert found is not None

@@ -29,13 +29,15 @@ def hand() -> Playing:
 
 
 def left_mm(picture: Picture, hand: Playing, strength: str) -> float:
-    """Least gap that the exact motion leaves anywhere on the board."""
+    """Least gap that the exact motion leaves anywhere on the board, beside what it may lack unheard."""
     notes, height = board_notes(picture).notes, hand.strengths.height_mm(strength)
     found = reach(notes, pluck_of(hand), losses_of(hand), np.array([height]), PERIOD_COUNT)
-    left = np.nanmin(np.where(np.isfinite(notes.gap_mm), notes.gap_mm - height * found.depth, np.nan), axis=1)
-    told = np.abs(left) > 1e-9
-    assert np.array_equal((found.first_crown[:, 0] >= 0)[told], (left < 0.0)[told])
-    return float(left.min())
+    touch = np.where(np.isfinite(notes.gap_mm), notes.gap_mm - height * found.depth, np.nan)
+    least = np.nanmin(touch, axis=1)
+    told = np.abs(least) > 1e-9
+    assert np.array_equal((found.first_crown[:, 0] >= 0)[told], (least < 0.0)[told])
+    needed = height * np.maximum(found.depth - hand.classes.heard_from_depth_ratio, 0.0)
+    return float(np.nanmin(np.where(np.isfinite(notes.gap_mm), notes.gap_mm - needed, np.nan)))
 
 
 def test_a_gaps_spread_is_that_of_its_own_row_and_its_row_is_its_slope(now: Estimate) -> None:

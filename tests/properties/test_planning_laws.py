@@ -15,13 +15,15 @@ from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.board import board_of
 from breakangle.planning.estimate import estimate
 from breakangle.planning.plan import plan
-from breakangle.planning.prior import prior_of
+from breakangle.planning.prior import open_to_what_is_read, prior_of
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.registry import reading_kind, reading_kinds
+from breakangle.planning.trips.kinds import cut_by_hand
 from breakangle.tables.families import families
 from planning_cases import ordinary, role, service_reading
 
-ORDER = ["rod", "saddle-height", "nut-slot", "tune", "saddle-position"]
+ORDER = ["rod", "saddle-height", "nut-slot", "tune", "bridge-position", "saddle-position"]
+OUT_ONCE = ["rod", "saddle-height", "saddle-position", "nut-slot", "tune"]
 KINDS = (
     "electric-guitar",
     "bass-four",
@@ -54,7 +56,7 @@ def test_the_state_is_the_minimum_that_a_general_least_squares_solver_finds():
     service = arrived("electric-guitar", 5)
     now = estimate(service)
     board = board_of(service.instrument)
-    prior = prior_of(board)
+    prior = open_to_what_is_read(prior_of(board), service.readings, board)
     root = np.linalg.cholesky(np.linalg.inv(prior.covariance + 1e-15 * np.eye(len(prior.mean)))).T
     from breakangle.planning.picture import picture_of
 
@@ -76,12 +78,21 @@ def test_the_state_is_the_minimum_that_a_general_least_squares_solver_finds():
 def test_what_reads_inside_every_tolerance_is_left_alone(kind):
     rng = np.random.default_rng(11)
     instrument = ordinary(kind)
+    left = 0
     for _ in range(6):
         service = service_reading(instrument, lambda target: rng.uniform(-0.9, 0.9))
         made = plan(service, estimate(service))
-        assert made.verdict == "leave", made.notes
         assert made.steps == ()
-        assert any("Stop here" in note or "near the edge" in note for note in made.notes)
+        # What the other readings speak against is read again before anything is called right.
+        doubted = [note for note in made.notes if "disagrees with" in note]
+        assert made.verdict == ("read-first" if doubted else "leave"), made.notes
+        left += not doubted
+        assert not doubted or made.read_again
+        assert doubted or any(
+            "Stop here" in note or "near the edge" in note or "leave it, unless it buzzes" in note
+            for note in made.notes
+        )
+    assert left >= 5
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -93,7 +104,9 @@ def test_every_plan_keeps_to_the_order_the_travel_and_the_size_of_a_move(kind):
             else service_reading(ordinary(kind), lambda t: 2.0 if role(t) in ("relief", "action") else 0.5)
         )
         made = plan(service, estimate(service))
-        places = [ORDER.index(step.adjustment.adjust) for step in made.steps]
+        # A saddle cut by hand is out once: its crowns are shaped before it goes back.
+        order = OUT_ONCE if cut_by_hand(service.instrument) else ORDER
+        places = [order.index(step.adjustment.adjust) for step in made.steps]
         assert places == sorted(places)
         for step in made.steps:
             move = step.adjustment
@@ -113,7 +126,7 @@ def test_every_plan_keeps_to_the_order_the_travel_and_the_size_of_a_move(kind):
 
 def test_one_reading_out_moves_one_adjuster():
     service = service_reading(
-        ordinary("electric-guitar"), lambda t: 3.0 if (role(t), t.string) == ("action", 4) else 0.0
+        ordinary("electric-guitar"), lambda t: 2.0 if (role(t), t.string) == ("action", 4) else 0.0
     )
     made = plan(service, estimate(service))
     moved = [step.adjustment for step in made.steps if step.adjustment.adjust != "tune"]

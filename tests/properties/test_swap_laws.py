@@ -15,7 +15,10 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.planning.adjustments.restring import Restring
 from breakangle.planning.estimate import adjusted
 from breakangle.planning.known import Known
-from breakangle.planning.swap import chance_above, slot_widths, strung_with, swapped
+from breakangle.planning.restrung import slot_widths
+from breakangle.planning.sight import sight_of
+from breakangle.planning.swap import chance_above, strung_with, swapped
+from breakangle.planning.targets.gap import GapTarget
 
 HEAVIER = (".011in", ".014in", ".018in", ".028in", ".038in", ".049in")
 LIGHTER = (".009in", ".011in", ".016in", ".024in", ".032in", ".042in")
@@ -51,6 +54,21 @@ def test_a_new_set_moves_the_neck_as_its_restring_adjustment_does():
     for block in ("twist", "crown", "saddle_height", "saddle_setback", "load", "rod"):
         assert mine.belief.mean[layout[block]] == pytest.approx(theirs.belief.mean[layout[block]])
     assert mine.belief.mean[layout["neck"][0]] == pytest.approx(theirs.belief.mean[layout["neck"][0]])
+
+
+def test_the_gap_at_the_nut_after_a_restring_on_record_is_that_of_the_swap_foretold():
+    """Mean and spread: slots that hold a thicker string up count in both."""
+    service = example_service()
+    now = estimate_service(service)
+    new = typed_set(service, HEAVIER)
+    foretold = swapped(now, strung_with(now.board.instrument, new)).after
+    recorded = adjusted(now, Restring(strings=new))
+    nuts = [GapTarget(string=n, fret=1, held=(3,), mm=0.1) for n in range(1, 7)]
+    before, mine, theirs = (sight_of(one, nuts) for one in (now, foretold, recorded))
+    assert mine.value == pytest.approx(theirs.value, abs=1e-9)
+    assert mine.spread == pytest.approx(theirs.spread, rel=1e-6)
+    assert np.all(theirs.spread > before.spread)
+    assert np.any(theirs.value > before.value + 0.01)
 
 
 def test_there_and_back_leaves_the_neck_where_it_was():

@@ -1,12 +1,16 @@
-"""M. B. Anderson and R. G. Beausoleil (2024), Classical Guitar Intonation and Compensation, JASA 156, 683.
+"""M. B. Anderson and R. G. Beausoleil (2024), Classical guitar intonation and compensation: The well-tempered guitar,
+J. Acoust. Soc. Am. 156, 683: an earlier version of its tables.
 
-The prototype's cents (their specification tables: scale 650, nut string height 1, saddle 4 above it; EA/T 51,
-B0 .00236) and the tables of best setbacks of two nylon sets, with the figures as printed there.
+In this version the rms is divided by 13 and string 2 of the extra-hard set has EA/T 56.3; another version, whose
+sources the authors keep in public, is in `test_anderson_beausoleil_manuscript`. Which of them the journal printed was
+not compared. The prototype's cents (their specification tables: scale 650, nut string height 1, saddle 4 above it;
+EA/T 51, B0 .00236) and the tables of best setbacks of two nylon sets, with the figures as printed there.
 """
 
 import numpy as np
 import pytest
 
+from breakangle.physics.finger import finger_stretch
 from breakangle.physics.intonation import CENTS_PER_NEPER, error_cents
 from breakangle.physics.intonation_limits import best_setbacks, finger_stretch_ratio
 from breakangle.physics.string import axial_ratio_from_stretch, stretch_slope_ratio
@@ -169,3 +173,23 @@ def test_a_finger_ten_millimetres_behind_the_first_fret():
 
     added = finger_stretch_ratio(**where, behind_mm=10.0)
     assert (added + stopped_lengths(**where).stretch_ratio) * 1e6 == pytest.approx(47.0, abs=0.5)
+
+
+# Cents by a finger 10 mm behind each of frets 1 to 12 against one at the fret itself, the prototype string.
+BY_THE_FINGER = [.600, .208, .136, .109, .099, .094, .094, .096, .100, .106, .113, .121]  # fmt: skip
+
+
+def test_a_finger_that_does_not_press_adds_what_their_string_gets_at_every_fret():
+    """Theirs are the differences of exact cents; e = p²/(2 L) (1/d + 1/(x - d)) is second order, .5 % more."""
+    from_saddle = SCALE_MM / RATIO
+    runs_straight_on = 10.0 * (NUT_HEIGHT_MM + SADDLE_RISE_MM) / from_saddle
+    added = finger_stretch(
+        open_length_mm=SCALE_MM,
+        along_behind_mm=SCALE_MM - from_saddle,
+        clearance_mm=clearances_mm(),
+        saddle_rise_mm=SADDLE_RISE_MM,
+        behind_mm=10.0,
+        press_mm=runs_straight_on,
+    )
+    cents = 0.5 * CENTS_PER_NEPER * (51.0 + 1.0) * added.stretch_ratio
+    assert np.abs(cents - BY_THE_FINGER).max() < 0.0035

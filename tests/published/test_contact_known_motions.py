@@ -1,10 +1,12 @@
 """Contact against motions that are known in closed form.
 
 - Jean le Rond d'Alembert (1747): the ideal plucked string is half the sum of its shape travelling both ways.
-- H. Fletcher (1964), J. Acoust. Soc. Am. 36, 203: partials of a pinned stiff string, f_n = n f0 √(1 + B n²).
+- H. Fletcher (1964), Normal vibration frequencies of a stiff piano string, J. Acoust. Soc. Am. 36, 203: partials of a
+  pinned stiff string, f_n = n f0 √(1 + B n²).
 - H. Cabannes (1984), "Cordes vibrantes avec obstacles", Acustica 55, 14 [from memory]: ideal string over a
   point obstacle; the case used here is worked out again from the characteristics in `test_point_obstacle`.
-- C. Issanchou and others (2018), Applied Acoustics 129, 217: G string of an electric bass, L 0.863 m,
+- C. Issanchou, J.-L. Le Carrou, C. Touzé, B. Fabre and O. Doaré (2018), String/frets contacts in the electric bass
+  sound: Simulations and experiments, Applied Acoustics 129, 217-228: G string of an electric bass, L 0.863 m,
   μ 6.69e-3 kg/m, T 191.6 N, B 3.5e-5.
 """
 

@@ -1,8 +1,9 @@
 """ASTM A228/A228M, Standard Specification for Steel Wire, Music Spring Quality: tensile requirements, inch-pound.
 
+The edition of the copy that was read is not recorded (there are -00, -02, -07, -14, -16 and -18).
+
 Rows of the diameters that plain strings and cores have, least and greatest strength in ksi; one row of the printed
-table that contradicts its neighbours (.036 in: 321 to 255) is left out. Density 7.8 g/cm3 and expansion 12e-6 per K:
-handbook data for the same wire.
+table that contradicts its neighbours (.036 in: 321 to 255) is left out.
 """
 
 import numpy as np
@@ -11,7 +12,6 @@ import pytest
 from breakangle.desk.example import example_service
 from breakangle.desk.strings import strings
 from breakangle.physics.string import wire_breaking_stress_mpa
-from breakangle.tables.expansion import expansion
 from breakangle.tables.strings import wire
 
 KSI_MPA = 6.894757
@@ -63,10 +63,3 @@ def test_a_thin_first_string_by_the_specification_itself():
     assert first.working_share[0] >= by_specification[0]
     assert first.working_share[1] >= by_specification[1]
     assert first.working_share[1] < by_specification[1] + 0.03
-
-
-def test_density_and_expansion_of_the_wire():
-    of = wire("music-wire")
-    assert of.density_low_kg_per_m3 <= 7800.0 <= of.density_high_kg_per_m3
-    grows = expansion("music-wire").per_k
-    assert abs(grows.mean - 12e-6) <= 1.001 * grows.sd

@@ -1,4 +1,5 @@
-"""Partials of a stiff string: H. Fletcher (1964), J. Acoust. Soc. Am. 36, 203.
+"""Partials of a stiff string: H. Fletcher (1964), Normal vibration frequencies of a stiff piano string, J. Acoust. Soc.
+Am. 36, 203.
 
 The root values were derived independently of this code, to ten digits, from his conditions at the ends.
 """
@@ -55,7 +56,10 @@ def test_pinned_string_is_fletchers_formula():
 
 
 def test_free_of_tension_the_ends_are_those_of_a_bar():
-    """Clamped bar: wave numbers 4.7300, 7.8532; clamped and pinned 3.9266, 7.0686 (any text on vibration)."""
+    """Clamped bar: wave numbers 4.7300, 7.8532; clamped and pinned 3.9266, 7.0686.
+
+    R. D. Blevins (1979), Formulas for Natural Frequency and Mode Shape, table 8-1 (from memory).
+    """
     stiffness = 1e4
     for clamped_ends, wave_numbers in ((2, [4.7300, 7.8532]), (1, [3.9266, 7.0686])):
         ratio = stiff_partial_ratio(partial=[1, 2], stiffness_ratio=stiffness, clamped_ends=clamped_ends)

@@ -1,4 +1,11 @@
-"""Forest Products Laboratory (2010), Wood Handbook, FPL-GTR-190: tables 4-2 and 13-5; W. Simpson (1998)."""
+"""Forest Products Laboratory (2010), Wood Handbook: Wood as an Engineering Material, FPL-GTR-190: tables 4-2, 4-3 and
+13-5; W. T. Simpson (1998), Equilibrium moisture content of wood in outdoor locations in the United States and
+worldwide, Research Note FPL-RN-0268.
+
+The moisture figures are practical ones: S. V. Glass, S. L. Zelinka and J. A. Johnson (2014), Investigation of Historic
+Equilibrium Moisture Content Data from the Forest Products Laboratory, FPL-GTR-229, finds them unreliable for scientific
+purposes. What is held here is that we have them as they are printed, not that they are true of a piece of wood.
+"""
 
 import numpy as np
 import pytest
@@ -62,3 +69,32 @@ def test_movement_of_a_maple_board_by_the_equation():
 )
 def test_movement_coefficients_of_table_13_5(key, radial, tangential):
     assert (wood(key).radial_per_percent, wood(key).tangential_per_percent) == (radial, tangential)
+
+
+# Table 4-3, radial and tangential shrinkage in percent from green to oven dry.
+SHRINKAGE = {
+    "black-walnut": (5.5, 7.8), "black-cherry": (3.7, 7.1), "white-ash": (4.9, 7.8), "red-alder": (4.4, 7.3),
+    "basswood": (6.6, 9.3), "yellow-birch": (7.3, 9.5), "western-redcedar": (2.4, 5.0),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "percent"), SHRINKAGE.items())
+def test_coefficients_follow_from_the_shrinkage_of_table_4_3(key, percent):
+    """1/(3000/S - 20), for shrinkage that begins at 30 percent and is reckoned from 10: to the printed digit."""
+    printed = (wood(key).radial_per_percent, wood(key).tangential_per_percent)
+    assert [round(1.0 / (3000.0 / each - 20.0), 5) for each in percent] == pytest.approx(printed, abs=1.01e-5)
+
+
+@pytest.mark.parametrize(
+    ("key", "percent"),
+    [
+        # Forest Products Laboratory, Wood Technology Transfer fact sheets, after M. Chudnoff (1984), Tropical Timbers
+        # of the World: green to oven dry. Ebony: 5.5 and 6.5 percent from green to 12 percent, times 30/18.
+        ("indian-rosewood", (2.7, 5.8)),
+        ("mahogany", (3.0, 4.1)),
+        ("ebony", (5.5 * 30 / 18, 6.5 * 30 / 18)),
+    ],
+)
+def test_coefficients_of_imported_woods_follow_from_their_fact_sheets(key, percent):
+    printed = (wood(key).radial_per_percent, wood(key).tangential_per_percent)
+    assert [1.0 / (3000.0 / each - 20.0) for each in percent] == pytest.approx(printed, rel=0.015)

@@ -30,16 +30,20 @@ class Served:
     words: tuple[str, ...] = ()
     port: int = field(default_factory=free_port)
     process: subprocess.Popen[bytes] | None = None
+    log: Path | None = None  # what the server says of troubles; None: where the test says it
+    environment: dict[str, str] = field(default_factory=dict)
 
     @property
     def url(self) -> str:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self) -> None:
-        environment = os.environ | {"BREAKANGLE_DATA": str(self.folder), "TZ": "UTC"}
+        environment = os.environ | {"BREAKANGLE_DATA": str(self.folder), "TZ": "UTC"} | self.environment
         environment.pop("BREAKANGLE_DATABASE_URL", None)
         words = [sys.executable, "-m", "breakangle.cli", "serve", "--port", str(self.port), *self.words]
-        self.process = subprocess.Popen(words, env=environment, stdout=subprocess.DEVNULL)
+        with (self.log or Path(os.devnull)).open("ab") as log:
+            errors = None if self.log is None else log
+            self.process = subprocess.Popen(words, env=environment, stdout=subprocess.DEVNULL, stderr=errors)
         self.wait()
 
     def wait(self) -> None:

@@ -43,3 +43,15 @@ SMALL = """([least, pressed, inside]) => [...document.querySelectorAll(pressed)]
 def small_targets(page: Page) -> list[str]:
     """Return what can be pressed but is less than 44 px high; links inside running text are left out."""
     return list(page.evaluate(SMALL, [LEAST_TARGET_PX, PRESSED, INSIDE_TEXT]))
+
+
+# What is shown to press and lies outside the window's width, where nothing scrolls to it.
+OUT_OF_REACH = """() => [...document.querySelectorAll('main :is(button, input, select), .foot button')]
+  .filter(one => one.offsetParent !== null && !one.closest('.wide, .choose'))
+  .filter(one => { const box = one.getBoundingClientRect(); return box.left < -1 || box.right > innerWidth + 1; })
+  .map(one => one.outerHTML.slice(0, 100))"""
+
+
+def out_of_reach(page: Page) -> list[str]:
+    """Return what can be pressed or filled in but lies outside the window's width."""
+    return list(page.evaluate(OUT_OF_REACH))

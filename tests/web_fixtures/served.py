@@ -1,4 +1,7 @@
-"""Fixtures: `served` is the app on a shop of the test's own, the example workshop beside it; `looked_at` is shared."""
+"""Fixtures: `served` is the app on a shop of the test's own, the example workshop beside it; `looked_at` is shared.
+
+`empty_shop` has no example beside it and starts sooner.
+"""
 
 import shutil
 from collections.abc import Iterator
@@ -8,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from breakangle.desk.shop_example import example_folder, load_example
+from network_fixtures import closed_environment
 from web_fixtures.process import Served
 
 
@@ -31,12 +35,23 @@ def served(tmp_path: Path, example_made: Path) -> Iterator[Served]:
     one.stop()
 
 
-@pytest.fixture(scope="session")
-def looked_at(tmp_path_factory: pytest.TempPathFactory, example_made: Path) -> Iterator[Served]:
-    """Return one app for all tests that only look, with the example workshop in it."""
-    folder = tmp_path_factory.mktemp("looked_at")
-    shutil.copytree(example_made, example_folder(folder))
-    one = Served(folder)
+@pytest.fixture
+def empty_shop(tmp_path: Path) -> Iterator[Served]:
+    """Return the app on an empty shop, with nothing beside it."""
+    one = Served(tmp_path)
     one.start()
     yield one
     one.stop()
+
+
+@pytest.fixture(scope="session")
+def looked_at(tmp_path_factory: pytest.TempPathFactory, example_made: Path) -> Iterator[Served]:
+    """Return one app for all tests that only look, with the example workshop in it; it connects nowhere outside."""
+    folder = tmp_path_factory.mktemp("looked_at")
+    tried = tmp_path_factory.mktemp("network") / "tried"
+    shutil.copytree(example_made, example_folder(folder))
+    one = Served(folder, environment=closed_environment(tried))
+    one.start()
+    yield one
+    one.stop()
+    assert not tried.exists(), tried.read_text(encoding="utf-8")

@@ -3,10 +3,12 @@
 import textwrap
 from collections.abc import Mapping
 
-from breakangle.desk.buzz import BuzzReport
+from breakangle.desk.buzz import BuzzReport, judged_words
 from breakangle.model.service import Service
 from breakangle.planning.buzz import NOT_MODELLED, NoteBuzz
 from breakangle.planning.played_height import PlayedHeight
+from breakangle.planning.verdict.said import counts_rest_on
+from breakangle.tables.messages import words
 
 SIGNS = {"clear": "·", "trace": "t", "audible": "B", "choking": "X"}
 DOUBT, DOUBT_FROM = "?", 0.05
@@ -21,8 +23,8 @@ def wrapped(line: str, width: int = 80) -> str:
 
 
 def lines(report: BuzzReport) -> list[str]:
-    """The whole answer, strength by strength."""
-    out: list[str] = []
+    """The whole answer: what the plan says of the same readings and what was found, then strength by strength."""
+    out = [*judged_words(report.judgement), ""]
     for strength in report.map.strengths:
         out += [*_of_strength(report, strength), ""]
     return [*out, f"Not modelled: {'; '.join(NOT_MODELLED)}."]
@@ -30,18 +32,26 @@ def lines(report: BuzzReport) -> list[str]:
 
 def _of_strength(report: BuzzReport, strength: str) -> list[str]:
     height = report.map.playing.strengths.height_mm(strength)
-    touching, every = report.map.touching(strength), report.map.at(strength)
+    touching, heard = report.map.touching(strength), report.map.heard(strength)
+    every = report.map.at(strength)
     out = [f"{report.service.instrument.name}: {strength} play, plucked {height:.2f} mm from rest"]
     out += grid(report, strength)
-    out.append(f"{SIGNS['clear']} clear   {DOUBT} may touch   t trace   B buzz   X choked")
-    if touching:
-        out.append(f"{len(touching)} of {len(every)} notes touch a crown. At fault:")
+    out.append(f"{SIGNS['clear']} clear   {DOUBT} may touch   t touches, not heard   B heard   X choked")
+    if heard:
+        out.append(f"{len(heard)} of {len(every)} notes are heard; {len(touching)} touch a crown. At fault:")
         for name, count, most in report.faults(strength)[:MOST_FAULTS]:
             notes = "note" if count == 1 else "notes"
             out.append(f"  {name}: {count} {notes}, up to {max(most, 0.01):.2f} mm")
-        out.append(f"Worst: {note_words(max(touching, key=_badness))}.")
+        out.append(f"Worst: {note_words(max(heard, key=_badness))}.")
+        if rests_on := counts_rest_on(report.map.playing.own):
+            out.append(words(rests_on))
         if not report.map.playing.classes.calibrated:
             out.append("How bad a touch sounds (t, B, X) is not calibrated: listen, and set your own limits.")
+    elif touching:
+        out.append(
+            f"None of {len(every)} notes is heard; {len(touching)} graze a crown, "
+            f"most of all {note_words(max(touching, key=_badness))}."
+        )
     else:
         least = min(one.margin_mm for one in every)
         out.append(f"All {len(every)} notes are clear; the nearest by {least:.2f} mm or more.")

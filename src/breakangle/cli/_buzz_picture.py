@@ -10,7 +10,7 @@ from breakangle.model.errors import ChooseAnotherFileError
 # Light to dark, so that the classes stand apart without colour too.
 SHADES = ["#f3f1ea", "#f6d58a", "#e08a3c", "#8c2d19"]
 CLASSES = ["clear", "trace", "audible", "choking"]
-WORDS = ["clear", "trace", "buzz", "choked"]
+WORDS = ["clear", "touches, not heard", "heard", "choked"]
 
 
 def draw_map(report: BuzzReport, path: Path) -> None:

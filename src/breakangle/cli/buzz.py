@@ -7,12 +7,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.asked import service_asked
+from breakangle.cli.terminal.entry import add_file, say
 from breakangle.cli.terminal.units import add_units, units_asked
 
 STRENGTHS = ("light", "medium", "heavy")
 PATIENCE_S = 1.0
-TOUCHES = 1
+HEARD = 1
 
 
 def add(verbs: Any) -> None:
@@ -21,7 +22,7 @@ def add(verbs: Any) -> None:
         "buzz",
         help="where this set-up buzzes, how badly, and which fret is to blame",
         description="Map every string and fret: does a plucked note touch a crown, which, when, how badly.",
-        epilog="exit codes: 0 nothing touches, 1 something does, 2 what was given cannot be right",
+        epilog="exit codes: 0 nothing is heard, 1 something is, 2 what was given cannot be right",
     )
     add_file(verb)
     many = "strength of play (default medium); may be given more than once"
@@ -45,14 +46,14 @@ def add(verbs: Any) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print the map; 1 when something touches.
+    """Print the map; 1 when something is heard.
 
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
     units = units_asked(arguments)
     _check(arguments)
-    service = service_in(arguments.file)
+    service = service_asked(arguments.file, units, arguments.json)
     if arguments.heard or arguments.clean:
         return _tell_height(arguments, service)
     from breakangle.desk.buzz import buzz
@@ -72,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
         from breakangle.cli._buzz_picture import draw_map
 
         draw_map(report, arguments.plot)
-    return TOUCHES if any(report.map.touching(one) for one in strengths) else 0
+    return HEARD if any(report.map.heard(one) for one in strengths) else 0
 
 
 def _place(text: str) -> tuple[int, int]:

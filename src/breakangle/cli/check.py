@@ -26,7 +26,9 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         ChooseAnotherFileError: it cannot be read, or is no service file.
     """
-    from breakangle.desk.service import unknown
+    from breakangle.cli.terminal.asked import say_asked
+    from breakangle.cli.terminal.units import Units
+    from breakangle.desk.service import unit_questions, unknown
     from breakangle.model.service_file import ServiceFileError
 
     try:
@@ -39,6 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     say(f"{arguments.file}: valid. {service.instrument.name}: {service.instrument.kind}, {counts}.")
     for path in unknown(service):
         say(f"{path}: not understood; kept as it came.")
+    say_asked(unit_questions(service)[0], Units("mm"))
     return 0
 
 

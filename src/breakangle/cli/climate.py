@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.entry import say, service_in
 from breakangle.cli.terminal.units import add_units, units_asked
 
 
@@ -15,18 +15,26 @@ def add(verbs: Any) -> None:
         description="Tell what a temperature and humidity do to the instrument since the air it was set up in, and "
         "what of it is not known.",
     )
-    add_file(verb)
+    verb.add_argument(
+        "file", nargs="?", metavar="FILE", help="a service file (JSON), or - to read one from a pipe"
+    )
     verb.add_argument("--temperature", required=True, metavar="C", help="today's, in degrees Celsius")
     verb.add_argument("--humidity", required=True, metavar="PERCENT", help="today's relative humidity")
     verb.add_argument("--since-temperature", metavar="C", help="when it was set up (the file's room)")
     verb.add_argument("--since-humidity", metavar="PERCENT", help="when it was set up (the file's room)")
     verb.add_argument(
-        "--wood", metavar="WOOD", help="the board's, such as sugar-maple; a wrong one lists them"
+        "--wood", metavar="WOOD", help="the board's, such as indian-rosewood; a wrong one lists them"
     )
     verb.add_argument("--cut", choices=("quarter", "flat"), help="how the board was cut")
+    verb.add_argument("--visit", metavar="NUMBER", help="a visit's sheet instead of FILE, with its history")
     verb.add_argument(
-        "--visit", metavar="NUMBER", help="a visit's sheet instead of FILE (give -): its history"
+        "--heard",
+        nargs="+",
+        default=[],
+        metavar="STRING=CENTS",
+        help="how far open strings have moved since, not retuned: teaches how this set takes warmth",
     )
+    verb.add_argument("--heard-at", metavar="C", help="with --heard: the temperature then (today's)")
     verb.add_argument("--example", action="store_true", help="with --visit: the example workshop")
     verb.add_argument("--json", action="store_true", help="as JSON")
     add_units(verb)
@@ -54,24 +62,37 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _asked(arguments: argparse.Namespace) -> Any:
     from breakangle.desk.climate import climate, climate_of_visit
+    from breakangle.model.errors import CorrectInputError
 
     quarter = None if arguments.cut is None else arguments.cut == "quarter"
     after = _room(arguments.temperature, arguments.humidity)
     if arguments.visit is not None:
         from breakangle.cli.terminal.shop_entry import opened
         from breakangle.desk.shop_visits import visit_numbered
-        from breakangle.model.errors import CorrectInputError
 
         if not arguments.visit.isdigit():
             raise CorrectInputError(f'"{arguments.visit}" is no sheet number', "a whole number")
         with opened(arguments) as shop:
             visit = visit_numbered(shop, int(arguments.visit))
             return climate_of_visit(shop, visit.id, after, arguments.wood, quarter)
+    if arguments.file is None:
+        raise CorrectInputError("neither a file nor a visit", "FILE, or --visit NUMBER", "give one of them")
     service = service_in(arguments.file)
     before = service.room
     if arguments.since_temperature is not None or arguments.since_humidity is not None:
         before = _room(arguments.since_temperature, arguments.since_humidity)
-    return climate(service, after, before, arguments.wood, quarter)
+    return climate(service, after, before, arguments.wood, quarter, heard=_heard(arguments))
+
+
+def _heard(arguments: argparse.Namespace) -> Any:
+    from breakangle.cli.terminal.pairs import by_string, number_in
+    from breakangle.desk.climate import Heard
+
+    if not arguments.heard:
+        return None
+    cents = by_string(arguments.heard, lambda text: number_in(text.replace("−", "-")), "1=-8")
+    at = None if arguments.heard_at is None else number_in(arguments.heard_at)
+    return Heard(cents, at)
 
 
 def _room(temperature: str | None, humidity: str | None) -> Any:

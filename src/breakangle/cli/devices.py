@@ -68,6 +68,11 @@ def _named(shop: "Shop", words: str) -> "Device":
 
 def _line(device: "Device") -> str:
     from breakangle.desk.shop_visits import local_text
+    from breakangle.shop.devices import holds_until
 
     seen = "never" if device.last_seen_at is None else local_text(device.last_seen_at)
-    return f"{device.id}  {device.role:9}  {device.name}  (paired {local_text(device.created_at)}, last seen {seen})"
+    who = f", used by {device.person}" if device.person else ""
+    paired = local_text(device.created_at)
+    until = local_text(holds_until(device))[:10]
+    since = f"paired {paired}, last seen {seen}"
+    return f"{device.id}  {device.role:9}  {device.name}{who}  (let in until {until}, {since})"

@@ -5,8 +5,9 @@ from typing import Any
 
 from breakangle.cli.terminal.entry import say
 from breakangle.cli.terminal.shop_entry import add_shop, now, opened
+from breakangle.model.errors import BreakangleError
 
-UNWELL = 1
+UNWELL, CANNOT_OPEN = 1, 2
 
 
 def add(verbs: Any) -> None:
@@ -15,7 +16,8 @@ def add(verbs: Any) -> None:
         "doctor",
         help="check everything in the shop and say how to mend it",
         description="Check the records, the numbers, every recording and photograph, the disk and the backups.",
-        epilog="exit codes: 0 all is well, 1 something is not, 2 the shop cannot be opened",
+        epilog="Where the records are damaged or gone, it names the newest good backup and the command that puts it "
+        "back. Exit codes: 0 all is well, 1 something is not, 2 the shop cannot be opened",
     )
     verb.add_argument("--mend", action="store_true", help="remove half-written files and files of no visit")
     add_shop(verb)
@@ -28,14 +30,38 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: the shop cannot be opened.
     """
     from breakangle.desk.shop_upkeep import examined, mended
+    from breakangle.shop.errors import ShopDamagedError
 
-    with opened(arguments) as shop:
-        if arguments.mend:
-            say(f"Removed: {mended(shop)}.")
-        found = examined(shop, now())
+    try:
+        with opened(arguments) as shop:
+            if arguments.mend:
+                say(f"Removed: {mended(shop)}.")
+            found = examined(shop, now())
+    except ShopDamagedError as error:
+        return _told_way_back(error)
     for one in found:
         say(
             f"{'well' if one.well else 'NOT WELL'}: {one.what}."
             + (f" Mend it: {one.mend}." if one.mend else "")
         )
     return 0 if all(one.well for one in found) else UNWELL
+
+
+def _told_way_back(error: BreakangleError) -> int:
+    """Say what is wrong with a shop that cannot be opened, and which backup to put back."""
+    from breakangle.desk.shop_open import where
+    from breakangle.desk.shop_upkeep import kept_backups, why_not_good
+
+    say(f"NOT WELL: {error.given}." + (f" {error.possible.capitalize()}." if error.possible else ""))
+    places = where()
+    for backup in kept_backups(places.folder):
+        wrong, rows = why_not_good(backup.path), sum(backup.counts.values())
+        made_at = f"{backup.made_at:%Y-%m-%d %H:%M} UTC"
+        if wrong:
+            say(f"NOT WELL: the backup of {made_at}: {wrong}.")
+            continue
+        say(f"well: the backup of {made_at} holds {rows} records.")
+        say(f"Put it back: breakangle restore {backup.path.name}")
+        return CANNOT_OPEN
+    say(f"There is no good backup in {places.backups}. Bring the shop's file or folder back.")
+    return CANNOT_OPEN

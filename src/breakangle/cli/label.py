@@ -5,6 +5,7 @@ from typing import Any
 
 from breakangle.cli.terminal.entry import say
 from breakangle.cli.terminal.shop_entry import add_shop, opened
+from breakangle.cli.terminal.units import add_units, units_asked
 
 
 def add(verbs: Any) -> None:
@@ -22,6 +23,7 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--base", metavar="ADDRESS", default="", help="what comes before the name in the code")
     verb.add_argument("--out", metavar="FILE", default="labels.pdf", help="default labels.pdf")
+    add_units(verb)
     add_shop(verb)
 
 
@@ -41,6 +43,13 @@ def run(arguments: argparse.Namespace) -> int:
         raise CorrectInputError(f'"{wrong[0]}" is no sheet number', "a whole number", "")
     with opened(arguments) as shop:
         visits = [visit_numbered(shop, int(one)) for one in arguments.numbers]
-        content = labels_file(shop, visits, arguments.paper, arguments.base, arguments.single)
+        content = labels_file(
+            shop,
+            visits,
+            arguments.paper,
+            arguments.base,
+            arguments.single,
+            units_asked(arguments).name == "in",
+        )
     say(write_bytes(arguments.out, content))
     return 0

@@ -1,10 +1,11 @@
-"""`breakangle lowest`: how low this neck can go without a note touching."""
+"""`breakangle lowest`: how low this neck can go without a touch being heard."""
 
 import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.asked import service_asked
+from breakangle.cli.terminal.entry import add_file, say
 from breakangle.cli.terminal.units import Units, add_units, units_asked
 
 if TYPE_CHECKING:
@@ -22,15 +23,15 @@ def add(verbs: Any) -> None:
     verb = verbs.add_parser(
         "lowest",
         help="how low this neck can go without buzz, and what holds it up",
-        description="The lowest relief, nut and saddle heights at which no note touches a crown.",
-        epilog="exit codes: 0 the action can come down, 1 it cannot, 2 what was given cannot be right",
+        description="The lowest relief, nut and saddle heights at which no touch of a crown is heard.",
+        epilog="exit codes: 0 the action can come down, 1 it cannot, or not yet, 2 what was given cannot be right",
     )
     add_file(verb)
     verb.add_argument(
         "--strength", choices=STRENGTHS, default="medium", help="strength of play (default medium)"
     )
     verb.add_argument(
-        "--margin", type=float, default=0.02, metavar="MM", help="gap left everywhere (default 0.02)"
+        "--margin", default="0.02", metavar="LENGTH", help="gap left everywhere (default 0.02 mm)"
     )
     verb.add_argument("--strengths-file", type=Path, metavar="TOML", help="the shop's own table of strengths")
     verb.add_argument("--json", action="store_true", help="the whole answer as JSON (breakangle/lowest/1)")
@@ -39,20 +40,17 @@ def add(verbs: Any) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print the lowest set-up; 1 when the action cannot come down to it.
+    """Print the lowest set-up; 1 when the action cannot come down to it, or not before something is answered.
 
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
     from breakangle.desk.buzz import lowest_setup
-    from breakangle.model.errors import CorrectInputError
 
     units = units_asked(arguments)
-    low, high = MARGIN_RANGE_MM
-    if not low <= arguments.margin <= high:
-        raise CorrectInputError(f"--margin {arguments.margin:g} mm", f"from {low:g} to {high:g} mm")
-    service = service_in(arguments.file)
-    report = lowest_setup(service, arguments.strength, arguments.margin, arguments.strengths_file)
+    margin_mm = _margin_mm(arguments.margin)
+    service = service_asked(arguments.file, units, arguments.json)
+    report = lowest_setup(service, arguments.strength, margin_mm, arguments.strengths_file)
     if arguments.json:
         import json
 
@@ -62,11 +60,23 @@ def run(arguments: argparse.Namespace) -> int:
 
         say("\n".join(wrapped(line) for line in lines(report, units)))
     down_mm = float((report.now.action_mm - report.lowest.action_mm).mean())
-    return NO_LOWER if down_mm < LOWER_BY_MM else 0
+    return NO_LOWER if down_mm < LOWER_BY_MM or report.in_the_way else 0
+
+
+def _margin_mm(text: str) -> float:
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.model.measure import parse_length
+
+    low, high = MARGIN_RANGE_MM
+    try:
+        return parse_length(text, "mm", low, high).mm
+    except CorrectInputError as cause:
+        raise CorrectInputError(f"--margin: {cause.given}", cause.possible, cause.remedy) from cause
 
 
 def lines(report: "LowestReport", units: Units) -> list[str]:
     """The answer in lines for a terminal."""
+    from breakangle.model.said import figured
     from breakangle.planning.buzz import NOT_MODELLED
 
     def figure(mm: float) -> str:
@@ -74,10 +84,11 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
 
     now, low = report.now, report.lowest
     out = [
-        f"{report.service.instrument.name}: lowest set-up free of buzz at {report.strength} play, "
+        f"{report.service.instrument.name}: lowest set-up with nothing heard at {report.strength} play, "
         f"plucked {report.height_mm:.2f} mm from rest, {report.margin_mm:.2f} mm to spare",
-        f"Relief between frets 1 and {report.service.instrument.joint_fret}: {now.relief_mm:.2f} mm now, "
-        f"{low.relief_mm:.2f} mm then",
+        *_judged(report),
+        f"Relief between frets 1 and {report.service.instrument.joint_fret}: {figured(now.relief_mm, 2)} mm now, "
+        f"{figured(low.relief_mm, 2)} mm then",
         f"In {units.unit_of('mm')}: action over the 12th, fret 1 held; clearance over fret 1, open",
         "string     action    then   fret 1    then   held up by",
     ]
@@ -98,6 +109,17 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
             "  action " + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade),
         ]
     return [units.sentence(line) for line in [*out, f"Not modelled: {'; '.join(NOT_MODELLED)}."]]
+
+
+def _judged(report: "LowestReport") -> list[str]:
+    """Return the plan's verdict, and what is to be answered before the strings go lower."""
+    from breakangle.model.message import Message
+    from breakangle.planning.verdict.said import verdict_message
+    from breakangle.tables.messages import words
+
+    way = [f"- {one}" for one in report.in_the_way]
+    head = [words(Message(key="verdict.in_the_way"))] if way else []
+    return [words(verdict_message(report.judgement)), *head, *way]
 
 
 def limit_words(held: "list[Limit]") -> str:

@@ -1,10 +1,12 @@
 """The `breakangle` command: finds its verbs by listing this folder, and turns errors into one sentence."""
 
 import argparse
+import gc
 import importlib
-import pkgutil
+import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from pathlib import Path
 from types import ModuleType
 from typing import Any, NoReturn
 
@@ -12,6 +14,9 @@ from breakangle import __version__, cli
 from breakangle.cli.stdout import drop_stdout, keep_stdout_clean
 from breakangle.model.errors import BreakangleError, CorrectInputError
 
+# Modules of this folder that bring no verb.
+OWN = ("main", "stdout")
+GARBAGE_FROM = 50_000  # objects
 BAD_INPUT, INTERRUPTED, READER_GONE = 2, 130, 141
 DESCRIPTION = "From bench readings of a fretted instrument to a set-up plan that is right in one pass."
 EPILOG = (
@@ -39,31 +44,54 @@ class Parser(argparse.ArgumentParser):
 
 def verb_modules() -> list[ModuleType]:
     """Return the modules of this folder that bring a verb; one with a leading _ is part of another."""
-    own = {"main", "stdout"}
+    import pkgutil
+
     found = [one.name for one in pkgutil.iter_modules(cli.__path__) if not one.ispkg]
-    names = sorted(name for name in found if name not in own and not name.startswith("_"))
+    names = sorted(name for name in found if name not in OWN and not name.startswith("_"))
     modules = [importlib.import_module(f"{cli.__name__}.{name}") for name in names]
     return [one for one in modules if hasattr(one, "add") and hasattr(one, "run")]
 
 
+def module_of(verb: str) -> list[ModuleType]:
+    """Return the module whose file has the verb's name, alone in a list; nothing where another file brings it."""
+    name = verb.replace("-", "_")
+    plain = name.isidentifier() and not name.startswith("_") and name not in OWN
+    if not plain or not Path(cli.__path__[0], f"{name}.py").is_file():
+        return []
+    module = importlib.import_module(f"{cli.__name__}.{name}")
+    return [module] if hasattr(module, "add") and hasattr(module, "run") else []
+
+
+def parser_for(words: Sequence[str]) -> Parser:
+    """Return a parser for these words: of the one verb they name where its file has its name, else of all verbs."""
+    made, verbs = _parser(module_of(words[0]) if words else [])
+    return made if words and words[0] in verbs else parser()
+
+
 def parser() -> Parser:
-    """Return the parser with every verb; each brings `add(verbs)` and `run(arguments)`."""
+    """Return the parser with every verb."""
+    return _parser(verb_modules())[0]
+
+
+def _parser(modules: Sequence[ModuleType]) -> tuple[Parser, Collection[str]]:
+    """Return a parser with these modules' verbs, and their names; each brings `add(verbs)` and `run(arguments)`."""
     whole = Parser(prog="breakangle", description=DESCRIPTION, epilog=EPILOG)
     whole.add_argument("--version", action="version", version=f"breakangle {__version__}")
     verbs = whole.add_subparsers(title="verbs", metavar="VERB", dest="verb")
-    for module in verb_modules():
+    for module in modules:
         known = set(verbs.choices)
         module.add(verbs)
         for name in set(verbs.choices) - known:
             verbs.choices[name].set_defaults(run=module.run)
-    return whole
+    return whole, verbs.choices
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Return the exit code of one run with the words `argv` (None: the process's own)."""
     try:
-        whole = parser()
-        arguments = whole.parse_args(argv)
+        given = sys.argv[1:] if argv is None else argv
+        whole = parser_for(given)
+        arguments = whole.parse_args(given)
         if arguments.verb is None:
             whole.print_help()
             return 0
@@ -89,10 +117,15 @@ def main(argv: Sequence[str] | None = None) -> int:
 def enter() -> NoReturn:
     """Run the command as a process of its own, and leave with its exit code."""
     keep_stdout_clean()
+    # A short process makes little rubbish: looking for it at every few hundred objects takes a tenth of its time.
+    gc.set_threshold(GARBAGE_FROM)
+    # Looking for other packages' additions to the checking of data takes longer than the checking.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     code = main()
     try:
         sys.stdout.flush()
     except OSError:
         # main has said so, or the reader has gone; Python would complain once more on leaving.
         drop_stdout()
+    gc.freeze()  # what is still held goes with the process: it need not be looked through once more
     sys.exit(code)

@@ -68,9 +68,10 @@ def _add(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 
 def _string(text: str) -> dict[str, Any]:
+    from breakangle.desk.size_typed import STRING_MM
     from breakangle.model.measure import parse_length
 
     size, _, make = text.partition(":")
-    diameter = round(parse_length(size, "mm", 0.1, 6.0).mm, 4)
+    diameter = round(parse_length(size, "mm", *STRING_MM).mm, 4)
     usual = "plain-steel" if diameter <= THICKEST_PLAIN_MM else "wound-steel"
     return {"make": make or usual, "diameter_mm": diameter}

@@ -3,10 +3,11 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.entry import say, service_in
 from breakangle.cli.terminal.units import add_units, units_asked
 
 BEYOND_SETUP = 1
+FORMS = ("plan/2", "plan/1")
 
 
 def add(verbs: Any) -> None:
@@ -17,8 +18,16 @@ def add(verbs: Any) -> None:
         description="Solve the instrument's state from its readings; plan the fewest adjustments in order.",
         epilog="exit codes: 0 leave it or adjust, 1 beyond a set-up, 2 the file cannot be right",
     )
-    add_file(verb)
-    verb.add_argument("--json", action="store_true", help="the plan as JSON (breakangle/plan/1)")
+    verb.add_argument(
+        "file", metavar="FILE", nargs="?", help="a service file (JSON), or - to read one from a pipe"
+    )
+    verb.add_argument(
+        "--json",
+        metavar="FORM",
+        nargs="?",
+        const=FORMS[0],
+        help="the plan as JSON: plan/2, or plan/1 for programs that do not know trips (default plan/2)",
+    )
     add_units(verb)
     verb.add_argument("--hand", choices=("light", "medium", "heavy"), help="house targets for this hand")
     verb.add_argument(
@@ -42,14 +51,43 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.desk.service import plan_service
 
     units = units_asked(arguments)
-    service = service_in(arguments.file)
+    file, form = _file_and_form(arguments)
+    service = service_in(file)
     earlier = [service_in(one) for one in arguments.earlier]
     plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at)
-    if arguments.json:
-        say(plan.text())
+    if form:
+        from breakangle.desk.plan_form import plan_text
+
+        say(plan_text(plan, "plan/1" if form == "plan/1" else "plan/2"))
     else:
         from breakangle.cli.terminal.page import print_page
         from breakangle.cli.terminal.plan_page import print_plan
 
         print_page(lambda console: print_plan(console, service, plan, units))
     return BEYOND_SETUP if plan.verdict == "beyond-setup" else 0
+
+
+def _file_and_form(arguments: argparse.Namespace) -> tuple[str, str]:
+    """Return the file, and the form of JSON asked for; empty where a page is.
+
+    What stands behind --json and is no form is the file.
+
+    Raises:
+        CorrectInputError: no file, or a form that there is not.
+    """
+    from breakangle.model.errors import CorrectInputError
+
+    file, form = arguments.file, arguments.json or ""
+    if form and form not in FORMS and file is None:
+        file, form = form, FORMS[0]
+    if file is None:
+        raise CorrectInputError(
+            "breakangle plan: the following arguments are required: FILE", "", "see breakangle plan --help"
+        )
+    if form and form not in FORMS:
+        raise CorrectInputError(
+            f"--json {form} is no form of a plan",
+            f"there are {' and '.join(FORMS)}",
+            "leave it out for plan/2",
+        )
+    return file, form

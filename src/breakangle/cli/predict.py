@@ -3,7 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.terminal.asked import service_asked
+from breakangle.cli.terminal.entry import add_file, say
 from breakangle.cli.terminal.units import add_units, units_asked
 
 
@@ -28,7 +29,7 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.desk.predict import predict_service
 
     units = units_asked(arguments)
-    service = service_in(arguments.file)
+    service = service_asked(arguments.file, units, arguments.json)
     found = predict_service(service)
     if arguments.json:
         say(found.model_dump_json(indent=2))

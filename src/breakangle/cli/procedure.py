@@ -46,6 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _run(arguments: argparse.Namespace, shop: Any, console_for: Any) -> int:
     import sys
 
+    from breakangle.desk.procedure_minutes import learned
     from breakangle.desk.procedure_shelf import facts_of, procedure, procedures
     from breakangle.procedures.shelf import checked_facts, procedure_from_text, procedure_json
     from breakangle.procedures.text import procedure_text
@@ -56,14 +57,16 @@ def _run(arguments: argparse.Namespace, shop: Any, console_for: Any) -> int:
     if arguments.name is None and arguments.check is None:
         for one in procedures(shop, known):
             whose = "" if one.whose == "ours" else f"  ({one.whose})"
-            say(f"{one.name:18} {one.minutes:4.0f} min  {one.title}{whose}")
+            timed = "  (as timed here)" if one.learned else ""
+            say(f"{one.name:18} {one.minutes:4.0f} min  {one.title}{whose}{timed}")
         return 0
     if arguments.check is not None:
         found = procedure_from_text(_text_in(Path(arguments.check)), arguments.check)
     else:
         found = procedure(arguments.name, shop)
     width = console_for(sys.stdout).width - 2
-    say(procedure_json(found) if arguments.json else procedure_text(found, known, width))
+    own = learned(shop, {found.name: found}).get(found.name)
+    say(procedure_json(found) if arguments.json else procedure_text(found, known, width, own))
     return 0
 
 

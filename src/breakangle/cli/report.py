@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.terminal.entry import say
 from breakangle.cli.terminal.shop_entry import add_shop, opened, stamp_of, visit_of
+from breakangle.cli.terminal.units import add_units, units_asked
 
 if TYPE_CHECKING:
     from breakangle.shop.store import Shop
@@ -35,6 +36,7 @@ def add(verbs: Any) -> None:
         "--base", metavar="ADDRESS", default="", help="what comes before the instrument's name in the code"
     )
     verb.add_argument("--without-pictures", action="store_true", help="words and figures only")
+    add_units(verb)
     add_shop(verb)
     verb = verbs.add_parser(
         "heading",
@@ -100,7 +102,14 @@ def _one(shop: "Shop", arguments: argparse.Namespace) -> int:
     visit = visit_of(shop, arguments)
     address = f"{arguments.base}{visit.instrument_id}" if arguments.base else ""
     content = sheet_file(
-        shop, visit, arguments.sheet, arguments.form, arguments.paper, address, not arguments.without_pictures
+        shop,
+        visit,
+        arguments.sheet,
+        arguments.form,
+        arguments.paper,
+        address,
+        not arguments.without_pictures,
+        inch=units_asked(arguments).name == "in",
     )
     say(write_bytes(arguments.out or sheet_name(visit, arguments.sheet, arguments.form), content))
     return 0

@@ -1,24 +1,35 @@
-"""`breakangle schema`: the JSON Schema of the service file."""
+"""`breakangle schema`: the JSON Schema of the service file and of a plan."""
 
 import argparse
 from typing import Any
 
 from breakangle.cli.terminal.entry import say
 
+SERVICE, PLAN, OLD_PLAN = "service", "plan", "plan/1"
+
 
 def add(verbs: Any) -> None:
     """Add the verb."""
-    verbs.add_parser(
+    verb = verbs.add_parser(
         "schema",
-        help="print the service file's JSON Schema",
-        description="Print the JSON Schema (2020-12) of the service file, made from the models.",
+        help="print the JSON Schema of the service file, or of a plan",
+        description="Print the JSON Schema (2020-12) of the service file or of a plan, made from the models.",
+    )
+    verb.add_argument(
+        "of",
+        nargs="?",
+        choices=(SERVICE, PLAN, OLD_PLAN),
+        default=SERVICE,
+        help="of what: the service file (else), a plan as printed now, or the older form of a plan",
     )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the schema."""
-    del arguments
-    from breakangle.desk.service import schema_text
+    from breakangle.desk.service import plan_schema_text, schema_text
 
-    say(schema_text())
+    if arguments.of == SERVICE:
+        say(schema_text())
+    else:
+        say(plan_schema_text("plan/1" if arguments.of == OLD_PLAN else "plan/2"))
     return 0

@@ -31,6 +31,11 @@ def add(verbs: Any) -> None:
         help="with --network: over https by the workshop's own certificate, so that their microphone works",
     )
     verb.add_argument(
+        "--take-over",
+        action="store_true",
+        help="serve although another server holds this shop, which then stores nothing any more",
+    )
+    verb.add_argument(
         "--name",
         action="append",
         default=[],
@@ -89,6 +94,7 @@ def _options(arguments: argparse.Namespace) -> "Options":
         hosts=tuple(dict.fromkeys([*LOOPBACK_HOSTS, *names])),
         network=arguments.network,
         secure_port=arguments.port + 1 if arguments.secure else None,
+        take_over=arguments.take_over,
     )
 
 
@@ -101,14 +107,13 @@ def _tell_network(options: "Options") -> None:
 
     from breakangle.desk.shop_devices import make_pairing_code
     from breakangle.desk.shop_open import shop_at
-    from breakangle.shop.stamp import Stamp
-    from breakangle.web.visitor import login
+    from breakangle.shop.stamp import NOBODY_NAMED, Stamp
 
     if not options.network_addresses:
         say("This computer has no address on a network. Connect it, then start again.")
         return
     shop, now = shop_at(options.folder, options.database_url), datetime.now(UTC)
-    code = make_pairing_code(shop, Stamp(login(), now), "bench", now)
+    code = make_pairing_code(shop, Stamp(NOBODY_NAMED, now), "bench", now)
     shop.close()
     address = options.network_addresses[0]
     say(f"On other devices of the network: {', '.join(options.network_addresses)}")

@@ -42,9 +42,15 @@ def run(arguments: argparse.Namespace) -> int:
     """
     with opened(arguments) as shop:
         if arguments.verb == "search":
-            from breakangle.desk.shop_lists import hits
+            from breakangle.desk.shop_lists import hits, near_hits
 
-            for one in hits(shop, " ".join(arguments.words)):
+            words = " ".join(arguments.words)
+            found = hits(shop, words)
+            if not found:
+                instead, found = near_hits(shop, words)
+                if found:
+                    say(f'Nothing found for "{words}". Spelled alike, "{instead}":')
+            for one in found:
                 say(f"{one.record_table} {one.record_id} {' '.join(one.words.split())}")
         elif arguments.verb == "list":
             from breakangle.desk.shop_lists import csv_text

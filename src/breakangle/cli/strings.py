@@ -33,6 +33,13 @@ def add(verbs: Any) -> None:
         metavar="STRING=GRAMS/LENGTH",
         help="your own weighing, such as 6=6.71/1000mm",
     )
+    verb.add_argument(
+        "--bent",
+        nargs="+",
+        default=[],
+        metavar="STRING=DOWN/UP",
+        help="cents a bend moved an open string after tuning down to pitch, and up to it, such as 6=-5.5/-0.5",
+    )
     verb.add_argument("--bend-fret", type=int, default=12, metavar="FRET", help="where it is bent (12)")
     verb.add_argument("--find", action="store_true", help="sizes that pull as wished: alike, unless told")
     verb.add_argument("--wish", nargs="+", default=[], metavar="STRING=N", help="with --find: pulls in N")
@@ -77,7 +84,8 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             print_page(lambda console: print_choices(console, service, choices, units))
         return 0
-    found = strings(service, masses, arguments.bend_fret)
+    bends = by_string(arguments.bent, _bent, "6=-5.5/-0.5")
+    found = strings(service, masses, arguments.bend_fret, bends)
     if arguments.json:
         say(json_text(found))
     else:
@@ -87,6 +95,19 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _decimals(text: str) -> int:
     return len(text.replace(",", ".").partition(".")[2])
+
+
+def _bent(text: str) -> tuple[float, float]:
+    from breakangle.cli.terminal.pairs import number_in
+    from breakangle.desk.strings import bent
+    from breakangle.model.errors import CorrectInputError
+
+    down, slash, up = text.replace("−", "-").partition("/")
+    if not slash:
+        raise CorrectInputError(
+            f'"{text}"', "cents after tuning down over cents after tuning up, such as -5.5/-0.5"
+        )
+    return bent(number_in(down), number_in(up))
 
 
 def _weighed(text: str, own_unit: str) -> "UnitMass":

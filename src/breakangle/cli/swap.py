@@ -3,6 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from breakangle.cli.terminal.asked import service_asked
 from breakangle.cli.terminal.entry import add_file, say, service_in
 from breakangle.cli.terminal.units import add_units, units_asked
 
@@ -48,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.desk.swap import swap
 
     units = units_asked(arguments)
-    service = service_in(arguments.file)
+    service = service_asked(arguments.file, units, arguments.json)
     new = service.instrument_now().in_order() if arguments.same else ()
     if arguments.sizes:
         new = set_typed(service, arguments.sizes, units.name)

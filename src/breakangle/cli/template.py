@@ -19,7 +19,8 @@ def add(verbs: Any) -> None:
         help="templates at true size: frets, nut slots, saddle, gauges, as PDF, SVG or DXF",
         description="Draw a template of an instrument at true size. Without a name, list the templates and what may be "
         "chosen of each.",
-        epilog="such as: breakangle template fret-positions service.json --set nut=moved --form dxf",
+        epilog="such as: breakangle template fret-positions service.json --set nut=moved --form dxf; exit codes: "
+        "0 done, 1 a print that was measured is not true, 2 what was given cannot be right",
     )
     verb.add_argument(
         "name", nargs="?", metavar="TEMPLATE", help="such as fret-positions; without it all are listed"

@@ -36,6 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: a file or a value that cannot be right.
     """
     from breakangle.cli.terminal.pairs import number_in
+    from breakangle.desk.size_typed import STRING_MM
     from breakangle.desk.winding import Winding, wind, wind_set
     from breakangle.model.errors import CorrectInputError
     from breakangle.model.measure import parse_length
@@ -49,7 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
     post, room, spacing = length(arguments.diameter), length(arguments.room), length(arguments.next)
     found: tuple[Winding, ...]
     if arguments.string is not None:
-        size = parse_length(arguments.string, units.name, 0.1, 6.0).mm
+        size = parse_length(arguments.string, units.name, *STRING_MM).mm
         kind = arguments.post or "plain"
         found = (wind(size, winds, kind, post, room, arguments.lay, post_spacing_mm=spacing),)
     elif arguments.file is not None:

@@ -2,17 +2,24 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from breakangle.desk.service import some_instrument_fits
 from breakangle.model.errors import CorrectInputError, ReadAgainError
 from breakangle.model.service import Service
 from breakangle.planning.buzz import NOT_MODELLED, BuzzMap, buzz_map
 from breakangle.planning.estimate import Estimate, estimate
 from breakangle.planning.lowest import Lowest, levelled, lowest, present, trade
+from breakangle.planning.plan import plan
 from breakangle.planning.played_height import PlayedHeight, heights_from_levels, played_height
+from breakangle.planning.verdict.crowns import with_crowns_as_read
+from breakangle.planning.verdict.judgement import Judgement, judgement_of
+from breakangle.planning.verdict.said import finding_messages, in_the_way, verdict_message
+from breakangle.tables.messages import words
 from breakangle.tables.strength import STRENGTHS, Playing, own_playing, playing
 
 TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
@@ -38,14 +45,19 @@ class BuzzReport:
     estimate: Estimate
     map: BuzzMap
 
+    @cached_property
+    def judgement(self) -> Judgement:
+        """Return what the plan says of the same readings, with what was found: said beside the map."""
+        return _judged(self.service, self.estimate, self.map.playing)
+
     def likely(self, strength: str, share: float = 0.05) -> int:
         """How many notes that stand clear are nevertheless this likely to touch, for what is not known."""
         return sum(one.verdict == "clear" and one.probability >= share for one in self.map.at(strength))
 
     def faults(self, strength: str) -> list[tuple[str, int, float]]:
-        """What is at fault at a strength: kind and fret, notes it would clear, most it takes in mm."""
+        """What is at fault for what is heard: kind and fret, notes it would clear, most it takes in mm."""
         found: dict[str, list[float]] = {}
-        for one in self.map.touching(strength):
+        for one in self.map.heard(strength):
             name = "no single change" if one.cause is None else one.cause.name()
             found.setdefault(name, []).append(0.0 if one.cause is None else one.cause.change_mm)
         return sorted(((name, len(all_), max(all_)) for name, all_ in found.items()), key=lambda one: -one[1])
@@ -61,6 +73,9 @@ class BuzzReport:
             "instrument": self.service.instrument.name,
             "strengths_mm": {one: self.map.playing.strengths.height_mm(one) for one in self.map.strengths},
             "classes_calibrated": self.map.playing.classes.calibrated,
+            "strengths_own": self.map.playing.own,
+            "verdict": self.judgement.verdict,
+            "judged": list(judged_words(self.judgement)),
             "not_modelled": list(NOT_MODELLED),
             "notes": notes,
         }
@@ -80,12 +95,26 @@ def buzz(
     """
     how = playing_of(service, own)
     now = estimate(service)
-    return BuzzReport(service, now, buzz_map(now.picture, now.belief, how, strengths, progress=progress))
+    picture = with_crowns_as_read(service, now)
+    return BuzzReport(service, now, buzz_map(picture, now.stated.belief, how, strengths, progress=progress))
+
+
+def judged_words(found: Judgement) -> tuple[str, ...]:
+    """Return what stands beside every map of buzz: the plan's verdict and what was found, in words."""
+    return tuple(words(one) for one in (verdict_message(found), *finding_messages(found)))
+
+
+def _judged(service: Service, now: Estimate, how: Playing) -> Judgement:
+    with some_instrument_fits():
+        return judgement_of(service, now, plan(service, now), how)
 
 
 @dataclass(frozen=True)
 class LowestReport:
-    """How low this neck can go at a strength: now, lowest, with crowns levelled, against relief."""
+    """How low this neck can go at a strength: now, lowest, with crowns levelled, against relief.
+
+    `judgement` is the plan's of the same readings: what stands in the way of going lower.
+    """
 
     service: Service
     strength: str
@@ -96,6 +125,17 @@ class LowestReport:
     levelled_frets: tuple[int, ...]
     levelled: Lowest | None
     trade: tuple[Lowest, ...]
+    judgement: Judgement
+
+    @property
+    def in_the_way(self) -> tuple[str, ...]:
+        """Return what is to be answered before the strings go lower, in words; empty where nothing is."""
+        return tuple(words(one) for one in in_the_way(self.judgement))
+
+    @property
+    def strengths_own(self) -> bool:
+        """Return whether the shop set its strengths of play by its own ear."""
+        return self.judgement.played is not None and self.judgement.played.own
 
     @property
     def levelling_gain_mm(self) -> float:
@@ -112,6 +152,9 @@ class LowestReport:
             "strength": self.strength,
             "pluck_height_mm": self.height_mm,
             "margin_mm": self.margin_mm,
+            "strengths_own": self.strengths_own,
+            "verdict": self.judgement.verdict,
+            "in_the_way": list(self.in_the_way),
             "now": _figures(self.now),
             "lowest": {**_figures(self.lowest), "held_up_by": [asdict(one) for one in self.lowest.limits]},
             "levelling": {
@@ -130,17 +173,19 @@ def lowest_setup(
     margin_mm: float = 0.02,
     own: Path | None = None,
     now: Estimate | None = None,
+    judged: Judgement | None = None,
 ) -> LowestReport:
-    """How low this instrument can go without a note touching at `strength`.
+    """How low this instrument can go without a touch being heard at `strength`.
 
-    `now`: the solved state where it is known already; else it is estimated.
+    `now`: the solved state where it is known already; else it is estimated. So with `judged`, what a plan says of it.
 
     Raises:
         CorrectInputError: nothing is free of buzz, or a strength, kind or make that is not known.
         ChooseAnotherFileError: the shop's own file of strengths cannot be used.
     """
     how = playing_of(service, own)
-    picture = (estimate(service) if now is None else now).picture
+    now = estimate(service) if now is None else now
+    picture = with_crowns_as_read(service, now)
     level, frets = levelled(picture)
     bends = service.instrument_now().rod.kind != "none"
     return LowestReport(
@@ -153,6 +198,7 @@ def lowest_setup(
         levelled_frets=frets,
         levelled=lowest(level, how, strength, margin_mm) if frets else None,
         trade=trade(picture, how, strength, TRADE_RELIEF_MM, margin_mm) if bends else (),
+        judgement=_judged(service, now, how) if judged is None else judged,
     )
 
 

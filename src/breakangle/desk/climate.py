@@ -1,6 +1,6 @@
 """What today's air does to this neck and to its pitch: from wood tables, and from this neck's own history."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -8,21 +8,21 @@ import numpy as np
 
 from breakangle.desk.shop_figures import season_figures
 from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_seasons import CREEP_MM, SLOPE_SPREAD_MM_PER_PERCENT, Drift, drift
+from breakangle.desk.shop_seasons import CREEP_MM, Drift, drift
 from breakangle.desk.shop_visits import history
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.message import Message
 from breakangle.model.service import Room, Service
 from breakangle.physics.climate import equilibrium_moisture_percent, movement_mm
-from breakangle.physics.string import CENTS_PER_NEPER
 from breakangle.planning.board import Board, board_of
+from breakangle.planning.effects.season import action_messages, not_known, season_prior
+from breakangle.planning.effects.warmth import Warmth, damp, warmth, warmth_messages, warmth_not_known
 from breakangle.planning.known import Known
 from breakangle.shop.store import Shop
-from breakangle.tables.expansion import expansion
 from breakangle.tables.families import family
-from breakangle.tables.strings import make
-from breakangle.tables.woods import wood
+from breakangle.tables.messages import words
+from breakangle.tables.woods import Wood, usual_boards, wood
 
-USUAL_WOOD = "sugar-maple"
 REACHED_SHARE = Known(0.5, 0.3)  # how much of the way to the new moisture a lacquered neck goes in weeks
 SPEED_WORDS = (
     "Wood takes days to weeks to follow the air, lacquered wood longest: this is where it is heading."
@@ -41,6 +41,14 @@ class StringInAir:
     note: str
     warmth_cents: Known
     damp_cents: Known
+
+
+@dataclass(frozen=True)
+class Heard:
+    """How far open strings have moved in cents without retuning, and at what temperature; None: that of today."""
+
+    cents: Mapping[int, float]
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True)
@@ -74,6 +82,7 @@ def climate(
     quarter_sawn: bool | None = None,
     relief_drift: Drift | None = None,
     action_drift: Drift | None = None,
+    heard: Heard | None = None,
 ) -> Climate:
     """Return what the air `after` does to the service's instrument, that was set up in the air `before`.
 
@@ -85,9 +94,10 @@ def climate(
         quarter_sawn: how the board was cut; None: not known, between the two.
         relief_drift: how relief follows humidity on this neck (`desk.shop_drift.drift`); None: not known.
         action_drift: the same of its action.
+        heard: what the open strings did since, without retuning: it teaches how this set takes warmth.
 
     Raises:
-        CorrectInputError: temperature or humidity missing in either air, or an unknown wood.
+        CorrectInputError: temperature or humidity missing in either air, an unknown wood, a string that is not there.
     """
     was = _complete(before or service.room, "it was set up in")
     now = _complete(after, "of today")
@@ -97,15 +107,22 @@ def climate(
         for air in (was, now)
     ]
     change = settled[1] - settled[0]
-    relief, action = (_drifted(one, now[1] - was[1]) for one in (relief_drift, action_drift))
-    strings = _strings(board, now[0] - was[0], change)
+    prior = season_prior(board.instrument)
+    relief = _drifted(relief_drift or drift((), prior=prior.relief), now[1] - was[1])
+    action = _drifted(action_drift or drift((), prior=prior.action), now[1] - was[1])
+    quick = warmth(board, *_moved(heard, board, was[0], now[0]))
+    strings = _strings(board, quick, now[0] - was[0], change)
     width = _width(board, change, wood_key, quarter_sawn)
     pairs = relief_drift.pairs if relief_drift is not None else 0
     return Climate(
         Room(temperature_c=was[0], humidity_percent=was[1]), Room(temperature_c=now[0], humidity_percent=now[1]),
         settled[0], settled[1], width, relief, action, pairs, strings,
-        _sentences(service, settled, width, (relief, pairs), strings),
-        _not_known(pairs, wood_key, quarter_sawn, board),
+        _sentences(service, settled, width, (relief, pairs), strings)
+        + _in_words(action_messages(action, action_drift.pairs if action_drift else 0))
+        + _in_words(warmth_messages(board, quick)),
+        _not_known(pairs, wood_key, quarter_sawn)
+        + _in_words(warmth_not_known(board, quick))
+        + _in_words(not_known(board.instrument, pairs)),
     )  # fmt: skip
 
 
@@ -116,10 +133,12 @@ def climate_of_visit(
     wood_key: str | None = None,
     quarter_sawn: bool | None = None,
     before: Room | None = None,
+    heard: Heard | None = None,
 ) -> Climate:
     """Return what the air `after` does to a visit's instrument, from all its visits' readings.
 
-    The air it was set up in is `before`; None: that of the latest visit that recorded it.
+    The air it was set up in is `before`; None: that of the latest visit that recorded it. `heard`: what open strings
+    have done since, not retuned.
 
     Raises:
         NoSuchRecordError: no such visit.
@@ -134,10 +153,29 @@ def climate_of_visit(
         for one in history(shop, visit.instrument_id)
         if one.temperature_c is not None and one.humidity_percent is not None
     ]
+    service = service_of(shop, visit_id)
+    prior = season_prior(service.instrument_now())
     return climate(
-        service_of(shop, visit_id), after, before or (rooms[-1] if rooms else None), wood_key, quarter_sawn,
-        drift(figures), drift(figures, action=True),
+        service, after, before or (rooms[-1] if rooms else None), wood_key, quarter_sawn,
+        drift(figures, prior=prior.relief), drift(figures, action=True, prior=prior.action),
+        heard,
     )  # fmt: skip
+
+
+def _moved(
+    heard: Heard | None, board: Board, before_c: float, now_c: float
+) -> tuple[Mapping[int, float], float]:
+    """Return how far strings have moved in cents, and by how many kelvin it was warmer then."""
+    if heard is None:
+        return {}, 0.0
+    for string in heard.cents:
+        if not 1 <= string <= board.string_count:
+            raise CorrectInputError(f"string {string} was heard", f"strings 1 to {board.string_count}")
+    return heard.cents, (now_c if heard.temperature_c is None else heard.temperature_c) - before_c
+
+
+def _in_words(messages: Sequence[Message]) -> tuple[str, ...]:
+    return tuple(words(one) for one in messages)
 
 
 def _complete(room: Room | None, which: str) -> tuple[float, float]:
@@ -148,11 +186,9 @@ def _complete(room: Room | None, which: str) -> tuple[float, float]:
     return room.temperature_c, room.humidity_percent
 
 
-def _drifted(known: Drift | None, humidity_change: float) -> Known:
-    """Return how far a figure moves, in mm: by its own history, else by nothing that is known."""
-    slope, doubt = (0.0, SLOPE_SPREAD_MM_PER_PERCENT)
-    if known is not None:
-        slope, doubt = known.mm_per_percent, known.uncertainty
+def _drifted(known: Drift, humidity_change: float) -> Known:
+    """Return how far a figure moves, in mm."""
+    slope, doubt = known.mm_per_percent, known.uncertainty
     moved = slope * humidity_change + 0.0
     gauge = slope * HUMIDITY_SPREAD_PERCENT * 2**0.5
     return Known(moved, hypot(doubt * humidity_change, gauge, CREEP_MM if humidity_change else 0.0))
@@ -163,35 +199,39 @@ def _width(board: Board, change: float, key: str | None, quarter_sawn: bool | No
     instrument = board.instrument
     share = float(board.along_mm[0, board.fret_count] / board.along_mm[0, -1])
     wide = instrument.spread_nut_mm + (instrument.spread_bridge_mm - instrument.spread_nut_mm) * share + 7.0
-    of = wood(key or USUAL_WOOD)
-    sides = [of.radial_per_percent, of.tangential_per_percent]
-    rate = sides[0] if quarter_sawn else sides[1] if quarter_sawn is False else float(np.mean(sides))
-    doubt = 0.1 * rate if quarter_sawn is not None else (sides[1] - sides[0]) / 3.5
-    if key is None:
-        doubt = hypot(doubt, 0.3 * rate)
+    rates = [_rate(of, quarter_sawn) for of in (usual_boards() if key is None else (wood(key),))]
+    rate = float(np.mean([one.value for one in rates]))
+    doubt = hypot(
+        float(np.mean([one.uncertainty for one in rates])), float(np.std([one.value for one in rates]))
+    )
     moved = float(movement_mm(width_mm=wide, movement_per_percent=rate, moisture_change_percent=change))
     return Known(moved, abs(change) * wide * doubt)
 
 
-def _strings(board: Board, warmer_k: float, damper_percent: float) -> tuple[StringInAir, ...]:
+def _rate(of: Wood, quarter_sawn: bool | None) -> Known:
+    """Return a wood's movement per percent; between both faces where nobody told how it was cut."""
+    sides = (of.radial_per_percent, of.tangential_per_percent)
+    if quarter_sawn is None:
+        # The spread of an even chance between the two, and a little for what lies outside.
+        return Known(float(np.mean(sides)), (sides[1] - sides[0]) / 3.5)
+    # Boards of one wood differ by a tenth; common practice, no source.
+    rate = sides[0] if quarter_sawn else sides[1]
+    return Known(rate, 0.1 * rate)
+
+
+def _strings(
+    board: Board, quick: Sequence[Warmth], warmer_k: float, damper: float
+) -> tuple[StringInAir, ...]:
     """Return what warmth and damp do to every open string, in cents."""
-    grain, found = expansion("wood-along-the-grain"), []
+    found = []
     for index, one in enumerate(board.instrument.in_order()):
-        steel = make(one.make).strength is not None
-        grows = expansion("music-wire" if steel else "nylon")
-        constants = board.strings[index]
-        cents = CENTS_PER_NEPER / 2.0 * constants.axial_stiffness_n / constants.tension_n
-        per_k = -cents * (grows.per_k.mean - grain.per_k.mean)
-        per_k_sd = cents * hypot(grows.per_k.sd, grain.per_k.sd)
-        damp = cents * (grain.per_moisture_percent.mean - grows.per_moisture_percent.mean)
-        damp_sd = cents * hypot(grain.per_moisture_percent.sd, grows.per_moisture_percent.sd)
-        reached = REACHED_SHARE
-        doubt = hypot(damp_sd * reached.value, damp * reached.uncertainty)
+        per_k, wet, reached = quick[index].cents_per_k, damp(board, index), REACHED_SHARE
+        doubt = hypot(wet.uncertainty * reached.value, wet.value * reached.uncertainty)
         found.append(
             StringInAir(
                 one.string, one.note,
-                Known(per_k * warmer_k, hypot(per_k_sd, constants.axial_sd_ratio * per_k) * abs(warmer_k)),
-                Known(damp * reached.value * damper_percent, doubt * abs(damper_percent)),
+                Known(per_k.value * warmer_k, per_k.uncertainty * abs(warmer_k)),
+                Known(wet.value * reached.value * damper, doubt * abs(damper)),
             )
         )  # fmt: skip
     return tuple(found)
@@ -216,8 +256,12 @@ def _sentences(
             + ("; fret ends stand out." if width.value < -0.1 else ".")
         )
     said += _relief_sentences(*relief, family(service.instrument.kind).tolerances.relief_mm)
-    quick = [one.warmth_cents.value for one in strings]
-    low, high = min(quick), max(quick)
+    quick = [
+        one.warmth_cents.value
+        for one in strings
+        if abs(one.warmth_cents.value) > one.warmth_cents.uncertainty
+    ]
+    low, high = min(quick, default=0.0), max(quick, default=0.0)
     if max(abs(low), abs(high)) >= 0.05:
         said.append(
             f"Within the hour the open strings move by {low:+.1f} to {high:+.1f} cents from the warmth alone."
@@ -241,17 +285,16 @@ def _relief_sentences(relief: Known, pairs: int, tolerance_mm: float) -> Sequenc
     return said
 
 
-def _not_known(pairs: int, key: str | None, quarter_sawn: bool | None, board: Board) -> tuple[str, ...]:
+def _not_known(pairs: int, key: str | None, quarter_sawn: bool | None) -> tuple[str, ...]:
     said = [SPEED_WORDS]
     if pairs == 0:
         said.append("How this neck bends with the air: there are no two visits with relief and humidity yet.")
     elif pairs == 1:
         said.append("Only one pair of visits speaks for this neck: its direction is likely, its size is not.")
     if key is None:
-        said.append("The board's wood is not named: a usual neck wood was taken.")
+        usual = [of.words for of in usual_boards()]
+        said.append(f"The board's wood is not named: between {', '.join(usual[:-1])} and {usual[-1]}.")
     if quarter_sawn is None:
         said.append("How the board was cut is not told: between quarter-sawn and flat-sawn.")
-    if any(make(one.make).strength is None for one in board.instrument.strings):
-        said.append("How nylon and gut take warmth and damp is hardly known: retune and see.")
     said.append("What the lacquer, the glue and the rod do between wood and air is not known.")
     return tuple(said)

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from breakangle.desk.climate import Climate, climate_of_visit
+from breakangle.desk.climate import Climate, Heard, climate_of_visit
 from breakangle.desk.shop_visits import history
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
@@ -13,6 +13,7 @@ from breakangle.tables.woods import wood as wood_of
 
 CUTS = ("quarter", "flat")
 LONGEST_NUMBER = 20
+HEARD_CENTS = (-200.0, 200.0)
 TEMPERATURE_C, HUMIDITY_PERCENT = (-30.0, 60.0), (1.0, 99.0)
 
 
@@ -37,10 +38,11 @@ def climate_today(shop: Shop, visit: Visit, typed: Mapping[str, str]) -> Climate
         shop: where.
         visit: the visit; its own air is today's, and that of the latest earlier visit the one before.
         typed: another air, as `temperature` and `humidity`: then the latest recorded air is the one before;
-            `wood` (a row of the woods table) and `cut`, one of `CUTS`, where they are known.
+            `wood` (a row of the woods table) and `cut`, one of `CUTS`, where they are known; `heard`: how far open
+            strings have moved since in cents, not retuned, as `1=-9 2=-8`.
     """
     try:
-        other = _typed_air(typed)
+        other, heard = _typed_air(typed), _heard(typed.get("heard", ""))
         wood, cut = typed.get("wood") or None, typed.get("cut", "")
         if wood is not None:
             wood_of(wood)
@@ -54,7 +56,10 @@ def climate_today(shop: Shop, visit: Visit, typed: Mapping[str, str]) -> Climate
     if before is None or today is None:
         return ClimateToday(before, today, None, typed)
     quarter_sawn = cut == "quarter" if cut in CUTS else None
-    told = climate_of_visit(shop, visit.id, today, wood, quarter_sawn, before)
+    try:
+        told = climate_of_visit(shop, visit.id, today, wood, quarter_sawn, before, heard)
+    except CorrectInputError as wrong:
+        return ClimateToday(before, today, None, typed, str(wrong))
     return ClimateToday(before, today, told, typed)
 
 
@@ -74,6 +79,19 @@ def _typed_air(typed: Mapping[str, str]) -> Room | None:
         temperature_c=_number(warm, "the temperature", TEMPERATURE_C, "°C"),
         humidity_percent=_number(damp, "the humidity", HUMIDITY_PERCENT, "%"),
     )
+
+
+def _heard(text: str) -> Heard | None:
+    """Return how far open strings have moved, from words such as `1=-9 2=-8`; None where nothing was typed."""
+    cents: dict[int, float] = {}
+    for word in text.replace(";", " ").split():
+        number, equals, value = word.partition("=")
+        if not equals or not number.isdigit():
+            raise CorrectInputError(
+                f'"{word[:LONGEST_NUMBER]}" among what was heard', "string=cents, such as 1=-9", "correct it"
+            )
+        cents[int(number)] = _number(value, f"what string {number} did", HEARD_CENTS, "cents")
+    return Heard(cents) if cents else None
 
 
 def _number(text: str, what: str, span: tuple[float, float], unit: str) -> float:

@@ -7,8 +7,9 @@ from breakangle.model.reading import Reading
 from breakangle.model.said import figured
 from breakangle.model.service import Service
 from breakangle.planning.judged import known_enough
+from breakangle.planning.reading_named import reading_named
 from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.remarks import DOUBTFUL_FIRST, NOTHING_YET, READ_FIRST
+from breakangle.planning.remarks import DOUBTFUL_FIRST, FIRST, NOTHING_YET, READ_FIRST
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ def taken_in_words(reading: Reading) -> str:
 
 
 def figures(plan: Plan) -> tuple[Figure, ...]:
-    """Return a figure for every target of `plan`, those of one kind together."""
+    """Return a figure for every target of `plan`, those of one kind together, from the low string to the high one."""
     found = []
     for target, now, then in zip(plan.targets.wanted, plan.now.readings, plan.then.readings, strict=True):
         kind = target_kind(target)
@@ -79,7 +80,7 @@ def figures(plan: Plan) -> tuple[Figure, ...]:
             )
         )
     order = list(dict.fromkeys((one.words, one.taken) for one in found))
-    return tuple(sorted(found, key=lambda one: (order.index((one.words, one.taken)), one.string)))
+    return tuple(sorted(found, key=lambda one: (order.index((one.words, one.taken)), -one.string)))
 
 
 @dataclass(frozen=True)
@@ -102,11 +103,13 @@ def told(step: Step, service: Service) -> Told:
         kind = reading_kind(reading)
         value, uncertainty = value_of(reading, kind.unit)
         shown = f"{figured(value, kind.decimals)} {kind.unit} ± {figured(2 * uncertainty, kind.decimals)}"
-        expect.append(f"{kind.place(reading)}: {shown}")
+        expect.append(f"{reading_named(reading)}: {shown}")
     return Told(do, step.screw, why[:1].upper() + why[1:], step.caution, tuple(expect))
 
 
 def undecided(plan: Plan) -> str:
     """Return the note that tells why nothing can be said yet, where that is all there is to say; else empty."""
-    open_still = [one for one in plan.notes if one in (NOTHING_YET, READ_FIRST, DOUBTFUL_FIRST)]
-    return open_still[0] if open_still and plan.verdict == "leave" else ""
+    if plan.verdict not in ("leave", "read-first"):
+        return ""
+    known = (NOTHING_YET, READ_FIRST, DOUBTFUL_FIRST)
+    return next((one for one in plan.notes if one in known or one.startswith(FIRST)), "")

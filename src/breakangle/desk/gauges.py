@@ -13,7 +13,7 @@ from breakangle.planning.board import Board, board_of
 from breakangle.planning.known import Known
 from breakangle.planning.string_constants import string_constants
 from breakangle.tables.gauges import usual_diameters_mm
-from breakangle.tables.strings import makes
+from breakangle.tables.strings import make, makes
 
 OTHERS = 2
 WISHED_RANGE_N = (5.0, 500.0)
@@ -195,8 +195,8 @@ def _options(board: Board, index: int, wished_n: float, shelf: Sequence[Candidat
     return sorted(safe, key=lambda each: abs(math.log1p(each.off_ratio)))
 
 
-def _soft(make: str) -> bool:
-    return "steel" not in make
+def _soft(key: str) -> bool:
+    return make(key).soft
 
 
 def _words(best: Option | None) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from breakangle.desk.size_typed import scale_ends_mm
+from breakangle.model.identity_marks import IDENTITY_MARKS, identity_marks
 from breakangle.model.instrument import ConicalRadius, Instrument, String
 from breakangle.model.measure import INCH_MM
 
@@ -15,15 +16,18 @@ def boxes_told(instrument: Instrument, own_unit: str = "mm") -> dict[str, str]:
     post = own.get("tuner_post")
     post = post if isinstance(post, dict) else {}  # a file may hold anything there
     across = post.get("diameter_mm")
+    marks = identity_marks(own)
     radius, bridge, turns = instrument.board_radius_mm, instrument.bridge, instrument.rod.turns_left
     say = _in_inches if own_unit == "in" else _in_mm
     ends = (radius.at_nut, radius.at_last_fret) if isinstance(radius, ConicalRadius) else (radius, radius)
     found = {
         "name": instrument.name,
+        **{name: marks.get(name, "") for name in IDENTITY_MARKS},
         "scale_mm": _from_to(say, *scale_ends_mm(instrument)),
         "frets": str(instrument.frets),
         "joint_fret": str(instrument.joint_fret),
         "board_radius_mm": "flat" if radius is None else _from_to(say, *ends),
+        "fret_condition": "" if instrument.fret_condition == "unknown" else instrument.fret_condition,
         "spread_nut_mm": say(instrument.spread_nut_mm),
         "spread_bridge_mm": say(instrument.spread_bridge_mm),
         "nut": instrument.nut.kind,

@@ -6,11 +6,15 @@ from typing import Any
 from pydantic import ValidationError
 
 from breakangle.desk.example import usual_instrument
+from breakangle.desk.instrument_identity.marks_typed import put_marks
 from breakangle.desk.size_typed import SAME_MM, fanned, gauge_mm, scales_mm
+from breakangle.desk.units_asked import refuse_doubted_size
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
+from breakangle.planning.units_doubted.figures import SPREAD_RATIO
+from breakangle.planning.units_doubted.likelihood import Expectation
 from breakangle.tables.families import family
 from breakangle.tables.posts import posts
 from breakangle.tables.strings import make, makes
@@ -66,8 +70,10 @@ def instrument_typed(
         | {"kind": typed.get("rod", usual.rod.kind)},
     }
     data |= dict(_sizes(typed, own_unit, data, problems))
+    _crowns(typed, data)
     _bridge(typed, own_unit, data["bridge"], problems)
     _rod_and_post(typed, own_unit, data, problems)
+    put_marks(typed, data, problems)
     data["strings"] = [_string(one, typed, own_unit, problems) for one in usual.in_order()]
     _scale(typed, own_unit, data, usual.in_order(), problems)
     if not data["name"]:
@@ -129,6 +135,21 @@ def _length(
         return None
 
 
+def _spread(name: str, words: str, text: str, own_unit: str, kind: str, problems: list[str]) -> float | None:
+    """Return a spread of the strings in mm; a bare one that was likely meant in the other unit is asked about."""
+    usual = float(getattr(family(kind), name))
+    if usual <= 0.0:
+        return _length(words, text, own_unit, SENSIBLE_MM[name], problems)
+    expected = Expectation(usual, SPREAD_RATIO * usual, sized=True)
+    try:
+        return refuse_doubted_size(text, words, expected, own_unit, *SENSIBLE_MM[name])
+    except CorrectInputError as cause:
+        problems.append(
+            str(cause).rstrip(".") if cause.given.startswith(words) else f"{words}: {str(cause).rstrip('.')}"
+        )
+        return None
+
+
 def _sizes(
     typed: Mapping[str, str], own_unit: str, before: Mapping[str, Any], problems: list[str]
 ) -> Iterator[tuple[str, Any]]:
@@ -137,7 +158,7 @@ def _sizes(
         if name in before and name not in typed:
             continue
         words = name.removesuffix("_mm").replace("_", " ")
-        yield name, _length(words, typed.get(name, ""), own_unit, SENSIBLE_MM[name], problems)
+        yield name, _spread(name, words, typed.get(name, ""), own_unit, str(before.get("kind")), problems)
     for name in WHOLE:
         if name in before and name not in typed:
             continue
@@ -159,6 +180,16 @@ def _sizes(
         return
     cone = {"at_nut": ends[0], "at_last_fret": ends[-1]}
     yield "board_radius_mm", ends[0] if len(ends) == 1 else cone
+
+
+def _crowns(typed: Mapping[str, str], data: dict[str, Any]) -> None:
+    """Take the condition of the frets' crowns, where a box tells it; an empty one says that nobody looked."""
+    condition = typed.get("fret_condition")
+    if condition is None:
+        return
+    data.pop("fret_condition", None)
+    if condition.strip():
+        data["fret_condition"] = condition.strip()
 
 
 def _bridge(typed: Mapping[str, str], own_unit: str, bridge: dict[str, Any], problems: list[str]) -> None:
@@ -228,7 +259,7 @@ def _string(usual: String, typed: Mapping[str, str], own_unit: str, problems: li
         found.pop("wrap", None)
         if wrap:
             found["wrap"] = wrap
-    if found["make"] in makes() and not make(found["make"]).is_wound:
+    if found["make"] in makes() and not make(found["make"]).wound:
         found = {name: value for name, value in found.items() if name not in ("core_mm", "wrap")}
     if any(found.get(name) != before.get(name) for name in ("make", "diameter_mm", "core_mm", "wrap")):
         # What was measured of the string as it was told before does not hold for another one.

@@ -1,16 +1,19 @@
 """Labels for cases and neck pockets: settings, and a code that tells a stranger nothing."""
 
+import json
 from collections.abc import Sequence
 from datetime import datetime
 
-from breakangle.desk.report import standings
 from breakangle.desk.report_heading import paper_of
 from breakangle.desk.shop_readings import ADJUSTMENT
+from breakangle.desk.standings import standings
+from breakangle.model.identity_marks import SERIAL_NUMBER, SHOP_TAG, identity_marks
 from breakangle.report.label import Label, courses_words, label_settings, labels_pdf
+from breakangle.report.page_units import length_in_inches
 from breakangle.report.pictures import qr_svg
 from breakangle.report.standing import standing_of
 from breakangle.shop.entries import standing_entries
-from breakangle.shop.records import Visit
+from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.stamp import from_utc_text
 from breakangle.shop.store import Shop
 
@@ -26,13 +29,14 @@ def code_content(visit: Visit, base: str = "") -> str:
     return f"{base or SCHEME}{visit.instrument_id}"
 
 
-def label_of(shop: Shop, visit: Visit, base: str = "") -> Label:
+def label_of(shop: Shop, visit: Visit, base: str = "", inch: bool = False) -> Label:
     """Return the label of an instrument as a visit left it.
 
     Args:
         shop: the shop.
         visit: the visit whose settings it carries.
         base: what comes before the instrument's name in the code, such as the address of its page.
+        inch: whether lengths are in inches.
 
     Raises:
         ReadAgainError: readings that no instrument fits.
@@ -40,6 +44,8 @@ def label_of(shop: Shop, visit: Visit, base: str = "") -> Label:
     found = standings(shop, visit)
     tuning, strings = courses_words(found.service.instrument_now())
     settings = label_settings(standing_of(found.service, found.before, found.after))
+    if inch:
+        settings = tuple((name, length_in_inches(told)) for name, told in settings)
     day_of, day = _day(shop, visit)
     return Label(
         key=visit.instrument_id,
@@ -50,6 +56,7 @@ def label_of(shop: Shop, visit: Visit, base: str = "") -> Label:
         settings=settings,
         code_svg=qr_svg(code_content(visit, base), quiet=2),
         note=_note(settings, visit.humidity_percent),
+        mark=_mark(shop, visit),
     )
 
 
@@ -62,6 +69,13 @@ def _day(shop: Shop, visit: Visit) -> tuple[str, datetime]:
     return (SET_UP, from_utc_text(max(work))) if work else (TAKEN_IN, visit.opened_at)
 
 
+def _mark(shop: Shop, visit: Visit) -> str:
+    """Return the shop's tag on the instrument, else its serial number; empty where neither is known."""
+    marks = identity_marks(json.loads(shop.get(InstrumentRecord, visit.instrument_id, deleted=True).body))
+    tag, serial = marks.get(SHOP_TAG), marks.get(SERIAL_NUMBER)
+    return f"Tag {tag}" if tag else f"No. {serial}" if serial else ""
+
+
 def _note(settings: Sequence[tuple[str, str]], humidity_percent: float | None) -> str:
     """Return how the settings above are to be read, where one has two figures, and the air."""
     said = ["low / high string"] if any(" / " in told for _, told in settings) else []
@@ -70,7 +84,12 @@ def _note(settings: Sequence[tuple[str, str]], humidity_percent: float | None) -
 
 
 def labels_file(
-    shop: Shop, visits: Sequence[Visit], on: str | None = None, base: str = "", single: bool = False
+    shop: Shop,
+    visits: Sequence[Visit],
+    on: str | None = None,
+    base: str = "",
+    single: bool = False,
+    inch: bool = False,
 ) -> bytes:
     """Return the labels of visits as a PDF, two beside each other on `on` (a4, letter; None: the shop's paper).
 
@@ -80,11 +99,12 @@ def labels_file(
         on: the paper.
         base: what comes before the instrument's name in the code.
         single: each label on a page of its own size (74 by 37 mm), for a label printer.
+        inch: whether lengths are in inches.
 
     Raises:
         CorrectInputError: no visit, or no such paper.
         ReadAgainError: readings that no instrument fits.
-        InstallError: the typesetter or its fonts are not installed.
+        InstallError: the typesetter is not installed.
     """
-    made = [label_of(shop, one, base) for one in visits]
+    made = [label_of(shop, one, base, inch) for one in visits]
     return labels_pdf(made, None if single else paper_of(shop, on))

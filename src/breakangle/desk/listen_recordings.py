@@ -9,13 +9,16 @@ from pathlib import Path
 
 from breakangle.desk.listen import Listened, NamedTake, heard_of, listen_to, readings_of
 from breakangle.desk.reading_places import place_of
+from breakangle.desk.service import service_from
 from breakangle.desk.shop_attachments import attach, content_of
 from breakangle.desk.shop_readings import READING, put_entry, sent_before, service_of
+from breakangle.desk.workers.queue import LISTENING
 from breakangle.listening.decode import open_sound
 from breakangle.listening.reasons import Verdict
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.service_file import service_text
 from breakangle.shop.answered import answer_key
 from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import Attachment, Entry, Visit
@@ -106,15 +109,20 @@ def _heard(service: Service, brought: tuple[Named, ...]) -> Listened:
             path.parent.mkdir()
             path.write_bytes(one.content)
             paths.append(path)
-        try:
-            for path in paths:
-                _not_too_long(path)
-            return listen_to(paths, service, progress=_stop_if_too_long)
-        except ChooseAnotherFileError as error:
-            told = error.given
-            for path in paths:
-                told = told.replace(str(path), path.name)
-            raise ChooseAnotherFileError(told, error.possible, error.remedy) from error
+        return LISTENING.run(_listened, paths, service_text(service))
+
+
+def _listened(paths: list[Path], text: str) -> Listened:
+    """Return what is heard in recordings at these places; this is worked out in a process of its own."""
+    try:
+        for path in paths:
+            _not_too_long(path)
+        return listen_to(paths, service_from(text.encode(), "service file"), progress=_stop_if_too_long)
+    except ChooseAnotherFileError as error:
+        told = error.given
+        for path in paths:
+            told = told.replace(str(path), path.name)
+        raise ChooseAnotherFileError(told, error.possible, error.remedy) from error
 
 
 def _not_too_long(path: Path) -> None:

@@ -20,15 +20,17 @@ class HeardNote:
 
 @dataclass(frozen=True)
 class HeardString:
-    """One string: its note's name, what was heard of it, and how far its stopped octave is from its harmonic.
+    """One string: its note's name, what was heard of it, and how far its stopped octave is off.
 
-    `octave` is positive where the stopped note is sharp; None until both were heard.
+    `octave` is positive where the stopped note is sharp of the harmonic, or of the open string's octave where no
+    harmonic was heard; None until the stopped note and one of these were.
     """
 
     string: int
     note: str
     notes: dict[Kind, HeardNote]
     octave: HeardNote | None
+    course: int | None = None
 
 
 def heard_sheet(shop: Shop, visit_id: str) -> tuple[HeardString, ...]:
@@ -50,7 +52,9 @@ def heard_sheet(shop: Shop, visit_id: str) -> tuple[HeardString, ...]:
         ]
         heard = {each.note.kind: each for each in own if each.note.harmonic in (None, 2)}
         notes = {kind: _note(each, open_hz[one.string]) for kind, each in heard.items()}
-        rows.append(HeardString(one.string, one.note, notes, _octave(heard)))
+        rows.append(
+            HeardString(one.string, one.note, notes, _octave(heard), instrument.course_of(one.string))
+        )
     return tuple(rows)
 
 
@@ -60,8 +64,12 @@ def _note(heard: ByEar, open_hz: float) -> HeardNote:
 
 
 def _octave(heard: dict[Kind, ByEar]) -> HeardNote | None:
-    stopped, true = heard.get("fretted"), heard.get("harmonic")
+    """Return how far the stopped octave is from the harmonic; where that was not heard, from twice the open string."""
+    stopped, harmonic, opened = heard.get("fretted"), heard.get("harmonic"), heard.get("open")
+    true = harmonic or opened
     if stopped is None or true is None:
         return None
-    spread = hypot(stopped.uncertainty_cents, true.uncertainty_cents)
-    return HeardNote(1200 * log2(stopped.hz / true.hz), spread)
+    true_hz = harmonic.hz if harmonic is not None else 2.0 * true.hz
+    return HeardNote(
+        1200 * log2(stopped.hz / true_hz), hypot(stopped.uncertainty_cents, true.uncertainty_cents)
+    )

@@ -12,11 +12,12 @@ from breakangle.desk.picture_charts import trade_chart
 from breakangle.desk.service import some_instrument_fits
 from breakangle.desk.solved import Solved, solved_visit
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.layout import Belief
 from breakangle.planning.lowest import Limit, present
 from breakangle.planning.try_out import Wish, as_it_is, would_read
+from breakangle.planning.verdict.said import in_the_way, verdict_message
 from breakangle.report.drawings.look import SCREEN, Drawing, Look
 from breakangle.shop.store import Shop
+from breakangle.tables.messages import words
 from breakangle.tables.strength import STRENGTHS
 
 MOST_KEPT = 8
@@ -58,7 +59,8 @@ class LowestAt:
 class HowLow:
     """How low the instrument can go: now, at each strength, and action against relief where there is a rod.
 
-    `crowns_read`: whether any crown's height was read; if not, nothing is known of whether they are level.
+    `crowns_read`: whether any crown's height was read; if not, nothing is known of whether they are level. `verdict` is
+    the plan's, in words; `in_the_way` what is to be answered before the strings go lower.
     """
 
     now: Wish
@@ -67,6 +69,8 @@ class HowLow:
     high_frets: tuple[int, ...]
     chart: Drawing | None
     crowns_read: bool = False
+    verdict: str = ""
+    in_the_way: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,7 @@ _LOCK = threading.Lock()
 
 
 def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
-    """Return how low the visit's instrument can go without a note touching; nothing is stored.
+    """Return how low the visit's instrument can go without a touch being heard; nothing is stored.
 
     Raises:
         NoSuchRecordError: no such visit.
@@ -98,6 +102,8 @@ def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
         high_frets=found.reports[0].levelled_frets if found.reports else (),
         chart=trade_chart(bends, look=look) if bends else None,
         crowns_read=any(one.quantity == "crown" for one in solved.service.readings),
+        verdict=words(verdict_message(solved.judgement)),
+        in_the_way=tuple(words(one) for one in in_the_way(solved.judgement)),
     )
 
 
@@ -111,7 +117,7 @@ def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:
     with some_instrument_fits():
         for strength in STRENGTHS:
             try:
-                report = lowest_setup(solved.service, strength, now=solved.estimate)
+                report = lowest_setup(solved.service, strength, now=solved.estimate, judged=solved.judgement)
             except CorrectInputError as cause:
                 at.append(LowestAt(strength, trouble=str(cause)))
                 continue
@@ -142,7 +148,7 @@ def _told(solved: Solved, report: LowestReport) -> LowestAt:
 def _straight(solved: Solved, report: LowestReport) -> Wish:
     """Return the lowest figures in a straight progression that no string lies below."""
     now, lowest = solved.estimate, report.lowest
-    wish = as_it_is(replace(now, belief=Belief(lowest.picture.mean, now.belief.covariance)))
+    wish = as_it_is(replace(now, belief=replace(now.belief, mean=lowest.picture.mean)))
     # A nut is not cut for what action gains nothing from.
     wish = replace(wish, nut_low_mm=None, nut_high_mm=None)
     got = present(would_read(now, wish).picture)

@@ -12,6 +12,7 @@ from breakangle.planning.buzz import buzz_map as buzz_over_board
 from breakangle.planning.estimate import Estimate, adjusted
 from breakangle.planning.house import targets_of
 from breakangle.planning.prior import family_of
+from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.report.drawings.board_cells import buzz_cells, clearance_cells, intonation_cells
 from breakangle.report.drawings.board_map import board_map
 from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
@@ -26,6 +27,7 @@ def elevation_of(
     now: Estimate | None = None,
     left_out: Collection[str] = (),
     look: Look = SCREEN,
+    first_step: int = 1,
 ) -> Drawing:
     """Return the side elevation of one string, or of the lowest and the highest, with the plan's arrows.
 
@@ -36,6 +38,7 @@ def elevation_of(
         now: the solved state where it is known already; else it is estimated.
         left_out: names of gaps whose figures are not written, such as those that nobody read.
         look: width, size of text, unit, page or paper, left-handed.
+        first_step: the number that the first of the plan's steps is counted by.
 
     Raises:
         CorrectInputError: a string that the instrument does not have, or what the tables do not know.
@@ -55,6 +58,7 @@ def elevation_of(
         targets=targets.wanted,
         left_out=left_out,
         look=look,
+        first_step=first_step,
     )
 
 
@@ -95,6 +99,7 @@ def buzz_map(
     now: Estimate | None = None,
     found: BuzzMap | None = None,
     own: Path | None = None,
+    counted: bool = True,
     look: Look = SCREEN,
 ) -> Drawing:
     """Return the chance that each note touches a crown at `strength`: light, medium or heavy.
@@ -105,6 +110,7 @@ def buzz_map(
         now: the solved state where it is known already; else it is estimated.
         found: the decided map where it is known already; else it is worked out.
         own: the shop's own file of strengths.
+        counted: whether chances and counts are shown; without them signs say where notes may touch.
         look: width, size of text, unit, page or paper, left-handed.
 
     Raises:
@@ -113,6 +119,8 @@ def buzz_map(
     """
     now = estimate_service(service) if now is None else now
     if found is None:
-        found = buzz_over_board(now.picture, now.belief, playing_of(service, own), (strength,))
+        found = buzz_over_board(
+            with_crowns_as_read(service, now), now.belief, playing_of(service, own), (strength,)
+        )
     first = {index + 1: int(one) for index, one in enumerate(now.board.first)}
-    return board_map(now.board, buzz_cells(found, strength, first, look.units), look=look)
+    return board_map(now.board, buzz_cells(found, strength, first, look.units, counted), look=look)

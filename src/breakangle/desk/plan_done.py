@@ -1,9 +1,8 @@
 """A step of the plan done at the bench, as planned or by another amount, stored once."""
 
 import json
-import re
 from collections.abc import Sequence
-from fractions import Fraction
+from dataclasses import dataclass
 from typing import Any
 
 from breakangle.desk.plan_sheet import amount_of
@@ -17,22 +16,40 @@ from breakangle.desk.shop_readings import (
 )
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
-from breakangle.model.measure import parse_length
+from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.reading import Adjustment
 from breakangle.planning.registry import adjustment_kinds
-from breakangle.shop.entries import entries_of, standing
-from breakangle.shop.errors import EditedMeanwhileError
+from breakangle.planning.slips import raises_a_cut
+from breakangle.shop.entries import entries_of, one_entry, standing
+from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
 from breakangle.shop.records import Entry, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
 OTHER_WAY = ("-", "−")
-_TURNS = re.compile(
-    r"(?P<whole>\d+(?:[.,]\d+)?)?\s*(?:(?P<top>\d+)\s*[/⁄]\s*(?P<bottom>[1-9]\d*))?"
-    r"\s*(?P<word>turns?|t)?\.?",
-    re.IGNORECASE,
-)
+TURN_WORDS = ("turn", "turns", "t")
 SCREWS = {"saddle-height": "height_mm_per_turn", "saddle-position": "position_mm_per_turn"}
+
+
+@dataclass(frozen=True)
+class Done:
+    """A step as it was planned, and the amount that was made instead, as typed: empty where it was as planned.
+
+    An amount is the same way as planned, with a minus the other way.
+    """
+
+    adjustment: Adjustment
+    amount: str = ""
+
+    def as_done(self, instrument: Instrument, own_unit: str) -> Adjustment:
+        """Return the adjustment as it was made.
+
+        Raises:
+            CorrectInputError: an amount that is none.
+        """
+        if not self.amount.strip():
+            return self.adjustment
+        return with_amount(self.adjustment, self.amount, instrument, own_unit)
 
 
 def step_given(text: str) -> Adjustment:
@@ -60,34 +77,57 @@ def step_done(
     own_unit: str = "mm",
     sent_key: str | None = None,
 ) -> Entry:
-    """Store that a step was made, by its own amount or another, and return the entry.
+    """Store that one step was made, as `steps_done` stores several, and return the entry."""
+    done = [Done(adjustment, amount)]
+    return steps_done(shop, visit, done, stamp, done_count=done_count, own_unit=own_unit, sent_key=sent_key)[
+        0
+    ]
+
+
+def steps_done(
+    shop: Shop,
+    visit: Visit,
+    done: Sequence[Done],
+    stamp: Stamp,
+    *,
+    done_count: int,
+    own_unit: str = "mm",
+    sent_key: str | None = None,
+    before: str | None = None,
+) -> tuple[Entry, ...]:
+    """Store that steps were made, in their order, all or none, and return their entries.
 
     Args:
         shop: the shop.
         visit: the visit.
-        adjustment: the step as the person had it before them; what was done is stored, whatever the plan says by now.
+        done: the steps as the person had them before them; they are stored whatever the plan says by now.
         stamp: who, and when.
         done_count: how many adjustments the person had before them as done.
-        amount: another amount than planned, as typed: the same way as planned, with a minus the other way.
         own_unit: the unit of a bare length, `mm` or `in`.
         sent_key: the sender's own name for this, so that it is not stored twice.
+        before: the entry that all this was done before, if it is entered late.
 
     Raises:
-        CorrectInputError: an amount that is none.
+        CorrectInputError: nothing was done, or an amount that is none.
         ServiceFileError: an adjustment that this instrument does not have.
         EditedMeanwhileError: other work was done meanwhile: `theirs` is the last of it, `yours` what was not stored.
     """
-    if amount.strip():
-        instrument = service_of(shop, visit.id).instrument_now()
-        adjustment = with_amount(adjustment, amount, instrument, own_unit)
+    if not done:
+        raise CorrectInputError("nothing is ticked", "", "tick what was done, and store it")
+    instrument = service_of(shop, visit.id).instrument_now()
+    made = [one.as_done(instrument, own_unit) for one in done]
     with shop.writing() as connection:
         sent = sent_before(connection, sent_key, stamp)
         if sent is not None:
-            return sent
+            return (sent,)
         work = _work_in(standing_held(connection, visit.id))
         if work and len(work) != done_count:
-            raise EditedMeanwhileError("the work on this sheet", work[-1], adjustment, work[-1].taken_by)
-        return put_entry(connection, visit.id, ADJUSTMENT, adjustment, stamp, key=sent_key)
+            raise EditedMeanwhileError("the work on this sheet", work[-1], made[0], work[-1].taken_by)
+        keys = [sent_key, *(None for _ in made[1:])]
+        return tuple(
+            put_entry(connection, visit.id, ADJUSTMENT, one, stamp, key=key, before=before)
+            for one, key in zip(made, keys, strict=True)
+        )
 
 
 def with_amount(adjustment: Adjustment, text: str, instrument: Instrument, own_unit: str) -> Adjustment:
@@ -111,11 +151,15 @@ def with_amount(adjustment: Adjustment, text: str, instrument: Instrument, own_u
     value = way * (size if planned >= 0.0 else -size)
     data: dict[str, Any] = adjustment.model_dump(mode="json", exclude_unset=True) | {unit: round(value, 4)}
     try:
-        return type(adjustment).model_validate(data)
+        made = type(adjustment).model_validate(data)
     except ValueError as cause:
         raise CorrectInputError(
             f'"{typed[:40]}" is more than this can be moved', "", "type it again"
         ) from cause
+    if raises_a_cut(made, instrument):
+        given = f'"{typed[:40]}" would raise the string, and a cut takes away'
+        raise CorrectInputError(given, "", "type what was cut, without a sign")
+    return made
 
 
 def undo_last(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> None:
@@ -132,6 +176,23 @@ def undo_last(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> None:
         put_back(connection, work[-1], stamp)
 
 
+def took_back(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> Entry:
+    """Take any stored thing of the visit back, or put back again what was taken back; return what stands for it now.
+
+    Raises:
+        NoSuchRecordError: the visit has no such entry.
+        EditedMeanwhileError: it was corrected or taken back by somebody else.
+        ServiceFileError: what was done later cannot stand without it.
+    """
+    with shop.writing() as connection:
+        entry = one_entry(connection, entry_id)
+        if entry.visit_id != visit.id:
+            raise NoSuchRecordError(
+                f"entry {entry_id[:40]} is not on sheet {visit.number}", "", "look at the sheet"
+            )
+        return put_back(connection, entry, stamp)
+
+
 def last_work(shop: Shop, visit: Visit) -> Entry | None:
     """Return the entry of the last adjustment; None if nothing was done."""
     work = _work_in(standing(entries_of(shop, visit.id)))
@@ -144,15 +205,18 @@ def _work_in(entries: Sequence[Entry]) -> list[Entry]:
 
 def _size(text: str, adjustment: Adjustment, unit: str, instrument: Instrument, own_unit: str) -> float:
     """Return the amount typed, without its way: turns, or a length that may be typed as turns of its screw."""
-    turns = _TURNS.fullmatch(text)
-    counted = turns is not None and (turns["whole"] or turns["top"]) is not None
-    if unit == "mm" and not (counted and turns is not None and turns["word"]):
-        return abs(parse_length(text, own_unit).mm)
-    if turns is None or not counted:
+    if text[:1] in ("+", *OTHER_WAY):
         raise CorrectInputError(f'"{text[:40]}" is no amount', "write it like 1/8, 0.25 or 1 1/4 turn")
-    number = float((turns["whole"] or "0").replace(",", "."))
-    if turns["top"]:
-        number += float(Fraction(int(turns["top"]), int(turns["bottom"])))
+    try:
+        number, word = parse_number(text, TURN_WORDS)
+    except CorrectInputError as cause:
+        if unit == "mm":
+            return abs(parse_length(text, own_unit).mm)
+        raise CorrectInputError(
+            f'"{text[:40]}" is no amount', "write it like 1/8, 0.25 or 1 1/4 turn"
+        ) from cause
+    if unit == "mm" and not word:
+        return abs(parse_length(text, own_unit).mm)
     if unit != "mm":
         return number
     per_turn = getattr(instrument.bridge, SCREWS.get(adjustment.adjust, ""), None)

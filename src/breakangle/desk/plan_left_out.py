@@ -21,6 +21,12 @@ def left_out(connection: Writing, visit_id: str) -> tuple[Adjustment, ...]:
     return tuple(kinds[one["adjust"]].model.model_validate(one) for one in bodies)
 
 
+def declined(shop: Shop, visit: Visit) -> tuple[Adjustment, ...]:
+    """Return what is left out of the visit's plan, in the order it was."""
+    with shop.reading() as connection:
+        return left_out(connection, visit.id)
+
+
 def leave_out(shop: Shop, visit: Visit, adjustment: Adjustment, stamp: Stamp) -> None:
     """Plan the visit without the adjuster of `adjustment`, until it is taken back."""
     with shop.writing() as connection:

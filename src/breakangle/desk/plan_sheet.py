@@ -4,35 +4,39 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from breakangle.desk.compare import undecided
+from breakangle.desk.plan_figures import Figure, figures
 from breakangle.desk.reading_places import Place, place_of
 from breakangle.desk.solved import Solved
 from breakangle.model.instrument import Instrument
-from breakangle.model.plan import Step
-from breakangle.model.reading import Adjustment, Reading, Target
+from breakangle.model.plan import Plan, Step
+from breakangle.model.reading import Adjustment
 from breakangle.planning.ask import TWICE
-from breakangle.planning.registry import adjustment_kind, adjustment_kinds, reading_kind, target_kind
-from breakangle.planning.unreached import OUTSIDE_SHARE
+from breakangle.planning.registry import adjustment_kind, adjustment_kinds
+from breakangle.planning.trips.part_way import part_way
+from breakangle.planning.trips.told import (
+    Asked,
+    Found,
+    ReadAfter,
+    TripTold,
+    asked_in_order,
+    first_to_read,
+    found_in_order,
+    held_back,
+    minutes_in_all,
+    read_after,
+    trips_told,
+)
 
-LEAVE, STOP, ADJUST, BEYOND, UNREAD = "leave", "stop", "adjust", "beyond", "unread"
 AMOUNTS = ("turns", "mm", "degrees")
-
-
-@dataclass(frozen=True)
-class ReadAfter:
-    """What to read after a step: where, in words, and what it should then be, with one standard deviation."""
-
-    words: str
-    reading: Reading
 
 
 @dataclass(frozen=True)
 class StepTold:
     """One step: `title` says what to do, `why` the reason, `amount` and `unit` how much (None: nothing to measure).
 
-    `key` names its adjuster; `expect` are the readings afterwards, with one standard deviation.
+    `key` names its adjuster; `expect` are the readings afterwards, with one standard deviation; `part_way` says
+    where a cut is stopped and read before it is finished.
     """
 
     key: str
@@ -44,6 +48,7 @@ class StepTold:
     expect: tuple[ReadAfter, ...]
     amount: float | None
     unit: str
+    part_way: str = ""
 
     @property
     def text(self) -> str:
@@ -52,29 +57,25 @@ class StepTold:
 
 
 @dataclass(frozen=True)
-class Figure:
-    """One figure that is wanted: what it is, as it reads now and after the plan, and what is to be done about it.
+class TripSheet:
+    """One trip as a page shows it: in words, and its steps with their numbers among all that are still to do."""
 
-    `status`: `leave` inside its tolerance, `stop` closer than a gauge or an ear can tell, `adjust`, `beyond` a
-    set-up, `unread` where no reading tells enough.
-    """
+    told: TripTold
+    steps: tuple[tuple[int, StepTold], ...]
 
-    words: str
-    unit: str
-    now: float
-    now_spread: float
-    wanted: float
-    tolerance: float
-    then: float
-    then_spread: float
-    status: str
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Return what to take care of in the whole trip, each once."""
+        return tuple(dict.fromkeys(each for _, one in self.steps for each in one.cautions))
 
 
 @dataclass(frozen=True)
 class PlanSheet:
     """The plan as a page shows it; `check` are the places to read after the last of the work.
 
-    `undecided`: too little has been read to say that the instrument can be left as it is.
+    `first` is the sentence that names what to read before anything is done, `held` what waits for it; `asked_at` are
+    the places that the questions ask to read. `undecided`: too little has been read to say that the instrument can be
+    left as it is.
     """
 
     verdict: str
@@ -86,6 +87,13 @@ class PlanSheet:
     check: tuple[Place, ...]
     again: tuple[Place, ...]
     undecided: bool
+    trips: tuple[TripSheet, ...]
+    minutes: int
+    first: str
+    held: str
+    questions: tuple[Asked, ...]
+    findings: tuple[Found, ...]
+    asked_at: tuple[Place, ...]
 
     def status(self, name: str) -> tuple[Figure, ...]:
         """Return the figures of one status."""
@@ -100,17 +108,38 @@ def plan_sheet(solved: Solved) -> PlanSheet:
     """
     service, plan = solved.service, solved.plan
     instrument = service.instrument_now()
+    todo = _still_to_do(solved)
+    steps = tuple(_step(one, plan, instrument) for one in todo)
     return PlanSheet(
         verdict=plan.verdict,
-        steps=tuple(_step(one, instrument) for one in _still_to_do(solved)),
-        figures=_figures(solved),
+        steps=steps,
+        figures=figures(solved),
         notes=plan.notes,
         left_out=tuple(made(one, instrument) for one in solved.without),
         done=tuple(made(one, instrument) for one in service.work),
         check=tuple(_checks(solved)),
         again=_again(solved),
         undecided=bool(undecided(plan)),
+        trips=_trips(plan, todo, steps),
+        minutes=minutes_in_all(plan),
+        first=first_to_read(plan),
+        held=held_back(plan),
+        questions=asked_in_order(plan),
+        findings=found_in_order(plan),
+        asked_at=tuple(dict.fromkeys(place_of(one) for each in plan.questions for one in each.readings)),
     )
+
+
+def _trips(plan: Plan, todo: Sequence[Step], steps: Sequence[StepTold]) -> tuple[TripSheet, ...]:
+    """Return the trips that have something still to do."""
+    numbered = [
+        (number, one.trip, told) for number, (one, told) in enumerate(zip(todo, steps, strict=True), 1)
+    ]
+    found = (
+        TripSheet(trip, tuple((number, told) for number, of, told in numbered if of == trip.number))
+        for trip in trips_told(plan)
+    )
+    return tuple(one for one in found if one.steps)
 
 
 def step_key(adjustment: Adjustment) -> str:
@@ -136,13 +165,13 @@ def amount_of(adjustment: Adjustment) -> tuple[float | None, str]:
     return None, ""
 
 
-def _step(step: Step, instrument: Instrument) -> StepTold:
+def _step(step: Step, plan: Plan, instrument: Instrument) -> StepTold:
     told = made(step.adjustment, instrument)
-    expect = tuple(ReadAfter(reading_kind(one).place(one), one) for one in step.expect)
+    expect = read_after(step.expect)
     why = step.reason.removeprefix(told.title).removeprefix(":").strip()
     return StepTold(
         told.key, step.adjustment, told.title, why[:1].upper() + why[1:], step.screw, step.caution, expect,
-        told.amount, told.unit,
+        told.amount, told.unit, part_way(step, plan, instrument),
     )  # fmt: skip
 
 
@@ -161,13 +190,20 @@ def _still_to_do(solved: Solved) -> list[Step]:
 
 
 def _checks(solved: Solved) -> Sequence[Place]:
-    """Return where to read whether the last adjustment did what was expected, each place once."""
+    """Return where to read whether the last adjustment did what was expected, each place once.
+
+    Where nothing is left to do, all that was worked on is read as it leaves: the owner's sheet tells it so.
+    """
     service, sight = solved.service, solved.sight
     if not service.work:
         return ()
-    last = service.work[-1]
-    kind = adjustment_kind(last)
-    wanted = [i for i, target in enumerate(sight.targets) if kind.verified_by(last, target)]
+    first = len(service.work) - 1 if _still_to_do(solved) else 0
+    read = {place_of(one): one.after for one in service.readings}  # when each was read last
+    wanted = []
+    for index, target in enumerate(sight.targets):
+        last = [n for n, one in enumerate(service.work) if adjustment_kind(one).verified_by(one, target)]
+        if last and last[-1] >= first and (first or read.get(place_of(sight.reading(index)), 0) <= last[-1]):
+            wanted.append(index)
     told = [i for i in wanted if sight.judged[i]] or wanted
     return tuple(dict.fromkeys(place_of(sight.reading(i)) for i in told))
 
@@ -177,50 +213,3 @@ def _again(solved: Solved) -> tuple[Place, ...]:
     times = Counter(place_of(one) for one in solved.service.readings)
     asked = dict.fromkeys(place_of(one) for one in solved.plan.read_again)
     return tuple(one for one in asked if times[one] < TWICE)
-
-
-def _figures(solved: Solved) -> tuple[Figure, ...]:
-    sight, instrument = solved.sight, solved.service.instrument_now()
-    moved = {place_of(reading) for step in solved.plan.steps for reading in step.expect}
-    found = []
-    for index, target in enumerate(sight.targets):
-        kind = target_kind(target)
-        (now, now_spread), (then, then_spread) = (
-            _value(state.readings[index]) for state in (solved.plan.now, solved.plan.then)
-        )
-        status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
-        if status in (LEAVE, STOP) and place_of(sight.reading(index)) in moved:
-            status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
-        found.append(
-            Figure(
-                words=kind.words(target, instrument),
-                unit=kind.unit,
-                now=now,
-                now_spread=now_spread,
-                wanted=kind.wanted(target),
-                tolerance=kind.tolerance(target),
-                then=then,
-                then_spread=then_spread,
-                status=status,
-            )
-        )
-    return tuple(found)
-
-
-def _value(reading: Reading) -> tuple[float, float]:
-    unit = reading_kind(reading).unit
-    return float(getattr(reading, unit)), float(getattr(reading, f"uncertainty_{unit}"))
-
-
-def _status(target: Target, off: float, judged: bool, then: float) -> str:
-    """Return what is to be done about a figure."""
-    kind = target_kind(target)
-    edge = kind.tolerance(target) * (1.0 + OUTSIDE_SHARE)
-    resolved = reading_kind(kind.as_reading(target, 0.0, 1.0)).gauge_spread
-    if not judged:
-        return UNREAD
-    if abs(off) <= min(resolved, kind.tolerance(target)):
-        return STOP
-    if abs(off) <= kind.tolerance(target):
-        return LEAVE
-    return ADJUST if np.abs(then - kind.wanted(target)) <= edge else BEYOND

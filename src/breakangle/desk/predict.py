@@ -55,8 +55,7 @@ def _row(values: NDArray[np.float64], decimals: int) -> Row:
 
 
 def _strings(now: Estimate) -> tuple[StringPrediction, ...]:
-    picture, belief = now.picture, now.belief
-    board = now.board
+    picture, belief, board = now.stated.picture, now.stated.belief, now.board
     before_nut = np.arange(1, board.fret_count + 1)[None, :] <= board.first[:, None]
     gap = np.where(before_nut, np.nan, picture.clearance_mm)
     gap_spread = np.where(before_nut, np.nan, belief.spread(picture.clearance_rows))

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from breakangle.desk.procedure_minutes import learned
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.procedures.facts import usual_facts
@@ -27,26 +28,36 @@ From = Literal["ours", "the shop's", "ours, edited by the shop"]
 
 @dataclass(frozen=True)
 class Listed:
-    """A procedure on the list: its name, title, purpose, usual minutes, and whose it is."""
+    """A procedure on the list: its name, title, purpose, minutes, and whose it is.
+
+    `learned`: some of its minutes are this bench's own, from earlier runs; otherwise they are what is usual.
+    """
 
     name: str
     title: str
     purpose: str
     minutes: float
     whose: From
+    learned: bool = False
 
 
 def procedures(shop: Shop | None = None, facts: Mapping[str, str] | None = None) -> tuple[Listed, ...]:
-    """Return every procedure in the order of work: ours, with the shop's own among and instead of them."""
+    """Return every procedure in the order of work: ours, with the shop's own among and instead of them.
+
+    With `facts` of an instrument those that have no step for such a one are left out: a ukulele has no electrics.
+    """
     ours, theirs = own_procedures(), _shop_procedures(shop)
     every = {**ours, **{name: one for name, (one, _) in theirs.items()}}
-    told = checked_facts(facts or {})
+    told, own = checked_facts(facts or {}), learned(shop, every)
     found = []
     for name, one in sorted(every.items(), key=lambda item: (item[1].rank, item[0])):
+        if facts is not None and not one.steps_for(told):
+            continue
         whose: From = "ours"
         if name in theirs:
             whose = "ours, edited by the shop" if name in ours else "the shop's"
-        found.append(Listed(name, one.title, one.purpose, one.minutes(told), whose))
+        minutes = one.minutes(told, own.get(name))
+        found.append(Listed(name, one.title, one.purpose, minutes, whose, bool(own.get(name))))
     return tuple(found)
 
 
@@ -70,7 +81,9 @@ def told(name: str, facts: Mapping[str, str] | None = None, shop: Shop | None = 
     Raises:
         CorrectInputError: no such procedure, fact or choice.
     """
-    return procedure_text(procedure(name, shop), checked_facts(facts or {}), width)
+    found = procedure(name, shop)
+    own = learned(shop, {name: found}).get(name)
+    return procedure_text(found, checked_facts(facts or {}), width, own)
 
 
 def facts_of(instrument: Instrument, told: Mapping[str, str] | None = None) -> dict[str, str]:

@@ -1,11 +1,18 @@
 """Procedures at the desk: ours and the shop's own, and a visit's way through one, stored at every move."""
 
-import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from datetime import datetime
 
-from breakangle.desk.plan_left_out import PLAN_RUN
+from breakangle.desk.procedure_runs import (
+    RunSeen,
+    known_facts,
+    left_before,
+    moved_run,
+    run_looked_at,
+    run_of,
+    run_seen,
+    runs,
+    seen_run,
+)
 from breakangle.desk.procedure_shelf import (
     Listed,
     drop_procedure,
@@ -15,27 +22,22 @@ from breakangle.desk.procedure_shelf import (
     save_procedure,
     told,
 )
-from breakangle.desk.shop_readings import service_of
-from breakangle.model.errors import CorrectInputError
+from breakangle.procedures.marks import redo_mark, undo_mark
 from breakangle.procedures.model import Procedure
-from breakangle.procedures.shelf import checked_facts, procedure_from
+from breakangle.procedures.shelf import checked_facts
 from breakangle.procedures.way import (
-    Against,
     Moved,
-    Seen,
     Way,
-    acts_done,
     back,
     begin,
     go_to,
     leave_out,
     next_step,
-    seen,
     start_timer,
     with_facts,
+    without,
 )
 from breakangle.shop import records
-from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
@@ -48,32 +50,24 @@ __all__ = [
     "procedures",
     "run_all",
     "run_back",
+    "run_decline",
     "run_go_to",
     "run_leave_out",
+    "run_looked_at",
     "run_next",
+    "run_of",
+    "run_redo",
     "run_seen",
     "run_timer",
     "run_told",
+    "run_undo",
+    "run_whole",
     "runs",
     "save_procedure",
     "start_run",
     "told",
 ]
-
-
-@dataclass(frozen=True)
-class RunSeen:
-    """A visit's run at one moment: its record, procedure, state, what is seen of it, what it still asks.
-
-    `against` is what spoke against the last move, which then was not made: show it with "do it anyway".
-    """
-
-    record: records.Run
-    procedure: Procedure
-    way: Way
-    seen: Seen
-    asks: tuple[str, ...]
-    against: tuple[Against, ...] = ()
+DECLINED = "not in this visit"  # why steps were left out, where a whole procedure was
 
 
 def start_run(
@@ -85,29 +79,13 @@ def start_run(
         NoSuchRecordError: no such visit.
         CorrectInputError: no such procedure, fact or choice; or none of its steps is for this instrument.
     """
-    known = facts_of(service_of(shop, visit_id).instrument_now())
-    for earlier in _runs(shop, visit_id):
-        known |= _way(earlier).facts
-    known |= checked_facts(facts or {})
-    way = begin(procedure(name, shop), known, stamp.at)
+    of = procedure(name, shop)
+    way = begin(of, known_facts(shop, visit_id) | checked_facts(facts or {}), stamp.at)
+    way = without(of, way, left_before(shop, visit_id, name))
     record = shop.add(
         records.Run, stamp, visit_id=visit_id, procedure=name, body=way.model_dump_json(exclude_unset=True)
     )
-    return _seen(shop, record, stamp.at)
-
-
-def runs(shop: Shop, visit_id: str, at: datetime) -> tuple[RunSeen, ...]:
-    """Return a visit's runs as they stand at the moment `at`, oldest first."""
-    return tuple(_seen(shop, one, at) for one in _runs(shop, visit_id))
-
-
-def run_seen(shop: Shop, run_id: str, at: datetime) -> RunSeen:
-    """Return one run as it stands at the moment `at`.
-
-    Raises:
-        NoSuchRecordError: no such run.
-    """
-    return _seen(shop, shop.get(records.Run, run_id), at)
+    return seen_run(shop, record, stamp.at)
 
 
 def run_next(
@@ -115,14 +93,14 @@ def run_next(
 ) -> RunSeen:
     """Mark the step at hand done and go on; where something speaks against it, stay and say so (`against`).
 
-    `step_id`, here and in the moves below, is the step that the person saw: where another is at hand by now,
-    because the move was sent twice or made elsewhere, nothing is moved and the run is returned as it stands.
+    `step_id`, here and in the moves below, is the step that the person saw, at hand or not: where it is marked by
+    now, because the move was sent twice or made elsewhere, nothing is moved and the run is returned as it stands.
 
     Raises:
         NoSuchRecordError: no such run.
         CorrectInputError: the procedure is finished.
     """
-    return _moved(
+    return moved_run(
         shop, stamp, run_id, lambda of, way, before: next_step(of, way, stamp.at, anyway, before), step_id
     )
 
@@ -141,12 +119,25 @@ def run_all(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -
             made = next_step(of, made.way, stamp.at, True, before)
         return made
 
-    return _moved(shop, stamp, run_id, every, step_id)
+    return moved_run(shop, stamp, run_id, every, step_id)
+
+
+def run_whole(shop: Shop, stamp: Stamp, visit_id: str, name: str) -> None:
+    """Mark every open step of a visit's procedure done, begun now if it was not; what is finished stays so.
+
+    Raises:
+        CorrectInputError: no such procedure, or none of its steps is for this instrument.
+    """
+    run = run_of(shop, visit_id, name, stamp.at)
+    if run.record is None:
+        run = start_run(shop, stamp, visit_id, name)
+    if run.seen.step is not None:
+        run_all(shop, stamp, run.begun.id, run.seen.step.id)
 
 
 def run_back(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
     """Go one step back; that step is open again."""
-    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(back(of, way)), step_id)
+    return moved_run(shop, stamp, run_id, lambda of, way, before: Moved(back(of, way)), step_id)
 
 
 def run_leave_out(
@@ -157,9 +148,25 @@ def run_leave_out(
     Raises:
         CorrectInputError: the procedure is finished.
     """
-    return _moved(
+    return moved_run(
         shop, stamp, run_id, lambda of, way, before: Moved(leave_out(of, way, stamp.at, why)), step_id
     )
+
+
+def run_decline(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
+    """Leave every step still open out: the procedure is not for this visit, and is not asked for again in it.
+
+    Raises:
+        CorrectInputError: the procedure is finished.
+    """
+
+    def none(of: Procedure, way: Way, before: frozenset[str]) -> Moved:
+        del before
+        while way.place is not None:
+            way = leave_out(of, way, stamp.at, DECLINED)
+        return Moved(way)
+
+    return moved_run(shop, stamp, run_id, none, step_id)
 
 
 def run_go_to(shop: Shop, stamp: Stamp, run_id: str, step_id: str) -> RunSeen:
@@ -168,7 +175,7 @@ def run_go_to(shop: Shop, stamp: Stamp, run_id: str, step_id: str) -> RunSeen:
     Raises:
         CorrectInputError: no such step for this instrument.
     """
-    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(go_to(of, way, step_id)))
+    return moved_run(shop, stamp, run_id, lambda of, way, before: Moved(go_to(of, way, step_id)))
 
 
 def run_timer(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
@@ -177,7 +184,9 @@ def run_timer(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None)
     Raises:
         CorrectInputError: the step has no timer.
     """
-    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(start_timer(of, way, stamp.at)), step_id)
+    return moved_run(
+        shop, stamp, run_id, lambda of, way, before: Moved(start_timer(of, way, stamp.at)), step_id
+    )
 
 
 def run_told(shop: Shop, stamp: Stamp, run_id: str, facts: Mapping[str, str]) -> RunSeen:
@@ -187,60 +196,38 @@ def run_told(shop: Shop, stamp: Stamp, run_id: str, facts: Mapping[str, str]) ->
         CorrectInputError: no such fact or choice.
     """
     told = checked_facts(facts)
-    return _moved(shop, stamp, run_id, lambda of, way, before: Moved(with_facts(of, way, told)))
+    return moved_run(shop, stamp, run_id, lambda of, way, before: Moved(with_facts(of, way, told)))
 
 
-Move = Callable[[Procedure, Way, frozenset[str]], Moved]
+def run_undo(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
+    """Take back what was marked last: one step, or all that were marked at once.
+
+    `step_id` is the first of what the person saw marked last: where something else is by now, nothing is taken back.
+    """
+    return _taken_back(shop, stamp, run_id, undo_mark, lambda run: run.marked_last[:1], step_id)
 
 
-def _moved(shop: Shop, stamp: Stamp, run_id: str, move: Move, step_id: str | None = None) -> RunSeen:
-    record = shop.get(records.Run, run_id)
-    if step_id is not None:
-        now = _seen(shop, record, stamp.at)
-        if now.seen.step is None or now.seen.step.id != step_id:
-            return now
-    made = move(_procedure(shop, record.procedure), _way(record), _acts_before(shop, record))
-    if not made.against:
-        try:
-            record = shop.change(record, stamp, body=made.way.model_dump_json(exclude_unset=True))
-        except EditedMeanwhileError:
-            if step_id is None:
-                raise
-            return run_seen(shop, run_id, stamp.at)
-    return _seen(shop, record, stamp.at, made.against)
-
-
-def _seen(shop: Shop, record: records.Run, at: datetime, against: tuple[Against, ...] = ()) -> RunSeen:
-    of, way = _procedure(shop, record.procedure), _way(record)
-    return RunSeen(
-        record, of, way, seen(of, way, at, _acts_before(shop, record)), of.asks(way.facts), against
+def run_redo(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = None) -> RunSeen:
+    """Mark again what was taken back last, as it was; `step_id` is one of its steps that the person saw."""
+    return _taken_back(
+        shop,
+        stamp,
+        run_id,
+        redo_mark,
+        lambda run: tuple(run.way.undone[-1]) if run.way.undone else (),
+        step_id,
     )
 
 
-def _way(record: records.Run) -> Way:
-    return Way.model_validate_json(record.body)
-
-
-def _runs(shop: Shop, visit_id: str) -> tuple[records.Run, ...]:
-    found = shop.every(records.Run, visit_id=visit_id)
-    return tuple(one for one in found if one.procedure != PLAN_RUN)
-
-
-def _procedure(shop: Shop, name: str) -> Procedure:
-    """Return a run's procedure; where the shop has dropped it since, as it last stood."""
-    try:
-        return procedure(name, shop)
-    except CorrectInputError:
-        gone = shop.every(records.Procedure, deleted=True, name=name)
-        if not gone:
-            raise
-        return procedure_from(json.loads(gone[-1].body), name)
-
-
-def _acts_before(shop: Shop, record: records.Run) -> frozenset[str]:
-    """Return what the visit's other runs have done."""
-    found: frozenset[str] = frozenset()
-    for other in _runs(shop, record.visit_id):
-        if other.id != record.id:
-            found |= acts_done(_procedure(shop, other.procedure), _way(other))
-    return found
+def _taken_back(
+    shop: Shop,
+    stamp: Stamp,
+    run_id: str,
+    made: Callable[[Procedure, Way], Way],
+    of: Callable[[RunSeen], tuple[str, ...]],
+    step_id: str | None,
+) -> RunSeen:
+    now = run_seen(shop, run_id, stamp.at)
+    if step_id is not None and step_id not in of(now):
+        return now
+    return moved_run(shop, stamp, run_id, lambda procedure, way, before: Moved(made(procedure, way)))

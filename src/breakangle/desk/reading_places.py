@@ -105,6 +105,11 @@ def place_at(
     return place
 
 
+# What the others tell of a place, as one over a variance (1/mm² or 1/cents²): less, or nothing, means that the reading
+# was weighed as a slip and has no part in the belief that could be taken out of it again. Common practice, no source.
+LEAST_LEFT = 1e-5
+
+
 @dataclass(frozen=True)
 class Expected:
     """What a place should read: value, and one standard deviation of what a gauge would show, in `unit`."""
@@ -164,6 +169,8 @@ def _beside(
         return Expected(surprise.expected, max(off, 1e-9) / max(surprise.spreads, 1e-9), kind.unit)
     if own <= 0.0:
         return Expected(fitted, float(np.sqrt(noise)), kind.unit)
-    left = max(1.0 / own - 1.0 / noise, 1e-9)
+    left = 1.0 / own - 1.0 / noise
+    if left < LEAST_LEFT:
+        return Expected(fitted, float(np.sqrt(own + noise)), kind.unit)
     value = (fitted / own - kind.value(reading, now.board) / noise) / left
     return Expected(float(value), float(np.sqrt(1.0 / left + noise)), kind.unit)

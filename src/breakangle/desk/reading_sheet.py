@@ -8,9 +8,11 @@ from breakangle.desk.reading_typed import SURPRISING_SPREADS, placed, reading_in
 from breakangle.desk.reading_ways import STATIONS, Ways, usual_places
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.solved import Solved, solved_visit
+from breakangle.desk.unit_answers import Choice, choices_of
 from breakangle.model.errors import ReadAgainError
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
+from breakangle.model.unit_said import unit_open
 from breakangle.planning.estimate import Estimate
 from breakangle.shop.records import Entry, Visit
 from breakangle.shop.store import Shop
@@ -23,6 +25,7 @@ class Box:
     """One place: what stands there (None: nothing since the last work), and what it should read.
 
     `before` is what was read there before the last of the work; `surprising`: it lies outside what was expected.
+    `course` is the one that its string shares with others.
     """
 
     place: Place
@@ -33,6 +36,12 @@ class Box:
     expected: Expected | None = None
     surprising: bool = False
     before: Reading | None = None
+    course: int | None = None
+
+    @property
+    def choices(self) -> tuple[Choice, ...]:
+        """Return what the figure here could be, while its unit is asked for; empty where nothing is."""
+        return choices_of(self.reading)
 
 
 @dataclass(frozen=True)
@@ -59,7 +68,12 @@ class ReadingSheet:
 
 
 def reading_sheet(
-    shop: Shop, visit: Visit, ways: Ways, also: Sequence[Place] = (), solved: Solved | None = None
+    shop: Shop,
+    visit: Visit,
+    ways: Ways,
+    also: Sequence[Place] = (),
+    solved: Solved | None = None,
+    only_also: bool = False,
 ) -> ReadingSheet:
     """Return the page of readings of a visit, in the bench's own ways.
 
@@ -69,6 +83,7 @@ def reading_sheet(
         ways: which frets are held and read, and in which order.
         also: further places to have a box, such as those a plan expects to be read.
         solved: the visit solved as it stands, where it is known already.
+        only_also: leave out every other box, for a page that shows no more.
 
     Raises:
         NoSuchRecordError: the visit is gone.
@@ -83,6 +98,8 @@ def reading_sheet(
     extra = [*also, *([asked] if asked else []), *(place for _, place, after in read if after == done)]
     places = [(station, place) for station in STATIONS for place in usual[station]]
     places += [(_extra(place, asked), place) for place in dict.fromkeys(extra) if place not in known]
+    if only_also:
+        places = [(station, place) for station, place in places if place in set(also)]
     boxes = _filled(places, read, done, instrument, solved.estimate if solved else None)
     return ReadingSheet(_grouped(boxes, ways), asked, trouble, instrument, done)
 
@@ -117,7 +134,7 @@ def _filled(
         box = Box(
             place, station, note.get(place.string, ""), there,
             reading_in(there, place) if there else None, told.get(place), False,
-            reading_in(before, place) if before else None,
+            reading_in(before, place) if before else None, instrument.course_of(place.string),
         )  # fmt: skip
         found.append(box)
     return _judged(found, now, done) if now else found
@@ -125,7 +142,7 @@ def _filled(
 
 def _judged(boxes: list[Box], now: Estimate, done: int) -> list[Box]:
     """Return the boxes, the filled ones beside what the other readings led one to expect of each."""
-    filled = [one for one in boxes if one.reading is not None and one.expected is not None]
+    filled = [one for one in boxes if one.reading and one.expected and not unit_open(one.reading)]
     readings = [one.reading.model_copy(update={"after": done}) for one in filled if one.reading is not None]
     beside = dict(zip((one.place for one in filled), expected_beside(readings, now), strict=True))
     values = {one.place: one.place.kind.value(one.reading, now.board) for one in filled if one.reading}

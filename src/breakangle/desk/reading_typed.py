@@ -1,7 +1,6 @@
 """A reading as it is typed at the bench: understood, compared with what was expected, and stored at once."""
 
 import json
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -18,14 +17,16 @@ from breakangle.desk.shop_readings import (
     standing_held,
 )
 from breakangle.desk.solved import believed_before
+from breakangle.desk.unit_answers import with_marks
 from breakangle.model.errors import CorrectInputError, ReadAgainError
-from breakangle.model.measure import parse_length
+from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.noun import Between
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.unit_said import KEYS, unit_open
 from breakangle.planning.board import board_of
 from breakangle.planning.estimate import estimate
-from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio
+from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
 from breakangle.shop.answered import answer_key
 from breakangle.shop.entries import entries_of, standing
 from breakangle.shop.errors import EditedMeanwhileError
@@ -37,7 +38,7 @@ SURPRISING_SPREADS = 3.0
 READ_AGAIN, CLEARED = "read again", "taken away"
 MANY_TYPED = 60
 VALUES = ("mm", "cents", "hz", "uncertainty_mm", "uncertainty_cents")
-_PITCH = re.compile(r"([+\-−]?)\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*(c|ct|cent|cents|hz|)\.?", re.IGNORECASE)
+PITCH_UNITS, SIGNS = ("c", "ct", "cent", "cents", "hz"), ("+", "-", "−")
 
 
 @dataclass(frozen=True)
@@ -102,17 +103,57 @@ def keep_typed(
         EditedMeanwhileError: something else stands there by now: `theirs` is it, `yours` what would have replaced it.
     """
     service = service_of(shop, visit.id)
-    body = None
-    if text.strip():
-        body = place.body(**understood(text, place, service, own_unit)) | uncertainty_with(
-            gauge, place.quantity
-        )
+    body = _body(shop, visit, service, place, text, own_unit, gauge) if text.strip() else None
     gauge_id = None if gauge is None else gauge.id
     with shop.writing() as connection:
         entry = _kept(connection, visit.id, place, body, stamp, seen, gauge_id, key)
     if entry is None:
         return TypedReading(place, None, None, None, False)
     return _told(shop, visit, service, place, entry)
+
+
+def keep_late(
+    shop: Shop,
+    visit: Visit,
+    place: Place,
+    text: str,
+    stamp: Stamp,
+    before: str,
+    *,
+    own_unit: str = "mm",
+    gauge: Gauge | None = None,
+) -> Entry:
+    """Store what was read at `place` before the entry `before` was made, in its true place, and return its entry.
+
+    Raises:
+        CorrectInputError: not understood, or nothing typed.
+        ServiceFileError: a place that this instrument did not have then, or a value that cannot be right.
+        NoSuchRecordError: the visit has no such entry.
+    """
+    if not text.strip():
+        raise CorrectInputError("nothing is typed", "", "type what it read")
+    body = _body(shop, visit, service_of(shop, visit.id), place, text, own_unit, gauge)
+    gauge_id = None if gauge is None else gauge.id
+    with shop.writing() as connection:
+        return put_entry(connection, visit.id, READING, body, stamp, gauge_id, before=before)
+
+
+def taken_away(shop: Shop, visit: Visit, place: Place) -> str:
+    """Return the entry by which the reading at `place` was taken away last; empty where none was."""
+    every = entries_of(shop, visit.id)
+    known = {one.id: one for one in every}
+    gone = [one for one in every if one.reason == CLEARED and one.supersedes in known]
+    there = [one.id for one in gone if _place_in(known[one.supersedes or ""]) == place]
+    return max(there, default="")
+
+
+def _body(
+    shop: Shop, visit: Visit, service: Service, place: Place, text: str, own_unit: str, gauge: Gauge | None
+) -> dict[str, Any]:
+    """Return what was typed as a reading's data, marked where its unit is doubted."""
+    body = place.body(**understood(text, place, service, own_unit)) | uncertainty_with(gauge, place.quantity)
+    before = believed_before(shop, visit.id, service) if "mm" in body else None
+    return with_marks(body, text, _without(service, place), own_unit, before)
 
 
 def standing_there(entries: Iterable[Entry], place: Place) -> Entry | None:
@@ -184,6 +225,8 @@ def _kept(
 def _told(shop: Shop, visit: Visit, service: Service, place: Place, entry: Entry) -> TypedReading:
     """Return the entry beside what everything but itself, in `service`, leads one to expect."""
     reading = reading_in(entry, place)
+    if unit_open(reading):
+        return TypedReading(place, entry, reading, None, False)
     try:
         beside = _without(service, place)
         with some_instrument_fits():
@@ -211,16 +254,18 @@ def _range_mm(place: Place) -> tuple[float, float]:
 def _same(entry: Entry, body: dict[str, Any]) -> bool:
     """Return whether an entry holds the value of `body`, as sure as it."""
     before = json.loads(entry.body or "{}")
-    return all(before.get(key) == body.get(key) for key in VALUES)
+    return all(before.get(key) == body.get(key) for key in (*VALUES, *KEYS))
 
 
 def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
     """Return cents or hertz; a bare number that can be both is refused with what it could be."""
     typed = text.strip()
-    found = _PITCH.fullmatch(typed) if len(typed) <= MANY_TYPED else None
-    if found is None:
-        raise CorrectInputError(f'"{typed[:MANY_TYPED]}" is no pitch', "write it like -3, +2.5 c or 82.41 Hz")
-    sign, number, unit = found[1], float(found[2].replace(",", ".")), found[3].lower()
+    try:
+        signed, unit = parse_number(typed, PITCH_UNITS)
+    except CorrectInputError as cause:
+        given = f'"{typed[:MANY_TYPED]}" is no pitch'
+        raise CorrectInputError(given, "write it like -3, +2.5 c or 82.41 Hz", cause.remedy) from cause
+    sign, number = typed[:1] if typed[:1] in SIGNS else "", abs(signed)
     note_hz = _note_hz(place, service)
     reach = 2.0 ** (FARTHEST_CENTS / 1200.0)
     near_hz = note_hz / reach <= number <= note_hz * reach
@@ -229,7 +274,8 @@ def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
     if note_hz and not (near_hz if unit == "hz" else may_be_cents or (not unit and may_be_hz)):
         far = f"−{FARTHEST_CENTS:g} to {FARTHEST_CENTS:g} cents"
         near = f"{note_hz / reach:.2f} to {note_hz * reach:.2f} Hz"
-        raise CorrectInputError(f'"{typed}" is far from the note', f"from {far}, or {near}")
+        hint = octave_hint(number, note_hz) if not sign else ""
+        raise CorrectInputError(f'"{typed}" is far from the note', f"from {far}, or {near}", hint)
     if unit == "hz" or (not unit and may_be_hz and not may_be_cents):
         return {"hz": number}
     if not unit and may_be_hz:

@@ -18,7 +18,7 @@ WAYS: Mapping[str, tuple[str, ...]] = {
     "action_at": ("12", "14", "16", "17", "last"),
     "nut_held": ("third", "second", "none"),
 }
-STATIONS = ("relief", "action", "nut", "open", "octave")
+STATIONS = ("relief", "action", "nut", "open", "octave", "first")
 HELD_AT_NUT = {"third": 3, "second": 2}
 
 
@@ -64,10 +64,10 @@ def _place(station: str, instrument: Instrument, one: String, ways: Ways) -> Pla
         held = (first + 1,) if ways.action_held == "first" else ()
         return Place("gap", one.string, at, held)
     if station == "nut":
-        if instrument.nut.kind == "zero-fret" and first == 0:
-            return None
         held_fret = HELD_AT_NUT.get(ways.nut_held)
         return Place("gap", one.string, first + 1, () if held_fret is None else (first + held_fret,))
     if station == "open":
         return Place("pitch", one.string, 0)
+    if station == "first":
+        return Place("pitch", one.string, first + 1)
     return Place("pitch", one.string, min(first + 12, last))

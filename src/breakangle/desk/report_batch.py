@@ -52,7 +52,7 @@ def sheets_into(shop: Shop, folder: Path, visits: Sequence[Visit], batch: Batch)
 
     Raises:
         ChooseAnotherFileError: the folder cannot be made or written.
-        InstallError: the typesetter or its fonts are not installed.
+        InstallError: the typesetter is not installed.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -10,22 +10,29 @@ from typing import Any
 
 import numpy as np
 
+from breakangle.desk.service_checked import far_pitches, unheard_names
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, ReadAgainError
-from breakangle.model.instrument import Instrument, String
 from breakangle.model.json_text import shown
-from breakangle.model.noun import Noun
-from breakangle.model.plan import Plan
+from breakangle.model.plan import Plan, Question
+from breakangle.model.plan_form import Form
+from breakangle.model.plan_schema import plan_schema
 from breakangle.model.service import Service, Targets, unknown_keys
 from breakangle.model.service_file import ServiceFileError, parse_service, service_schema, service_text
 from breakangle.planning.board import board_of
+from breakangle.planning.effects.body_said import with_heard_pulls
 from breakangle.planning.estimate import Estimate, estimate
+from breakangle.planning.layout import Belief
 from breakangle.planning.learn import recall
 from breakangle.planning.plan import plan
-from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio
+from breakangle.planning.prior import prior_of
 from breakangle.planning.registry import file_kinds
-from breakangle.tables.families import HANDS, families
+from breakangle.planning.remarks import BEYOND, tells_most
+from breakangle.planning.sight import place_read
+from breakangle.planning.slips import slip_questions
+from breakangle.planning.trips.more import with_reason_for_more
+from breakangle.planning.units_doubted import ASK, LEFT_OUT, sizes_asked, units_questions, without_doubted
+from breakangle.tables.families import HANDS
 from breakangle.tables.rows import look_up
-from breakangle.tables.strings import makes, wraps
 
 LARGEST_FILE_BYTES = 8_000_000
 
@@ -58,7 +65,7 @@ def service_from(content: bytes, source: str) -> Service:
             f"{source} is not text in UTF-8", possible, "name another file"
         ) from cause
     service = parse_service(text, file_kinds(), source)
-    problems = list(_unheard_names(service)) or list(_far_pitches(service))
+    problems = list(unheard_names(service)) or list(far_pitches(service))
     if problems:
         raise ServiceFileError(problems, source)
     return service
@@ -97,6 +104,8 @@ def write_service(path: str | os.PathLike[str], service: Service) -> None:
 def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estimate:
     """Return the most probable state of the service's instrument now, with what is still uncertain.
 
+    Figures whose unit is doubted are left out.
+
     Args:
         service: instrument, readings and the work done so far.
         earlier: the same instrument's earlier visits, oldest first: what its neck does is learned from them.
@@ -105,10 +114,43 @@ def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estim
         CorrectInputError: an earlier visit of an instrument with other strings or frets.
         ReadAgainError: readings that no instrument fits.
     """
-    if not earlier:
-        with some_instrument_fits():
-            return estimate(service)
+    _, kept, prior = _asked(service, earlier)
+    with some_instrument_fits():
+        return estimate(kept, prior=prior)
+
+
+def unit_questions(service: Service, earlier: Sequence[Service] = ()) -> tuple[tuple[Question, ...], Service]:
+    """Return what is asked about figures as they were typed, and the service without those that are doubted.
+
+    Raises:
+        CorrectInputError: an earlier visit of an instrument with other strings or frets.
+        ReadAgainError: earlier readings that no instrument fits.
+    """
+    return _asked(service, earlier)[:2]
+
+
+def _asked(service: Service, earlier: Sequence[Service]) -> tuple[tuple[Question, ...], Service, Belief]:
+    """Return what is asked, the service without what is doubted, and what is believed of that before it is read."""
+    prior = _believed_before(service, earlier)
+    questions = typed_questions(service, prior)
+    kept = without_doubted(service, questions)
+    same = kept.instrument is service.instrument
+    return questions, kept, prior if same else _believed_before(kept, earlier)
+
+
+def typed_questions(service: Service, prior: Belief) -> tuple[Question, ...]:
+    """Return what is asked about figures and words as they were typed: slips of keys first, then units, then pulls."""
+    units = units_questions(service, prior)
+    slips = slip_questions(service, sizes_asked(units))
+    first = tuple(one for one in slips if one.ask in LEFT_OUT)
+    return (*first, *units, *(one for one in slips if one.ask not in LEFT_OUT))
+
+
+def _believed_before(service: Service, earlier: Sequence[Service]) -> Belief:
+    """Return what is believed of the instrument before anything of `service` is read."""
     here = service.instrument
+    if not earlier:
+        return prior_of(board_of(here, service.reference_hz))
     for visit in earlier:
         there = visit.instrument
         if (len(there.strings), there.frets) != (len(here.strings), here.frets):
@@ -117,7 +159,7 @@ def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estim
             possible = f"this instrument has {len(here.strings)} and {here.frets}"
             raise CorrectInputError(given, possible, "leave that file out")
     with some_instrument_fits():
-        return estimate(service, prior=recall(earlier, service))
+        return recall([unit_questions(one)[1] for one in earlier], service)
 
 
 @contextmanager
@@ -145,6 +187,8 @@ def plan_service(
 ) -> Plan:
     """Return the plan: the fewest adjustments in order, what each should do and why.
 
+    Figures whose unit is doubted order nothing: they are asked about first.
+
     Args:
         service: instrument, readings and the work done so far.
         hand: `light`, `medium` or `heavy`, for the house's targets for another hand than the file's.
@@ -157,14 +201,48 @@ def plan_service(
     """
     service = _asked_for(service, "no_buzz_at", no_buzz_at)
     service = for_hand(service, hand)
-    now = estimate_service(service, earlier)
+    questions, kept, prior = _asked(with_heard_pulls(service, earlier), earlier)
     with some_instrument_fits():
-        return plan(service, now)
+        made = with_reason_for_more(kept, plan(kept, estimate(kept, prior=prior)), prior)
+        return asking(made, questions, kept)
+
+
+def asking(made: Plan, questions: Sequence[Question], kept: Service) -> Plan:
+    """Return a plan, made without the figures that `questions` doubt, that asks those first.
+
+    Nothing is ordered where no reading is left, and nothing is said to be as it should be before they are answered.
+    While a unit is open nothing is found on the rest alone either, nor called beyond a set-up: what was doubted may
+    well be what answers it. A figure that was typed, and whose unit is asked, is not asked for a second time.
+    """
+    if not questions:
+        return made
+    typed = {place_read(one) for asked in questions if asked.ask in LEFT_OUT for one in asked.readings}
+    others = [one for one in made.questions if not any(place_read(read) in typed for read in one.readings)]
+    update: dict[str, Any] = {"questions": (*questions, *others)}
+    update["read_again"] = tuple(one for one in made.read_again if place_read(one) not in typed)
+    notes = made.notes
+    if made.read_next is not None and place_read(made.read_next) in typed:
+        notes = tuple(one for one in notes if one != tells_most(made.read_next))
+        update |= {"read_next": None, "notes": notes}
+    doubted = any(one.ask in LEFT_OUT for one in questions)
+    if any(one.ask == ASK for one in questions):
+        notes = tuple(one for one in notes if not one.startswith(BEYOND))
+        update |= {"findings": (), "notes": notes, "verdict": "adjust" if made.steps else "read-first"}
+    if doubted and not kept.readings:
+        update |= {"steps": (), "trips": (), "verdict": "read-first", "then": made.now}
+    elif doubted and made.verdict == "leave":
+        update["verdict"] = "read-first"
+    return made.model_copy(update=update)
 
 
 def schema_text() -> str:
     """Return the JSON Schema (2020-12) of the service file as text."""
     return json.dumps(service_schema(file_kinds()), indent=2, ensure_ascii=False) + "\n"
+
+
+def plan_schema_text(form: Form = "plan/2") -> str:
+    """Return the JSON Schema (2020-12) of a plan in the form asked for, as text."""
+    return json.dumps(plan_schema(file_kinds(), form), indent=2, ensure_ascii=False) + "\n"
 
 
 def for_hand(service: Service, hand: str | None) -> Service:
@@ -214,46 +292,3 @@ def _permissions(target: Path) -> int:
     mask = os.umask(0)
     os.umask(mask)
     return 0o666 & ~mask
-
-
-def _unheard_names(service: Service) -> Iterator[str]:
-    """Yield a complaint for every name of a kind, make or wrap that the tables do not have."""
-    for path, noun in _nouns(service, "$"):
-        if isinstance(noun, Instrument) and noun.kind not in families():
-            yield _unheard(f"{path}.kind", noun.kind, families())
-        if isinstance(noun, String):
-            if noun.make not in makes():
-                yield _unheard(f"{path}.make", noun.make, makes())
-            if noun.wrap is not None and noun.wrap not in wraps():
-                yield _unheard(f"{path}.wrap", noun.wrap, wraps())
-
-
-def _unheard(path: str, value: str, known: tuple[str, ...]) -> str:
-    return f"{path} is {shown(value)}; it must be one of {', '.join(known)}"
-
-
-def _far_pitches(service: Service) -> Iterator[str]:
-    """Yield a complaint for every frequency that is too far from its note to be of that string and fret."""
-    instrument, reach = service.instrument, 2.0 ** (FARTHEST_CENTS / 1200.0)
-    for stage in range(len(service.work) + 1):
-        for index, reading in enumerate(service.readings):
-            if isinstance(reading, Pitch) and reading.hz is not None and reading.after == stage:
-                board = board_of(instrument, service.reference_hz)
-                note_hz = float(board.hz[reading.string - 1]) * nominal_ratio(reading, board)
-                if not note_hz / reach <= reading.hz <= note_hz * reach:
-                    allowed = (
-                        f"a number from {note_hz / reach:.2f} to {note_hz * reach:.2f} Hz, near its note"
-                    )
-                    yield f"$.readings[{index}].hz is {shown(reading.hz)}; it must be {allowed}"
-        if stage < len(service.work):
-            instrument = service.work[stage].changed_instrument(instrument)
-
-
-def _nouns(value: Any, path: str) -> Iterator[tuple[str, Noun]]:
-    if isinstance(value, Noun):
-        yield path, value
-        for key in type(value).model_fields:
-            yield from _nouns(getattr(value, key), f"{path}.{key}")
-    elif isinstance(value, tuple):
-        for index, item in enumerate(value):
-            yield from _nouns(item, f"{path}[{index}]")

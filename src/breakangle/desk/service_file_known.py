@@ -1,17 +1,14 @@
-"""Which of the shop's instruments a service file is about, and which visit it is, as that stands or once stood."""
+"""Which visit a service file is, as that stands or once stood."""
 
 import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 from breakangle.desk.shop_readings import ADJUSTMENT, READING
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.model.instrument import Instrument
-from breakangle.model.service import Service
 from breakangle.shop.entries import all_entries, standing
 from breakangle.shop.former import earlier, once_told
 from breakangle.shop.records import Entry, InstrumentRecord, Visit
-from breakangle.shop.store import Writing, records_among, records_where
+from breakangle.shop.store import Writing, records_among
 from breakangle.shop.tables import INSTRUMENT, VISIT
 
 Event = tuple[str, dict[str, Any]]
@@ -20,6 +17,11 @@ Event = tuple[str, dict[str, Any]]
 def head_of(data: dict[str, Any]) -> dict[str, Any]:
     """Return a service file's data without what was read and done."""
     return {key: value for key, value in data.items() if key not in ("readings", "work")}
+
+
+def _same_head(data: dict[str, Any]) -> dict[str, Any]:
+    """Return what tells one visit from another: complaints are answered as it goes on."""
+    return {key: value for key, value in head_of(data).items() if key != "complaints"}
 
 
 def events_of(data: dict[str, Any]) -> list[Event]:
@@ -33,28 +35,18 @@ def events_of(data: dict[str, Any]) -> list[Event]:
     return found
 
 
-def same_instrument(connection: Writing, service: Service) -> InstrumentRecord | None:
-    """Return the shop's only instrument of the same name, kind and shape; None where there is none, or several."""
-    here = service.instrument
-    found = [
-        one
-        for one in records_where(connection, InstrumentRecord, name=here.name, kind=here.kind)
-        if _shape(instrument_of(one)) == _shape(here)
-    ]
-    return found[0] if len(found) == 1 else None
-
-
 def same_visit(
-    connection: Writing, instrument: InstrumentRecord | None, data: dict[str, Any]
+    connection: Writing, instruments: Sequence[InstrumentRecord], data: dict[str, Any]
 ) -> tuple[Visit | None, int]:
     """Return the visit that a file is, or goes on with, and how many of its readings and work are stored already.
 
     What was corrected or put right here since the file was written is still that file. Of instruments that were
-    once told otherwise, a visit is looked for where the file's own instrument has none.
+    once told otherwise, a visit is looked for where those that the file may be about have none.
     """
     best: tuple[Visit | None, int] = (None, 0)
-    if instrument is not None:
-        best = _best(connection, records_where(connection, Visit, instrument_id=instrument.id), data)
+    if instruments:
+        keys = [one.id for one in instruments]
+        best = _best(connection, records_among(connection, Visit, "instrument_id", keys), data)
     if best[0] is None and events_of(data):
         once = once_told(connection, INSTRUMENT, str(data["instrument"]["name"]))
         here = [one.id for one in records_among(connection, InstrumentRecord, "id", once)]
@@ -66,7 +58,7 @@ def _best(connection: Writing, visits: Sequence[Visit], data: dict[str, Any]) ->
     best: tuple[Visit | None, int] = (None, -1)
     events = events_of(data)
     for visit in visits:
-        if head_of(data) not in _heads(connection, visit):
+        if _same_head(data) not in _heads(connection, visit):
             continue
         known = _stored(all_entries(connection, visit.id), events)
         if known is not None and known > best[1]:
@@ -76,9 +68,9 @@ def _best(connection: Writing, visits: Sequence[Visit], data: dict[str, Any]) ->
 
 def _heads(connection: Writing, visit: Visit) -> Iterator[dict[str, Any]]:
     """Yield what the visit began with, as it is told now and as it was before."""
-    yield head_of(json.loads(visit.body))
+    yield _same_head(json.loads(visit.body))
     for was in earlier(connection, VISIT, visit.id):
-        yield head_of(json.loads(was["body"]))
+        yield _same_head(json.loads(was["body"]))
 
 
 def _stored(entries: tuple[Entry, ...], events: list[Event]) -> int | None:
@@ -104,7 +96,3 @@ def _stored(entries: tuple[Entry, ...], events: list[Event]) -> int | None:
         elif place in stands:
             return None
     return count if count or not events else None
-
-
-def _shape(instrument: Instrument) -> tuple[float, int, int]:
-    return instrument.scale_mm, instrument.frets, len(instrument.strings)

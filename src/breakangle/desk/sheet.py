@@ -1,7 +1,7 @@
 """The sheet of a visit: everything about it in one place, and every entry in words."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -12,9 +12,11 @@ from breakangle.desk.reading_typed import understood
 from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_prices import Bill, bill
 from breakangle.desk.shop_readings import READING, correct, service_of
-from breakangle.desk.take_in import air_typed, change_arrival
+from breakangle.desk.take_in import air_typed, change_arrival, promised_typed
+from breakangle.desk.units_asked import refuse_doubted
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.measure import says_unit
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.planning.registry import adjustment_kinds, reading_kinds
@@ -25,7 +27,7 @@ from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, change_record, one_record, records_where
 from breakangle.shop.tables import STATES
 
-WORDS = ("complaint", "notes")
+WORDS = ("complaint", "notes", "owner_words", "promised_on")
 AIR = ("temperature_c", "humidity_percent")
 
 
@@ -89,13 +91,23 @@ def sheet_of(shop: Shop, visit: Visit) -> Sheet:
         prices = records_where(connection, Price)
         used = records_where(connection, Used, visit_id=visit.id)
     service = service_of(shop, visit.id)
-    told = _told(entries, service.instrument)
+    told = _told(entries, service.instrument_now())
     return Sheet(visit, instrument, owner, service, told, attached, bill(shop, visit), prices, used)
 
 
 def entries_told(shop: Shop, visit: Visit) -> tuple[EntryTold, ...]:
     """Return every entry of the visit in words, superseded ones included, in the order of their places."""
-    return _told(entries_of(shop, visit.id), service_of(shop, visit.id).instrument)
+    return _told(entries_of(shop, visit.id), service_of(shop, visit.id).instrument_now())
+
+
+def told_of(
+    entries: tuple[Entry, ...], instrument: Instrument, wanted: Collection[str]
+) -> tuple[EntryTold, ...]:
+    """Return in words those entries of a visit's that are named, and what each of them superseded."""
+    near = {one.supersedes for one in entries if one.id in wanted} | set(wanted)
+    stand = {one.id for one in standing(entries)}
+    found = _told(tuple(one for one in entries if one.id in near), instrument)
+    return tuple(replace(one, stands=one.entry.id in stand) for one in found)
 
 
 def entry_told(shop: Shop, visit: Visit, entry_id: str) -> EntryTold:
@@ -127,30 +139,41 @@ def correct_entry(
     if told.place is not None and told.reading is not None:
         spread = {k: v for k, v in json.loads(told.entry.body or "{}").items() if k.startswith("uncertainty")}
         body: Mapping[str, Any] = told.place.body(**understood(text, told.place, service, own_unit)) | spread
+        if not says_unit(text):
+            refuse_doubted(body, _without_entry(service, told.reading), own_unit)
     elif told.step is not None:
         instrument = service.instrument_now()
         adjustment = with_amount(told.step.adjustment, text, instrument, own_unit)
         body = adjustment.model_dump(mode="json", exclude_unset=True)
     else:
-        raise CorrectInputError("this entry was withdrawn", "", "take the reading anew")
+        raise CorrectInputError("this entry was withdrawn", "", "take the reading again")
     return correct(shop, entry_id, body, reason, stamp)
+
+
+def _without_entry(service: Service, reading: Reading) -> Service:
+    """Return the service without one reading, that it does not speak for itself."""
+    rest = tuple(one for one in service.readings if place_of(one) != place_of(reading))
+    return service.model_copy(update={"readings": rest})
 
 
 def change_words(
     shop: Shop, visit: Visit, typed: Mapping[str, str], before: Mapping[str, str], stamp: Stamp
 ) -> Visit:
-    """Store complaint and notes as typed; `before` is what stood there when the person began to type.
+    """Store the words of a sheet and its promised day as typed; `before` is what stood there when typing began.
 
     Words that somebody else has changed meanwhile are not written over, unless only one of the two changed them.
 
     Raises:
+        CorrectInputError: a promised day that is none.
         EditedMeanwhileError: the same words were changed by both: `theirs` and `yours` hold them.
     """
     with shop.writing() as connection:
         now = one_record(connection, Visit, visit.id)
         wanted = {name: typed[name].strip() for name in WORDS if name in typed}
-        mine = {name: text for name, text in wanted.items() if text != before.get(name, getattr(now, name))}
-        both = [name for name in mine if getattr(now, name) not in (before.get(name), mine[name])]
+        promised_typed(wanted)
+        stood = {name: getattr(now, name) or "" for name in WORDS}
+        mine = {name: text for name, text in wanted.items() if text != before.get(name, stood[name])}
+        both = [name for name in mine if stood[name] not in (before.get(name), mine[name])]
         if both:
             raise EditedMeanwhileError("this sheet", now, mine, now.changed_by)
         return change_record(connection, now, stamp, **mine) if mine else now

@@ -2,8 +2,9 @@
 
 from pathlib import Path
 
+from breakangle.desk.workers.queue import PICTURES
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.blobs import LARGEST_BYTES, get_blob, put_blob, thumbnail
+from breakangle.shop.blobs import LARGEST_BYTES, get_blob, put_blob, thumbnail, thumbnail_path
 from breakangle.shop.records import Attachment, InstrumentRecord, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
@@ -37,6 +38,7 @@ def attach(
 
     Raises:
         ChooseAnotherFileError: no photograph or recording by its name, no picture inside, empty or too large.
+        BusyError: too many pictures are being made small.
         ShopOutOfReachError: it could not be stored.
     """
     media = MEDIA.get(kind, {}).get(Path(name).suffix.lower())
@@ -45,7 +47,7 @@ def attach(
         raise ChooseAnotherFileError(f"{name} is no {kind} by its name", possible, "choose another")
     stored = put_blob(shop.folder, content, kind)
     if kind == "photograph":
-        thumbnail(shop.folder, stored)
+        PICTURES.run(thumbnail, shop.folder, stored)
     visit_id = to.id if isinstance(to, Visit) else None
     instrument_id = to.instrument_id if isinstance(to, Visit) else to.id
     return shop.add(
@@ -85,7 +87,9 @@ def small_picture(shop: Shop, attachment: Attachment) -> bytes:
     """Return the photograph as a JPEG of at most 320 pixels a side.
 
     Raises:
+        BusyError: too many pictures are being made small.
         ChooseAnotherFileError: it is no picture.
         ShopDamagedError: it is missing or damaged.
     """
-    return thumbnail(shop.folder, attachment.hash)
+    made = thumbnail_path(shop.folder, attachment.hash)
+    return made.read_bytes() if made.exists() else PICTURES.run(thumbnail, shop.folder, attachment.hash)

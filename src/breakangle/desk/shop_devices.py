@@ -32,16 +32,22 @@ def make_pairing_code(shop: Shop, stamp: Stamp, role: str, now: datetime) -> str
     return code
 
 
-def pair_device(shop: Shop, code: str, name: str, now: datetime) -> tuple[Device, str]:
+def pair_device(shop: Shop, code: str, name: str, now: datetime, person: str = "") -> tuple[Device, str]:
     """Return the newly paired device and its token, which is kept nowhere but there.
+
+    `person` is who uses it: all that is stored from it carries that name.
 
     Raises:
         CorrectInputError: no name for it, or one of more than 80 signs.
-        PairingRefusedError: mistyped, used, older than 10 minutes, or tried wrongly five times.
+        PairingRefusedError: mistyped, used, or older than 10 minutes.
     """
     if not 0 < len(name.strip()) <= LONGEST_NAME:
         raise CorrectInputError(
             "the device has no name, or a long one", f"at most {LONGEST_NAME} signs", "name it"
+        )
+    if len(person.strip()) > LONGEST_NAME:
+        raise CorrectInputError(
+            "the name of who uses it is long", f"at most {LONGEST_NAME} characters", "shorten it"
         )
     typed = "".join(sign for sign in code.upper() if sign.isalnum())
     token = secrets.token_urlsafe(TOKEN_BYTES)
@@ -53,6 +59,7 @@ def pair_device(shop: Shop, code: str, name: str, now: datetime) -> tuple[Device
             device = add_record(
                 connection, Device, Stamp(found.made_by, now), name=name.strip(), role=found.role,
                 token_hash=secret_hash(token), last_seen_at=now,
+                person=person.strip() or None,
             )  # fmt: skip
     if device is None:
         raise PairingRefusedError(
@@ -63,10 +70,10 @@ def pair_device(shop: Shop, code: str, name: str, now: datetime) -> tuple[Device
     return device, token
 
 
-def device_of(shop: Shop, token: str) -> Device | None:
-    """Return the device that holds the token, or None."""
+def device_of(shop: Shop, token: str, now: datetime) -> Device | None:
+    """Return the device that holds the token, or None; half a year unused, or a year old, a token holds no more."""
     with shop.reading() as connection:
-        return device_with(connection, token)
+        return device_with(connection, token, now)
 
 
 def seen_long_ago(device: Device, now: datetime) -> bool:

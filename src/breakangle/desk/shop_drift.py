@@ -33,12 +33,14 @@ def room_by_month(shop: Shop) -> dict[int, float]:
 def due(shop: Shop, until: date | None = None) -> tuple[Due, ...]:
     """Return what comes due over the whole shop (by the day `until`, where given), soonest first.
 
+    Only instruments that left the workshop: with one that is here it is seen to anyway.
+
     Raises:
         ShopOutOfReachError: the records cannot be reached or written.
     """
     reckon(shop)
     with shop.reading() as connection:
-        rows = [row for row, _ in coming(connection, until)]
+        rows = [row for row, _ in coming(connection, until, idle=True)]
         keys = sorted({row[0] for row in rows})
         records = {one.id: one for one in records_among(connection, InstrumentRecord, "id", keys)}
     return tuple(Due(what, records[key], on, why) for key, what, on, why in rows)

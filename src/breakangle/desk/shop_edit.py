@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any, get_type_hints
 
+from breakangle.desk.instrument_identity.joining import refuse_joined
 from breakangle.desk.reading_gauges import check_gauge
 from breakangle.desk.shop_moves import opened_again
 from breakangle.desk.shop_prices import currency_digits, exact_amount, exact_quantity, price_kind
@@ -54,6 +55,7 @@ HOURS_A_WEEK = 168.0
 GOES_WITH = (
     "body",
     "strings_changed_at",
+    "instrument_id",
 )  # what work and corrections write, at a visit and its instrument alike
 
 
@@ -98,6 +100,7 @@ def undo_edit(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
         NoSuchRecordError: no such record.
     """
     record, before = with_history(shop, kind, key)
+    refuse_joined(shop, record)
     if before and any(before[-1][name] != getattr(record, name) for name in GOES_WITH if name in before[-1]):
         given = f"the last change of this {kind} was no edit: what is stored at a visit goes with it"
         raise CorrectInputError(
@@ -129,6 +132,7 @@ def bring_back(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
             has its words by now.
         NoSuchRecordError: no such record.
     """
+    refuse_joined(shop, shop.get(form(kind), key, deleted=True))
     with shop.writing() as connection:
         gone = one_record(connection, form(kind), key, deleted=True)
         return _opened(connection, gone, restore_record(connection, type(gone), key, stamp), stamp)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from breakangle.desk.complaints.kept import add_complaint
 from breakangle.desk.shop_example_people import INSTRUMENTS as INSTRUMENTS
 from breakangle.desk.shop_example_people import MAKER, NEW_HERE, OWNERS
 from breakangle.desk.shop_example_shelf import count_the_shelf, furnish, photograph
@@ -17,6 +18,7 @@ from breakangle.desk.shop_example_visits import SEED, Coming, Sitting, arrives, 
 from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_visits import add_owner, open_visit
+from breakangle.model.concern import Complaint
 from breakangle.model.errors import CorrectInputError
 from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.adjustments.tune import Tune
@@ -99,7 +101,7 @@ def _fill(shop: Shop, now: datetime) -> None:
     for order, (at, number) in enumerate(visits[:-2]):
         visit = serve(shop, coming[number], at, order, packs)
         hand_back(shop, visit, at + timedelta(days=1 + order % 3))
-    _on_the_bench(shop, [(coming[number], at) for at, number in visits[-2:]])
+    _on_the_bench(shop, [(coming[number], at) for at, number in visits[-2:]], now)
     new = [
         arrives(shop, owners[owner], name, kind, hours, len(INSTRUMENTS) + number, start)
         for number, (name, kind, owner, hours) in enumerate(NEW_HERE)
@@ -108,7 +110,21 @@ def _fill(shop: Shop, now: datetime) -> None:
     count_the_shelf(shop, Stamp(MAKER, now))
 
 
-def _on_the_bench(shop: Shop, two: list[tuple[Coming, datetime]]) -> None:
+COMPLAINTS_OF = (
+    Complaint(what="hard-to-play", when=("always",)),
+    Complaint(what="buzz", strings=(6,), frets=(3, 5), when=("hard",), played="with a pick"),
+)
+
+
+PROMISED_DAYS = (-1, 0)  # from now, for the two on the bench: the first is overdue
+
+
+def promised_in(now: datetime, days: int) -> str:
+    """Return the day so many days from now, as a promise is stored."""
+    return (now.astimezone().date() + timedelta(days=days)).isoformat()
+
+
+def _on_the_bench(shop: Shop, two: list[tuple[Coming, datetime]], now: datetime) -> None:
     """Store the two visits on the bench: one read, one with the rod done and read again."""
     for number, (one, at) in enumerate(two):
         sitting = Sitting(one, at)
@@ -120,6 +136,9 @@ def _on_the_bench(shop: Shop, two: list[tuple[Coming, datetime]]) -> None:
             sitting.read()
         told = ("hard to press", "buzzes low down & hard to press: “since I turned the screws myself”")
         visit = sitting.store(shop, told[number])
+        visit = add_complaint(shop, visit, COMPLAINTS_OF[number], Stamp(MAKER, at))
+        promised = promised_in(now, PROMISED_DAYS[number])
+        visit = shop.change(visit, Stamp(MAKER, at), promised_on=promised)
         visit = move_visit(shop, visit, "on the bench", Stamp(MAKER, at + timedelta(hours=2)))
         if not number:
             photograph(shop, Stamp(MAKER, at), visit, "front")
@@ -138,10 +157,11 @@ def _this_week(shop: Shop, coming: dict[str, Coming], packs: dict[str, Stock], n
     move_visit(shop, settling, "settling", Stamp(MAKER, at + timedelta(hours=3)))
     back = serve(shop, coming["Bittern"], now - timedelta(days=4), 2, packs)
     hand_back(shop, back, now - timedelta(days=1))
-    for name, days, told in (
-        ("Siskin", 2, "la 3ª cuerda zumba; <peg 3> slips again"),
-        ("Godwit", 1, "bought second-hand: what is it worth doing?"),
+    for name, days, promised, told in (
+        ("Siskin", 2, 1, "la 3ª cuerda zumba; <peg 3> slips again"),
+        ("Godwit", 1, 5, "bought second-hand: what is it worth doing?"),
     ):
         at = now - timedelta(days=days)
         record = shop.get(InstrumentRecord, coming[name].record.id)
-        open_visit(shop, Stamp(MAKER, at), record, told, 20.0, float(round(room_percent(at))))
+        visit = open_visit(shop, Stamp(MAKER, at), record, told, 20.0, float(round(room_percent(at))))
+        shop.change(visit, Stamp(MAKER, at), promised_on=promised_in(now, promised))

@@ -22,7 +22,7 @@ ACTION_FRET = 11
 REFERENCE_HZ = 440.0  # the service file's own, where none is written
 RESTRING = "restring"
 # What changes the heights of strings and leaves the neck as it is.
-KEEPS_RELIEF = ("saddle-height", "saddle-position", "nut-slot")
+KEEPS_RELIEF = ("saddle-height", "saddle-position", "nut-slot", "slot-width", "bridge-position")
 Body = Mapping[str, Any]
 Spot = tuple[int, int, tuple[int, ...]]  # where a gap was read: string, fret, and the frets held
 

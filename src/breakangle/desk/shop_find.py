@@ -6,6 +6,7 @@ from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.overview import InstrumentRow, instrument_count, instrument_rows
 from breakangle.shop.records import Attachment, InstrumentRecord, Line, Owner, Stock, Visit
 from breakangle.shop.search import Hit, search
+from breakangle.shop.search_near import meant
 from breakangle.shop.store import Shop, Writing, one_record, records_where
 
 PAGE_COUNT = 60
@@ -55,6 +56,13 @@ def find(shop: Shop, words: str, most: int = 50) -> tuple[Found, ...]:
         for hit in search(connection, words, most):
             found += _shown(connection, hit)
     return tuple(dict.fromkeys(found))
+
+
+def find_near(shop: Shop, words: str, most: int = 50) -> tuple[str, tuple[Found, ...]]:
+    """Return the words that are most like `words` and are found, and what holds them; nothing where none is alike."""
+    with shop.reading() as connection:
+        instead = meant(connection, words)
+    return (instead, find(shop, instead, most)) if instead else ("", ())
 
 
 def _shown(connection: Writing, hit: Hit) -> list[Found]:

@@ -9,12 +9,14 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any, get_args
 
 from breakangle.desk.service import service_from
+from breakangle.desk.units_asked import refuse_doubted_size
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
-from breakangle.model.measure import parse_length
 from breakangle.model.service import SERVICE_FORMAT, Hand, Service
 from breakangle.planning.estimate import estimate
 from breakangle.planning.try_out import MOST_MM, Wish, wished
+from breakangle.planning.units_doubted.figures import expectation
+from breakangle.planning.units_doubted.likelihood import Expectation
 from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import Setting
 from breakangle.shop.stamp import Stamp
@@ -23,6 +25,9 @@ from breakangle.tables.families import families, family
 
 HANDS: tuple[str, ...] = get_args(Hand)
 FIGURES = tuple(one.name for one in fields(Wish))
+
+
+WISHED_RATIO = 0.4  # a shop's own figure lies within about that of the usual
 
 
 @dataclass(frozen=True)
@@ -78,8 +83,9 @@ def set_house_targets(
     if hand not in HANDS:
         raise CorrectInputError(f'"{hand}" is no hand', f"one of {', '.join(HANDS)}", "choose one")
     most = max(MOST_MM.values())
+    usual = family(kind).targets[hand]
     own = {
-        name: round(parse_length(typed[name], own_unit, 0.0, most).mm, 4)
+        name: refuse_doubted_size(typed[name], _words(name), _near(getattr(usual, name)), own_unit, 0.0, most)
         for name in FIGURES
         if typed.get(name, "").strip()
     }
@@ -107,6 +113,11 @@ def targets_for(shop: Shop, instrument: Instrument) -> dict[str, Any] | None:
     whole = {"format": SERVICE_FORMAT, "instrument": instrument.model_dump(mode="json", exclude_unset=True)}
     service_from(json.dumps(whole | {"targets": body}).encode(), "the house targets")
     return body
+
+
+def _near(usual_mm: float) -> Expectation:
+    """Return what a figure that a shop wants instead of the usual may be; common practice, no source."""
+    return expectation(usual_mm, WISHED_RATIO * usual_mm)
 
 
 def _name(kind: str) -> str:

@@ -11,6 +11,7 @@ from breakangle.desk.size_typed import scale_ends_mm
 from breakangle.desk.solved import solved_visit
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
+from breakangle.planning.effects.season import season_prior
 from breakangle.planning.explain import responses
 from breakangle.shop.records import Attachment, InstrumentRecord, Owner, Visit
 from breakangle.shop.store import Shop
@@ -62,6 +63,7 @@ def instrument_told(shop: Shop, key: str) -> InstrumentTold:
     record = shop.get(InstrumentRecord, key)
     visits = timeline(shop, key)
     figures = [one.figures for one in visits]
+    prior = season_prior(instrument_of(record))
     attached = shop.every(Attachment, instrument_id=key)
     return InstrumentTold(
         record=record,
@@ -69,8 +71,8 @@ def instrument_told(shop: Shop, key: str) -> InstrumentTold:
         owner=shop.get(Owner, record.owner_id, deleted=True) if record.owner_id else None,
         visits=tuple(reversed(visits)),
         answers=responses(solved_visit(shop, visits[-1].visit.id).estimate) if visits else (),
-        relief_drift=drift(figures),
-        action_drift=drift(figures, action=True),
+        relief_drift=drift(figures, prior=prior.relief),
+        action_drift=drift(figures, action=True, prior=prior.action),
         due=due_for(record, room_by_month(shop), figures),
         photographs=tuple(one for one in attached if one.kind == "photograph"),
     )

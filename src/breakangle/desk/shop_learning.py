@@ -1,10 +1,11 @@
 """What necks have taught, from the shop's own visits: this neck's responses, and its family's."""
 
 import json
+from collections.abc import Sequence
 
 import numpy as np
 
-from breakangle.desk.service import for_hand, some_instrument_fits
+from breakangle.desk.service import asking, for_hand, some_instrument_fits, typed_questions
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_visits import history
 from breakangle.model.plan import Plan
@@ -13,7 +14,8 @@ from breakangle.planning.estimate import Estimate, estimate
 from breakangle.planning.learn import recall, responses_of
 from breakangle.planning.plan import plan
 from breakangle.planning.prior import Responses
-from breakangle.shop.lessons import Lesson, keep_lesson, lesson, lessons
+from breakangle.planning.units_doubted import without_doubted, without_open
+from breakangle.shop.lessons import Lesson, keep_lesson, lessons
 from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.store import Shop
 
@@ -23,8 +25,12 @@ MOST_VISITS = 8  # of one neck: what it did before has been forgotten by drift
 
 def earlier_services(shop: Shop, visit: Visit) -> tuple[Service, ...]:
     """Return the same instrument's earlier visits as services, oldest first, at most the last eight."""
-    before = [one for one in history(shop, visit.instrument_id) if one.number < visit.number]
-    return tuple(service_of(shop, one.id) for one in before[-MOST_VISITS:])
+    before = [
+        one
+        for one in history(shop, visit.instrument_id)
+        if (one.opened_at, one.number) < (visit.opened_at, visit.number)
+    ]
+    return tuple(without_open(service_of(shop, one.id)) for one in before[-MOST_VISITS:])
 
 
 def estimate_visit(shop: Shop, visit_id: str) -> Estimate:
@@ -51,7 +57,14 @@ def plan_visit(shop: Shop, visit_id: str, hand: str | None = None) -> Plan:
         NoSuchRecordError: no such visit.
         ReadAgainError: readings that no instrument fits.
     """
-    return plan(for_hand(service_of(shop, visit_id), hand), estimate_visit(shop, visit_id))
+    visit = shop.get(Visit, visit_id)
+    service = for_hand(service_of(shop, visit_id), hand)
+    others = family_lessons(shop, service.instrument.kind, besides=visit.instrument_id)
+    with some_instrument_fits():
+        before = recall(earlier_services(shop, visit), service, others)
+        questions = typed_questions(service, before)
+        kept = without_doubted(service, questions)
+        return asking(plan(kept, estimate(kept, prior=before)), questions, kept)
 
 
 def learned(shop: Shop, instrument_id: str) -> Responses | None:
@@ -61,13 +74,11 @@ def learned(shop: Shop, instrument_id: str) -> Responses | None:
         NoSuchRecordError: no such instrument.
     """
     record = shop.get(InstrumentRecord, instrument_id)
-    with shop.reading() as connection:
-        found = lesson(connection, instrument_id)
-    return _from_text(found.body if found.body is not None else _learn(shop, found, record.kind))
+    return _from_text(_taught(shop, history(shop, record.id)))
 
 
 def family_lessons(shop: Shop, kind: str, besides: str) -> tuple[Responses, ...]:
-    """Return what the shop's other necks of this family have taught, each brought up to date where stale."""
+    """Return what the shop's other necks of this family taught in visits that are over, each brought up to date."""
     with shop.reading() as connection:
         found = lessons(connection, kind, MOST_NECKS)
     bodies = (
@@ -79,16 +90,23 @@ def family_lessons(shop: Shop, kind: str, besides: str) -> tuple[Responses, ...]
 
 
 def _learn(shop: Shop, found: Lesson, kind: str) -> str:
-    """Learn from every visit of one neck, keep it, and return it as JSON; empty where it teaches nothing."""
-    services = [service_of(shop, one.id) for one in history(shop, found.instrument_id)[-MOST_VISITS:]]
+    """Learn from the visits of one neck that are over, keep it, and return it as JSON."""
+    over = [one for one in history(shop, found.instrument_id) if one.handed_back_at is not None]
+    body = _taught(shop, over)
+    with shop.writing() as connection:
+        keep_lesson(connection, found, kind, body)
+    return body
+
+
+def _taught(shop: Shop, visits: Sequence[Visit]) -> str:
+    """Return as JSON what visits of one neck, oldest first, teach of it; empty where they teach nothing."""
+    services = [service_of(shop, one.id) for one in visits[-MOST_VISITS:]]
     body = ""
     if any(_teaches(one) for one in services):
         last = services[-1]
         now = estimate(last, prior=recall(services[:-1], last))
         responses = responses_of(now)
         body = json.dumps({"mean": responses.mean.tolist(), "covariance": responses.covariance.tolist()})
-    with shop.writing() as connection:
-        keep_lesson(connection, found, kind, body)
     return body
 
 

@@ -26,6 +26,7 @@ from breakangle.shop.records import (
     Visit,
 )
 from breakangle.shop.search import Hit, search
+from breakangle.shop.search_near import meant
 from breakangle.shop.stamp import utc_text
 from breakangle.shop.store import Shop
 
@@ -55,6 +56,13 @@ def hits(shop: Shop, words: str) -> tuple[Hit, ...]:
     """Return the newest records that hold every one of `words`, each as the beginning of a word."""
     with shop.reading() as connection:
         return search(connection, words)
+
+
+def near_hits(shop: Shop, words: str) -> tuple[str, tuple[Hit, ...]]:
+    """Return the words most like `words` that are found, and what holds them; nothing where none is alike."""
+    with shop.reading() as connection:
+        instead = meant(connection, words)
+        return (instead, search(connection, instead)) if instead else ("", ())
 
 
 def csv_text(shop: Shop, name: str) -> str:

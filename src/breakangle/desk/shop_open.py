@@ -64,13 +64,16 @@ def open_shop(environment: Mapping[str, str] | None = None) -> "Shop":
     return shop_at(folder, environment.get(URL_NAME) or None)
 
 
-def shop_at(folder: Path, url: str | None = None) -> "Shop":
+def shop_at(folder: Path, url: str | None = None, instead: bool = False) -> "Shop":
     """Return the shop in `folder`; its records on the server at `url`, or in a file there.
+
+    With `instead` a backup is about to be put in the place of whatever is there.
 
     Raises:
         ShopOutOfReachError: the folder cannot be made, or the records cannot be reached.
         NewerShopError: a newer program has written them.
         ShopDamagedError: they are damaged.
+        ShopMissingError: there was a shop, and its records are gone, empty or another shop's.
     """
     from breakangle.shop.store import Shop
 
@@ -80,7 +83,7 @@ def shop_at(folder: Path, url: str | None = None) -> "Shop":
         reason = (cause.strerror or str(cause)).lower()
         given = f"the folder {folder} cannot be made: {reason}"
         raise ShopOutOfReachError(given, "", f"allow it, or name another in {FOLDER_NAME}") from cause
-    return Shop(url if url is not None else folder / FILE_NAME, folder)
+    return Shop(url if url is not None else folder / FILE_NAME, folder, instead)
 
 
 def backed_up(shop: "Shop", now: datetime) -> str:
@@ -89,7 +92,7 @@ def backed_up(shop: "Shop", now: datetime) -> str:
     A backup that fails must not keep anybody from working. Keys of writes answered long ago are let go of too.
     """
     from breakangle.shop.answered import any_old_answer, forget_answers
-    from breakangle.shop.backup import daily_backup
+    from breakangle.shop.backup.keeper import kept_in_time
     from breakangle.shop.records import Visit
     from breakangle.shop.store import any_record
 
@@ -100,7 +103,7 @@ def backed_up(shop: "Shop", now: datetime) -> str:
             with shop.writing() as connection:
                 forget_answers(connection, now)
         if any_record(shop, Visit):
-            daily_backup(shop, now)
+            kept_in_time(shop, now)
     except BreakangleError as error:
         return f"today's backup was not made: {error}"
     return ""

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 from breakangle.desk.amount_typed import number_typed
 from breakangle.model.errors import CorrectInputError
@@ -11,7 +12,23 @@ from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
 KINDS = ("labour", "part")
-DEFAULTS = {"currency": "EUR", "currency_digits": "2", "tax_percent": "0", "tax_included": "no"}
+AGREED = "Agreed price"  # what the line of a price agreed at take-in is for
+FOOT_KEY = "foot_key"  # the key of a pedal that records; empty: none does
+DEFAULTS = {
+    "currency": "EUR",
+    "currency_digits": "2",
+    "tax_percent": "0",
+    "tax_included": "no",
+    FOOT_KEY: "",
+}
+# What pedals can send, as browsers name it; Page Up and Page Down are not among them: they only ever move.
+FOOT_KEYS = (
+    *(f"F{number}" for number in (2, 4, 7, 8, 9, 10, *range(13, 21))),
+    "Insert",
+    *(f"Arrow{way}" for way in ("Left", "Right", "Up", "Down")),
+    "Home",
+    "End",
+)
 MOST, MOST_QUANTITY = Decimal(10) ** 9, Decimal(100_000)
 
 
@@ -36,7 +53,7 @@ def setting(shop: Shop, name: str) -> str:
         CorrectInputError: no such setting.
     """
     if name not in DEFAULTS:
-        raise CorrectInputError(f'"{name}" is no setting', f"one of {', '.join(DEFAULTS)}", "choose one")
+        raise CorrectInputError(f'"{name}" is not a setting', f"one of {', '.join(DEFAULTS)}", "choose one")
     try:
         return shop.get(Setting, name).value
     except NoSuchRecordError:
@@ -54,6 +71,9 @@ def set_setting(shop: Shop, name: str, value: str, stamp: Stamp) -> Setting:
         value = f"{_percent(value):f}"
     if name == "currency_digits" and value not in ("0", "1", "2", "3"):
         raise CorrectInputError(f"{value} digits", "0 to 3 digits after the point", "")
+    if name == FOOT_KEY and value not in ("", *FOOT_KEYS):
+        possible = f"nothing, or one of {', '.join(FOOT_KEYS)}"
+        raise CorrectInputError(f'"{value[:40]}" does not record', possible, "choose one")
     if name == "tax_included" and value not in ("yes", "no"):
         raise CorrectInputError(f'"{value}"', "yes or no", "")
     if name == "currency" and not (len(value) == 3 and value.isascii() and value.isupper()):
@@ -91,6 +111,18 @@ def add_line(
     count = exact_quantity(quantity)
     told = {"kind": price_kind(kind), "words": _worded(words)}
     return shop.add(Line, stamp, visit_id=visit.id, quantity=count, amount=price, **told)
+
+
+def agreed_typed(shop: Shop, text: str) -> dict[str, Any]:
+    """Return the values of the line that a price agreed at take-in makes; empty where none was typed.
+
+    Raises:
+        CorrectInputError: a number that is none.
+    """
+    if not text.strip():
+        return {}
+    amount = exact_amount(text, "the agreed price", currency_digits(shop))
+    return {"kind": price_kind("labour"), "words": AGREED, "quantity": Decimal(1), "amount": amount}
 
 
 def bill(shop: Shop, visit: Visit) -> Bill:

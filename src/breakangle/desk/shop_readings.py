@@ -1,9 +1,12 @@
 """Readings and adjustments at the bench: each checked against the instrument, stored when it is made."""
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
+from breakangle.desk.past_days import day_typed, is_day
 from breakangle.desk.service import service_from
 from breakangle.desk.shop_visits import later_visit, restrung
 from breakangle.model.json_text import shown
@@ -16,17 +19,20 @@ from breakangle.shop.entries import (
     find_entry,
     hold_visit,
     one_entry,
+    place_before,
     standing,
     supersede_entry,
     take_entry,
     undo_entry,
 )
+from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import Entry, Visit
 from breakangle.shop.search import keep_words
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, Writing, one_record
 
 READING, ADJUSTMENT = "reading", "adjustment"
+MOST_READ = 64  # services kept as read: some hundred kilobytes each
 LIST_OF = {READING: "readings", ADJUSTMENT: "work"}
 
 
@@ -61,17 +67,19 @@ def take_reading(
     gauge_id: str | None = None,
     *,
     key: str | None = None,
+    before: str | None = None,
 ) -> Entry:
     """Store a reading after the work done so far, and return its entry. It is safe once this returns.
 
-    Sent again with the same `key`, it is not stored again: the entry stored then is returned.
+    Sent again with the same `key`, it is not stored again: the entry stored then is returned. `before` names the
+    entry that it was taken before, or the day it was taken on (2027-03-01), if it is entered late.
 
     Raises:
         ServiceFileError: a value that cannot be right, or a place this instrument does not have.
         NoSuchRecordError: no such visit or gauge.
         ShopOutOfReachError: it could not be stored; nothing of it was.
     """
-    return _take(shop, visit_id, READING, reading, stamp, gauge_id, key)
+    return _take(shop, visit_id, READING, reading, stamp, gauge_id, key, before)
 
 
 def do_adjustment(
@@ -81,17 +89,19 @@ def do_adjustment(
     stamp: Stamp,
     *,
     key: str | None = None,
+    before: str | None = None,
 ) -> Entry:
     """Store an adjustment that has been made, and return its entry; new strings go to the instrument too.
 
-    Sent again with the same `key`, it is not stored again: the entry stored then is returned.
+    Sent again with the same `key`, it is not stored again: the entry stored then is returned. `before` names the
+    entry that it was made before, or the day it was made on (2027-03-01), if it is entered late.
 
     Raises:
         ServiceFileError: a value that cannot be right, or a place this instrument does not have.
         NoSuchRecordError: no such visit.
         ShopOutOfReachError: it could not be stored; nothing of it was.
     """
-    return _take(shop, visit_id, ADJUSTMENT, adjustment, stamp, None, key)
+    return _take(shop, visit_id, ADJUSTMENT, adjustment, stamp, None, key, before)
 
 
 def correct(shop: Shop, entry_id: str, instead: Mapping[str, Any] | None, reason: str, stamp: Stamp) -> Entry:
@@ -143,14 +153,20 @@ def put_entry(
     stamp: Stamp,
     gauge_id: str | None = None,
     key: str | None = None,
+    before: str | None = None,
 ) -> Entry:
-    """Store a reading or adjustment within a transaction and return its entry; a claimed `key` is answered."""
+    """Store a reading or adjustment within a transaction and return its entry; a claimed `key` is answered.
+
+    `before` names the entry that it stands before, or the day it was made on; none: it stands last.
+    """
     visit = hold_visit(connection, visit_id)
-    before = standing(all_entries(connection, visit_id))
-    body = _checked(visit, before, kind, given)
-    entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id)
-    if kind == ADJUSTMENT:
-        _whole(visit, before, [*before, entry], connection, stamp)
+    every = all_entries(connection, visit_id)
+    stood, (stands, taken_at) = standing(every), _late(every, before, connection, stamp)
+    earlier = stood if stands is None else tuple(one for one in stood if one.order < stands)
+    body = _checked(visit, earlier, kind, given)
+    entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id, stands, taken_at)
+    if kind == ADJUSTMENT or stands is not None:
+        _whole(visit, stood, [*stood, entry], connection, stamp)
     if key is not None:
         answer_key(connection, key, entry.id)
     return entry
@@ -170,7 +186,7 @@ def put_instead(
     others = [one for one in stood if one.id != old.id]
     body = None
     if instead is not None:
-        before = [one for one in others if one.place < old.place]
+        before = [one for one in others if one.order < old.order]
         body = _checked(visit, before, old.kind, instead)
     new = supersede_entry(connection, old, body, reason, stamp, gauge_id)
     _whole(visit, stood, [*others, new], connection, stamp)
@@ -188,11 +204,37 @@ def put_back(connection: Writing, old: Entry, stamp: Stamp) -> Entry:
 
 
 def _take(
-    shop: Shop, visit_id: str, kind: str, given: Any, stamp: Stamp, gauge_id: str | None, key: str | None
+    shop: Shop,
+    visit_id: str,
+    kind: str,
+    given: Any,
+    stamp: Stamp,
+    gauge_id: str | None,
+    key: str | None,
+    before: str | None,
 ) -> Entry:
     with shop.writing() as connection:
         stored = sent_before(connection, key, stamp)
-        return stored or put_entry(connection, visit_id, kind, given, stamp, gauge_id, key)
+        return stored or put_entry(connection, visit_id, kind, given, stamp, gauge_id, key, before)
+
+
+def _late(
+    every: Sequence[Entry], before: str | None, connection: Writing, stamp: Stamp
+) -> tuple[float | None, datetime | None]:
+    """Return where what is entered late stands among all entries of its visit, and when it was made.
+
+    None where it is not late. What was made on a day stands before the first that was made after it.
+    """
+    if not before:
+        return None, None
+    if is_day(before):
+        at = day_typed(before, stamp.at)
+        after = next((one for one in every if at is not None and one.taken_at > at), None)
+        return None if after is None else place_before(every, after), at
+    later = one_entry(connection, before)
+    if later.visit_id not in {one.visit_id for one in every}:
+        raise NoSuchRecordError(f"entry {before} is not on this sheet", "", "look at the sheet")
+    return place_before(every, later), min(later.taken_at, stamp.at)
 
 
 def _checked(visit: Visit, before: Iterable[Entry], kind: str, given: Any) -> str:
@@ -211,13 +253,25 @@ def _whole(
     visit: Visit, stood: Iterable[Entry], entries: Iterable[Entry], connection: Writing, stamp: Stamp
 ) -> None:
     """Check that what stands makes a service, and keep what the instrument has become since `stood` did."""
-    stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.place)
+    stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.order)
     service = _service(visit, stands)
+    if _work(stands) == _work(stood):
+        return  # what an instrument is, and what a visit is found by, follow from the work alone
     keep_words(connection, "visit", visit)
     if not later_visit(connection, visit):
         was = _service(visit, (one for one in stood if one.kind == ADJUSTMENT)).instrument_now()
         restrung(connection, visit, was, service.instrument_now(), stamp)
 
 
+def _work(entries: Iterable[Entry]) -> list[str | None]:
+    return [one.body for one in entries if one.kind == ADJUSTMENT]
+
+
 def _service(visit: Visit, entries: Iterable[Entry]) -> Service:
-    return service_from(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
+    return _read(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
+
+
+@lru_cache(maxsize=MOST_READ)
+def _read(content: bytes, source: str) -> Service:
+    """Return the service in `content`; a page and what is stored from it read the same sheet once."""
+    return service_from(content, source)

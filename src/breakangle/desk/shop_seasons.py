@@ -11,10 +11,11 @@ from itertools import pairwise
 from math import hypot, sqrt
 
 from breakangle.desk.shop_figures import SeasonFigures
+from breakangle.planning.known import Known
 from breakangle.shop.records import InstrumentRecord
 from breakangle.tables.families import family
 
-SLOPE_SPREAD_MM_PER_PERCENT = 0.01  # before anything is known of a neck
+NOTHING_KNOWN = Known(0.0, 0.01)  # mm per percent, before anything is known of a neck
 GAUGE_MM, CREEP_MM = 0.02, 0.03  # one reading; what wood does without weather between two visits
 STRING_DAYS, STRING_HOURS = 180, 100
 CHECK_DAYS, CHECK_DAYS_PLAYED_MUCH, MUCH_HOURS_PER_WEEK = 365, 182, 5.0
@@ -41,13 +42,15 @@ class Due:
     why: str
 
 
-def drift(figures: Sequence[SeasonFigures], action: bool = False) -> Drift:
+def drift(figures: Sequence[SeasonFigures], action: bool = False, prior: Known = NOTHING_KNOWN) -> Drift:
     """Return how relief (or action) follows humidity, from what happened between one visit and the next.
 
-    Only places count that the one left known and the other read before any work.
+    Only places count that the one left known and the other read before any work. `prior`: what is believed before
+    (`planning.effects.season.season_prior`), in mm per percent.
     """
     variance = 2.0 * GAUGE_MM**2 + CREEP_MM**2
-    information, pull, pairs = 1.0 / SLOPE_SPREAD_MM_PER_PERCENT**2, 0.0, 0
+    information = 1.0 / prior.uncertainty**2
+    pull, pairs = prior.value * information, 0
     for left, found in pairwise(figures):
         before = (left.action if action else left.relief).left
         after = (found.action if action else found.relief).found
@@ -91,7 +94,7 @@ def _season(
         return found
     for name, tolerance in (("relief", tolerances.relief_mm), ("action", tolerances.action_mm)):
         known = drift(visits, action=name == "action")
-        if abs(known.mm_per_percent) < SURE_SPREADS * known.uncertainty:
+        if not known.pairs or abs(known.mm_per_percent) < SURE_SPREADS * known.uncertainty:
             continue
         days = [visits[-1].opened_at.date() + timedelta(days=one) for one in range(1, YEAR_DAYS + 1)]
         moves = {month: known.mm_per_percent * (percent - left) for month, percent in room.items()}

@@ -2,14 +2,28 @@
 
 import json
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
+from breakangle.desk.instrument_identity.known import chosen, may_be
 from breakangle.desk.service import service_from, write_service
-from breakangle.desk.service_file_known import Event, events_of, head_of, same_instrument, same_visit
+from breakangle.desk.service_file_known import Event, events_of, head_of, same_visit
 from breakangle.desk.shop_readings import put_entry, service_of
-from breakangle.desk.shop_visits import SHEETS, instrument_of, put_instrument, put_visit, restrung
+from breakangle.desk.shop_visits import (
+    SHEETS,
+    instrument_of,
+    later_visit,
+    put_instrument,
+    put_visit,
+    restrung,
+)
+from breakangle.desk.unit_answers import marks_of
+from breakangle.model.identity_marks import identity_marks
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
+from breakangle.planning.board import board_of
+from breakangle.planning.prior import prior_of
+from breakangle.planning.units_doubted import doubted_figures
 from breakangle.shop.entries import hold_series, take_entry
 from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.search import keep_words
@@ -46,43 +60,90 @@ def export_visit(shop: Shop, visit_id: str, path: str) -> None:
 
 
 def bring_in(
-    shop: Shop, content: bytes, source: str, stamp: Stamp, instrument: InstrumentRecord | None = None
+    shop: Shop,
+    content: bytes,
+    source: str,
+    stamp: Stamp,
+    instrument: InstrumentRecord | None = None,
+    same: str = "",
+    on: datetime | None = None,
 ) -> Brought:
     """Store a service file as a visit and return it; what the shop has already is not stored again.
 
-    The instrument is the one given, else the shop's own of the same name, kind and shape, else a new one. A
-    visit that begins as one of the instrument's visits does, or did before it was corrected, is that visit, gone
-    on with elsewhere.
+    A visit that begins as one of the shop's visits does, or did before it was corrected, and holds the same readings
+    and work, is that visit, gone on with elsewhere. Else the instrument is the one given, or the one that `same`
+    names (`new`, an id, a sheet's number), or a new one where none that is here may be meant. `on`: when it came in
+    and was read, where that is entered later.
 
     Raises:
+        InstrumentAskedError: it may be an instrument that is here, and `same` does not say.
         ChooseAnotherFileError: no service file.
         ServiceFileError: values that cannot be right.
     """
     service = service_from(content, source)
     with shop.writing() as connection:
-        return put_service(connection, service, stamp, instrument)
+        return put_service(connection, service, stamp, instrument, same, on)
 
 
 def put_service(
-    connection: Writing, service: Service, stamp: Stamp, instrument: InstrumentRecord | None = None
+    connection: Writing,
+    service: Service,
+    stamp: Stamp,
+    instrument: InstrumentRecord | None = None,
+    same: str = "",
+    on: datetime | None = None,
 ) -> Brought:
     """Store a service as `bring_in` does, within a transaction; the same one brought at that moment waits for it."""
     hold_series(connection, SHEETS)
-    data = json.loads(service_text(service))
-    owner_of = instrument or same_instrument(connection, service)
-    visit, known = same_visit(connection, owner_of, data)
+    data = with_units_asked(service)
+    owner_of, (visit, known) = _instrument_and_visit(connection, service, data, instrument, same)
     if visit is not None:
         added = _gone_on(connection, visit, events_of(data)[known:], stamp)
         return Brought(one_record(connection, Visit, visit.id), False, added)
     if owner_of is None:
         owner_of = put_instrument(connection, stamp, json.dumps(data["instrument"]), None)
-    visit = put_visit(connection, stamp, owner_of.id, head_of(data))
+    own_words = "; ".join(one.words for one in service.complaints if one.words)
+    visit = put_visit(connection, stamp, owner_of.id, head_of(data), own_words, on)
     events = events_of(data)
     for kind, body in events:
-        take_entry(connection, visit.id, kind, _plain(body), stamp)
-    restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
+        take_entry(connection, visit.id, kind, _plain(body), stamp, taken_at=on)
+    if not later_visit(connection, visit):
+        restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
     keep_words(connection, "visit", visit)
     return Brought(one_record(connection, Visit, visit.id), True, len(events))
+
+
+def _instrument_and_visit(
+    connection: Writing,
+    service: Service,
+    data: dict[str, Any],
+    instrument: InstrumentRecord | None,
+    same: str,
+) -> tuple[InstrumentRecord | None, tuple[Visit | None, int]]:
+    """Return which instrument and visit of the shop a file is, None where new, and how much of it is stored.
+
+    A file in which nothing was read or done is a visit that is here only if its serial number or tag says so: equals
+    of two owners begin alike.
+    """
+    there = (instrument,) if instrument else may_be(connection, service.instrument)
+    if same and not instrument:
+        record = chosen(connection, service.instrument, there, same)
+        return record, same_visit(connection, (record,), data) if record else (None, 0)
+    visit, known = same_visit(connection, there, data)
+    marked = identity_marks(service.instrument.model_extra or {})
+    if not instrument and (visit is None or not (events_of(data) or marked)):
+        instrument = chosen(connection, service.instrument, there, same)
+    return instrument, (visit, known)
+
+
+def with_units_asked(service: Service) -> dict[str, Any]:
+    """Return a service file's data in which every reading whose unit is doubted is marked as unanswered."""
+    data: dict[str, Any] = json.loads(service_text(service))
+    prior = prior_of(board_of(service.instrument, service.reference_hz))
+    for one in doubted_figures(service, prior):
+        if one.figure.reading is not None and not one.figure.open:
+            data["readings"][service.readings.index(one.figure.reading)] |= marks_of(one)
+    return data
 
 
 def _gone_on(connection: Writing, visit: Visit, events: list[Event], stamp: Stamp) -> int:

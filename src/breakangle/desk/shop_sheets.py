@@ -3,9 +3,11 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from breakangle.desk.owners import owner_typed
 from breakangle.desk.reading_gauges import check_gauge, uncertainty_with
 from breakangle.desk.service import LARGEST_FILE_BYTES, service_from
 from breakangle.desk.shop_edit import bring_back
@@ -13,6 +15,7 @@ from breakangle.desk.shop_readings import READING, put_entry
 from breakangle.desk.shop_service_files import Brought, put_service
 from breakangle.desk.shop_used import used_at
 from breakangle.desk.shop_visits import open_visit, visit_numbered
+from breakangle.desk.take_in import promised_typed
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import unknown_keys
 from breakangle.planning.registry import adjustment_kinds, reading_kinds
@@ -66,14 +69,26 @@ def file_content(path: str) -> bytes:
 
 
 def take_in(
-    shop: Shop, stamp: Stamp, content: bytes, source: str, owner: str | None = None, complaint: str = ""
+    shop: Shop,
+    stamp: Stamp,
+    content: bytes,
+    source: str,
+    owner: str | None = None,
+    complaint: str = "",
+    whose: str = "",
+    same: str = "",
+    on: datetime | None = None,
 ) -> tuple[Brought, InstrumentRecord]:
     """Store a service file as a visit, and return it with its instrument; `source` names it where it is wrong.
 
-    `owner` is whose it is; a new name is a new owner. All of it is stored, or nothing.
+    `owner` is whose it is, and `whose` the answer where such an owner may be here already, as `owner_typed` takes it;
+    `same` is the answer where such an instrument may be here already, as `bring_in` takes it. `on` is when it
+    came in and was read, where that is entered later. All of it is stored, or nothing.
 
     Raises:
         CorrectInputError: an owner without a name.
+        InstrumentAskedError: the instrument may be one that is here already, and nobody has said so.
+        OwnerAskedError: the owner may be one who is here already, and nobody has said so.
         ChooseAnotherFileError: no service file.
         ServiceFileError: values that cannot be right.
     """
@@ -81,10 +96,10 @@ def take_in(
         raise CorrectInputError("the owner has no name", "", "give one")
     service = service_from(content, source)
     with shop.writing() as connection:
-        brought = put_service(connection, service, stamp)
+        brought = put_service(connection, service, stamp, same=same, on=on)
         visit = brought.visit
         record = one_record(connection, InstrumentRecord, visit.instrument_id)
-        owner_id = _owner_named(connection, owner, stamp).id if owner else record.owner_id
+        owner_id = _owner_id(connection, owner, whose, record, stamp)
         if owner_id != record.owner_id:
             record = change_record(connection, record, stamp, owner_id=owner_id)
         if complaint not in ("", visit.complaint):
@@ -99,6 +114,7 @@ def take_in_again(
     complaint: str = "",
     temperature_c: float | None = None,
     humidity_percent: float | None = None,
+    on: datetime | None = None,
 ) -> tuple[Visit, InstrumentRecord]:
     """Open a new visit of the instrument that sheet `number` was about, and return both.
 
@@ -107,19 +123,27 @@ def take_in_again(
         ServiceFileError: a temperature or humidity that no room has.
     """
     record = shop.get(InstrumentRecord, visit_numbered(shop, number).instrument_id)
-    return open_visit(shop, stamp, record, complaint, temperature_c, humidity_percent), record
+    return open_visit(shop, stamp, record, complaint, temperature_c, humidity_percent, on), record
 
 
-def _owner_named(connection: Writing, name: str, stamp: Stamp) -> Owner:
-    """Return the owner of that name, made new where there is none."""
-    found = records_where(connection, Owner, name=name.strip())
-    return (
-        found[0] if found else add_record(connection, Owner, stamp, name=name.strip(), contact="", notes="")
-    )
+def _owner_id(
+    connection: Writing, name: str | None, whose: str, record: InstrumentRecord, stamp: Stamp
+) -> str | None:
+    """Return whose the instrument is: as it was, where nobody is named or its own owner is."""
+    if record.owner_id is not None and not whose and name:
+        owner = one_record(connection, Owner, record.owner_id, deleted=True)
+        if owner.name == name.strip():
+            return owner.id
+    found = owner_typed(connection, stamp, name or "", "", whose)
+    return record.owner_id if found is None else found.id
 
 
-def read_with(shop: Shop, visit: Visit, reading: Mapping[str, Any], gauge: str, stamp: Stamp) -> Entry:
+def read_with(
+    shop: Shop, visit: Visit, reading: Mapping[str, Any], gauge: str, stamp: Stamp, before: str | None = None
+) -> Entry:
     """Store a reading made with the gauge of that name, and return its entry; a new name is a new gauge.
+
+    `before` names the entry that it was taken before, if it is entered late.
 
     The gauge's spread is the reading's uncertainty, unless the reading tells its own.
 
@@ -136,7 +160,7 @@ def read_with(shop: Shop, visit: Visit, reading: Mapping[str, Any], gauge: str, 
         made = {"name": name, "quantity": quantity, "spread": None, "notes": ""}
         one = found[0] if found else add_record(connection, Gauge, stamp, **made)
         told = uncertainty_with(one, quantity) | dict(reading)
-        return put_entry(connection, visit.id, READING, told, stamp, one.id)
+        return put_entry(connection, visit.id, READING, told, stamp, one.id, before=before)
 
 
 def strange_keys(entry: Entry) -> tuple[str, ...]:
@@ -175,14 +199,14 @@ def sheet(shop: Shop, number: int) -> Sheet:
     )
 
 
-def entry_kind(shop: Shop, entry_id: str) -> str:
-    """Return whether an entry is a reading or an adjustment.
+def entry_named(shop: Shop, entry_id: str) -> Entry:
+    """Return an entry by its name.
 
     Raises:
         NoSuchRecordError: there is none of that name.
     """
     with shop.reading() as connection:
-        return one_entry(connection, entry_id).kind
+        return one_entry(connection, entry_id)
 
 
 def write_notes(shop: Shop, visit: Visit, notes: str, stamp: Stamp) -> Visit:
@@ -192,6 +216,17 @@ def write_notes(shop: Shop, visit: Visit, notes: str, stamp: Stamp) -> Visit:
         EditedMeanwhileError: somebody has changed the visit since it was seen.
     """
     return shop.change(visit, stamp, notes=notes)
+
+
+def promise(shop: Shop, visit: Visit, day: str, stamp: Stamp) -> Visit:
+    """Store the day that the visit is promised for (`none`: no day), and return the visit.
+
+    Raises:
+        CorrectInputError: no day.
+        EditedMeanwhileError: somebody has changed the visit since it was seen.
+    """
+    given = "" if day.strip() == "none" else day
+    return shop.change(visit, stamp, promised_on=promised_typed({"promised_on": given}))
 
 
 def delete_visit(shop: Shop, visit: Visit, stamp: Stamp) -> Visit:

@@ -5,8 +5,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from breakangle.desk.promises import promise_said, promised_by
 from breakangle.desk.shop_drift import reckon
-from breakangle.shop.backup import last_backup_at
+from breakangle.model.message import Message
+from breakangle.shop.backup.listing import BACKUPS, backups
 from breakangle.shop.coming import coming
 from breakangle.shop.errors import ShopOutOfReachError
 from breakangle.shop.records import Stock
@@ -16,6 +18,7 @@ from breakangle.shop.worklist import Work, worklist
 
 DAYS_AHEAD, DAYS_BACK, DAYS_SINCE_BACK = 30, 90, 7
 MOST_DUE = 100
+OLD_BACKUP = timedelta(days=2)  # common practice, no source
 RECKONED_AT_ONCE = 3  # instruments; the rest follows with the next look, or with the daily round
 
 
@@ -32,16 +35,28 @@ class DueSoon:
 
 @dataclass(frozen=True)
 class Today:
-    """The shop as it stands: visits by state in the order of work, what is due, low stock, the last backup.
+    """The shop as it stands on `day`: visits by state in the order of work, what is due, low stock, the last backup.
 
+    The last backup is told by the clock of its moment, and is old where that is two days away, whichever way.
     `all_reckoned` is False while some instruments' due dates are still being worked out.
     """
 
+    day: date
     work: Mapping[str, tuple[Work, ...]]
     due: tuple[DueSoon, ...]
     all_reckoned: bool
     to_order: tuple[Stock, ...]
     last_backup_at: datetime | None
+    last_backup_old: bool
+
+    @property
+    def pressing(self) -> tuple[Work, ...]:
+        """Return what was promised for today or before and is not ready, the longest overdue first."""
+        return promised_by((work for works in self.work.values() for work in works), self.day)
+
+    def promise(self, work: Work) -> Message | None:
+        """Return what was promised of a visit, as it stands today."""
+        return promise_said(work, self.day)
 
 
 def today(shop: Shop, now: datetime) -> Today:
@@ -65,4 +80,6 @@ def today(shop: Shop, now: datetime) -> Today:
         rows = coming(connection, until, since, MOST_DUE, idle=True)
         low = lying_low(connection)
     soon = tuple(DueSoon(what, key, name, on, why) for (key, what, on, why), name in rows)
-    return Today(work, soon, current, low, last_backup_at(shop))
+    last = next(iter(backups(shop.folder / BACKUPS)), None)
+    old = last is not None and abs(now - last.made_at) > OLD_BACKUP
+    return Today(day, work, soon, current, low, last.made_at if last else None, old)

@@ -4,27 +4,22 @@ import os
 import shutil
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO
 
-from breakangle.desk.shop_open import FOLDER_NAME, URL_NAME, open_shop, where
-from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.backup import BACKUPS, Backup, backups, make_backup, rotate
+from breakangle.desk.imports.checked import RowsRead
+from breakangle.desk.shop_open import FOLDER_NAME, URL_NAME, shop_at, where
+from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
+from breakangle.physics.contact import kernel
+from breakangle.shop.backup.copies import Backup, make_backup, verified
+from breakangle.shop.backup.keeper import backed_up
+from breakangle.shop.backup.listing import BACKUPS, Listed, backups
 from breakangle.shop.examine import Finding, examine, mend
 from breakangle.shop.exchange import export_shop, import_shop
 from breakangle.shop.merging import Merged
 from breakangle.shop.restoring import restore_backup, restore_on_server
 from breakangle.shop.store import Shop
-
-
-@dataclass(frozen=True)
-class Kept:
-    """A backup in the shop's own folder: its name, and when it was made."""
-
-    name: str
-    made_at: datetime
 
 
 def back_up(shop: Shop, now: datetime, folder: str | None = None) -> Backup:
@@ -39,8 +34,7 @@ def back_up(shop: Shop, now: datetime, folder: str | None = None) -> Backup:
 
 def backup_names(environment: Mapping[str, str] | None = None) -> tuple[str, ...]:
     """Return the names of the backups in the shop's own folder, newest first; the shop need not be whole for it."""
-    found = where(environment).backups.glob("*Z")
-    return tuple(sorted((one.name for one in found if one.is_dir()), reverse=True))
+    return tuple(backup.path.name for backup in backups(where(environment).backups))
 
 
 def restore(named: str, now: datetime, environment: Mapping[str, str] | None = None) -> Path:
@@ -56,27 +50,34 @@ def restore(named: str, now: datetime, environment: Mapping[str, str] | None = N
     backup = places.backups / named if (places.backups / named).is_dir() else Path(named)
     if not environment.get(URL_NAME):
         return restore_backup(places.folder, backup, now)
-    shop = open_shop(environment)
+    shop = shop_at(places.folder, environment[URL_NAME], instead=True)
     try:
         return restore_on_server(shop, backup, now)
     finally:
         shop.close()
 
 
-def kept_backups(shop: Shop) -> tuple[Kept, ...]:
-    """Return the backups that there are, newest first."""
-    return tuple(Kept(path.name, at) for at, path in backups(shop))
+def kept_backups(folder: Path) -> tuple[Listed, ...]:
+    """Return the backups of the shop in `folder`, newest first; the shop need not be whole, or be there, for it."""
+    return tuple(backups(folder / BACKUPS))
 
 
-def backup_now(shop: Shop, now: datetime) -> Kept:
+def why_not_good(backup: Path) -> str:
+    """Return what is wrong with a backup after opening, checking and counting it; nothing where it is good."""
+    try:
+        verified(backup)
+    except BreakangleError as error:
+        return str(error).rstrip(".")
+    return ""
+
+
+def backup_now(shop: Shop, now: datetime) -> Backup:
     """Make a backup, verified, let go of old ones, and return it.
 
     Raises:
         ShopOutOfReachError: the folder cannot be written.
     """
-    made = make_backup(shop, now)
-    rotate(shop)
-    return Kept(made.path.name, made.made_at)
+    return backed_up(shop, now)
 
 
 def restore_named(folder: Path, name: str, now: datetime, database_url: str | None = None) -> Path:
@@ -94,8 +95,16 @@ def restore_named(folder: Path, name: str, now: datetime, database_url: str | No
 
 
 def examined(shop: Shop, now: datetime) -> tuple[Finding, ...]:
-    """Return a finding for everything that can be wrong with the shop; nothing is changed."""
-    return examine(shop, now)
+    """Return a finding for everything that can be wrong with the shop, or slow; nothing is changed."""
+    return (*examine(shop, now), _contact_form())
+
+
+def _contact_form() -> Finding:
+    """Look at which form of the contact steps runs: both give the same, and numpy takes fifteen times as long."""
+    if kernel.library() is not None:
+        return Finding(True, f"buzz is worked out by compiled code, {kernel.lanes()} numbers at a time")
+    given = "buzz is worked out without compiled code, which is slow: a sheet takes seconds"
+    return Finding(True, f"{given}; installed anew from the package index or with a C compiler it is fast")
 
 
 def mended(shop: Shop) -> int:
@@ -120,7 +129,7 @@ def merge_in(shop: Shop, path: str) -> Merged:
         ChooseAnotherFileError: no such zip, or a damaged one.
         ShopOutOfReachError: the records cannot be written.
     """
-    return import_shop(shop, Path(path))
+    return import_shop(shop, Path(path), RowsRead(Path(path).name))
 
 
 def exported(shop: Shop) -> Path:
@@ -154,4 +163,4 @@ def bring_in_export(shop: Shop, content: BinaryIO) -> Merged:
         path = Path(folder) / "shop.zip"
         with path.open("wb") as file:
             shutil.copyfileobj(content, file)
-        return import_shop(shop, path)
+        return import_shop(shop, path, RowsRead("this file"))

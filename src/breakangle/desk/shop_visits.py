@@ -74,8 +74,11 @@ def open_visit(
     complaint: str = "",
     temperature_c: float | None = None,
     humidity_percent: float | None = None,
+    on: datetime | None = None,
 ) -> Visit:
     """Take the instrument in: store a new visit, waiting, with the next number, and return it.
+
+    `on`: when it came in, where that is entered later.
 
     Raises:
         ServiceFileError: a temperature or humidity that no room has.
@@ -83,7 +86,7 @@ def open_visit(
     here = shop.get(InstrumentRecord, instrument.id)
     body = visit_body(shop, here, temperature_c, humidity_percent)
     with shop.writing() as connection:
-        return put_visit(connection, stamp, here.id, body, complaint)
+        return put_visit(connection, stamp, here.id, body, complaint, on)
 
 
 def visit_body(
@@ -107,15 +110,23 @@ def visit_body(
 
 
 def put_visit(
-    connection: Writing, stamp: Stamp, instrument_id: str, body: dict[str, Any], complaint: str = ""
+    connection: Writing,
+    stamp: Stamp,
+    instrument_id: str,
+    body: dict[str, Any],
+    complaint: str = "",
+    on: datetime | None = None,
 ) -> Visit:
-    """Store a new visit within a transaction and return it; `body` is a checked service without entries."""
+    """Store a new visit within a transaction and return it; `body` is a checked service without entries.
+
+    `on`: when it came in, where that is entered later; who entered it and when stands beside.
+    """
     room = body.get("room") or {}
     return add_record(
         connection, Visit, stamp, instrument_id=instrument_id, number=next_number(connection, SHEETS),
         state=STATES[0], body=json.dumps(body, ensure_ascii=False), complaint=complaint, notes="",
         humidity_percent=room.get("humidity_percent"), temperature_c=room.get("temperature_c"),
-        opened_at=stamp.at, handed_back_at=None, moved_at=None,
+        opened_at=on or stamp.at, handed_back_at=None, moved_at=None,
     )  # fmt: skip
 
 
@@ -146,7 +157,7 @@ def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
 def later_visit(connection: Writing, visit: Visit) -> bool:
     """Return whether the instrument has come in again since."""
     others = records_where(connection, Visit, instrument_id=visit.instrument_id)
-    return any(one.number > visit.number for one in others)
+    return any((one.opened_at, one.number) > (visit.opened_at, visit.number) for one in others)
 
 
 def restrung(connection: Writing, visit: Visit, was: Instrument, now: Instrument, stamp: Stamp) -> None:

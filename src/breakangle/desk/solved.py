@@ -4,53 +4,63 @@ What it rests on is its own readings and work, the neck's earlier visits and wha
 have taught. Their marks are cheap to read; the state and the plan are kept under them and solved anew when one differs.
 """
 
-import threading
 import time
-from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any
+from weakref import WeakKeyDictionary
 
 from breakangle.desk.buzz import playing_of
 from breakangle.desk.plan_left_out import left_out
-from breakangle.desk.service import for_hand, some_instrument_fits
+from breakangle.desk.service import asking, for_hand, some_instrument_fits, typed_questions
 from breakangle.desk.shop_learning import MOST_NECKS, MOST_VISITS, earlier_services, family_lessons
 from breakangle.desk.shop_readings import service_of
-from breakangle.model.plan import Plan
+from breakangle.desk.workers.once import Lately, Once
+from breakangle.desk.workers.queue import PLANS
+from breakangle.model.plan import Plan, Question
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service, Targets
 from breakangle.planning.ask import read_next
 from breakangle.planning.buzz import BuzzMap, buzz_map
+from breakangle.planning.effects.body import carried_by_body
+from breakangle.planning.effects.body_said import with_heard_pulls
 from breakangle.planning.estimate import Estimate, estimate
 from breakangle.planning.house import targets_of
 from breakangle.planning.layout import Belief
 from breakangle.planning.learn import recall
 from breakangle.planning.plan import plan
 from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.trips.more import with_reason_for_more
 from breakangle.planning.try_out import Wish, as_it_is
-from breakangle.shop.lessons import lessons
+from breakangle.planning.units_doubted import without_doubted
+from breakangle.planning.verdict.crowns import with_crowns_as_read
+from breakangle.planning.verdict.judgement import Judgement, judgement_of
+from breakangle.shop.changes import RECORDS, changes
+from breakangle.shop.lessons import Lesson, lessons
 from breakangle.shop.marks import visit_marks
 from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop, one_record, records_where
+from breakangle.shop.store import Shop, Writing, one_record, records_where
 
 LATELY_S = 1.0
 MOST_KEPT = 24  # a solved state holds a few megabytes; a shop has few instruments on the bench at once
-Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True)
 class Solved:
     """A visit as it stands: the service, and its most probable state; the plan is made when first asked for.
 
-    `without` are the adjusters that a person leaves out of this visit's plan.
+    `without` are the adjusters that a person leaves out of this visit's plan; `prior` what was believed before it;
+    `questions` are about figures whose unit is doubted: `service` is without them.
     """
 
     service: Service
     estimate: Estimate
     without: tuple[Adjustment, ...] = ()
+    prior: Belief | None = None
+    questions: tuple[Question, ...] = ()
 
-    @cached_property
+    @Once
     def plan(self) -> Plan:
         """Return the plan for what stands.
 
@@ -58,7 +68,18 @@ class Solved:
             ReadAgainError: readings that no instrument fits.
         """
         with some_instrument_fits():
-            return plan(self.service, self.estimate, self.without)
+            made = plan(self.service, self.estimate, self.without)
+            made = with_reason_for_more(self.service, made, self.prior, self.without)
+            return asking(made, self.questions, self.service)
+
+    @Once
+    def judgement(self) -> Judgement:
+        """Return what is wrong and what may be said of it, with the plan's verdict; every page speaks from this.
+
+        Raises:
+            ReadAgainError: readings that no instrument fits.
+        """
+        return judgement_of(self.service, self.estimate, self.plan, playing_of(self.service, None))
 
     @property
     def read_since_work(self) -> bool:
@@ -66,22 +87,22 @@ class Solved:
         done = len(self.service.work)
         return not done or any(one.after == done for one in self.service.readings)
 
-    @cached_property
+    @Once
     def targets(self) -> Targets:
         """Return what is wanted: the visit's own wishes, and the house's figures for the rest."""
         return targets_of(self.service, self.estimate.board)
 
-    @cached_property
+    @Once
     def sight(self) -> Sight:
         """Return the targets as they stand now: value, tolerance, spread, and whether each can be judged."""
         return sight_of(self.estimate, self.targets.wanted)
 
-    @cached_property
+    @Once
     def as_it_is(self) -> Wish:
         """Return the figures that Try out starts from."""
         return as_it_is(self.estimate)
 
-    @cached_property
+    @Once
     def asked(self) -> Reading | None:
         """Return the one further reading that would tell most, as it is expected; None if none is worth taking."""
         return read_next(self.service, self.estimate, self.sight)
@@ -93,8 +114,10 @@ class Solved:
             CorrectInputError: a strength that is not known.
         """
         if strength not in self._buzz:
-            played = playing_of(self.service, None)
-            self._buzz[strength] = buzz_map(self.estimate.picture, self.estimate.belief, played, (strength,))
+            with PLANS.turn():
+                played = playing_of(self.service, None)
+                picture = with_crowns_as_read(self.service, self.estimate)
+                self._buzz[strength] = buzz_map(picture, self.estimate.stated.belief, played, (strength,))
         return self._buzz[strength]
 
     @cached_property
@@ -102,29 +125,8 @@ class Solved:
         return {}
 
 
-class _Lately:
-    """What was made lately, by what it was made from; the longest unused goes first."""
-
-    def __init__(self, most: int) -> None:
-        self._most, self._lock = most, threading.Lock()
-        self._found: OrderedDict[Any, Any] = OrderedDict()
-
-    def get(self, key: Any, make: Callable[[], Kept]) -> Kept:
-        """Return what was made under `key`, or make it; two who ask at once may both make it, alike."""
-        with self._lock:
-            if key in self._found:
-                self._found.move_to_end(key)
-                known: Kept = self._found[key]
-                return known
-        made = make()
-        with self._lock:
-            self._found[key] = made
-            while len(self._found) > self._most:
-                self._found.popitem(last=False)
-        return made
-
-
-_SOLVED, _BELIEVED, _LOOKED_AT = _Lately(MOST_KEPT), _Lately(MOST_KEPT), _Lately(MOST_KEPT)
+_LESSONS = WeakKeyDictionary[Shop, dict[str, tuple[int, tuple[Lesson, ...]]]]()
+_SOLVED, _BELIEVED, _LOOKED_AT, _HEARD = (Lately(MOST_KEPT) for _ in range(4))
 
 
 def solved_visit(shop: Shop, visit_id: str, hand: str | None = None) -> Solved:
@@ -166,6 +168,17 @@ def believed_before(shop: Shop, visit_id: str, service: Service) -> Belief:
     return _believed(shop, _rests_on(shop, visit_id), service)
 
 
+def asked_of_typed(shop: Shop, visit_id: str) -> tuple[Question, ...]:
+    """Return what is asked about the figures and words of a visit as they were typed; empty where nothing is.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        ReadAgainError: earlier readings that no instrument fits.
+    """
+    service = service_of(shop, visit_id)
+    return typed_questions(service, believed_before(shop, visit_id, service))
+
+
 @dataclass(frozen=True)
 class _Basis:
     """What a solution rests on: marks of all that is believed before the visit is read, and of the visit's own."""
@@ -184,8 +197,13 @@ class _Basis:
 def _solve(shop: Shop, at: _Basis, hand: str | None) -> Solved:
     service = for_hand(service_of(shop, at.visit.id), hand)
     before = _believed(shop, at, service)
+    if carried_by_body(service.instrument):
+        earlier = _HEARD.get(at.before, lambda: earlier_services(shop, at.visit))
+        service = with_heard_pulls(service, earlier)
+    questions = typed_questions(service, before)
+    kept = without_doubted(service, questions)
     with some_instrument_fits():
-        return Solved(service, estimate(service, prior=before), at.without)
+        return Solved(kept, estimate(kept, prior=before), at.without, before, questions)
 
 
 def _believed(shop: Shop, at: _Basis, service: Service) -> Belief:
@@ -197,15 +215,27 @@ def _believed(shop: Shop, at: _Basis, service: Service) -> Belief:
     return _BELIEVED.get(at.before, make)
 
 
+def _family(connection: Writing, shop: Shop, kind: str) -> tuple[Lesson, ...]:
+    """Return what marks the lessons of a family; looked up once for as long as no record has changed."""
+    count = changes(connection)[RECORDS]
+    kept = _LESSONS.setdefault(shop, {})
+    known = kept.get(kind)
+    if known is None or known[0] != count:
+        kept[kind] = known = count, lessons(connection, kind, MOST_NECKS)
+    return known[1]
+
+
 def _rests_on(shop: Shop, visit_id: str) -> _Basis:
     with shop.reading() as connection:
         visit = one_record(connection, Visit, visit_id)
         kind = one_record(connection, InstrumentRecord, visit.instrument_id, deleted=True).kind
         every = records_where(connection, Visit, instrument_id=visit.instrument_id)
-        before = sorted((one for one in every if one.number < visit.number), key=lambda one: one.number)
+        now = (visit.opened_at, visit.number)
+        former = (one for one in every if (one.opened_at, one.number) < now)
+        before = sorted(former, key=lambda one: (one.opened_at, one.number))
         before = before[-MOST_VISITS:]
         marks = visit_marks(connection, visit.id, *(one.id for one in before))
-        taught = lessons(connection, kind, MOST_NECKS)
+        taught = _family(connection, shop, kind)
         without = left_out(connection, visit.id)
     earlier = tuple((one.id, one.body, marks[one.id]) for one in before)
     others = tuple(

@@ -1,30 +1,36 @@
 """A set of strings on this instrument in its tuning: pull, mass, feel, and how near it works to breaking."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
+from breakangle.desk.string_bend import semitone_bend
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
+from breakangle.model.message import Message
 from breakangle.model.service import Service
-from breakangle.physics.feel import bend_force_n, bend_travel_mm, pushed_tension_n
+from breakangle.physics.feel import pushed_tension_n
 from breakangle.planning.board import Board, board_of
+from breakangle.planning.effects.courses import crown_messages
+from breakangle.planning.effects.nut_friction import held_back, learned, tune_up
 from breakangle.planning.known import Known
+from breakangle.planning.prior import picture_before, shared_crowns
 from breakangle.planning.string_constants import StringConstants
+from breakangle.tables.messages import words as words_of
 from breakangle.tables.strings import make
 
 MassFrom = Literal["gauge", "printed", "weighed"]
-SEMITONE_CENTS = 100.0
+Bent = tuple[float, float]
+"""Change of pitch in cents by a bend: after tuning down to pitch, and after tuning up to it."""
+MOST_BENT_CENTS = 100.0
 BEND_FRET = 12
 STRETCH_PULL_MM = 12.0  # how far aside a hand pulls a string at its middle to stretch it; common practice
 PRINTED_SD_RATIO = 0.005  # strings of one printed unit mass among themselves; common practice, no source
 SCALE_SD_G, RULE_SD_MM = 0.005, 0.5  # a scale that shows hundredths of a gram, a rule; common practice
-SAFE_SHARE = 0.9  # of the lowest breaking load: as far as a string is ever to be pulled on purpose
+# Of the lowest breaking load: as far as a string is ever to be pulled on purpose; common practice, no source.
+SAFE_SHARE = 0.9
 
 
 @dataclass(frozen=True)
@@ -44,7 +50,8 @@ class StringFigures:
     `stretching_share`: lowest and highest share of its breaking load at pitch, and while a hand pulls it
     `STRETCH_PULL_MM` aside at the middle. `most_pull_mm`: how far aside it may be pulled there at most.
     `over_pitch_cents`: how far above its note it would come, at least, before it breaks.
-    `tension_of_mean_ratio`: its pull over the mean of the set.
+    `tension_of_mean_ratio`: its pull over the mean of the set. `held_back_cents`: the band in which friction at
+    the nut may leave it after tuning.
     """
 
     string: int
@@ -62,6 +69,7 @@ class StringFigures:
     stretching_share: tuple[float, float]
     most_pull_mm: float
     over_pitch_cents: float
+    held_back_cents: Known
     notes: tuple[str, ...]
 
 
@@ -116,6 +124,7 @@ def strings(
     service: Service,
     masses: Mapping[int, UnitMass] | None = None,
     bend_fret: int = BEND_FRET,
+    bent: Mapping[int, Bent] | None = None,
 ) -> SetFigures:
     """Return the figures of the strings now on the service's instrument, in its tuning.
 
@@ -123,18 +132,38 @@ def strings(
         service: the instrument with what was strung on it since; no readings are needed.
         masses: printed or weighed unit masses by string number; the rest come from gauge, or from the file.
         bend_fret: where a string is bent for its feel; a short string's is counted from its own nut.
+        bent: by how many cents each string moved with a bend after it was tuned down to pitch, and after up to it.
 
     Raises:
-        CorrectInputError: unknown make or wrap, a mass for a string that is not there, no such fret.
+        CorrectInputError: unknown make or wrap, a mass or a bend for a string that is not there, no such fret.
     """
     board = board_of(service.instrument_now(), service.reference_hz)
     known = {one.string for one in board.instrument.strings}
-    for number in masses or {}:
+    for number, what in [
+        *((one, "unit mass") for one in masses or {}),
+        *((one, "bend") for one in bent or {}),
+    ]:
         if number not in known:
-            raise CorrectInputError(f"a unit mass for string {number}", f"strings 1 to {len(known)}")
+            raise CorrectInputError(f"a {what} for string {number}", f"strings 1 to {len(known)}")
     _in_range("the fret to bend at", bend_fret, 1, board.fret_count, "")
     found = [_figures(board, index, (masses or {}).get(index + 1), bend_fret) for index in range(len(known))]
-    return _set(found)
+    for index, moved in enumerate((bent or {}).get(one.string) for one in found):
+        if moved is not None:
+            band = learned(found[index].held_back_cents, *moved)
+            found[index] = replace(found[index], held_back_cents=band)
+    shared = crown_messages(picture_before(board)) if shared_crowns(board.instrument) else ()
+    return _set(found, shared)
+
+
+def bent(down_cents: float, up_cents: float) -> Bent:
+    """Return what a bend did to an open string's pitch in cents: tuned down to it before, and tuned up to it.
+
+    Raises:
+        CorrectInputError: more than a semitone either way.
+    """
+    for one in (down_cents, up_cents):
+        _in_range("a change by a bend", one, -MOST_BENT_CENTS, MOST_BENT_CENTS, "cents")
+    return down_cents, up_cents
 
 
 def with_masses(service: Service, masses: Mapping[int, UnitMass]) -> Service:
@@ -177,7 +206,7 @@ def _figures(board: Board, index: int, given: UnitMass | None, bend_fret: int) -
     length, first = float(board.open_length_mm[index]), int(board.first[index])
     fret = min(first + bend_fret, board.fret_count)
     place = float(board.along_mm[index, fret] - board.along_mm[index, first])
-    travel, force = _bend(tension, axial, length, place, (mass_sd, constants.axial_sd_ratio, follows))
+    travel, force = semitone_bend(tension, axial, length, place, (mass_sd, constants.axial_sd_ratio, follows))
     stretched = float(
         pushed_tension_n(
             axial_stiffness_n=axial, tension_n=tension, length_mm=length, place_mm=length / 2.0,
@@ -193,7 +222,8 @@ def _figures(board: Board, index: int, given: UnitMass | None, bend_fret: int) -
         stretching_share=_shares(stretched, constants),
         most_pull_mm=length / 2.0 * math.sqrt(2.0 * strain + strain**2),
         over_pitch_cents=600.0 * math.log2(constants.breaking_low_n / tension),
-        notes=_core_taken(constants) + _cares(stretched, tension, constants),
+        held_back_cents=held_back(board)[index],
+        notes=_core_taken(constants) + _mass_by_size(one, mass) + _cares(stretched, tension, constants),
     )  # fmt: skip
 
 
@@ -206,6 +236,16 @@ def _core_taken(constants: StringConstants) -> tuple[str, ...]:
     return () if core_mm is None else (f"its core is taken as {core_mm:.2f} mm, the usual size",)
 
 
+def _mass_by_size(one: String, mass: UnitMass) -> tuple[str, ...]:
+    """Return that the unit mass of a soft string hardly follows from its size: makers differ, and it thins at pitch."""
+    if mass.source != "gauge" or not make(one.make).soft:
+        return ()
+    percent = 100.0 * mass.uncertainty / mass.g_per_m
+    return (
+        f"its mass goes by its size, good to about {percent:.0f} %: the maker's printed or a weighed mass is better",
+    )
+
+
 def _cares(stretched_n: float, tension_n: float, constants: StringConstants) -> tuple[str, ...]:
     if tension_n > SAFE_SHARE * constants.breaking_low_n:
         return ("at pitch it may work at its breaking load: a thinner string, or a lower note",)
@@ -214,33 +254,7 @@ def _cares(stretched_n: float, tension_n: float, constants: StringConstants) -> 
     return ()
 
 
-def _bend(
-    tension: float, axial: float, length: float, place: float, spreads: tuple[float, float, bool]
-) -> tuple[Known, Known]:
-    """Return travel (mm) and force (N) of a semitone; spreads: of mass, of EA, whether EA follows tension."""
-    mass_sd, axial_sd, follows = spreads
-    step = 1e-3
-    tensions = tension * np.exp(step * np.array([0.0, 1.0, 0.0]))
-    axials = axial * np.exp(step * np.array([0.0, 1.0 if follows else 0.0, 1.0]))
-    travel = bend_travel_mm(
-        axial_stiffness_n=axials,
-        tension_n=tensions,
-        length_mm=length,
-        place_mm=place,
-        rise_cents=SEMITONE_CENTS,
-    )
-    force = bend_force_n(
-        axial_stiffness_n=axials, tension_n=tensions, length_mm=length, place_mm=place, sideways_mm=travel
-    )
-
-    def known(values: NDArray[np.float64]) -> Known:
-        slopes = (values[1:] - values[0]) / step
-        return Known(float(values[0]), float(math.hypot(slopes[0] * mass_sd, slopes[1] * axial_sd)))
-
-    return known(travel), known(force)
-
-
-def _set(found: list[StringFigures]) -> SetFigures:
+def _set(found: list[StringFigures], shared: Sequence[Message]) -> SetFigures:
     pulls = [one.tension_n.value for one in found]
     total, mean = sum(pulls), sum(pulls) / len(pulls)
     doubt = math.hypot(*(one.tension_n.uncertainty for one in found))
@@ -258,6 +272,8 @@ def _set(found: list[StringFigures]) -> SetFigures:
         if spread > 0.005
         else f"The strings pull {total:.0f} ± {2 * doubt:.0f} N together, all alike."
     )
+    up = tune_up({one.string: one.held_back_cents for one in strung})
+    words = " ".join([words, *map(words_of, filter(None, (up, *shared)))])
     return SetFigures(
         strung, Known(total, doubt), mean, spread, None if at is None else (at + 1, at + 2), words
     )

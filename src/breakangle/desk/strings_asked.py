@@ -26,6 +26,7 @@ from breakangle.shop.entries import entry_sent
 from breakangle.shop.records import Entry, Stock, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
+from breakangle.tables.strings import make, makes
 
 LONGEST_NUMBER = 20
 SAME_MM = 1e-3
@@ -209,7 +210,8 @@ def _goes_on(one: OnShelf, instrument: Instrument) -> bool:
     places = {each.string or index: each for index, each in enumerate(one.stock.strings, 1)}
     wanted = {each.string: each.make for each in instrument.strings}
     return set(places) == set(wanted) and all(
-        ("steel" in places[number].make) == ("steel" in make) for number, make in wanted.items()
+        places[number].make in makes() and make(places[number].make).soft == make(key).soft
+        for number, key in wanted.items()
     )
 
 
@@ -231,8 +233,9 @@ def _decimals(text: str) -> int:
 
 def _number(text: str, what: str) -> float:
     try:
-        if len(text) > LONGEST_NUMBER:
-            raise ValueError
-        return float(text.replace(",", "."))
-    except ValueError as cause:
-        raise CorrectInputError(f'{what} is "{text[:LONGEST_NUMBER]}"', "a number", "such as 6.71") from cause
+        number = float(text.replace(",", ".")) if len(text) <= LONGEST_NUMBER else None
+    except ValueError:
+        number = None
+    if number is None:
+        raise CorrectInputError(f'{what} is "{text[:LONGEST_NUMBER]}"', "a number", "such as 6.71")
+    return number

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from breakangle.desk.swap_told import (
     SlotFit,
     SwapFigure,
     SwapString,
+    cuts_wait,
     reasons,
     sentence,
     slot_fits,
@@ -25,19 +27,21 @@ from breakangle.desk.swap_told import notes as notes_of
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.plan import Plan
-from breakangle.model.reading import Reading
+from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.restring import Restring
+from breakangle.planning.adjustments.restring import NutSlotWidth, Restring
 from breakangle.planning.estimate import Estimate, update
 from breakangle.planning.floating import FloatingBalance, FloatingBridge, floating_balance
 from breakangle.planning.house import targets_of
 from breakangle.planning.known import Known
 from breakangle.planning.plan import plan
+from breakangle.planning.reading_state import read_in_visit
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.registry import reading_kind, target_kind
+from breakangle.planning.restrung import put_on
 from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.swap import Swapped, same_string, strung_with, swapped
+from breakangle.planning.swap import Swapped, strung_with, swapped
 
 Array = NDArray[np.float64]
 DRAWS, SEED = 4000, 7
@@ -49,8 +53,8 @@ class Swap:
 
     `cautions`: what speaks against it, to be said before anything else; where one refuses it, the plan has no steps.
     `chance_inside_leaves`: that a figure which is inside its tolerance now will not be. `plan` is what would
-    be done if the instrument then reads as predicted; `predicted` is the predicted state, `service` the
-    service with the swap in its work, as it would be kept.
+    be done if the instrument then reads as predicted, `cuts_wait` what must be read before anything is cut;
+    `predicted` is the predicted state, `service` the service with the swap in its work, as it would be kept.
     """
 
     cautions: tuple[SwapCaution, ...]
@@ -67,6 +71,7 @@ class Swap:
     sentence: str
     reasons: tuple[str, ...]
     plan: Plan
+    cuts_wait: str
     predicted: Estimate
     service: Service
     notes: tuple[str, ...]
@@ -81,6 +86,7 @@ def swap(
     floating: FloatingBridge | None = None,
     hand: str | None = None,
     earlier: Sequence[Service] = (),
+    without: Sequence[Adjustment] = (),
 ) -> Swap:
     """Return what new strings, or another tuning, change on the service's instrument.
 
@@ -97,6 +103,7 @@ def swap(
         floating: arms and springs of a floating bridge, where known; else what is usual.
         hand: house's targets for another hand than the file's.
         earlier: earlier visits of the same instrument, oldest first: what its neck does per newton is learned.
+        without: what its owner declined in this visit: the plan that follows leaves it alone.
 
     Raises:
         CorrectInputError: nothing is changed, a string that is not there, an unknown make, wrap or note.
@@ -108,18 +115,17 @@ def swap(
     _checked(service, new, notes, reference_hz, slots, len(before.strings))
     instrument = strung_with(before, new, notes)
     with some_instrument_fits():
-        fresh = _fresh(before, new)
+        fresh = put_on(before, new)
         moved = swapped(now, instrument, reference_hz, slots, fresh)
-        after = _done(service, instrument, reference_hz)
-        made = plan(after, _as_predicted(service, moved.after))
+        after = _done(service, before, moved, new, slots, reference_hz)
+        made = plan(*_as_predicted(after, moved.after), without)
     old_set, new_set = strings(service), strings(after)
     cautions = swap_cautions(instrument, new_set)
     fits = slot_fits(moved, fresh, slots)
     balance = None
     if before.bridge.kind == "floating":
-        balance = floating_balance(
-            old_set.total_n, new_set.total_n, moved.pull_change_n, floating or FloatingBridge()
-        )
+        told = floating or FloatingBridge()
+        balance = floating_balance(old_set.total_n, new_set.total_n, moved.pull_change_n, told)
     figures, chance, leaves = _figures(service, moved, fits)
     answer: Answer = "yes" if chance >= SURE else "no" if chance <= UNLIKELY else "perhaps"
     if not any(one.judged for one in figures):
@@ -129,8 +135,8 @@ def swap(
         said, made = INSTEAD, without_steps(made)
     return Swap(
         cautions, old_set, new_set, moved.pull_change_n, figures, _strings(moved), fits, balance, answer, chance,
-        leaves, said, reasons(figures, fits, balance), made, moved.after, after,
-        notes_of(figures, moved, balance),
+        leaves, said, reasons(figures, fits, balance), made, cuts_wait(made),
+        moved.after, after, notes_of(figures, moved, balance),
     )  # fmt: skip
 
 
@@ -158,34 +164,50 @@ def _checked(
         raise CorrectInputError("a string is listed twice", "each new string once", "")
 
 
-def _fresh(before: Instrument, new: Sequence[String]) -> frozenset[int]:
-    """Return the numbers of the strings that are replaced; a mere retuning is none."""
-    old = {one.string: one for one in before.strings}
-    return frozenset(
-        one.string for one in new if one == old[one.string] or not same_string(one, old[one.string])
-    )
-
-
-def _done(service: Service, instrument: Instrument, reference_hz: float | None) -> Service:
-    """Return the service with the swap in its work."""
-    update: dict[str, object] = {"work": (*service.work, Restring(strings=instrument.strings))}
+def _done(
+    service: Service,
+    before: Instrument,
+    moved: Swapped,
+    new: Sequence[String],
+    slots: Mapping[int, Known] | None,
+    reference_hz: float | None,
+) -> Service:
+    """Return the service with the swap in its work: strings that stay on as they are stand in no list."""
+    named = {one.string for one in new}
+    after = moved.after.board.instrument.strings
+    listed = [
+        one for old, one in zip(before.strings, after, strict=True) if one.string in named or one != old
+    ]
+    done: dict[str, Any] = {"strings": tuple(listed or after)}
+    if slots:
+        done["slots"] = tuple(
+            NutSlotWidth(string=string, width_mm=one.value, uncertainty_mm=max(one.uncertainty, 0.001))
+            for string, one in sorted(slots.items())
+        )
+    update: dict[str, object] = {"work": (*service.work, Restring(**done))}
     if reference_hz is not None:
         update["reference_hz"] = reference_hz
     return service.model_copy(update=update)
 
 
-def _as_predicted(service: Service, after: Estimate) -> Estimate:
-    """Return the estimate as it would be if every target then read as predicted, with an ordinary gauge."""
-    found = sight_of(after, targets_of(service, after.board).wanted)
-    count = after.board.string_count
-    readings: list[Reading] = [Pitch(string=one + 1, fret=0, cents=0.0) for one in range(count)]
+def _as_predicted(after: Service, there: Estimate) -> tuple[Service, Estimate]:
+    """Return service and estimate as if every target then read as predicted, with an ordinary gauge.
+
+    The estimate is marked as a forecast: no cut rests on it.
+    """
+    found = sight_of(there, targets_of(after, there.board).wanted)
+    stage = len(after.work)
+    readings: list[Reading] = [
+        Pitch(string=one + 1, fret=0, cents=0.0, after=stage) for one in range(there.board.string_count)
+    ]
     for index in range(len(found.targets)):
         reading = found.reading(index)
         if isinstance(reading, Gap | Pitch):
             kind = reading_kind(reading)
             name = f"uncertainty_{'mm' if isinstance(reading, Gap) else 'cents'}"
-            readings.append(reading.model_copy(update={name: kind.gauge_spread}))
-    return replace(after, belief=update(after.belief, readings, after.board)[0])
+            readings.append(reading.model_copy(update={name: kind.gauge_spread, "after": stage}))
+    read = after.model_copy(update={"readings": (*after.readings, *readings)})
+    return read, replace(there, forecast=True, belief=update(there.belief, readings, there.board)[0])
 
 
 def _row(values: Array, spreads: Array) -> tuple[Known | None, ...]:
@@ -232,6 +254,9 @@ def _figures(
     wanted = targets_of(service, moved.before.board).wanted
     was, then = sight_of(moved.before, wanted), sight_of(moved.after, wanted)
     change = moved.change_spread(was.rows, then.rows)
+    judged = was.judged & read_in_visit(
+        service, was
+    )  # what is usual of such an instrument is no reading of this one
     out = _outside(then, moved.change_covariance(was.rows, then.rows))
     found = []
     for index, target in enumerate(wanted):
@@ -244,16 +269,16 @@ def _figures(
                 after=Known(float(then.value[index]), float(then.spread[index])),
                 change=Known(float(then.value[index] - was.value[index]), float(change[index])),
                 outside_before=not bool(was.inside[index]), outside_chance=float(out[:, index].mean()),
-                judged=bool(was.judged[index]),
+                judged=bool(judged[index]),
             )
         )  # fmt: skip
     slots_fit = float(np.prod([1.0 - one.binds_chance for one in fits]))
     chances = [
         1.0 - slots_fit * (1.0 - float(out[:, which].any(axis=1).mean()))
-        for which in (was.judged, was.judged & was.inside)
+        for which in (judged, judged & was.inside)
     ]
-    order = list(dict.fromkeys(one.words for one in found))
-    found.sort(key=lambda one: (order.index(one.words), one.string))
+    order = list(dict.fromkeys((one.words, one.taken) for one in found))
+    found.sort(key=lambda one: (order.index((one.words, one.taken)), -one.string))
     return tuple(found), chances[0], chances[1]
 
 

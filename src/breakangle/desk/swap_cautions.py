@@ -10,6 +10,7 @@ from breakangle.desk.strings import SAFE_SHARE, SetFigures, StringFigures, strin
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Plan
 from breakangle.tables.families import families, family
+from breakangle.tables.strings import make
 
 # More than this, of what such an instrument is usually strung with, is no longer a matter of taste: the next heavier
 # set comes to 1.15 or so. Common practice, no source.
@@ -43,12 +44,12 @@ def refused(cautions: Sequence[SwapCaution]) -> bool:
 
 def without_steps(made: Plan) -> Plan:
     """Return the plan without its steps, and the state as it is before them."""
-    update = {"verdict": "beyond-setup", "steps": (), "then": made.now, "notes": (NO_STEPS,)}
+    update = {"verdict": "beyond-setup", "steps": (), "questions": (), "then": made.now, "notes": (NO_STEPS,)}
     return made.model_copy(update=update)
 
 
 def _steel(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
-    steel = [one.string for one in new.strings if "steel" in one.make]
+    steel = [one.string for one in new.strings if not make(one.make).soft]
     if not steel or not _built_for_nylon(instrument.kind):
         return []
     which = "" if len(steel) == len(new.strings) else f" (string {', '.join(map(str, steel))})"
@@ -80,7 +81,7 @@ def _instead(one: StringFigures) -> str:
     """Return what to do: pull goes with the square of pitch, so a lower note tells how much is enough."""
     lower = math.ceil(6.0 * math.log2(one.working_share[1] / SAFE_SHARE))
     tune = f"Tune it {lower} semitone{'s' if lower > 1 else ''} lower or more"
-    if one.make.startswith("plain"):
+    if not make(one.make).wound:
         return f"{tune}; a thinner plain one breaks at much the same note."
     return f"{tune}, or choose a thinner string."
 
@@ -99,7 +100,7 @@ def _load(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
 
 @cache
 def _built_for_nylon(kind: str) -> bool:
-    return kind in families() and not any("steel" in one.make for one in family(kind).strings)
+    return kind in families() and all(make(one.make).soft for one in family(kind).strings)
 
 
 @cache

@@ -4,10 +4,19 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from breakangle.model.message import Message
+from breakangle.model.plan import Plan
+from breakangle.planning.effects.courses import crown_messages
 from breakangle.planning.floating import FloatingBalance
 from breakangle.planning.known import Known
+from breakangle.planning.questions import keys_in_words
+from breakangle.planning.readings.gap import Gap
+from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.remarks import guessed_cores
-from breakangle.planning.swap import LOOSE_MM, Swapped, chance_above, slot_widths
+from breakangle.planning.restrung import LOOSE_MM, slot_widths
+from breakangle.planning.swap import Swapped, chance_above
+from breakangle.planning.targets.gap import trade_name
+from breakangle.tables.messages import words as words_of
 
 Answer = Literal["yes", "no", "perhaps"]
 SURE, UNLIKELY = 0.8, 0.2  # from and up to which chance the answer is yes, and no
@@ -76,7 +85,8 @@ def slot_fits(
         return ()
     widths = slot_widths(moved.before.board, told)
     found = []
-    for index, (was, one) in enumerate(zip(before.in_order(), after.in_order(), strict=True)):
+    rows = list(enumerate(zip(before.in_order(), after.in_order(), strict=True)))
+    for index, (was, one) in reversed(rows):
         if one.string not in fresh:
             continue
         width, measured = widths[index], one.string in (told or {})
@@ -167,6 +177,23 @@ def slots_in_words(fits: Sequence[SlotFit]) -> tuple[str, ...]:
     return tuple(said)
 
 
+def cuts_wait(plan: Plan) -> str:
+    """Return what must be read once the strings are on, and which cuts wait for it; empty where none is called for."""
+    opening = [one for one in plan.questions if set(one.decides) - {"verdict"}]
+    if not opening:
+        return ""
+    gaps = dict.fromkeys(trade_name(one) for each in opening for one in each.readings if isinstance(one, Gap))
+    names: list[str] = [name for name in ("relief", "nut clearance", "action") if name in gaps]
+    names += (
+        ["intonation"] if any(isinstance(one, Pitch) for each in opening for one in each.readings) else []
+    )
+    values = {
+        "what": " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))),
+        "cuts": keys_in_words(sorted({key for one in opening for key in one.decides if key != "verdict"})),
+    }
+    return words_of(Message(key="ask.held_back_forecast", values=values, severity="care"))
+
+
 def notes(figures: Sequence[SwapFigure], moved: Swapped, balance: FloatingBalance | None) -> tuple[str, ...]:
     """Return what the prediction rests on, and what is not known."""
     said = []
@@ -174,6 +201,7 @@ def notes(figures: Sequence[SwapFigure], moved: Swapped, balance: FloatingBalanc
     if unread:
         said.append(f"Not judged, because it was not read well enough before: {', '.join(unread)}.")
     said += guessed_cores(moved.after.board)
+    said += [words_of(one) for one in crown_messages(moved.after.picture)]
     if balance is not None and balance.assumed:
         said.append(f"Assumed of the floating bridge: {', '.join(balance.assumed)}.")
     said.append("For strings that have settled; wood may go on moving for days after a large change of pull.")

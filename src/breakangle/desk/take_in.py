@@ -3,22 +3,32 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
+from breakangle.desk.complaints.strength import keep_hand, usual_hand
+from breakangle.desk.complaints.typed import complaint_typed
+from breakangle.desk.instrument_identity.known import NEW, InstrumentAskedError, carrying
+from breakangle.desk.instrument_identity.known import known_instrument as side_by_side
 from breakangle.desk.instrument_typed import instrument_typed
+from breakangle.desk.owners import alike, owner_typed
+from breakangle.desk.past_days import day_typed
 from breakangle.desk.service import service_from
-from breakangle.desk.shop_visits import put_instrument, put_visit, visit_body
+from breakangle.desk.shop_prices import agreed_typed
+from breakangle.desk.shop_visits import instrument_of, put_instrument, put_visit, visit_body
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.identity_marks import identity_marks
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT
 from breakangle.shop.answered import answer_key, claim_key
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
+from breakangle.shop.records import InstrumentRecord, Line, Owner, Visit
 from breakangle.shop.search import search
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
 from breakangle.tables.families import HANDS
 
 MOST_FOUND = 12
+COMPLAINT = "complaint_"  # what the fields of a complaint are called by, beside those of an instrument
 
 
 @dataclass(frozen=True)
@@ -56,12 +66,14 @@ def known_instrument(shop: Shop, instrument_id: str) -> Known:
 
 
 def owners_called(shop: Shop, words: str) -> tuple[Owner, ...]:
-    """Return the owners that `words` find."""
+    """Return the owners that `words` find, then those whose names are spelled alike."""
     if not words.strip():
         return ()
     with shop.reading() as connection:
         hits = [one for one in search(connection, words, 60) if one.record_table == "owner"]
-        return tuple(one_record(connection, Owner, one.record_id) for one in hits[:MOST_FOUND])
+        found = [one_record(connection, Owner, one.record_id) for one in hits[:MOST_FOUND]]
+        known = {owner.id for owner in found}
+        return (*found, *(owner for owner in alike(connection, words) if owner.id not in known))
 
 
 def take_in_again(
@@ -75,13 +87,16 @@ def take_in_again(
         NoSuchRecordError: no such instrument.
         CorrectInputError: a temperature, humidity or hand that cannot be right.
     """
-    body = visit_body(shop, shop.get(InstrumentRecord, instrument_id), *air_typed(typed))
-    _play(body, _hand(typed))
+    record = shop.get(InstrumentRecord, instrument_id)
+    body = visit_body(shop, record, *air_typed(typed))
+    _play(body, _hand(typed) if "hand" in typed else usual_hand(shop, record))
+    _complain(body, typed, instrument_of(record))
+    agreed = agreed_typed(shop, typed.get("price", ""))
     with shop.writing() as connection:
         told = None if key is None else claim_key(connection, key, stamp.at)
         if told:
             return one_record(connection, Visit, told)
-        return _put_typed(connection, stamp, instrument_id, body, typed, key)
+        return _put_typed(connection, stamp, instrument_id, body, typed, key, agreed)
 
 
 def take_in_new(
@@ -93,20 +108,27 @@ def take_in_new(
 
     Raises:
         CorrectInputError: what cannot be right, one sentence a field.
+        InstrumentAskedError: one with its serial number or tag is here, and `same` does not say that this is another.
+        OwnerAskedError: the owner may be one who is here already, and nobody has said so.
     """
     instrument = instrument_typed(typed, own_unit)
     temperature, humidity = air_typed(typed)
     hours, hand = _hours(typed), _hand(typed)
     body = _body(instrument, temperature, humidity, hand)
+    _complain(body, typed, instrument)
+    agreed = agreed_typed(shop, typed.get("price", ""))
     with shop.writing() as connection:
         told = None if key is None else claim_key(connection, key, stamp.at)
         if told:
             return one_record(connection, Visit, told)
+        there = carrying(connection, identity_marks(instrument.model_extra or {}))
+        if there and typed.get("same") != NEW:
+            raise InstrumentAskedError(instrument.name, tuple(side_by_side(connection, one) for one in there))
         owner_id = _owner(connection, stamp, typed)
         record = put_instrument(connection, stamp, json.dumps(body["instrument"]), owner_id)
         if hours is not None:
             record = change_record(connection, record, stamp, playing_hours_per_week=hours)
-        return _put_typed(connection, stamp, record.id, body, typed, key)
+        return _put_typed(connection, stamp, record.id, body, typed, key, agreed)
 
 
 def air_typed(typed: Mapping[str, str]) -> tuple[float | None, float | None]:
@@ -134,8 +156,15 @@ def change_arrival(shop: Shop, visit: Visit, typed: Mapping[str, str], stamp: St
     _air(body, temperature, humidity)
     _play(body, _hand(typed))
     service_from(json.dumps(body).encode(), f"sheet {visit.number}")
-    text = json.dumps(body, ensure_ascii=False)
-    return shop.change(visit, stamp, body=text, temperature_c=temperature, humidity_percent=humidity)
+    told = {
+        "body": json.dumps(body, ensure_ascii=False),
+        "temperature_c": temperature,
+        "humidity_percent": humidity,
+    }
+    with shop.writing() as connection:
+        changed = change_record(connection, visit, stamp, **told)
+        keep_hand(connection, visit.instrument_id, _hand(typed), stamp)
+    return changed
 
 
 def _body(
@@ -163,6 +192,31 @@ def _play(body: dict[str, Any], hand: str) -> None:
         body["targets"] = (body.get("targets") or {}) | {"hand": hand}
 
 
+def promised_typed(typed: Mapping[str, str]) -> str | None:
+    """Return the day that was promised, as 2027-03-01; None where nothing was typed.
+
+    Raises:
+        CorrectInputError: no day.
+    """
+    text = typed.get("promised_on", "").strip()
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError as cause:
+        given = f'the promised day is "{text[:20]}"'
+        raise CorrectInputError(given, "a day such as 2027-03-01", "choose one") from cause
+
+
+def _complain(body: dict[str, Any], typed: Mapping[str, str], instrument: Instrument) -> None:
+    """Put the complaint typed into what the visit begins with, the owner's words with it."""
+    own = {name.removeprefix(COMPLAINT): text for name, text in typed.items() if name.startswith(COMPLAINT)}
+    found = complaint_typed(own | {"words": typed.get("complaint", "")}, instrument)
+    if found is not None:
+        body["complaints"] = [found.model_dump(mode="json", exclude_unset=True)]
+        service_from(json.dumps(body).encode(), "the complaint")
+
+
 def _put_typed(
     connection: Writing,
     stamp: Stamp,
@@ -170,12 +224,17 @@ def _put_typed(
     body: dict[str, Any],
     typed: Mapping[str, str],
     key: str | None,
+    agreed: Mapping[str, Any],
 ) -> Visit:
-    """Store the visit with the words typed, and return it; a claimed `key` is answered."""
-    visit = put_visit(connection, stamp, instrument_id, body, typed.get("complaint", "").strip())
-    notes = typed.get("notes", "").strip()
-    if notes:
-        visit = change_record(connection, visit, stamp, notes=notes)
+    """Store the visit with the words typed and the price agreed, and return it; a claimed `key` is answered."""
+    promised, came_in = promised_typed(typed), day_typed(typed.get("came_in_on", ""), stamp.at)
+    visit = put_visit(connection, stamp, instrument_id, body, typed.get("complaint", "").strip(), came_in)
+    besides = {"notes": typed.get("notes", "").strip(), "promised_on": promised}
+    if any(besides.values()):
+        visit = change_record(connection, visit, stamp, **besides)
+    keep_hand(connection, instrument_id, _hand(typed), stamp)
+    if agreed:
+        add_record(connection, Line, stamp, visit_id=visit.id, **agreed)
     if key is not None:
         answer_key(connection, key, visit.id)
     return visit
@@ -183,13 +242,9 @@ def _put_typed(
 
 def _owner(connection: Writing, stamp: Stamp, typed: Mapping[str, str]) -> str | None:
     """Return the owner chosen, or store the one typed; None where neither was given: the shop's own."""
-    if typed.get("owner_id"):
-        return one_record(connection, Owner, typed["owner_id"]).id
-    name = typed.get("owner", "").strip()
-    if not name:
-        return None
-    contact = typed.get("contact", "").strip()
-    return add_record(connection, Owner, stamp, name=name, contact=contact, notes="").id
+    given = (typed.get(name, "") for name in ("owner", "contact", "owner_id"))
+    owner = owner_typed(connection, stamp, *given)
+    return None if owner is None else owner.id
 
 
 def _with_owner(connection: Writing, one: InstrumentRecord) -> Known:

@@ -59,7 +59,7 @@ def template_file(
 
     Raises:
         CorrectInputError: as `draw_template`, or no such form or paper.
-        InstallError: the typesetter or its fonts are not installed.
+        InstallError: the typesetter is not installed.
     """
     if form not in FORMS:
         raise CorrectInputError(

@@ -40,6 +40,7 @@ class TryOut:
     elevation: Drawing
     board: Drawing
     likely_count: int
+    heard_count: int
     worst_cents: float
     pull_n: float
     pull_now_n: float
@@ -94,6 +95,7 @@ def try_out(
         ),
         board=board_map(then.board, cells, look=look),
         likely_count=int((found.chance >= LIKELY).sum()),
+        heard_count=int((found.heard >= LIKELY).sum()),
         worst_cents=_worst(then),
         pull_n=sum(one.tension_n for one in then.board.strings),
         pull_now_n=sum(one.tension_n for one in before.board.strings),

@@ -8,7 +8,9 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.physics import winding as posts_physics
 from breakangle.planning.board import Board, board_of
+from breakangle.tables.families import family
 from breakangle.tables.posts import Post, around_posts, post
+from breakangle.tables.strings import make
 
 Lay = Literal["under", "over", "locked"]
 LAYS: tuple[Lay, ...] = ("under", "over", "locked")
@@ -103,22 +105,21 @@ def wind_set(
 ) -> tuple[Winding, ...]:
     """Return how every string of the service's instrument goes on its post, from string 1 up.
 
-    `kind` None: bass posts for basses, rollers for nylon, else plain posts. The stretch to pitch is counted,
+    `kind` None: the posts that are usual for the instrument's family. The stretch to pitch is counted,
     with the usual lengths behind nut and saddle.
 
     Raises:
         CorrectInputError: as `wind` does.
     """
     board = board_of(service.instrument_now(), service.reference_hz)
-    found = []
+    found, kind = [], kind or family(board.instrument.kind).post
     for index, one in enumerate(board.instrument.in_order()):
         usual: Literal["plain", "wound", "nylon"] = (
-            "wound" if one.make.startswith(("wound", "half", "flat")) and "nylon" not in one.make
-            else "plain" if one.make == "plain-steel" else "nylon"
+            "nylon" if make(one.make).soft else "wound" if make(one.make).wound else "plain"
         )  # fmt: skip
         found.append(
             wind(
-                one.diameter_mm, winds, kind or _usual_kind(board, one.make), post_diameter_mm, room_mm, lay,
+                one.diameter_mm, winds, kind, post_diameter_mm, room_mm, lay,
                 stretch_of(board, index), post_spacing_mm, one.string, usual,
             )
         )  # fmt: skip
@@ -136,13 +137,6 @@ def stretch_of(board: Board, index: int) -> float:
             axial_stiffness_n=constants.axial_stiffness_n,
         )
     )
-
-
-def _usual_kind(board: Board, make: str) -> str:
-    if board.instrument.kind.startswith("bass"):
-        return "bass"
-    soft = make in ("plain-nylon", "wound-nylon", "fluorocarbon", "gut")
-    return "roller" if soft and board.instrument.kind.startswith("nylon") else "plain"
 
 
 def _checked(
@@ -168,7 +162,7 @@ def _checked(
 def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float) -> Winding:
     """Return the winding with what a person does, in sentences."""
     said: list[str] = []
-    if of.key == "locking":
+    if of.clamps:
         said.append("Pull the string taut through the post and clamp it: no slack.")
     elif of.depth_mm:
         said.append(
@@ -182,14 +176,14 @@ def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float)
         )
     if found.posts_past is not None:
         said.append(f"That is {found.posts_past:.1f} times the way to the next post.")
-    if of.key == "locking":
+    if of.clamps:
         said.append(f"Coming to pitch winds it on {found.winds:.1f} times, under one wind.")
     elif found.winds > wanted + 0.25:
         said.append(
             f"Coming to pitch winds it on {found.winds:.1f} times by itself: take up all slack first."
         )
     said += _room_sentences(found, diameter_mm)
-    said += _roller_sentences(found, lay) if of.key == "roller" else _lay_sentences(found, lay)
+    said += _roller_sentences(found, lay) if of.lies_across else _lay_sentences(found, lay)
     if found.cut_past_mm is not None:
         said.append(f"Leave {around_posts().spare_end_mm:.1f} mm of spare end until the very last trim.")
     return replace(found, sentences=tuple(said))

@@ -9,6 +9,7 @@ from breakangle.listening.partials import thinned
 
 FloatArray = NDArray[np.float64]
 
+# Where nothing else is said below: chosen; no source; `python -m bench listening_honesty` tells what it costs.
 LOWEST_HZ, HIGHEST_HZ = 26.0, 2800.0
 MOST_PARTIALS = 14
 HIGHEST_PARTIAL = 15.5  # as a multiple of f0: partial 14 of a stiff string

@@ -15,8 +15,11 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
+# Where nothing else is said below: chosen; no source; `python -m bench listening_honesty` tells what it costs.
+# Exact.
 CENTS = 1200.0 / np.log(2.0)
 SCATTER_GRID = np.array([0.0, 3e-4, 1e-3, 3e-3, 0.01, 0.03, 0.1, 0.3, 0.6, 1.2, 2.5, 5.0, 10.0]) / CENTS
+# Inharmonicity of guitar and bass strings, kept wide: common practice, no source.
 EXPECTED_B, SPREAD_B = 2e-4, 6e-4
 FREEDOM = 5.0
 

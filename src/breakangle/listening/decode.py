@@ -13,6 +13,7 @@ from breakangle.model.errors import ChooseAnotherFileError
 
 FloatArray = NDArray[np.float64]
 
+# Where nothing else is said below: chosen: what is taken in, and how much at a time.
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 WORKING_RATE_HZ = 48_000
 BLOCK_S = 0.5

@@ -20,6 +20,7 @@ from breakangle.listening.partials import Bands
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
+# Chosen: how the computation goes, nothing of an instrument.
 SIZE_UNIT = 1e-3  # glide and detuning are solved in thousandths, so that all unknowns are of like size
 
 

@@ -11,6 +11,7 @@ from breakangle.listening.measure import Pitch
 
 FloatArray = NDArray[np.float64]
 
+# Chosen; no source; `python -m bench listening_honesty` tells what it costs.
 LEVEL_HOP_S = 0.05
 
 

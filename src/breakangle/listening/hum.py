@@ -9,6 +9,8 @@ from breakangle.listening.partials import Bands, frame_length_s, thinned
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
+# Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
+# Exact: the frequencies that mains have.
 MAINS_HZ = (50.0, 60.0)
 MULTIPLES = 16
 LONGEST_S = 2.5

@@ -8,6 +8,7 @@ import numpy as np
 
 from breakangle.listening.partials import stiff_partials
 
+# Where nothing else is said below: common practice, no source.
 DISAGREE_SPREADS = 3.0
 SCATTER_CENTS = 1.0
 SMALLEST_APART_CENTS = 0.5

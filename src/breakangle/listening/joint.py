@@ -22,6 +22,7 @@ from breakangle.listening.equations import (
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
+# Where nothing else is said below: chosen: how the computation goes, nothing of an instrument.
 ENOUGH = 0.01  # what a step must still gain, in squared standard errors, to be worth another
 POLISHED = 1e-7  # the same, relative, for a partial fitted alone
 

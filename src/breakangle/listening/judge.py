@@ -17,6 +17,7 @@ from breakangle.listening.wander import wandered
 
 FloatArray = NDArray[np.float64]
 
+# Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
 LONGEST_S = 3.0
 SHORTEST_S = 0.2
 DOUBT_BELOW_S = 0.4

@@ -21,11 +21,11 @@ FloatArray = NDArray[np.float64]
 
 KINDS: tuple[Kind, ...] = ("open", "harmonic", "fretted")
 
+# Where nothing else is said below: chosen; no source; `python -m bench listening_honesty` tells what it costs.
 FARTHEST_CENTS, FARTHEST_TUNED_CENTS = 90.0, 45.0
 LOOSE_CENTS, TIGHT_CENTS = 28.0, 7.0
 OFF_ORDER_COST = 6.0
-MOST_REPEATS = 4
-MOST_TRIED = 12
+MOST_REPEATS, MOST_TRIED = 4, 12
 USUAL_STRETCH_CENTS = 0.26  # partial 2 above twice partial 1, for a stiffness of 1e-4
 UNFINISHED_COST = 0.25
 # Where the order was told, the open string's partial 2 only tells repeats apart: it never makes up for a skip.

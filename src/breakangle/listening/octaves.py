@@ -19,7 +19,9 @@ Kind = Literal["open", "harmonic", "fretted"]
 # One note as judged here: its kind and how it was measured, None for a kind or a take that does not matter.
 Note = tuple[Kind, Heard] | None
 
+# Where nothing else is said below: common practice, no source.
 HARMONIC_SPREAD_CENTS = 1.2
+# A fretted twelfth as instruments come in, sharp a little and kept wide: common practice, no source.
 FRETTED_SHARP_CENTS, FRETTED_SPREAD_CENTS, FRETTED_COST = 2.0, 8.0, 1.0
 NO_HARMONIC_COST = 2.5
 # How far an open string may move until its harmonic is plucked, and how many spreads are no chance.

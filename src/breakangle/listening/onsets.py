@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
+# Where nothing else is said below: chosen; no source; `python -m bench listening_honesty` tells what it costs.
 HOP_S = 0.005
 RISE_RATIO = 5.0  # power, over the strongest of the last 60 ms
 LOOK_BACK_HOPS = 12

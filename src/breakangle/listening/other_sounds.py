@@ -11,6 +11,7 @@ from breakangle.listening.reasons import Reason, reason
 
 FloatArray = NDArray[np.float64]
 
+# Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
 ODD_DIP = -1.4  # nepers, -12 dB
 STEADY_PER_S = 0.08  # every plucked string dies away faster than this
 COMBS = ((2, 3), (3, 4), (2, 5), (3, 5), (4, 5), (3, 7), (5, 6), (4, 7))

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
+# Common practice, no source.
 TOLERANCE_CENTS = 2.0
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+# Where nothing else is said below: common practice, no source.
 USUAL_SHRINK_RATIO, SHRINK_SPREAD_RATIO = 0.5, 0.2
 SCATTER_CENTS, SCATTER_RATIO = 0.7, 0.25  # of one fall: how it is heard, and how alike a hand stretches
 LARGEST_FALL_CENTS, MOST_STRETCHES, QUIET_IN_A_ROW = 400.0, 60, 2

@@ -20,6 +20,7 @@ from breakangle.listening.reasons import Reason, reason
 
 FloatArray = NDArray[np.float64]
 
+# Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
 # A good take is right to within a cent, so pitch may not move by more than that: intonation is set to 2 cents, and is
 # the difference of two takes. The change counts when it is larger by twice its own standard error.
 MOST_CENTS, SURE_SPREADS = 1.0, 2.0

@@ -1,12 +1,13 @@
 """What a model refused, in our words: JSON path, value, what is allowed."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from breakangle.model.complaint_hints import hint
 from breakangle.model.json_text import shown, step
 
 _TAGGED_LISTS = ("readings", "work", "wanted")
@@ -79,11 +80,14 @@ def _sentences(error: ErrorDetails, data: Any, expected: dict[Any, str]) -> Iter
         if error["type"] == "missing":
             inner = [error["loc"][-1]]
         outer = error["loc"][:-1] if error["type"] == "missing" else error["loc"]
-        yield _sentence(outer, inner, data, expected.get(error["loc"], allowed or _allowed(error)))
+        allowed = expected.get(error["loc"], allowed or _allowed(error))
+        yield _sentence(outer, inner, data, allowed, context)
 
 
-def _sentence(outer: Sequence[Place], inner: Sequence[Place], data: Any, allowed: str) -> str:
-    """Return one complaint about the value at `inner` below `outer`."""
+def _sentence(
+    outer: Sequence[Place], inner: Sequence[Place], data: Any, allowed: str, context: Mapping[str, Any]
+) -> str:
+    """Return one complaint about the value at `inner` below `outer`, with what it was likely meant as."""
     path, value = "$", _value_at(outer, data)
     for place, _ in _followed(outer, data):
         path = step(path, place)
@@ -93,7 +97,8 @@ def _sentence(outer: Sequence[Place], inner: Sequence[Place], data: Any, allowed
             value = value[place]
         except (KeyError, IndexError, TypeError):
             return f"{path} is missing" + ("" if allowed == "given" else f"; it must be {allowed}")
-    return f"{path} is {shown(value)}; it must be {allowed}"
+    last = next((one for one in reversed([*outer, *inner]) if isinstance(one, str)), "")
+    return f"{path} is {shown(value)}; it must be {allowed}{hint(last, value, context, data)}"
 
 
 def _keys(key: str) -> list[Place]:

@@ -15,6 +15,10 @@ class BreakangleError(Exception):
         self.given, self.possible, self.remedy = given, possible, remedy
         super().__init__("; ".join(part for part in (given, possible, remedy) if part) + ".")
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Return how it is made again in another process, its three parts apart."""
+        return type(self), (self.given, self.possible, self.remedy)
+
 
 class CorrectInputError(BreakangleError):
     """A value cannot be right: correct it and try again."""
@@ -26,6 +30,16 @@ class ChooseAnotherFileError(BreakangleError):
 
 class ReadAgainError(BreakangleError):
     """A reading or a take cannot be trusted: take it again."""
+
+
+class BusyError(BreakangleError):
+    """As many as may be are waiting already: come back in `retry_after_s`."""
+
+    def __init__(self, kind: str, ahead: int, retry_after_s: float) -> None:
+        """Keep how many are ahead, and when to come back."""
+        self.ahead, self.retry_after_s = ahead, max(1, round(retry_after_s))
+        given = f"the bench is busy with {kind}, {ahead} ahead"
+        super().__init__(given, "nothing was stored", f"try again in {self.retry_after_s} s")
 
 
 class InstallError(BreakangleError):

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
+from breakangle.model.body import Body
 from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
 from breakangle.model.pitch import NOTE_PATTERN
 
@@ -16,6 +17,7 @@ RadiusMm = Annotated[float, Between(50.0, 5000.0, "mm")]
 SpreadMm = Annotated[float, Between(0.0, 150.0, "mm")]
 DiameterMm = Annotated[float, Between(0.1, 6.0, "mm")]
 TravelMm = tuple[Annotated[float, Between(-30.0, 0.0, "mm")], Annotated[float, Between(0.0, 30.0, "mm")]]
+FretCondition = Literal["new", "dressed", "worn", "unknown"]
 TurnMm = Annotated[float, Between(0.05, 3.0, "mm per turn")]
 
 
@@ -100,9 +102,11 @@ class Instrument(Noun):
     board_radius_mm: BoardRadius | None = None
     spread_nut_mm: SpreadMm
     spread_bridge_mm: SpreadMm
+    fret_condition: FretCondition = "unknown"
     nut: Nut = Nut()
     rod: Rod = Rod()
     bridge: Bridge
+    body: Body | None = None
     strings: Annotated[tuple[String, ...], Field(min_length=1, max_length=18)]
 
     @model_validator(mode="after")
@@ -132,6 +136,16 @@ class Instrument(Noun):
             if one.nut_at_fret >= self.joint_fret:
                 yield f"strings[{index}].nut_at_fret", f"a fret below the joint, {self.joint_fret}"
 
+    def format_number(self) -> int:
+        """Return the number of the first form of the service file that has all that is told here."""
+        return 1 if self.fret_condition == "unknown" else 2
+
     def in_order(self) -> tuple[String, ...]:
         """Return the strings from 1 up."""
         return tuple(sorted(self.strings, key=lambda one: one.string))
+
+    def course_of(self, number: int) -> int | None:
+        """Return the course that a string shares with others; None where it stands alone."""
+        courses = {one.string: one.course or one.string for one in self.strings}
+        course = courses.get(number)
+        return course if list(courses.values()).count(course or 0) > 1 else None

@@ -11,6 +11,7 @@ from breakangle.model.errors import ChooseAnotherFileError
 DEEPEST = 32
 LONGEST_NUMBER = 400
 _PLAIN_KEY = re.compile(r"^[A-Za-z_][A-Za-z0-9_-]{0,39}$")
+_COMMA_NUMBER = re.compile(r":\s*(-?\d+,\d+)\s*(?:[,}\]]|$)")
 _SURROGATE = re.compile("[\ud800-\udfff]")
 
 
@@ -62,6 +63,12 @@ def parse_json(text: str, source: str) -> Any:
     except json.JSONDecodeError as cause:
         what = cause.msg.lower() if text.strip() else "it is empty"
         place = f" at line {cause.lineno}, column {cause.colno}" if text.strip() else ""
+        comma = _decimal_comma(text, cause.pos)
+        if comma:
+            given = f"{source} has a decimal comma at line {cause.lineno}: {comma}"
+            raise ChooseAnotherFileError(
+                given, "a file takes a decimal point", f"write {comma.replace(',', '.')}"
+            ) from cause
         raise ChooseAnotherFileError(
             f"{source} is not JSON: {what}{place}", "", "name another file"
         ) from cause
@@ -70,6 +77,13 @@ def parse_json(text: str, source: str) -> Any:
     if isinstance(data, dict | list) and _depth_over(data):
         raise ChooseAnotherFileError(f"{source} is nested too deep", f"at most {DEEPEST} levels")
     return data
+
+
+def _decimal_comma(text: str, position: int) -> str:
+    """Return the number with a decimal comma that reading broke off after; empty where there is none."""
+    line = text[text.rfind("\n", 0, position) + 1 : position + 20].split("\n")[0]
+    found = _COMMA_NUMBER.search(line)
+    return found[1] if found else ""
 
 
 def _depth_over(data: Any) -> bool:

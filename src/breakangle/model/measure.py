@@ -8,6 +8,9 @@ from math import ceil, floor
 from breakangle.model.errors import CorrectInputError
 
 INCH_MM = 25.4
+# Source: National Institute of Standards and Technology (2008), SP 811, Guide for the Use of the SI, appendix B.8:
+# pound-force. [memory]
+POUND_FORCE_N = 4.448222
 _UNIT_MM = {
     "mm": 1.0,
     "cm": 10.0,
@@ -108,6 +111,36 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
     raise _out_of_range(typed, numbers, own_unit, (low_mm, high_mm))
 
 
+def parse_number(text: str, units: tuple[str, ...] = ()) -> tuple[float, str]:
+    """Return a number that is no length, written as lengths are (`1/4`, `1 1/2`, `0,25`, `-3`), and its unit's word.
+
+    Args:
+        text: what was typed.
+        units: the words that may stand behind the number; the one that does is returned, else nothing.
+
+    Raises:
+        CorrectInputError: no number, another word behind it, or a comma that could be two things.
+    """
+    typed = text.strip()
+    found = _SHAPE.match(typed) if len(typed) <= LONGEST_TEXT else None
+    unit = found["unit"].lower() if found else ""
+    numbers = _numbers(found["number"]) if found else []
+    if found is None or not numbers or (unit and unit not in units):
+        raise CorrectInputError(
+            f"{typed[:LONGEST_TEXT]!r} is not a number", "write it like 0.25, 0,25, 1/4 or 1 1/2"
+        )
+    if len(numbers) > 1:
+        could_be = " or ".join(f"{one:g}" for one in numbers)
+        raise CorrectInputError(f"{typed!r} could be {could_be}", "", "type it without the comma, or with .")
+    return (-numbers[0] if found["sign"] in ("-", "−") else numbers[0]), unit
+
+
+def says_unit(text: str) -> bool:
+    """Return whether a length as it was typed names its unit; a fraction is an inch ruler's."""
+    found = _SHAPE.match(text.strip()) if len(text) <= LONGEST_TEXT else None
+    return found is not None and bool(found["unit"] or "/" in found["number"] or "⁄" in found["number"])
+
+
 def _out_of_range(
     typed: str, numbers: list[float], own_unit: str, range_mm: tuple[float, float]
 ) -> CorrectInputError:
@@ -165,3 +198,8 @@ def format_fraction(mm: float, parts: int = 64) -> str:
     shown = [str(whole)] if whole or not rest else []
     shown += [f"{rest}/{nearest.denominator}"] if rest else []
     return f"{'-' if mm < 0 and nearest else ''}{' '.join(shown)} in"
+
+
+def sixty_fourths(mm: float) -> str:
+    """Return a height in 64ths of an inch, not made shorter, as the trade says action: `4/64`."""
+    return f"{round(mm / INCH_MM * 64)}/64"

@@ -40,7 +40,8 @@ class Between:
         # A whole number too large for a float cannot be tested with isfinite.
         finite = number and (isinstance(value, int) or math.isfinite(value))
         if not finite or not self.low <= value <= self.high or (self.whole and value != int(value)):
-            raise PydanticCustomError("between", "must be {allowed}", {"allowed": self.words()})
+            context = {"allowed": self.words(), "low": self.low, "high": self.high, "unit": self.unit}
+            raise PydanticCustomError("between", "must be {allowed}", context)
         return int(value) if self.whole else float(value)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:

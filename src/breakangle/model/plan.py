@@ -1,15 +1,18 @@
-"""What the planner answers: steps, and the state now and then, in the form `breakangle/plan/1`."""
+"""What the planner answers: trips of steps, findings, questions, and the state now and then."""
 
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import SerializeAsAny, model_serializer
 
+from breakangle.model.message import Message
 from breakangle.model.noun import Noun
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Targets
 
-PLAN_FORMAT: Final = "breakangle/plan/1"
-Verdict = Literal["leave", "adjust", "beyond-setup"]
+PLAN_FORMAT: Final = "breakangle/plan/2"
+Verdict = Literal["leave", "read-first", "adjust", "beyond-setup"]
+Slacken = Literal["no", "a-little", "fully"]
+Ask = Literal["reading", "inches", "typing-slip", "note", "gauge"]
 
 
 class Step(Noun):
@@ -18,19 +21,22 @@ class Step(Noun):
     adjustment: SerializeAsAny[Adjustment]
     reason: str
     caution: tuple[str, ...] = ()
+    # What can hurt in it, by the names of the table of dangers: the cautions follow from them.
+    dangers: tuple[str, ...] = ()
     screw: str | None = None
     expect: tuple[SerializeAsAny[Reading], ...] = ()
+    # The trip it belongs to, counted from 1.
+    trip: int = 1
 
     @model_serializer(mode="plain")
     def _flat(self) -> dict[str, Any]:
         """Write the adjustment's own keys beside the reason, as the form asks."""
         flat = self.adjustment.model_dump(exclude_none=True, exclude_unset=True)
-        flat |= {"reason": self.reason, "caution": list(self.caution)}
+        flat |= {"reason": self.reason, "caution": list(self.caution), "dangers": list(self.dangers)}
         if self.screw is not None:
             flat["screw"] = self.screw
-        return flat | {
-            "expect": [one.model_dump(exclude_none=True, exclude_unset=True) for one in self.expect]
-        }
+        expect = [one.model_dump(exclude_none=True, exclude_unset=True) for one in self.expect]
+        return flat | {"expect": expect, "trip": self.trip}
 
 
 class Response(Noun):
@@ -50,26 +56,89 @@ class Solved(Noun):
     responses: tuple[Response, ...] = ()
 
 
+class Trip(Noun):
+    """What is done in one go, between taking a thing in hand and putting it back, in minutes at the bench.
+
+    `name` is its kind's key; `reads` is what is read at its end, `tools` are keys of what lies ready.
+    """
+
+    trip: int
+    name: str
+    slacken: Slacken
+    minutes: float
+    tools: tuple[str, ...] = ()
+    reads: tuple[SerializeAsAny[Reading], ...] = ()
+
+
+class Size(Noun):
+    """How large something found is, in `unit`, with the interval that holds it 19 times in 20."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+
+
+class Where(Noun):
+    """Where something was found; what does not matter is left out."""
+
+    strings: tuple[int, ...] = ()
+    frets: tuple[int, ...] = ()
+    part: str = ""
+
+
+class Finding(Noun):
+    """A pattern over many readings: what it is, where, how large, how probable, and what it rests on.
+
+    `tolerance` is the size from which it matters, in the unit of `size`. `holds_cuts`: nothing is cut before it
+    has been answered. `message` says it to a person, with what to do.
+    """
+
+    finding: str
+    where: Where
+    probability: float
+    size: Size | None
+    tolerance: float
+    holds_cuts: bool
+    message: Message
+    rests_on: tuple[SerializeAsAny[Reading], ...] = ()
+
+
+class Question(Noun):
+    """One thing asked of a person before more is decided; the deciding one stands first in a plan.
+
+    `readings` are those to take, or those that are doubted. `decides` names what opens with the answer: keys of
+    adjusters as forms name them (`nut-slot_6`), or `verdict`.
+    """
+
+    ask: Ask
+    readings: tuple[SerializeAsAny[Reading], ...]
+    message: Message
+    decides: tuple[str, ...] = ()
+    minutes: float = 0.25
+    as_mm: float | None = None
+    as_inches: float | None = None
+
+
 class Plan(Noun):
     """The answer to one service."""
 
-    format: Literal["breakangle/plan/1"] = PLAN_FORMAT
+    format: Literal["breakangle/plan/2"] = PLAN_FORMAT
     verdict: Verdict
     steps: tuple[Step, ...]
     now: Solved
     then: Solved
     targets: Targets
     notes: tuple[str, ...]
+    trips: tuple[Trip, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    questions: tuple[Question, ...] = ()
     # Figures so near the edge of their tolerance that they are worth reading twice before a thing is touched.
     read_again: tuple[SerializeAsAny[Reading], ...] = ()
     # What one more reading would tell most, if anything is still open.
     read_next: Annotated[SerializeAsAny[Reading] | None, "the most telling further reading"] = None
 
     def model_post_init(self, context: Any, /) -> None:
-        """Count the format as given, so that it is always written."""
+        """Count the format and the lists of this form as given, so that they are always written."""
         del context
-        self.model_fields_set.add("format")
-
-    def text(self) -> str:
-        """Return the plan as JSON (`breakangle/plan/1`), without keys that say nothing."""
-        return self.model_dump_json(indent=2, exclude_none=True, exclude_unset=True) + "\n"
+        self.model_fields_set.update(("format", "trips", "findings", "questions"))

@@ -69,6 +69,10 @@ class Adjustment(Noun):
         del instrument
         yield from ()
 
+    def format_number(self) -> int:
+        """Return the number of the first form of the service file that has this adjustment."""
+        return 1
+
     def changed_instrument(self, instrument: Instrument) -> Instrument:
         """Return the instrument as this adjustment leaves it (most leave what it *is* unchanged)."""
         return instrument

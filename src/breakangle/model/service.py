@@ -6,12 +6,16 @@ from typing import Annotated, Any, Final, Literal, Self
 from pydantic import Field, SerializeAsAny, model_validator
 from pydantic_core import PydanticCustomError
 
+from breakangle.model.concern import Complaint
 from breakangle.model.instrument import Instrument
 from breakangle.model.json_text import step
 from breakangle.model.noun import Between, Noun
 from breakangle.model.reading import Adjustment, Reading, Target
+from breakangle.model.unit_said import KEYS
 
 SERVICE_FORMAT: Final = "breakangle/service/1"
+SECOND_FORMAT: Final = "breakangle/service/2"
+ServiceFormat = Literal["breakangle/service/1", "breakangle/service/2"]
 Hand = Literal["light", "medium", "heavy"]
 
 
@@ -33,11 +37,12 @@ class Targets(Noun):
 class Service(Noun):
     """One service, as the service file holds it."""
 
-    format: Literal["breakangle/service/1"] = SERVICE_FORMAT
+    format: ServiceFormat = SERVICE_FORMAT
     instrument: Instrument
     reference_hz: Annotated[float, Between(380.0, 500.0, "Hz")] = 440.0
     room: Room | None = None
     targets: Targets | None = None
+    complaints: Annotated[tuple[Complaint, ...], Field(max_length=50)] = ()
     readings: Annotated[tuple[SerializeAsAny[Reading], ...], Field(max_length=10000)] = ()
     work: Annotated[tuple[SerializeAsAny[Adjustment], ...], Field(max_length=10000)] = ()
 
@@ -62,6 +67,9 @@ class Service(Noun):
         for index, adjustment in enumerate(self.work):
             for key, allowed in adjustment.misfits(self.instrument):
                 yield f"work[{index}]", key, allowed
+        for index, complaint in enumerate(self.complaints):
+            for key, allowed in complaint.misfits(self.instrument):
+                yield f"complaints[{index}]", key, allowed
         for index, target in enumerate(self.targets.wanted if self.targets else ()):
             for key, allowed in target.misfits(self.instrument):
                 yield f"targets.wanted[{index}]", key, allowed
@@ -70,6 +78,11 @@ class Service(Noun):
         """Count the format as given, so that it is always written."""
         del context
         self.model_fields_set.add("format")
+
+    def written_format(self) -> ServiceFormat:
+        """Return the form that this service is written in: the first one, unless something in it came later."""
+        numbers = [self.instrument.format_number(), *(one.format_number() for one in self.work)]
+        return SECOND_FORMAT if max(numbers) > 1 else SERVICE_FORMAT
 
     def instrument_now(self) -> Instrument:
         """Return the instrument as the work so far has left it (new strings, for one)."""
@@ -83,7 +96,8 @@ def unknown_keys(noun: Any, path: str = "$") -> Iterator[str]:
     """Yield the JSON path of every key that no model knows; they are kept, and reported."""
     if isinstance(noun, Noun):
         for key in noun.model_extra or {}:
-            yield step(path, key)
+            if key not in KEYS:
+                yield step(path, key)
         for key in type(noun).model_fields:
             yield from unknown_keys(getattr(noun, key), f"{path}.{key}")
     elif isinstance(noun, tuple):

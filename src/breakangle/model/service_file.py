@@ -1,5 +1,6 @@
 """The service file: read with JSON path, value and what is allowed in every complaint; written whole."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,9 +13,10 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.json_text import parse_json, shown, what_is_endless, what_is_lost
 from breakangle.model.reading import Adjustment, Reading, Target
-from breakangle.model.service import SERVICE_FORMAT, Hand, Service, Targets
+from breakangle.model.service import SECOND_FORMAT, SERVICE_FORMAT, Hand, Service, Targets
 
 MOST_ENTRIES = 10_000
+_LATER = re.compile(r"breakangle/service/([1-9]\d{0,5})")
 
 
 @dataclass(frozen=True)
@@ -107,14 +109,19 @@ def parse_service(text: str, kinds: Kinds, source: str = "service file") -> Serv
 def _check_format(data: Any, source: str) -> None:
     if not isinstance(data, dict):
         raise ChooseAnotherFileError(f"{source}: $ is {shown(data)}", "a service file is one JSON object")
-    if data.get("format") != SERVICE_FORMAT:
+    if data.get("format") not in (SERVICE_FORMAT, SECOND_FORMAT):
         given = shown(data["format"]) if "format" in data else "missing"
-        raise ChooseAnotherFileError(f"{source}: $.format is {given}", f'it must be "{SERVICE_FORMAT}"')
+        later = _LATER.fullmatch(str(data.get("format")))
+        wanted = f'it must be "{SERVICE_FORMAT}" or "{SECOND_FORMAT}"'
+        if later is not None and int(later[1]) > 2:
+            wanted += f"; a later version of this program, one that knows service/{later[1]}, reads it"
+        raise ChooseAnotherFileError(f"{source}: $.format is {given}", wanted)
 
 
 def service_text(service: Service) -> str:
     """Return the service file's text; what was unknown in it is written back as it came."""
-    return service.model_dump_json(indent=2, exclude_unset=True) + "\n"
+    written = service.model_copy(update={"format": service.written_format()})
+    return written.model_dump_json(indent=2, exclude_unset=True) + "\n"
 
 
 def service_schema(kinds: Kinds) -> dict[str, Any]:
@@ -123,7 +130,9 @@ def service_schema(kinds: Kinds) -> dict[str, Any]:
     for part in (schema, *schema["$defs"].values()):
         for one in part.get("properties", {}).values():
             one.pop("title", None)
-        names = [name for name, one in part.get("properties", {}).items() if "const" in one]
+        names = [
+            name for name, one in part.get("properties", {}).items() if "const" in one or name == "format"
+        ]
         for name in names:
             # A name that tells formats and kinds apart has one value here, and must be given in a file.
             part["properties"][name].pop("default", None)

@@ -12,8 +12,12 @@ def equilibrium_moisture_percent(*, temperature_c: ArrayLike, humidity_percent: 
     For 0 to 100 percent relative humidity and ordinary room temperatures. A neck under lacquer needs weeks to
     get there; this is where it is heading, not where it is.
 
-    Source: W. Simpson (1998), Equilibrium moisture content of wood in outdoor locations, FPL-RN-0268, the
-        two-hydrate sorption equation; also Wood Handbook, FPL-GTR-190, equation 4-5.
+    Source: W. T. Simpson (1998), Equilibrium moisture content of wood in outdoor locations in the United States and
+        worldwide, Research Note FPL-RN-0268, the two-hydrate sorption equation; also Forest Products Laboratory
+        (2010), Wood Handbook: Wood as an Engineering Material, FPL-GTR-190, equation 4-5. The data under it are
+        practical ones: S. V. Glass, S. L. Zelinka and J. A. Johnson (2014), Investigation of Historic Equilibrium
+        Moisture Content Data from the Forest Products Laboratory, FPL-GTR-229, finds them unreliable for scientific
+        purposes (methods not documented, measured and interpolated values not told apart).
     """
     t = np.asarray(temperature_c, dtype=np.float64)
     h = np.asarray(humidity_percent, dtype=np.float64) / 100.0
@@ -34,7 +38,8 @@ def movement_mm(
 
     Good between 6 and 14 percent of moisture; coefficients per percent come from ``tables.woods``.
 
-    Source: Forest Products Laboratory (2010), Wood Handbook, FPL-GTR-190, equation 13-2 and table 13-5.
+    Source: Forest Products Laboratory (2010), Wood Handbook: Wood as an Engineering Material, FPL-GTR-190,
+        equation 13-2 and table 13-5.
     """
     factors = (width_mm, movement_per_percent, moisture_change_percent)
     width, per_percent, change = (np.asarray(value, dtype=np.float64) for value in factors)

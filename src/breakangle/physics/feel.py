@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from breakangle.physics.string import CENTS_PER_NEPER
 
 Array = NDArray[np.float64]
+# Chosen: how the computation goes, nothing of an instrument.
 HALVINGS = 60
 
 

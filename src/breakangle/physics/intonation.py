@@ -6,8 +6,8 @@ saddle, which is relatively stiffer than the open string: four logarithms that a
 Letters: ``Q`` relative stretch, ``k`` axial ratio (EA/T), ``b`` stiffness ratio (sqrt(EI/T)/L), ``g`` fret
 ratio, ``s`` stretch share, ``m`` clamped ends; lengths as in ``stopped_string``.
 
-Source: M. B. Anderson and R. G. Beausoleil (2024), Classical Guitar Intonation and Compensation,
-J. Acoust. Soc. Am. 156, 683.
+Source: M. B. Anderson and R. G. Beausoleil (2024), Classical guitar intonation and compensation: The
+well-tempered guitar, J. Acoust. Soc. Am. 156, 683.
 """
 
 import math
@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike
 
 from breakangle.physics.stopped_string import Array, StoppedLengths, stopped_lengths
 
+# Exact.
 CENTS_PER_NEPER = 1200.0 / math.log(2.0)
 
 
@@ -136,18 +137,19 @@ def error_slopes(
     w_stopped = _stiffness_weight(b * shape.open / shape.sounding / np.sqrt(tension), m)
     per_stretch = 0.5 * s * (1.0 / (1.0 + Q) + (1.0 - w_stopped) * k / tension)
 
-    by_length = [
-        (1.0 + w_stopped) * (whole / shape.open - front / shape.sounding)
-        + per_stretch * (front + back - (1.0 + shape.stretch_ratio) * whole) / shape.open
-        for whole, front, back in _length_slopes(shape)
-    ]
+    whole, front, back = _length_slopes(shape, per_stretch.ndim)
+    by_length = (1.0 + w_stopped) * (whole / shape.open - front / shape.sounding) + per_stretch * (
+        front + back - (1.0 + shape.stretch_ratio) * whole
+    ) / shape.open
     by_axial = 0.5 * (1.0 - w_stopped) * k * Q / tension
     by_stiffness = w_stopped - _stiffness_weight(b, m)
     cents = _cents(shape, Q, tension, b, m, g)
     # In the order of the fields of ErrorSlopes.
     slopes = (*by_length, by_axial, by_stiffness, per_stretch)
-    in_cents = (open_is_zero(CENTS_PER_NEPER * np.broadcast_to(one, per_stretch.shape), g) for one in slopes)
-    return ErrorSlopes(cents, *in_cents)
+    in_cents = np.empty((len(slopes), *per_stretch.shape))
+    for place, one in enumerate(slopes):
+        in_cents[place] = one
+    return ErrorSlopes(cents, *open_is_zero(CENTS_PER_NEPER * in_cents, g))
 
 
 def _stiffness_weight(b: Array, m: Array) -> Array:
@@ -155,17 +157,22 @@ def _stiffness_weight(b: Array, m: Array) -> Array:
     return (m * b + 2.0 * (m**2 + np.pi**2 / 2.0) * b**2) / _stiffness_factor(b, m)
 
 
-def _length_slopes(shape: StoppedLengths) -> tuple[tuple[Array, Array, Array], ...]:
-    """Slopes of (open, sounding, behind) by clearance, saddle setback, nut setback, saddle rise, in order."""
+def _length_slopes(shape: StoppedLengths, axes: int) -> tuple[Array, Array, Array]:
+    """Slopes of open, sounding and behind by clearance, saddle setback, nut setback, saddle rise: the first of axes.
+
+    `axes` is how many the result broadcasts against.
+    """
     H, h, x = shape.along_open, shape.along_sounding, shape.along_behind  # noqa: N806
     r, p, whole, front, back = (
         shape.rise_from_crown, shape.drop_from_nut, shape.open, shape.sounding, shape.behind,
     )  # fmt: skip
     t = (r - p) / H  # slope of the open string over the board
     back = np.where(back == 0.0, 1.0, back)  # only the open string itself has none
-    none = np.zeros_like(H)
-    by_clearance = (none, r / front, p / back)
-    by_saddle = (H / whole, (h + r * t * x / H) / front, p * t * x / H / back)
-    by_nut = (H / whole, -r * t * h / H / front, (x - p * t * h / H) / back)
-    by_rise = (t * H / whole, r * h / H / front, -p * x / H / back)
-    return by_clearance, by_saddle, by_nut, by_rise
+    found = np.empty((3, 4, *(1,) * (axes - H.ndim), *H.shape))
+    found[0, 0], found[0, 1], found[0, 3] = 0.0, H / whole, t * H / whole
+    found[1, 0], found[1, 1] = r / front, (h + r * t * x / H) / front
+    found[1, 2], found[1, 3] = -r * t * h / H / front, r * h / H / front
+    found[2, 0], found[2, 1] = p / back, p * t * x / H / back
+    found[2, 2], found[2, 3] = (x - p * t * h / H) / back, -p * x / H / back
+    found[0, 2] = found[0, 1]
+    return found[0], found[1], found[2]

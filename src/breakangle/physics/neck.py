@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+# Chosen: how many shapes a neck bends in here.
 SHAPE_COUNT = 3
 
 

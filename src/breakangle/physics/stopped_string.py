@@ -6,8 +6,9 @@ string's clearance over that crown, which carries relief, nut height and saddle 
 Letters: ``H`` nut to saddle, ``h`` crown to saddle, ``x`` nut to crown, all along the board; ``a`` clearance,
 ``c`` saddle rise, ``r`` and ``p`` heights of saddle and nut above the crown.
 
-Source: M. B. Anderson and R. G. Beausoleil (2024), Classical Guitar Intonation and Compensation,
-J. Acoust. Soc. Am. 156, 683: lengths L_0, L_n, L'_n and Q_n, with the clearance in place of two heights.
+Source: M. B. Anderson and R. G. Beausoleil (2024), Classical guitar intonation and compensation: The
+well-tempered guitar, J. Acoust. Soc. Am. 156, 683: lengths L_0, L_n, L'_n and Q_n, with the clearance in place
+of two heights.
 """
 
 from dataclasses import dataclass
@@ -42,14 +43,14 @@ def stopped_lengths(
     nut_setback_mm: ArrayLike,
 ) -> StoppedLengths:
     """Lengths in mm of the string stopped at a fret; the stretch is formed without cancellation."""
-    length, ratio, a, c, d_s, d_n = np.broadcast_arrays(
-        *(
-            np.asarray(value, dtype=np.float64)
-            for value in (
-                open_length_mm, fret_ratio, clearance_mm, saddle_rise_mm, saddle_setback_mm, nut_setback_mm,
-            )
+    given = [
+        np.asarray(value, dtype=np.float64)
+        for value in (
+            open_length_mm, fret_ratio, clearance_mm, saddle_rise_mm, saddle_setback_mm, nut_setback_mm,
         )
-    )  # fmt: skip
+    ]  # fmt: skip
+    alike = all(one.shape == given[0].shape for one in given)
+    length, ratio, a, c, d_s, d_n = given if alike else np.broadcast_arrays(*given)
     H = length + d_s + d_n  # noqa: N806
     h = length / ratio + d_s
     x = H - h

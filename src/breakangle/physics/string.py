@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+# Exact.
 CENTS_PER_NEPER = 1200.0 / math.log(2.0)
 
 Array = NDArray[np.float64]

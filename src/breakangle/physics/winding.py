@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
+# Exact: a quarter turn less its radius.
 FIRST_QUARTER_RATIO = np.pi / 2.0 - 1.0
 
 

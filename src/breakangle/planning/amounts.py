@@ -1,4 +1,4 @@
-"""How far each adjuster is moved: the fewest that do it, then settled by the full model where they lead."""
+"""How far each adjuster is moved: chosen linear around the present state, then again by the full model."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -7,36 +7,49 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
+from breakangle.planning.adjustments.saddle_position import shaped_by_hand
 from breakangle.planning.adjustments.tune import Tune
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import Lever
-from breakangle.planning.layout import Belief
+from breakangle.planning.problem import Problem
 from breakangle.planning.registry import adjustment_kind
 from breakangle.planning.sight import Sight, aimed
-from breakangle.planning.solver import Problem, choose, settle
-from breakangle.planning.unreached import OUTSIDE_SHARE, unreached
+from breakangle.planning.slide import slides_in
+from breakangle.planning.solver import choose, settle
+from breakangle.planning.stages import best_amounts
+from breakangle.planning.unreached import OUTSIDE_SHARE
 from breakangle.planning.usable import same_adjuster
 from breakangle.planning.waiting import Moves
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
+# Chosen; no source; `python -m bench closed_loop` tells what it costs.
 RETOUCH_COST = 0.15  # an adjuster already turned in this service costs little to turn again
 
 
-def worthwhile_moves(service: Service, now: Estimate, sight: Sight, problem: Problem) -> Moves:
-    """Return the levers worth moving, with their amounts by the full model."""
-    amounts = _chosen(service, now, sight, problem)
-    final = moved_off(now, sight, problem, amounts)
-    if any(not one.at_end and one.in_the_way is None for one in unreached(problem, amounts, final, sight)):
-        amounts = _once_more(service, now, sight, problem, amounts)
-        final = moved_off(now, sight, problem, amounts)
+def worthwhile_moves(
+    service: Service, now: Estimate, sight: Sight, problem: Problem, hand: Array, lend: bool
+) -> Moves:
+    """Return the levers worth moving, with their amounts by the full model.
+
+    `hand` (T,) is what a hand adds to the targets' spreads; `lend`: the rod may be turned for what else it moves.
+    """
+    if len(problem.floors.lack):
+        amounts = _chosen(service, now, sight, problem)
+    else:
+        amounts = _bent(now, sight, problem, hand, lend)
     small = np.abs(amounts) < [_least(lever, now) for lever in problem.levers]
-    if amounts[small].any():
-        amounts = np.where(small, 0.0, amounts)
-        final = moved_off(now, sight, problem, amounts)
-    part, amounts = problem.only(np.flatnonzero(~small)), amounts[~small]
-    helps = np.flatnonzero(_helping(part, amounts, final, sight.inside[sight.judged]))
-    return tuple(zip(part.only(helps).levers, amounts[helps].tolist(), strict=True))
+    kept = np.flatnonzero(~small)
+    return tuple(zip(problem.only(kept).levers, amounts[kept].tolist(), strict=True))
+
+
+def _bent(now: Estimate, sight: Sight, problem: Problem, hand: Array, lend: bool) -> Array:
+    """Return the amounts chosen, and then again linear around where that leads by the full, bent model, (J,)."""
+    amounts = best_amounts(problem, hand, lend)
+    if not amounts.any():
+        return amounts
+    off = moved_off(now, sight, problem, amounts) - problem.per_unit @ amounts
+    return best_amounts(replace(problem, off=off), hand, lend)
 
 
 def _chosen(service: Service, now: Estimate, sight: Sight, problem: Problem) -> Array:
@@ -51,29 +64,12 @@ def _chosen(service: Service, now: Estimate, sight: Sight, problem: Problem) -> 
     return amounts
 
 
-def _once_more(service: Service, now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> Array:
-    """Return the amounts with all but the rod chosen once more, linear around where `amounts` lead, (J,).
-
-    The rod is settled for relief, well inside, after the fewest others were chosen to go with it, and heights bend what
-    they do to intonation: either may ask for one more adjuster.
-    """
-    rod = np.array([lever.doubtful for lever in problem.levers], dtype=bool)
-    rest, turned = np.flatnonzero(~rod), np.where(rod, amounts, 0.0)
-    if not len(rest):
-        return amounts
-    bent = moved_off(now, sight, problem, amounts) - problem.per_unit[:, rest] @ amounts[rest]
-    there = replace(problem.only(rest), off=bent)
-    turned[rest] = _chosen(service, _after(now, problem, turned), sight, there)
-    return turned
-
-
 def _touched(service: Service, levers: Sequence[Lever]) -> set[str]:
     """Return the names of the levers that this service has already moved."""
     found = set()
     for lever in levers:
-        trial = lever.made(lever.step or lever.typical)
         for done in service.work:
-            if trial and same_adjuster(trial[0], done):
+            if same_adjuster(lever.trial, done):
                 found.add(lever.name)
     return found
 
@@ -83,7 +79,7 @@ def _after(now: Estimate, problem: Problem, amounts: Array) -> Estimate:
     mean = now.belief.mean + sum(
         amount * lever.direction for amount, lever in zip(amounts, problem.levers, strict=True)
     )
-    return replace(now, belief=Belief(mean, now.belief.covariance))
+    return replace(now, belief=replace(now.belief, mean=mean))
 
 
 def moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> Array:
@@ -92,23 +88,24 @@ def moved_off(now: Estimate, sight: Sight, problem: Problem, amounts: Array) -> 
 
 
 def _cut_by_hand(now: Estimate) -> bool:
-    return now.board.instrument.bridge.kind == "one-piece"
+    return shaped_by_hand(now.board.instrument)
 
 
 def _in_stages(problem: Problem, by_hand: bool, solve: Callable[[Problem, Indices], Array]) -> Array:
-    """Return the amounts that `solve` finds: at once; or, of a saddle cut by hand, heights first and then its crowns.
+    """Return the amounts that `solve` finds: at once; or, of a saddle cut by hand, heights first and its crowns last.
 
     A screw is turned back; wood is not: a height is not cut otherwise than heights ask for so that a string is more
-    in tune.
+    in tune. A loose bridge is slid for all strings together before one of them is seen to.
     """
     crowns = np.array([lever.order > adjustment_kind(Tune()).order for lever in problem.levers], dtype=bool)
     pitches = ~np.asarray(problem.edges.own[:, ~crowns].any(axis=1))
-    if not by_hand or not pitches.any() or pitches.all():
+    slides = slides_in(problem.levers)
+    if not by_hand or not pitches.any() or (pitches.all() and not slides.any()):
         return solve(problem, np.arange(len(problem.levers)))
     amounts = np.zeros(len(problem.levers))
-    for levers, targets in ((~crowns, ~pitches), (crowns, pitches)):
+    for levers, targets in ((~crowns, ~pitches), (slides, pitches), (crowns & ~slides, pitches)):
         which = np.flatnonzero(levers)
-        if not len(which):
+        if not len(which) or not targets.any():
             continue
         so_far = replace(problem, off=problem.off + problem.per_unit @ amounts)
         amounts[which] = solve(so_far.only(which).of(targets), which)
@@ -132,24 +129,6 @@ def _settled(now: Estimate, sight: Sight, part: Problem, chosen: Array) -> Array
     return amounts
 
 
-def _helping(part: Problem, amounts: Array, final: Array, inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which moves help: not those without which everything they serve stays inside its edge all the same.
-
-    Worked out again by the full model, an adjuster may no longer be needed that the linear choice needed.
-    """
-    helps, left = np.ones(len(amounts), dtype=bool), final.copy()
-    reach = np.abs(part.per_unit * amounts) / part.tolerance[:, None]
-    for index in np.argsort(reach.max(axis=0, initial=0.0)):
-        own = part.edges.own[:, index]
-        without = left - part.per_unit[:, index] * amounts[index]
-        slack = np.where(own, 0.0, OUTSIDE_SHARE) * part.tolerance
-        no_worse = np.abs(without) <= np.maximum(part.edges.left, np.abs(left) + slack)
-        if not part.levers[index].doubtful and inside[own].all() and no_worse.all():
-            helps[index], left = False, without
-    return helps
-
-
 def _least(lever: Lever, now: Estimate) -> float:
     """Return the smallest amount worth a move: half of the finest that the hand can set."""
-    first = lever.made(lever.typical)[0]
-    return 0.5 * adjustment_kind(first).finest(now.board.instrument)
+    return max(lever.least, 0.5 * adjustment_kind(lever.trial).finest(now.board.instrument))

@@ -14,6 +14,9 @@ from breakangle.planning.string_constants import StringConstants, string_constan
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
+FINGER_ROOM_SHARE = (
+    0.5  # of the space before its fret: a finger's middle lies in the nearer half; common practice
+)
 COURSE_SPREAD_MM = 2.2  # between the strings of one course; common practice, no source
 
 
@@ -58,9 +61,32 @@ class Board:
         return np.asarray(self.along_mm[:, -1] - self.along_mm[np.arange(self.string_count), self.first])
 
     @cached_property
+    def along_behind_mm(self) -> Array:
+        """Return how far each crown lies from its string's own nut in mm, shape (S, F); NaN at the nut and before."""
+        own = self.along_mm[np.arange(self.string_count), self.first][:, None]
+        behind = self.along_mm[:, 1:-1] - own
+        return np.where(behind > 0.0, behind, np.nan)
+
+    @cached_property
+    def finger_room_mm(self) -> Array:
+        """Return how far behind each crown there is room for a finger, mm, shape (S, F)."""
+        return np.asarray(FINGER_ROOM_SHARE * np.diff(self.along_mm[:, :-1], axis=1))
+
+    @cached_property
     def tension_n(self) -> Array:
         """Return each string's tension at pitch in N, shape (S,)."""
         return np.array([one.tension_n for one in self.strings])
+
+    @cached_property
+    def stiffness_ratio(self) -> Array:
+        """Return each open string's √(EI/T)/L as the tables have it, shape (S,)."""
+        bending = np.array([one.bending_stiffness_n_mm2 for one in self.strings])
+        return np.asarray(np.sqrt(bending / self.tension_n) / self.open_length_mm)
+
+    @cached_property
+    def axial_ratio(self) -> Array:
+        """Return each string's EA/T as the tables have it, shape (S,)."""
+        return np.array([one.axial_stiffness_n for one in self.strings]) / self.tension_n
 
 
 def _sideways_mm(instrument: Instrument) -> Array:

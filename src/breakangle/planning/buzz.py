@@ -7,22 +7,26 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.physics.contact.collide import Grid
 from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.screen import cleared, reach_bound
-from breakangle.physics.contact.severity import severity
-from breakangle.planning.contact_notes import PERIOD_COUNT, BoardNotes, board_notes, losses_of, pluck_of
+from breakangle.physics.contact.severity import severity, usual_grid
+from breakangle.planning.contact_notes import (
+    PERIOD_COUNT,
+    BoardNotes,
+    board_notes,
+    losses_of,
+    pluck_of,
+    unheard_need,
+)
 from breakangle.planning.culprit import Cause, cause_of
 from breakangle.planning.layout import Belief
 from breakangle.planning.picture import Picture
+from breakangle.planning.touch_chance import SURE_SPREADS, GapBelief
 from breakangle.tables.strength import BuzzClasses, Playing
 
 Array = NDArray[np.float64]
 Verdict = Literal["clear", "trace", "audible", "choking"]
-SURE_SPREADS = 4.0
-"""A note is cleared by the screen only where its gaps would have to be wrong by more than this."""
-DRAW_COUNT = 1000
-PORTION = 64
+PORTION = 64  # chosen: notes drawn at once
 
 NOT_MODELLED = (
     "the part of the string behind the stopped fret (back buzz)",
@@ -36,6 +40,9 @@ NOT_MODELLED = (
 @dataclass(frozen=True)
 class NoteBuzz:
     """One note at one strength: `string` from 1, `stop` 0 when open, `crown` the fret touched first.
+
+    A `trace` touches and is not heard; `audible` is heard; a `choking` note loses what carries it. `depth_ratio` is how
+    far the free string would swing below the crown it reaches deepest, over the height of the pluck.
 
     `margin_mm` is what is left between swing and nearest crown, negative where it touches (where the screen
     cleared the note: at least so much). `impulse_ratio` and `low_loss_ratio` are NaN where contact was not
@@ -53,6 +60,7 @@ class NoteBuzz:
     first_ms: float = float("nan")
     impulse_ratio: float = float("nan")
     low_loss_ratio: float = float("nan")
+    depth_ratio: float = 0.0
     cause: Cause | None = None
 
 
@@ -74,6 +82,10 @@ class BuzzMap:
         """Notes at one strength that touch a crown."""
         return tuple(one for one in self.at(strength) if one.verdict != "clear")
 
+    def heard(self, strength: str) -> tuple[NoteBuzz, ...]:
+        """Notes at one strength whose touch is heard: a graze that nobody hears is no complaint."""
+        return tuple(one for one in self.touching(strength) if one.verdict != "trace")
+
 
 @dataclass(frozen=True)
 class _Decision:
@@ -94,10 +106,10 @@ def _silent(share: float) -> None:
     del share
 
 
-def _decide(board: BoardNotes, belief: Belief, playing: Playing, height: Array, threads: int) -> _Decision:
+def _decide(board: BoardNotes, gaps: GapBelief, playing: Playing, height: Array, threads: int) -> _Decision:
     notes, pluck, losses = board.notes, pluck_of(playing), losses_of(playing)
     depth = reach_bound(notes, pluck, losses, PERIOD_COUNT)
-    cautious = notes.gap_mm - SURE_SPREADS * board.spread_mm(belief.covariance)
+    cautious = np.minimum(notes.gap_mm, gaps.gap_mm) - SURE_SPREADS * gaps.spread_mm
     screened = cleared(cautious, depth, height)
     exact = ~np.all(screened, axis=1)
     first_ms = np.full((notes.count, len(height)), np.nan)
@@ -112,36 +124,35 @@ def _decide(board: BoardNotes, belief: Belief, playing: Playing, height: Array, 
     return _Decision(depth, exact, screened, margin, rests, touches, first_ms, first_crown)
 
 
-def _probability(board: BoardNotes, belief: Belief, found: _Decision, height: Array, seed: int) -> Array:
+def _probability(board: BoardNotes, gaps: GapBelief, found: _Decision, height: Array, seed: int) -> Array:
     """Share of states, drawn from the belief, in which each note touches: (N, S).
 
-    Gaps are linear in the state, so their own joint normal distribution is drawn from, note by note.
+    Gaps are linear in the state and in what crowns have of their own, so their joint normal distribution is drawn
+    from, note by note; where nothing is in doubt it is the note as it stands.
     """
     share = np.where(found.touches, 1.0, 0.0)
-    spread = board.spread_mm(belief.covariance)
+    spread = gaps.spread_mm
     random = np.random.default_rng(seed)
     for n in np.flatnonzero(found.exact):
         near = np.isfinite(board.notes.crown_mm[n])
-        left = board.notes.gap_mm[n, near][:, None] - found.depth[n, near][:, None] * height
+        left = gaps.gap_mm[n, near][:, None] - found.depth[n, near][:, None] * height
         doubtful = np.any(np.abs(left) < SURE_SPREADS * spread[n, near][:, None], axis=0)
         if not np.any(doubtful):
             continue
-        rows = board.gap_rows[n, near]
-        values, vectors = np.linalg.eigh(rows @ belief.covariance @ rows.T)
-        drawn = random.standard_normal((len(values), DRAW_COUNT)) * np.sqrt(np.maximum(values, 0.0))[:, None]
-        gap = board.notes.gap_mm[n, near][:, None] + vectors @ drawn
-        onset = np.min(gap / found.depth[n, near][:, None], axis=0)
-        share[n] = np.where(doubtful, np.mean(onset[:, None] < height, axis=0), share[n])
+        share[n] = np.where(doubtful, gaps.chances(int(n), near, found.depth[n], height, random), share[n])
     return share
 
 
-def verdict_of(impulse_ratio: float, low_loss_ratio: float, rests: bool, classes: BuzzClasses) -> Verdict:
+def verdict_of(
+    depth_ratio: float, impulse_ratio: float, low_loss_ratio: float, rests: bool, classes: BuzzClasses
+) -> Verdict:
     """Class of a touching note; a string that lies on a crown at rest is choked."""
-    if rests or impulse_ratio >= classes.choking_from_impulse_ratio:
+    if rests:
         return "choking"
-    if low_loss_ratio >= classes.choking_from_loss_ratio:
-        return "choking"
-    return "audible" if impulse_ratio >= classes.audible_from_impulse_ratio else "trace"
+    if depth_ratio < classes.heard_from_depth_ratio:
+        return "trace"
+    choked = impulse_ratio >= classes.choking_from_impulse_ratio
+    return "choking" if choked or low_loss_ratio >= classes.choking_from_loss_ratio else "audible"
 
 
 def buzz_map(
@@ -164,9 +175,10 @@ def buzz_map(
     """
     height = np.array([playing.strengths.height_mm(one) for one in strengths])
     board = board_notes(picture)
-    found = _decide(board, belief, playing, height, threads)
+    gaps = GapBelief(board, belief)
+    found = _decide(board, gaps, playing, height, threads)
     progress(0.2)
-    probability = _probability(board, belief, found, height, seed)
+    probability = _probability(board, gaps, found, height, seed)
     progress(0.3)
     struck = _follow(board, playing, found, height, threads, progress)
     rows = tuple(
@@ -197,7 +209,7 @@ def _follow(
             height[s],
             pluck_of(playing),
             losses_of(playing),
-            Grid(period_count=PERIOD_COUNT),
+            usual_grid(PERIOD_COUNT),
             threads,
         )
         impulse[n, s], loss[n, s] = done.impulse_ratio, done.low_loss_ratio
@@ -235,16 +247,33 @@ def _note(
     )
     if not found.touches[n, s]:
         return note
-    rests = bool(found.rests[n])
-    need = playing.strengths.height_mm(strength) * found.depth[n] - board.notes.gap_mm[n]
+    return _touched(board, playing, found, struck, at, note)
+
+
+def _touched(
+    board: BoardNotes,
+    playing: Playing,
+    found: _Decision,
+    struck: tuple[Array, Array],
+    at: tuple[int, int],
+    note: NoteBuzz,
+) -> NoteBuzz:
+    """The note with what the crowns do to it, and whose fault that is."""
+    n, s = at
+    rests, height_mm = bool(found.rests[n]), playing.strengths.height_mm(note.strength)
+    depth, gap_mm = found.depth[n], board.notes.gap_mm[n]
+    need, depth_ratio = height_mm * depth - gap_mm, -float(found.margin[n, s]) / height_mm
+    verdict = verdict_of(depth_ratio, struck[0][n, s], struck[1][n, s], rests, playing.classes)
+    lacking = need if verdict == "trace" else unheard_need(playing, height_mm, depth, gap_mm)
     crown = int(np.nanargmax(need)) if rests or found.first_crown[n, s] < 0 else int(found.first_crown[n, s])
     return replace(
         note,
-        verdict=verdict_of(struck[0][n, s], struck[1][n, s], rests, playing.classes),
+        verdict=verdict,
         decided="rest" if rests else "exact",
         crown=crown + 1,
         first_ms=0.0 if rests else float(found.first_ms[n, s]),
         impulse_ratio=float(struck[0][n, s]),
         low_loss_ratio=float(struck[1][n, s]),
-        cause=cause_of(board, n, need, _only_open(board, found, n, s)),
+        depth_ratio=depth_ratio,
+        cause=cause_of(board, n, lacking, _only_open(board, found, n, s)),
     )

@@ -11,10 +11,12 @@ from breakangle.physics.contact.modes import Losses, Notes, Pluck
 from breakangle.planning.board import Board
 from breakangle.planning.layout import Layout
 from breakangle.planning.picture import Picture, picture_of
+from breakangle.tables.behaviour import behaviour
 from breakangle.tables.strength import Playing
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
+# Chosen: how the computation goes, nothing of an instrument.
 PERIOD_COUNT = 8.0
 """Periods of each note that are looked at: later touches only graze."""
 
@@ -99,6 +101,7 @@ def board_notes(picture: Picture) -> BoardNotes:
     line = (1.0 - weight) * height[each, stop][:, None] + weight * height[:, -1:]
     constants = [board.strings[index] for index in string]
     diameter = np.array([one.diameter_mm for one in board.instrument.in_order()])
+    makes = [behaviour(one.make) for one in board.instrument.in_order()]
     notes = Notes(
         length_mm=length,
         tension_n=np.array([one.tension_n for one in constants]),
@@ -107,6 +110,8 @@ def board_notes(picture: Picture) -> BoardNotes:
         diameter_mm=diameter[string],
         crown_mm=np.where(beyond, from_stop, np.nan),
         gap_mm=np.where(beyond, line - height[:, 1:-1], np.inf),
+        bending_loss_ratio=np.array([one.bending_loss_ratio for one in makes])[string],
+        other_loss_ratio=np.array([one.other_loss_ratio for one in makes])[string],
     )
     return BoardNotes(picture, string, stop, notes, np.where(beyond, weight, np.nan))
 
@@ -120,6 +125,23 @@ def _stops(board: Board) -> tuple[Indices, Indices]:
     ]
     both = np.array(pairs, dtype=np.intp)
     return both[:, 0], both[:, 1]
+
+
+def quiet_depths(board: Board, playing: Playing) -> Array:
+    """Gap that every crown needs per mm of pluck for nothing to be heard, shape (N, F), NaN: no crown.
+
+    Less than the swing by what a string may go below a crown unheard; never below zero, which would lie on it.
+    """
+    return _quiet(playing, swing_depths(board, playing))
+
+
+def unheard_need(playing: Playing, height_mm: float, depth: Array, gap_mm: Array) -> Array:
+    """Gap, mm, that each crown lacks not to be heard; `depth` of the swing there per mm of a pluck `height_mm` high."""
+    return height_mm * _quiet(playing, depth) - gap_mm
+
+
+def _quiet(playing: Playing, depth: Array) -> Array:
+    return np.asarray(np.maximum(depth - playing.classes.heard_from_depth_ratio, 0.0))
 
 
 @lru_cache(maxsize=16)

@@ -1,4 +1,4 @@
-"""Whose fault a buzz is: the smallest change, in steps usual for its kind, that would clear the note."""
+"""Whose fault a buzz is: the smallest change, in steps usual for its kind, that would free the note."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -10,6 +10,7 @@ from breakangle.planning.contact_notes import BoardNotes
 
 Array = NDArray[np.float64]
 
+# Where nothing else is said below: common practice, no source.
 # What a change of each kind is measured by, mm: common practice, no source.
 CROWN_STEP_MM, NUT_STEP_MM, RELIEF_STEP_MM, ACTION_STEP_MM = 0.03, 0.05, 0.1, 0.25
 PROUD_FROM_MM = 0.02
@@ -18,7 +19,7 @@ PROUD_FROM_MM = 0.02
 
 @dataclass(frozen=True)
 class Cause:
-    """What would clear a note: `kind`, the fret where it is a crown, and by how much, mm, positive.
+    """What would free a note, of its touch or of being heard: `kind`, the crown's fret, and by how much, mm.
 
     `least_steps` is that change in steps of its kind; the smallest is the most likely fault.
     """
@@ -33,22 +34,22 @@ class Cause:
         return self.kind if self.fret is None else f"{self.kind}, fret {self.fret}"
 
     def sentence(self) -> str:
-        """What is at fault and what would clear the note, in plain words."""
+        """What is at fault and what would free the note, in plain words."""
         amount = f"{max(self.change_mm, 0.01):.2f} mm"
         return {
-            "proud crown": f"crown {self.fret} stands proud: {amount} off it would clear the note",
+            "proud crown": f"crown {self.fret} stands proud: {amount} off it would free the note",
             "low crown": f"crown {self.fret} is worn low: it lacks {amount}",
-            "nut slot": f"the nut slot is low: {amount} more would clear the note",
-            "relief": f"relief is short: {amount} more would clear the note",
-            "less relief": f"relief is too much: {amount} less would clear the note",
-            "action": f"the action is low: {amount} more at the saddle would clear the note",
+            "nut slot": f"the nut slot is low: {amount} more would free the note",
+            "relief": f"relief is short: {amount} more would free the note",
+            "less relief": f"relief is too much: {amount} less would free the note",
+            "action": f"the action is low: {amount} more at the saddle would free the note",
         }[self.kind]
 
 
 def cause_of(board: BoardNotes, note: int, need_mm: Array, only_open: bool = False) -> Cause | None:
-    """The likeliest fault of one touching note; None where no single change clears it.
+    """The likeliest fault of one touching note; None where no single change frees it.
 
-    `need_mm` (F,) is how much gap each crown lacks: positive where it is touched, NaN where there is none.
+    `need_mm` (F,) is how much gap each crown lacks not to be touched, or not to be heard; NaN where there is none.
     `only_open`: every stopped note of this string is clear, so relief and action are not to blame.
     """
     found = sorted(_candidates(board, note, need_mm, only_open), key=lambda one: one.least_steps)
@@ -74,12 +75,14 @@ def _candidates(board: BoardNotes, note: int, need_mm: Array, only_open: bool) -
     proud, worst = out_of_line_mm(board, string), int(np.argmax(need))
     alone = np.all(np.delete(need, worst) <= 0.0)
     if alone and proud[worst] >= PROUD_FROM_MM and need[worst] <= proud[worst] + PROUD_FROM_MM:
-        yield Cause("proud crown", worst + 1, float(need[worst]), float(need[worst]) / CROWN_STEP_MM)
+        yield Cause(
+            "proud crown", worst + 1, float(need[worst]), float(need[worst]) / _crown_step(proud[worst])
+        )
     layout = board.picture.layout
     if stop > first and -proud[stop - 1] >= PROUD_FROM_MM:
         lacking = _needed(board.gap_rows[note, :, layout["crown"][stop - 1]], need)
         if lacking is not None and lacking <= PROUD_FROM_MM - proud[stop - 1]:
-            yield Cause("low crown", stop, lacking, lacking / CROWN_STEP_MM)
+            yield Cause("low crown", stop, lacking, lacking / _crown_step(-proud[stop - 1]))
     if stop == first:
         yield from _smooth(board, note, need, "nut slot", _one(board, "nut_height", string), NUT_STEP_MM)
     if only_open:
@@ -87,6 +90,11 @@ def _candidates(board: BoardNotes, note: int, need_mm: Array, only_open: bool) -
     yield from _smooth(board, note, need, "relief", relief_direction(board), RELIEF_STEP_MM)
     yield from _smooth(board, note, need, "less relief", -relief_direction(board), RELIEF_STEP_MM)
     yield from _smooth(board, note, need, "action", _one(board, "saddle_height", string), ACTION_STEP_MM)
+
+
+def _crown_step(out_of_line: float) -> float:
+    """What a change of one crown is measured by, mm: its usual step, or all that levelling would take off it."""
+    return max(CROWN_STEP_MM, float(out_of_line))
 
 
 def _smooth(

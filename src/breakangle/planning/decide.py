@@ -1,6 +1,5 @@
 """Which adjusters to move, by how much: the state and its targets put to the solver, and what it cannot reach."""
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -8,15 +7,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.model.plan import Finding
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
 from breakangle.planning.amounts import moved_off, worthwhile_moves
-from breakangle.planning.estimate import Estimate, adjusted
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.gate import Awaited, Gate, gate_of, lever_key
 from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import Edges, begun, edges, left_edge, only_cut, own_targets
+from breakangle.planning.margins import Edges, begun, edges, hand_spread, own_targets
+from breakangle.planning.posed import problem_of
+from breakangle.planning.problem import Problem
 from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight, place_read
-from breakangle.planning.solver import Floors, Problem
+from breakangle.planning.sight import Sight
+from breakangle.planning.stages import FINISH_MINUTES
 from breakangle.planning.targets.gap import GapTarget, is_relief
 from breakangle.planning.unreached import Unreached, all_outside, slots_too_deep, unreached
 from breakangle.planning.usable import usable_levers, vain_cuts
@@ -27,11 +30,42 @@ if TYPE_CHECKING:
     from breakangle.planning.no_buzz import Conflict
 
 Array = NDArray[np.float64]
-ARRIVAL_SLACK_SPREADS = 0.25
-# Buzz: conditions farther off than this are not broken by a set-up; and a hair to spare.
-FLOOR_REACH_MM, FLOOR_MARGIN_MM = 1.0, 0.005
-# What is good already is not given up so that something else is less bad, nor what the rod is for, which comes first.
-KEEP_WEIGHT = 8.0
+
+
+@dataclass(frozen=True)
+class Mending:
+    """What it takes to bring each target to what is wanted, (T,): minutes (inf: nothing does), the spread it adds.
+
+    `least_chance` is how likely a figure has to be outside before that is done, `seen` whether it is seen and put right
+    if it comes out wrong.
+    """
+
+    minutes: Array
+    spread: Array
+    least_chance: Array
+    seen: NDArray[np.bool_]
+
+
+TO_BE_READ = ("rod", "slide")  # what is read after it is done, and then opens what waited for it
+
+
+@dataclass(frozen=True)
+class HeldBack:
+    """A cut that is called for and not ordered: its adjuster's key, what it serves, and what it waits for.
+
+    `awaited` are the targets to read before; none where it is `beside` something that has to be seen to before: a turn
+    of the rod (`rod`), a slide of the whole bridge (`slide`), or a pattern found in the readings (its key).
+    """
+
+    key: str
+    serves: tuple[int, ...]
+    awaited: tuple[Awaited, ...] = ()
+    beside: str = ""
+
+    @property
+    def by_pattern(self) -> bool:
+        """Return whether a pattern found in the readings holds it, which no reading of its own opens."""
+        return self.beside not in ("", *TO_BE_READ)
 
 
 @dataclass(frozen=True)
@@ -40,7 +74,8 @@ class Decision:
 
     `turn` (T,): when in the order of work each target's own adjusters have their turn. `waiting` (T,): what is left
     until it has been read. `lent_to`: the targets that the rod is turned for, where relief asks for nothing.
-    `feared`: what reads inside and may come out of a turn of the rod, with nothing to bring it back.
+    `feared`: what reads inside and may come out of a turn of the rod, with nothing to bring it back. `held_back`: the
+    cuts that a shut gate keeps from being ordered.
     """
 
     moves: Moves
@@ -49,72 +84,46 @@ class Decision:
     waiting: NDArray[np.bool_]
     lent_to: tuple[int, ...] = ()
     feared: tuple[int, ...] = ()
+    held_back: tuple[HeldBack, ...] = ()
+    mending: Mending | None = None
 
 
-def _problem(
-    now: Estimate, sight: Sight, levers: tuple[Lever, ...], room: Edges, buzz_free: str | None
-) -> Problem:
-    """Return the judged targets and the levers in numbers, linear around the present state."""
-    judged = sight.judged
-    directions = np.stack([lever.direction for lever in levers], axis=1)
-    first = room.own[:, [lever.doubtful for lever in levers]].any(axis=1)
-    return Problem(
-        levers=levers,
-        off=sight.off[judged],
-        per_unit=sight.rows[judged] @ directions,
-        tolerance=sight.tolerance[judged],
-        spread=sight.spread[judged],
-        doubt=_doubt(now, sight, levers)[judged],
-        keep=np.where((sight.inside | first)[judged], KEEP_WEIGHT, 1.0),
-        edges=room.of(judged),
-        floors=_floors(now, buzz_free, directions),
-    )
+def _mending(levers: Sequence[Lever], own: NDArray[np.bool_], moves: Moves, hand: Array) -> Mending:
+    """Return what mending each target takes by the cheapest lever of its own: what is made anyway adds nothing."""
+    cost = []
+    for one in levers:
+        others = [lever for lever, _ in moves if lever.name != one.name]
+        trip = 0.0 if any(lever.trip == one.trip for lever in others) else one.trip_minutes
+        cost.append(one.cost + trip + (0.0 if others else FINISH_MINUTES))
+    minutes = np.where(own, np.array(cost), np.inf)
+    best = np.argmin(minutes, axis=1)
+    least = np.array([one.least_chance_out for one in levers])
+    seen = np.array([not one.irreversible for one in levers], dtype=bool)
+    return Mending(minutes[np.arange(len(best)), best], hand, least[best], seen[best])
 
 
-def _floors(now: Estimate, strength: str | None, directions: Array) -> Floors:
-    """Return what keeps every note clear at `strength`: of each note, the crown nearest to being touched."""
-    if strength is None:
-        return Floors(np.zeros(0), np.zeros((0, directions.shape[1])))
-    from breakangle.planning.no_buzz import floors
-
-    found = floors(now.picture, playing(now.board.instrument.kind), strength, within_mm=FLOOR_REACH_MM)
-    worst: dict[tuple[int, int], int] = {}
-    for index in np.argsort(found.lack_mm).tolist():
-        worst[int(found.string[index]), int(found.stop[index])] = index
-    kept = sorted(worst.values())
-    return Floors(found.lack_mm[kept] + FLOOR_MARGIN_MM, found.rows[kept] @ directions)
-
-
-def _doubt(now: Estimate, sight: Sight, levers: tuple[Lever, ...]) -> Array:
-    """Return the spread that a unit of each doubtful lever adds to each target, (T, J).
-
-    Targets that are read after every move of that lever are left out: the next plan sees them.
-    """
-    found = np.zeros((len(sight.targets), len(levers)))
-    for column, lever in enumerate(levers):
-        if not lever.doubtful:
-            continue
-        move = lever.made(lever.typical)[0]
-        moved = adjusted(now, move).belief.spread(sight.rows)
-        added = np.sqrt(np.maximum(moved**2 - sight.spread**2, 0.0)) / lever.typical
-        kind = adjustment_kind(move)
-        unseen = np.array([not kind.verified_by(move, target) for target in sight.targets])
-        found[:, column] = added * unseen
-    return found
-
-
-def decide(service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment] = ()) -> Decision:
+def decide(
+    service: Service,
+    now: Estimate,
+    sight: Sight,
+    without: Sequence[Adjustment] = (),
+    found_patterns: Sequence[Finding] = (),
+) -> Decision:
     """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone.
 
-    The rod is turned for relief. Where heights stay out that nothing of their own can reach, and relief has the room to
-    bring all of them inside, it is turned for them before the instrument is called beyond a set-up.
+    `found_patterns`: what is found in the readings; some of it holds cuts back. The rod is turned for relief. Where
+    heights stay out that nothing of their own can reach, and relief has the room to bring all of them inside, it is
+    turned for them before the instrument is called beyond a set-up.
     """
-    found = _decided(service, now, sight, without)
-    at_end = [one.target for one in found.unreached if one.at_end]
+    found = _decided(service, now, sight, without, found_patterns)
+    held = {
+        index for one in found.held_back if one.awaited for index in one.serves
+    }  # that a reading may yet release
+    at_end = [one.target for one in found.unreached if one.at_end and one.target not in held]
     heights = tuple(index for index in at_end if isinstance(sight.targets[index], GapTarget))
     if not heights:
         return found
-    helped = _decided(service, now, sight, without, rod_helps=True)
+    helped = _decided(service, now, sight, without, found_patterns, rod_helps=True)
     reached = _missed(helped) < _missed(found) and not _missed(helped) & set(heights)
     return replace(helped, lent_to=heights) if reached else found
 
@@ -123,34 +132,108 @@ def _missed(decision: Decision) -> set[int]:
     return {one.target for one in decision.unreached}
 
 
-def _decided(
-    service: Service, now: Estimate, sight: Sight, without: Sequence[Adjustment], rod_helps: bool = False
-) -> Decision:
+@dataclass(frozen=True)
+class _Open:
+    """What may be moved: the levers that no reading, doubt or pattern holds, and what they serve; what is held."""
+
+    levers: tuple[Lever, ...]
+    own: NDArray[np.bool_]
+    sight: Sight
+    waiting: NDArray[np.bool_]
+    held_back: tuple[HeldBack, ...]
+
+
+def _opened(
+    service: Service,
+    now: Estimate,
+    sight: Sight,
+    without: Sequence[Adjustment],
+    patterns: Sequence[Finding],
+    rod_helps: bool,
+) -> _Open:
     levers = usable_levers(service, now, sight, without, rod_helps)
     own = own_targets(levers, sight.targets)
+    gate = gate_of(service, now, sight, levers, own, patterns)
     waiting = waits(service, now, sight, levers, own)
-    kept = np.flatnonzero(~(only_cut(levers) & own[waiting].any(axis=0)))  # nothing is cut that waits
-    levers, own = tuple(levers[index] for index in kept), own[:, kept]
-    sight = replace(sight, judged=sight.judged & ~waiting)
+    shut = own[:, ~gate.is_open].any(axis=1) & ~own[:, gate.is_open].any(axis=1)
+    waiting |= shut & sight.judged & ~sight.inside
+    kept = np.flatnonzero(gate.is_open & ~own[waiting].any(axis=0))  # nothing is worked on that waits
+    return _Open(
+        tuple(levers[index] for index in kept),
+        own[:, kept],
+        replace(sight, judged=sight.judged & ~waiting),
+        waiting,
+        _held_back(sight, levers, own, gate),
+    )
+
+
+def _decided(
+    service: Service,
+    now: Estimate,
+    sight: Sight,
+    without: Sequence[Adjustment],
+    patterns: Sequence[Finding],
+    rod_helps: bool = False,
+) -> Decision:
+    may = _opened(service, now, sight, without, patterns, rod_helps)
+    levers, own, sight, waiting, held_back = may.levers, may.own, may.sight, may.waiting, may.held_back
     strength = service.targets.no_buzz_at if service.targets else None
     too_deep = tuple(Unreached(index, None) for index in slots_too_deep(service, sight))
-    if not levers or (_good_already(service, sight) and not (strength and buzzes(now, strength))):
+    good = _good_already(service, sight) and not (strength and buzzes(now, strength))
+    hand = hand_spread(now, sight, levers, own)
+    if not levers or good:
         outside = () if levers else all_outside(sight, too_deep)
-        return Decision((), too_deep + outside, np.zeros(len(sight.targets)), waiting)
-    room = edges(service, now, sight, levers, own)
-    problem = _problem(now, sight, levers, room, strength)
-    moves, until_read = not_too_soon(worthwhile_moves(service, now, sight, problem), sight)
+        mending = _mending(levers, own, (), hand) if levers else None
+        turn = np.zeros(len(sight.targets))
+        return Decision((), too_deep + outside, turn, waiting, held_back=held_back, mending=mending)
+    room = edges(service, sight, levers, own, hand)
+    problem = problem_of(now, sight, levers, room, strength)
+    moves, early, until_read = not_too_soon(
+        worthwhile_moves(service, now, sight, problem, hand[sight.judged], rod_helps), sight
+    )
+    held_back += _beside(moves, early, sight)
     amounts = _spread_out(problem, moves)
     final = moved_off(now, sight, problem, amounts)
     missed, feared = _told_by_the_rod(moves, sight, unreached(problem, amounts, final, sight))
     missed = tuple(one for one in missed if not until_read[one.target])
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
-        rest = _decided(service, now, sight, [*without, *vain], rod_helps)
+        rest = _decided(service, now, sight, [*without, *vain], patterns, rod_helps)
         return replace(rest, unreached=_with_reasons(vain, missed, rest.unreached, sight))
-    known = {one.target for one in missed}
-    missed += tuple(one for one in too_deep if one.target not in known)
-    return Decision(moves, missed, _turn(levers, room), waiting | until_read, feared=feared)
+    missed += tuple(one for one in too_deep if one.target not in {two.target for two in missed})
+    return Decision(
+        moves, missed, _turn(levers, room), waiting | until_read, feared=feared, held_back=held_back,
+        mending=_mending(levers, own, moves, hand),
+    )  # fmt: skip
+
+
+def _beside(moves: Moves, early: Moves, sight: Sight) -> tuple[HeldBack, ...]:
+    """Return the cuts that are not made `early`, beside a turn of the rod or a slide of the bridge among `moves`."""
+    levers = [lever for lever, _ in early]
+    own, what = (
+        own_targets(levers, sight.targets),
+        "rod" if any(one.doubtful for one, _ in moves) else "slide",
+    )
+    return tuple(
+        HeldBack(lever_key(lever), tuple(np.flatnonzero(own[:, column]).tolist()), beside=what)
+        for column, lever in enumerate(levers)
+    )
+
+
+def _held_back(
+    sight: Sight, levers: Sequence[Lever], own: NDArray[np.bool_], gate: Gate
+) -> tuple[HeldBack, ...]:
+    """Return the cuts among `levers` that a figure calls for and that the gate keeps from being ordered."""
+    found = []
+    for column, lever in enumerate(levers):
+        effect = sight.rows @ lever.direction
+        way = np.where(sight.off > 0.0, -lever.low, lever.high) * np.abs(effect)
+        out = own[:, column] & sight.judged & ~sight.inside & (way > 0.0)
+        if out.any() and not gate.is_open[column]:
+            serves = tuple(np.flatnonzero(out).tolist())
+            beside = gate.held_by[column]
+            found.append(HeldBack(lever_key(lever), serves, () if beside else gate.awaited[column], beside))
+    return tuple(found)
 
 
 def _with_reasons(
@@ -205,20 +288,8 @@ def _spread_out(problem: Problem, moves: Moves) -> Array:
 
 
 def _good_already(service: Service, sight: Sight) -> bool:
-    """Return whether all that can be judged is inside: as it reads on arrival, and with some margin after work.
+    """Return whether nothing has been worked on yet and all that can be judged reads inside.
 
-    An instrument that reads well is left alone. One that has been adjusted is finished so that it would
-    read well tomorrow too.
+    Such an instrument is left alone; one that has been adjusted is finished so that it reads well tomorrow too.
     """
-    edge = left_edge(service, sight)
-    if not begun(service):
-        # What reads inside must not be touched because of what was believed before it was read, unless read twice.
-        plain = sight.tolerance + ARRIVAL_SLACK_SPREADS * sight.spread
-        edge = np.where(_read_twice(service, sight), edge, plain)
-    return bool(np.all((np.abs(sight.off) <= edge) | ~sight.judged))
-
-
-def _read_twice(service: Service, sight: Sight) -> NDArray[np.bool_]:
-    """Return which targets have been read, just as they are wished, more than once since the last step, (T,)."""
-    times = Counter(place_read(one) for one in service.readings if one.after == len(service.work))
-    return np.array([times[one] > 1 for one in sight.places], dtype=bool)
+    return not begun(service) and bool(np.all(sight.inside | ~sight.judged))

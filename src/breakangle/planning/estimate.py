@@ -1,8 +1,10 @@
 """Readings to state: the most probable state of the instrument, with what is still uncertain.
 
 Iterated Gauss-Newton on a Gaussian prior (maximum a posteriori), one batch for each stretch of readings
-between two adjustments; an adjustment moves the belief on and widens it. A reading that the rest contradict
-is not averaged in silently: it is named, and counts for less until it is taken again.
+between two adjustments; an adjustment moves the belief on and widens it. What may stand behind readings that are
+unlike what was expected (a pattern over many of them, a place unlike its kind, a slip in one of them) is weighed
+together: what is believed to be there is looked for with an open mind in a second solve, and a reading believed to be a
+slip is not averaged in silently: it is named, and counts for next to nothing until it is taken again.
 
 Source: B. M. Bell and F. W. Cathey (1993), The iterated Kalman filter update as a Gauss-Newton method,
 IEEE Trans. Autom. Control 38, 294; leave-one-out residuals r/(1 - h): Cook and Weisberg (1982), Residuals and
@@ -11,27 +13,31 @@ Influence in Regression, section 2.2. [memory]
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.model.unit_said import unit_open
+from breakangle.planning.batch import Batch, Carried, Fit, Stage, batch_of, fit
 from breakangle.planning.board import Board, board_of
-from breakangle.planning.layout import Belief
+from breakangle.planning.crowns_read import crowns_known, rescaled, rough_by_crowns
+from breakangle.planning.diagnosis.cause import Causes, odd_places
+from breakangle.planning.diagnosis.doubt import with_doubt
+from breakangle.planning.diagnosis.evidence import Evidence, evidence, widened
+from breakangle.planning.diagnosis.registry import causes_of
+from breakangle.planning.layout import Belief, layout_of
 from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.prior import Responses, prior_of
-from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds
+from breakangle.planning.prior import Responses, open_to_what_is_read, prior_of
+from breakangle.planning.registry import adjustment_kind, reading_kind
 
 Array = NDArray[np.float64]
-MOST_ITERATIONS = 20
-MOST_HALVINGS = 6
-FARTHEST_STEP_SPREADS = 4.0
-SETTLED_SPREADS = 1e-3
-CONTRADICTED_SPREADS = 4.0
+# Where nothing else is said below: common practice, no source.
 SURPRISING_SPREADS = 2.0
-OPEN_MINDED_SPREADS = 3.0
+# How often causes and the state they lead to are weighed anew; it has settled by then, or goes round in a circle.
+MOST_LOOKS = 3
 
 
 @dataclass(frozen=True)
@@ -57,171 +63,173 @@ class Surprise:
 
 @dataclass(frozen=True)
 class Estimate:
-    """The state after all readings and adjustments so far."""
+    """The state after all readings and adjustments so far.
+
+    `forecast`: of work that is not done yet, so that nothing is cut on it. `doubt_counted`: the belief has in it what
+    doubtful readings leave open.
+    """
 
     board: Board
     belief: Belief
     surprises: tuple[Surprise, ...] = ()
     readings_used: int = 0
+    evidence: Evidence | None = None
+    forecast: bool = False
+    doubt_counted: bool = False
 
     @cached_property
     def picture(self) -> Picture:
         """Return everything that can be read off the most probable state."""
         return picture_of(self.board, self.belief.mean)
 
+    @cached_property
+    def stated(self) -> "Estimate":
+        """Return the state as it is told: the most probable one, as wide as doubtful readings leave it."""
+        return self._with_doubt(moved_too=False)
 
-@dataclass(frozen=True)
-class _Batch:
-    """Readings of one stretch, grouped by kind so that each kind predicts once."""
+    @cached_property
+    def weighed(self) -> "Estimate":
+        """Return the state as work on it is decided: between what doubtful readings say and what it is without them."""
+        return self._with_doubt(moved_too=True)
 
-    readings: tuple[Reading, ...]
-    groups: tuple[tuple[str, tuple[int, ...]], ...]
-    values: Array
-    spreads: Array
-
-    def predicted(self, picture: Picture) -> tuple[Array, Array, Array]:
-        """Return what all these readings should be (R,), their rows (R, N), and what no gauge explains (R,)."""
-        count = len(self.readings)
-        values, unexplained = np.zeros(count), np.zeros(count)
-        rows = np.zeros((count, picture.layout.size))
-        for name, places in self.groups:
-            found = reading_kinds()[name].predict([self.readings[i] for i in places], picture)
-            at = list(places)
-            values[at], rows[at], unexplained[at] = found.values, found.rows, found.unexplained
-        return values, rows, unexplained
-
-
-def _batch(readings: Sequence[Reading], board: Board) -> _Batch:
-    """Return the readings in one fixed order, so that the order they were taken in cannot matter."""
-    ordered = tuple(sorted(readings, key=lambda one: one.model_dump_json()))
-    names = [one.quantity for one in ordered]
-    groups = tuple(
-        (name, tuple(i for i, other in enumerate(names) if other == name)) for name in dict.fromkeys(names)
-    )
-    values = np.array([reading_kind(one).value(one, board) for one in ordered])
-    spreads = np.array([reading_kind(one).spread(one) for one in ordered])
-    return _Batch(ordered, groups, values, spreads)
+    def _with_doubt(self, moved_too: bool) -> "Estimate":
+        if self.doubt_counted or self.evidence is None:
+            return self
+        return replace(self, belief=with_doubt(self.belief, self.evidence, moved_too), doubt_counted=True)
 
 
 @dataclass(frozen=True)
-class _Fit:
-    belief: Belief
-    residual: Array
-    leverage: Array
-    variance: Array
+class _Run:
+    """One pass over all stretches: the estimate at the end, and every stretch with its fit."""
 
-    @property
-    def spreads(self) -> Array:
-        """Return how many spreads each reading lies from what everything else leads one to expect."""
-        return np.asarray(np.abs(self.residual) / np.sqrt(self.variance * (1.0 - self.leverage)))
+    now: Estimate
+    stages: tuple[Stage, ...]
+    fits: tuple[Fit | None, ...]
 
 
-def _fit(belief: Belief, batch: _Batch, board: Board, inflation: Array) -> _Fit:
-    """Return the belief after the batch, its residuals and leverages.
+def _run(
+    board: Board, start: Belief, batches: Sequence[Batch], work: Sequence[Adjustment], slips: Sequence[int]
+) -> _Run:
+    """Return the state after readings and work in their order; `slips` are readings believed to be wrong.
 
-    The state is kept as mean + covariance · pull, so that its distance from the prior needs no inverse.
+    Slips are counted through the batches as they stand in their stages.
     """
-    mean, prior = belief.mean, belief.covariance
-    scale = np.sqrt(np.maximum(np.diag(prior), 1e-18))
-    pull, state = np.zeros_like(mean), mean
-    values, rows, unexplained = batch.predicted(picture_of(board, state))
-    for _ in range(MOST_ITERATIONS):
-        variance = inflation * (batch.spreads**2 + unexplained**2)
-        cross = prior @ rows.T
-        innovation = rows @ cross + np.diag(variance)
-        wanted = np.linalg.solve(innovation, batch.values - values - rows @ (mean - state))
-        way = rows.T @ wanted - pull
-        step = prior @ way
-        far = np.max(np.abs(step) / scale)
-        # Readings that no instrument could give must not throw the state where the physics has no meaning.
-        share = min(1.0, FARTHEST_STEP_SPREADS / max(far, 1e-300))
-        now = _misfit(batch.values - values, variance, state - mean, pull)
-        for _ in range(MOST_HALVINGS):
-            values, rows, unexplained = batch.predicted(picture_of(board, state + share * step))
-            then = _misfit(batch.values - values, variance, state + share * step - mean, pull + share * way)
-            # The physics bends: a full step may overshoot, and the next one back again, for ever.
-            if then <= now or share * far < SETTLED_SPREADS:
-                break
-            share *= 0.5
-        state, pull = state + share * step, pull + share * way
-        if share * far < SETTLED_SPREADS:
+    now, stages, fits, done = Estimate(board, start), [], [], 0
+    for place, batch in enumerate(batches):
+        size, found = len(batch.readings), None
+        rows, linear, noise = np.zeros((0, len(start.mean))), np.zeros(0), np.zeros(0)
+        slip_spreads = np.zeros(0)
+        if size:
+            here = [one - done for one in slips if done <= one < done + size]
+            found = fit(now.belief, batch, now.board, here)
+            rows, noise, slip_spreads = found.rows, found.noise, found.slip_spreads
+            linear = found.residual + rows @ found.belief.mean
+            now = replace(now, belief=found.belief, readings_used=now.readings_used + size)
+            done += size
+        effect = None
+        if place < len(work):
+            now, effect = _moved(now, work[place])
+        stages.append(Stage(batch, rows, linear, noise, slip_spreads, effect))
+        fits.append(found)
+    return _Run(now, tuple(stages), tuple(fits))
+
+
+def _weighed(
+    board: Board,
+    start: Belief,
+    causes: Causes,
+    readings: Sequence[Reading],
+    work: Sequence[Adjustment] = (),
+    seen_before: bool = True,
+) -> Estimate:
+    """Return the state, with what stands behind the readings weighed, and looked for where it is believed in."""
+    believed: tuple[int, ...] = ()
+    slips: tuple[int, ...] = ()
+    start = start if seen_before else rescaled(start, board, rough_by_crowns(readings, board))
+    open_start = open_to_what_is_read(start, readings, board, seen_before)
+    batches = _batches(board, readings, work)
+    for _ in range(MOST_LOOKS):
+        run = _run(board, widened(open_start, causes, believed), batches, work, slips)
+        if not readings:
+            return run.now
+        found = evidence(run.stages, start, causes)
+        if (found.chosen_causes, found.slips) == (believed, slips):
             break
-    # At the end, not a step before: a string that has come to rest on another crown answers to others than it did.
-    variance = inflation * (batch.spreads**2 + unexplained**2)
-    cross = prior @ rows.T
-    gain = np.linalg.solve(rows @ cross + np.diag(variance), cross.T).T
-    covariance = prior - gain @ cross.T
-    covariance = 0.5 * (covariance + covariance.T)
-    leverage = np.clip(np.sum((rows @ gain) * np.eye(len(values)), axis=1), 0.0, 1.0 - 1e-6)
-    return _Fit(Belief(state, covariance), batch.values - values, leverage, variance)
+        believed, slips = found.chosen_causes, found.slips
+    belief = crowns_known(run.now.belief, readings, run.now.board)
+    return replace(run.now, belief=belief, evidence=found, surprises=_surprises(run, slips))
 
 
-def _misfit(residual: Array, variance: Array, moved: Array, pull: Array) -> float:
-    """Return what the most probable state makes least: squared spreads from the readings and from the prior."""
-    return float(residual @ (residual / variance) + moved @ pull)
+def _surprises(run: _Run, slips: Sequence[int]) -> tuple[Surprise, ...]:
+    """Return what surprises in each stretch, the worst first."""
+    found, done = [], 0
+    for stage, fitted in zip(run.stages, run.fits, strict=True):
+        here = []
+        all_off = fitted.residual / (1.0 - fitted.leverage) if fitted is not None else np.zeros(0)
+        all_spreads = fitted.spreads if fitted is not None else np.zeros(0)
+        for index, reading in enumerate(stage.batch.readings):
+            off, spreads = all_off[index], all_spreads[index]
+            slip = done + index in slips
+            if slip or (abs(off) > reading_kind(reading).surprise and spreads > SURPRISING_SPREADS):
+                read = float(stage.batch.values[index])
+                here.append(Surprise(reading, read, float(read - off), float(spreads), slip))
+        done += len(stage.batch.readings)
+        found += sorted(here, key=lambda one: -one.spreads)
+    return tuple(found)
 
 
 def update(belief: Belief, readings: Sequence[Reading], board: Board) -> tuple[Belief, tuple[Surprise, ...]]:
     """Return the belief after `readings` (one stretch), and the readings that surprise."""
     if not readings:
         return belief, ()
-    batch = _batch(readings, board)
-    fit = _fit(belief, batch, board, np.ones(len(batch.readings)))
-    if np.max(fit.spreads) <= CONTRADICTED_SPREADS:
-        return fit.belief, _surprises(batch, fit, set())
-    inflation, contradicted = _contradictions(belief, batch, board)
-    fit = _fit(belief, batch, board, inflation)
-    return fit.belief, _surprises(batch, fit, contradicted)
+    layout = layout_of(board.string_count, board.fret_count)
+    causes = Causes((*causes_of(board), *odd_places(layout)))
+    here = [one.model_copy(update={"after": 0}) for one in readings]
+    found = _weighed(board, belief, causes, here)
+    return found.belief, found.surprises
 
 
-def _contradictions(belief: Belief, batch: _Batch, board: Board) -> tuple[Array, set[int]]:
-    """Return how much each reading's variance must grow, and which readings cannot stand beside the rest.
-
-    Judged with a wider prior: an instrument may be unlike its kind, but readings must agree among themselves.
-    """
-    open_minded = Belief(belief.mean, OPEN_MINDED_SPREADS**2 * belief.covariance)
-    inflation, contradicted = np.ones(len(batch.readings)), set[int]()
-    while len(contradicted) < (len(batch.readings) + 1) // 2:
-        fit = _fit(open_minded, batch, board, inflation)
-        worst = int(np.argmax(fit.spreads))
-        if fit.spreads[worst] <= CONTRADICTED_SPREADS:
-            break
-        contradicted.add(worst)
-        inflation[worst] *= (fit.spreads[worst] / 1.5) ** 2
-    return inflation, contradicted
+def _moved(estimate: Estimate, adjustment: Adjustment) -> tuple[Estimate, Carried]:
+    """Return the estimate after `adjustment`, and what it did as a linear move."""
+    kind = adjustment_kind(adjustment)
+    effect = kind.effect(adjustment, estimate.picture)
+    carried = Carried(effect.rows, effect.mean - effect.rows @ estimate.belief.mean, effect.variance)
+    belief = replace(
+        estimate.belief, mean=effect.mean, covariance=carried.covariance(estimate.belief.covariance)
+    )
+    found = replace(estimate, board=_board_after(estimate.board, adjustment), belief=belief)
+    if found.evidence is not None:
+        found = replace(found, evidence=found.evidence.after(carried))
+    return found, carried
 
 
-def _surprises(batch: _Batch, fit: _Fit, contradicted: set[int]) -> tuple[Surprise, ...]:
+def _board_after(board: Board, adjustment: Adjustment) -> Board:
+    """Return the board as `adjustment` leaves it: most leave it as it was."""
+    instrument = adjustment.changed_instrument(board.instrument)
+    return board if instrument is board.instrument else board_of(instrument, board.reference_hz)
+
+
+def _batches(board: Board, readings: Sequence[Reading], work: Sequence[Adjustment]) -> tuple[Batch, ...]:
+    """Return the readings of each stretch between two adjustments, on the board of that stretch."""
     found = []
-    for index, reading in enumerate(batch.readings):
-        off = fit.residual[index] / (1.0 - fit.leverage[index])
-        spreads = fit.spreads[index]
-        unusual = abs(off) > reading_kind(reading).surprise and spreads > SURPRISING_SPREADS
-        if index in contradicted or unusual:
-            read = float(batch.values[index])
-            found.append(Surprise(reading, read, float(read - off), float(spreads), index in contradicted))
-    return tuple(sorted(found, key=lambda one: -one.spreads))
-
-
-def _carried(covariance: Array, rows: Array) -> Array:
-    """Return rows · covariance · rowsᵀ, computing only the rows that differ from the identity's (few do)."""
-    changed = np.flatnonzero((rows != np.eye(len(rows))).any(axis=1))
-    half = covariance.copy()
-    half[changed] = rows[changed] @ covariance
-    whole = half.copy()
-    whole[:, changed] = half @ rows[changed].T
-    return whole
+    for place in range(len(work) + 1):
+        found.append(batch_of([one for one in readings if one.after == place], board))
+        if place < len(work):
+            board = _board_after(board, work[place])
+    return tuple(found)
 
 
 def adjusted(estimate: Estimate, adjustment: Adjustment) -> Estimate:
     """Return the estimate after `adjustment`: moved by its effect, and less certain by what it adds."""
-    kind = adjustment_kind(adjustment)
-    effect = kind.effect(adjustment, estimate.picture)
-    covariance = _carried(estimate.belief.covariance, effect.rows)
-    covariance[np.diag_indices_from(covariance)] += effect.variance
-    instrument = adjustment.changed_instrument(estimate.board.instrument)
-    board = board_of(instrument, estimate.board.reference_hz)
-    return replace(estimate, board=board, belief=Belief(effect.mean, covariance))
+    return _moved(estimate, adjustment)[0]
+
+
+@lru_cache(maxsize=64)
+def _family_causes(board: Board) -> tuple[Belief, Causes]:
+    """Return what the family leads one to expect, and all causes that may stand behind what is read."""
+    start = prior_of(board)
+    layout = layout_of(board.string_count, board.fret_count)
+    return start, Causes((*causes_of(board), *odd_places(layout)))
 
 
 def estimate(service: Service, prior: Belief | None = None, responses: Responses | None = None) -> Estimate:
@@ -236,12 +244,11 @@ def estimate(service: Service, prior: Belief | None = None, responses: Responses
         CorrectInputError: a kind, make or wrap that the tables do not know.
     """
     board = board_of(service.instrument, service.reference_hz)
-    now = Estimate(board, prior if prior is not None else prior_of(board, responses))
-    for stage in range(len(service.work) + 1):
-        readings = [one for one in service.readings if one.after == stage]
-        belief, surprises = update(now.belief, readings, now.board)
-        used = now.readings_used + len(readings)
-        now = replace(now, belief=belief, surprises=now.surprises + surprises, readings_used=used)
-        if stage < len(service.work):
-            now = adjusted(now, service.work[stage])
-    return now
+    family, causes = _family_causes(board)
+    start = prior
+    if start is None:
+        start = prior_of(board, responses) if responses is not None else family
+    readings = [one for one in service.readings if one.after <= len(service.work) and not unit_open(one)]
+    return _weighed(
+        board, start, causes, readings, service.work, seen_before=prior is not None and prior.seen_before
+    )

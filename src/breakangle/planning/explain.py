@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
@@ -13,6 +14,11 @@ from breakangle.planning.estimate import Estimate
 from breakangle.planning.registry import adjustment_kind, target_kind
 from breakangle.planning.rod_answer import relief_per_turn_mm
 from breakangle.planning.sight import Sight
+from breakangle.planning.targets.intonation import IntonationTarget
+
+Array = NDArray[np.float64]
+# Of the most it moves: a figure moved less than this is the other side's. Common practice, no source.
+OWN_SHARE = 0.6
 
 
 def figure(sight: Sight, index: int) -> str:
@@ -35,39 +41,56 @@ def _wide(sight: Sight, index: int) -> str:
     return figured(2 * uncertainty, kind.decimals)
 
 
-def shown_by(adjustment: Adjustment, before: Sight, after: Sight) -> list[int]:
+def shown_by(adjustment: Adjustment, before: Sight, moved: Array) -> list[int]:
     """Return the places of the targets a person reads after `adjustment`, what it moves most first.
 
-    Figures that no reading has told of yet show nothing of the step, unless there are no others.
+    `moved` (T,): what it alone moves of every target. Figures that no reading has told of yet show nothing of the step,
+    unless there are no others.
     """
     kind = adjustment_kind(adjustment)
     own = [i for i, target in enumerate(before.targets) if kind.verified_by(adjustment, target)]
-    moved = np.abs(after.value - before.value) / before.tolerance
-    return sorted([i for i in own if before.judged[i]] or own, key=lambda i: -round(float(moved[i]), 6))
+    share = np.abs(moved) / before.tolerance
+    return sorted([i for i in own if before.judged[i]] or own, key=lambda i: -round(float(share[i]), 6))
 
 
 def reason(
-    adjustment: Adjustment, before: Sight, after: Sight, instrument: Instrument, lent_to: Sequence[int] = ()
+    adjustment: Adjustment,
+    before: Sight,
+    after: Sight,
+    instrument: Instrument,
+    *,
+    moved: Array,
+    shown: Sequence[int],
+    lent_to: Sequence[int] = (),
 ) -> str:
     """Return one sentence: what it puts right, from what to what, and what it does to the rest.
 
-    `lent_to`: the places of targets that the rod is turned for, where relief asks for nothing.
+    `before` and `after` are the targets before and after all that is done in the same go; `moved` (T,) is what this
+    adjustment alone moves of each, `shown` the places of those that show that it worked. `lent_to`: the places of
+    targets that the rod is turned for, where relief asks for nothing.
     """
     kind = adjustment_kind(adjustment)
-    own = shown_by(adjustment, before, after)
     told = kind.told(adjustment, instrument)
     if lent_to and isinstance(adjustment, RodTurn):
-        return _lent(told, lent_to, own, before, after, instrument)
-    if not own:
+        return _lent(told, lent_to, shown, before, after, instrument)
+    if not shown:
         return f"{told}: heights, relief and saddle positions are only true near pitch."
-    worst = max(own, key=lambda i: abs(before.off[i]) / before.tolerance[i])
+    worst = _most_off(shown, before, moved)
     target = before.targets[worst]
     main = (
         f"{told}: {target_kind(target).words(target, instrument)} is {figure(before, worst)}, "
         f"wanted {wanted(before, worst)}; it should then read {figure(after, worst)} ± {_wide(after, worst)}."
     )
     wished = [i for i, one in enumerate(before.targets) if kind.verified_by(adjustment, one)]
-    return main + _side_effect(wished, before, after, instrument)
+    return main + _side_effect(wished, before, moved, instrument)
+
+
+def _most_off(shown: Sequence[int], before: Sight, moved: Array) -> int:
+    """Return the place that is furthest out of those the adjustment moves well: a post's own side, not the other."""
+    share = np.abs(moved) / before.tolerance
+    most = max(share[i] for i in shown)
+    own = [i for i in shown if share[i] >= OWN_SHARE * most]
+    return max(own, key=lambda i: abs(before.off[i]) / before.tolerance[i])
 
 
 def _lent(
@@ -84,18 +107,21 @@ def _lent(
     )
 
 
-def _side_effect(own: Sequence[int], before: Sight, after: Sight, instrument: Instrument) -> str:
-    """Return what else moves most, in its own tolerances, if that is worth knowing."""
-    moved = np.abs(after.value - before.value) / before.tolerance
-    moved[list(own)] = 0.0
-    if not len(moved) or moved.max() < 0.3:
+def _side_effect(own: Sequence[int], before: Sight, moved: Array, instrument: Instrument) -> str:
+    """Return what else this adjustment moves most, in its own tolerances, if that is worth knowing."""
+    share = np.abs(moved) / before.tolerance
+    share[list(own)] = 0.0
+    if not len(share) or share.max() < 0.3:
         return ""
-    index = int(np.argmax(moved))
+    index = int(np.argmax(share))
     kind = target_kind(before.targets[index])
-    change = after.value[index] - before.value[index]
+    change = float(moved[index])
+    amount = f"{abs(change):.{kind.decimals}f} {kind.unit}"
+    if isinstance(before.targets[index], IntonationTarget):
+        way = "sharpens" if change > 0 else "flattens"
+        return f" It also {way} string {before.targets[index].string} at the octave by {amount}."
     way = "raises" if change > 0 else "lowers"
-    words = kind.words(before.targets[index], instrument)
-    return f" It also {way} {words} by {abs(change):.{kind.decimals}f} {kind.unit}."
+    return f" It also {way} {kind.words(before.targets[index], instrument)} by {amount}."
 
 
 def responses(now: Estimate) -> tuple[Response, ...]:

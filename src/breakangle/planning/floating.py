@@ -13,6 +13,7 @@ from breakangle.tables.families import Prior
 from breakangle.tables.floating import usual_floating
 
 Array = NDArray[np.float64]
+# Where nothing else is said below: chosen: how the computation goes, nothing of an instrument.
 DRAWS, SEED = 20_000, 11
 FARTHEST_SPREADS, LEAST_RATIO = 2.5, 0.2  # no draw farther out, no arm or rate below this share of its middle
 CREST_RATIO = 0.03  # friction at the edges, of the springs' force; common practice, no source

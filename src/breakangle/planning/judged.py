@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+# Where nothing else is said below: common practice, no source.
 JUDGED_SHARE = 0.9  # of the tolerance: a target known no better than this has not been read
 SURELY_OUT_SPREADS = 3.0  # outside by more than this it is out, however little else is known
 

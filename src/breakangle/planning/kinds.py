@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -11,20 +12,22 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.planning.board import Board
 from breakangle.planning.picture import Picture
+from breakangle.tables.routine import cautions_against
 
 Array = NDArray[np.float64]
-SPRINGS_CAUTION = "The springs of a floating bridge are under load: keep fingers and eyes clear."
-ROUND_AGAIN = "A floating bridge gives way to every string: go round the tuning again until all of them stay."
-DUST_CAUTION = "Nut, saddle, bone and shell dust is harmful: wet work or extraction, and a mask."
 
 
 @dataclass(frozen=True)
 class Prediction:
-    """What readings should show: values (R,), rows (R, N), and noise no gauge can remove, (R,)."""
+    """What readings should show: values (R,), rows (R, N), and noise no gauge can remove, (R,).
+
+    `left_out` (R,): the spread of what belongs to the figure itself and the state does not hold.
+    """
 
     values: Array
     rows: Array
     unexplained: Array
+    left_out: Array | float = 0.0
 
 
 @dataclass(frozen=True)
@@ -45,6 +48,8 @@ class ReadingKind:
     shown: Callable[[Reading, float, float], Reading]
     candidates: Callable[[Instrument], Sequence[Reading]]
     place: Callable[[Any], str]
+    # What no gauge removes: two readings of one thing differ by so much (a finger never presses twice alike).
+    scatter: float = 0.0
     # What a person should know of this very reading before trusting it; empty for most.
     remark: Callable[[Any, Instrument], str] = lambda reading, instrument: ""
 
@@ -54,7 +59,7 @@ class Lever:
     """One adjuster of one instrument, as the solver sees it: amount × direction is added to the state.
 
     `low`, `high` in the adjustment's own unit; `step` where only whole steps can be set (0: any amount);
-    `cost` counts toward the fewest adjusters (a cut that cannot be undone costs more than a screw);
+    `cost` is in minutes at the bench (a cut that cannot be undone counts more than its time);
     `made` turns an amount into adjustments to make, in order, each at most one move of the hand.
     """
 
@@ -68,8 +73,24 @@ class Lever:
     cost: float
     typical: float
     made: Callable[[float], Sequence[Adjustment]]
+    # The smallest amount worth a move, where that is more than half of the finest that can be set.
+    least: float = 0.0
     # What it does is only roughly known: whatever depends on it must keep a margin for every unit moved.
     doubtful: bool = False
+    # It takes away what nothing puts back: nothing of it is ordered before the gate is open.
+    irreversible: bool = False
+    # It is moved only for a figure that was read twice.
+    confirmed: bool = False
+    # What it is done in one go with, and the minutes that costs once, however many adjusters are moved in it.
+    trip: str = ""
+    trip_minutes: float = 0.0
+    # How likely its figure has to be outside before it is used: what cannot be put back is not used on a maybe.
+    least_chance_out: float = 0.0
+
+    @cached_property
+    def trial(self) -> Adjustment:
+        """Return one ordinary move of it: what it is and where, by an amount of no meaning."""
+        return self.made(self.step or self.typical)[0]
 
 
 @dataclass(frozen=True)
@@ -90,7 +111,8 @@ class AdjustmentKind:
     order: int
     model: type[Adjustment]
     effect: Callable[[Any, Picture], Effect]
-    cautions: Callable[[Any, Instrument], tuple[str, ...]]
+    # What can hurt in doing it, by name (tables/data/dangers.toml): the cautions that are shown follow from it.
+    dangers: Callable[[Any, Instrument], tuple[str, ...]]
     told: Callable[[Any, Instrument], str]
     # What the planner may move of it; none for what a person decides, or what follows from the rest.
     levers: Callable[[Picture], Sequence[Lever]] = lambda picture: ()
@@ -100,6 +122,13 @@ class AdjustmentKind:
     # Which targets a person reads to see that it worked.
     verified_by: Callable[[Any, Target], bool] = lambda adjustment, target: False
     finest: Callable[[Instrument], float] = lambda instrument: 0.0
+    # What is to be minded on this instrument besides, in words, and said before the cautions.
+    particulars: Callable[[Any, Instrument], tuple[str, ...]] = lambda adjustment, instrument: ()
+
+    def cautions(self, adjustment: Any, instrument: Instrument) -> tuple[str, ...]:
+        """Return what to mind in words: this instrument's particulars, then the cautions of its dangers."""
+        shown = cautions_against(self.dangers(adjustment, instrument))
+        return (*self.particulars(adjustment, instrument), *(row.words for row in shown))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+# Derived: 19 times in 20 of a normal distribution.
 COVERING_SPREADS = 2.0
 
 

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from breakangle.physics.neck import SHAPE_COUNT
 
 Indices = NDArray[np.intp]
+FINGER_COUNT = 2  # where the finger presses, and how deep; chosen
+OWN_CROWNS = 5  # crowns of each string with a part of their own: those under the routine's figures; chosen
 
 
 @dataclass(frozen=True)
@@ -17,10 +19,12 @@ class Layout:
 
     neck: amplitudes (mm) of the three bending shapes. twist: even bending that differs from edge to edge
     (mm at the treble edge, minus that at the bass). fall: slope of the board past the joint (mm per mm).
-    crown, crown_tilt: each crown's error (mm) in the middle, and its slope from edge to edge. nut_height,
+    crown, crown_tilt: each crown's error (mm) in the middle, and its slope from edge to edge. crown_own: what a
+    crown under a routine's figure has of its own (mm), string by string. nut_height,
     saddle_height: the string's underside over the board line there (mm). saddle_setback, nut_setback (mm).
     log_axial, log_stiffness: logarithm of the true over the tables' stiffness. pitch: the open string from
-    its note (cents). finger: stretch by the pressing finger (1e-5). rod: neck amplitudes per turn (mm).
+    its note (cents). finger: how far behind its fret
+    the hand presses, and how far below the crown (mm). rod: neck amplitudes per turn (mm).
     saddle_response: true over nominal movement of a height screw. load: neck amplitude per newton (mm/N).
     """
 
@@ -37,6 +41,7 @@ class Layout:
             "fall": one,
             "crown": each_fret,
             "crown_tilt": each_fret,
+            "crown_own": OWN_CROWNS * each_string,
             "nut_height": each_string,
             "saddle_height": each_string,
             "saddle_setback": each_string,
@@ -44,7 +49,7 @@ class Layout:
             "log_axial": each_string,
             "log_stiffness": each_string,
             "pitch": each_string,
-            "finger": one,
+            "finger": FINGER_COUNT,
             "rod": SHAPE_COUNT,
             "saddle_response": one,
             "load": one,
@@ -71,11 +76,30 @@ def layout_of(strings: int, frets: int) -> Layout:
 
 
 @dataclass(frozen=True)
+class CrownsKnown:
+    """What crown readings tell beside the state: arrays over strings and frets (S, F).
+
+    `rough_share`: how probable it is that the board is a rough one. `own_mm`, `own_spread_mm`: each crown's own part
+    that the state leaves out, NaN in the spread where it was not read. `read` (F,): frets with a crown read.
+    """
+
+    rough_share: float
+    own_mm: NDArray[np.float64]
+    own_spread_mm: NDArray[np.float64]
+    read: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
 class Belief:
-    """What is believed of a state: mean (N,) and covariance (N, N)."""
+    """What is believed of a state: mean (N,) and covariance (N, N); `seen_before`: by an earlier visit of its own.
+
+    `crowns`: what reading crowns has told beside it, None where nobody read any.
+    """
 
     mean: NDArray[np.float64]
     covariance: NDArray[np.float64]
+    seen_before: bool = False
+    crowns: CrownsKnown | None = None
 
     def spread(self, rows: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the standard uncertainty of each row's combination of the state, shape of rows[..., 0]."""

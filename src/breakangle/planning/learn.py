@@ -22,10 +22,16 @@ from breakangle.planning.prior import Responses, learned_places, prior_of
 
 Array = NDArray[np.float64]
 
+# Where nothing else is said below: common practice, no source.
 # What may have changed by itself between two visits, one standard deviation; common practice, no source.
 SEASON_BEND_MM = 0.15
 SEASON_SHAPE_MM = 0.05
 HEIGHT_DRIFT_MM = 0.05
+# All strings alike: an owner who turned every screw. A low crown under all of them is rarer.
+SHARED_HEIGHT_MM = 0.2
+# A bridge on a top or a head has no screws to turn: it breathes with the season. What moved by more is a pattern, and
+# told as one.
+BREATHING_MM = 0.08
 NUT_WEAR_MM = 0.01
 SETBACK_DRIFT_MM = 0.35
 CROWN_WEAR_MM = 0.006
@@ -47,7 +53,7 @@ def _forget(belief: Belief, places: NDArray[np.intp], fresh: Belief) -> Belief:
     covariance[places, :] = 0.0
     covariance[:, places] = 0.0
     covariance[np.ix_(places, places)] = fresh.covariance[np.ix_(places, places)]
-    return Belief(mean, covariance)
+    return replace(belief, mean=mean, covariance=covariance)
 
 
 def between_visits(last: Estimate, board: Board) -> Belief:
@@ -72,7 +78,10 @@ def between_visits(last: Estimate, board: Board) -> Belief:
     added[layout["crown"]] = CROWN_WEAR_MM**2
     added[layout["rod"]] = (ROD_AGEING_RATIO * mean[layout["rod"][0]]) ** 2
     covariance[np.diag_indices_from(covariance)] += added
-    return Belief(mean, covariance)
+    heights = layout["saddle_height"]
+    on_a_top = board.instrument.bridge.kind == "one-piece"
+    covariance[np.ix_(heights, heights)] += (BREATHING_MM if on_a_top else SHARED_HEIGHT_MM) ** 2
+    return replace(belief, mean=mean, covariance=covariance, seen_before=True)
 
 
 def recall(earlier: Sequence[Service], service: Service, shop: Sequence[Responses] = ()) -> Belief:

@@ -1,7 +1,7 @@
 """The lowest set-up that is free of buzz at a strength: a linear programme over the same gaps.
 
 Gaps are linear in relief, nut and saddle heights, and a string's swing is linear in the height of the
-pluck. So "no note touches" is a list of linear conditions on the state, and the lowest action under them is
+pluck. So "no touch is heard" is a list of linear conditions on the state, and the lowest action under them is
 one programme.
 """
 
@@ -21,18 +21,21 @@ from breakangle.tables.strength import Playing
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
+# Where nothing else is said below: chosen: bounds of what is looked for, and what breaks ties.
 MOST_RELIEF_MM = 0.8
 HEIGHT_KINDS = ("rod", "nut-slot", "saddle-height")
 NUT_WEIGHT, RELIEF_WEIGHT = 0.05, 0.01
 """Against one mm of action: lower nuts and less relief only break ties."""
+# Where nothing else is said below: chosen: bounds of what is looked for, and what breaks ties.
 FURTHEST_MM = 8.0
+# Chosen: rounding.
 BINDING_MM = 1e-6
 LEVELLED_FROM_MM = 0.01
 
 
 @dataclass(frozen=True)
 class Limit:
-    """A note that holds a string up: it would touch next. `string` from 1, `stop` 0 when open."""
+    """A note that holds a string up: it would be heard next. `string` from 1, `stop` 0 when open."""
 
     string: int
     stop: int
@@ -99,7 +102,7 @@ def relief_of(board: BoardNotes) -> tuple[float, Array]:
     w = ((along[:, middle] - along[:, 1]) / (along[:, joint] - along[:, 1]))[:, None]
     row = (1 - w) * rows[:, 1] + w * rows[:, joint] - rows[:, middle]
     sag = (1 - w[:, 0]) * height[:, 1] + w[:, 0] * height[:, joint] - height[:, middle]
-    crowns = np.concatenate([board.picture.layout["crown"], board.picture.layout["crown_tilt"]])
+    crowns = np.concatenate([board.picture.layout[one] for one in ("crown", "crown_tilt", "crown_own")])
     sag = sag - row[:, crowns] @ board.picture.mean[crowns]
     row[:, crowns] = 0.0
     whole = found.first == 0
@@ -123,7 +126,7 @@ def lowest(
     margin_mm: float = 0.02,
     relief_mm: float | None = None,
 ) -> Lowest:
-    """The lowest action at which no note touches at `strength`, with `margin_mm` left everywhere.
+    """The lowest action at which no touch is heard at `strength`, with `margin_mm` left everywhere.
 
     Relief, nut slots and saddles are free; the reach of this rod and these screws is not looked at. With
     `relief_mm` given, relief is held there.

@@ -20,6 +20,7 @@ from breakangle.planning.targets.gap import is_relief
 
 Array = NDArray[np.float64]
 
+# Where nothing else is said below: chosen; no source; `python -m bench closed_loop` tells what it costs.
 # In spreads: on arrival; later, what nobody has worked on; and what has been, or is about to be.
 ARRIVAL_SPREADS, LEFT_SPREADS, DONE_SPREADS = 0.5, 1.3, 1.8
 DEEP_SPREADS = 3.0  # a cut too deep cannot be undone
@@ -62,9 +63,8 @@ def own_targets(levers: Sequence[Lever], targets: Sequence[Target]) -> NDArray[n
     """Return whether a person reads each target to see that each lever did its work, (T, J)."""
     found = np.zeros((len(targets), len(levers)), dtype=bool)
     for column, lever in enumerate(levers):
-        move = lever.made(lever.step or lever.typical)[0]
-        kind = adjustment_kind(move)
-        found[:, column] = [kind.verified_by(move, target) for target in targets]
+        verified, move = adjustment_kind(lever.trial).verified_by, lever.trial
+        found[:, column] = [verified(move, target) for target in targets]
     return found
 
 
@@ -88,10 +88,10 @@ def _doubtful(levers: Sequence[Lever]) -> NDArray[np.bool_]:
 
 
 def edges(
-    service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever], own: NDArray[np.bool_]
+    service: Service, sight: Sight, levers: Sequence[Lever], own: NDArray[np.bool_], hand: Array
 ) -> Edges:
-    """Return how far off each target may be; `own` are the levers' own targets, (T, J)."""
-    spread = np.hypot(sight.spread, _hand(now, sight, levers, own))
+    """Return how far off each target may be; `own` (T, J) are the levers' own targets, `hand` (T,) what a hand adds."""
+    spread = np.hypot(sight.spread, hand)
     cut_only = own[:, only_cut(levers)].any(axis=1) & ~own[:, ~only_cut(levers)].any(axis=1)
     left = np.where(cut_only & sight.inside, cut_edge(sight), left_edge(service, sight))
     if not begun(service):
@@ -135,7 +135,7 @@ def narrowed(sight: Sight, spreads: Array | float, spread: Array) -> Array:
     return np.asarray(np.maximum(sight.tolerance - spreads * spread, LEAST_SHARE * sight.tolerance))
 
 
-def _hand(now: Estimate, sight: Sight, levers: Sequence[Lever], own: NDArray[np.bool_]) -> Array:
+def hand_spread(now: Estimate, sight: Sight, levers: Sequence[Lever], own: NDArray[np.bool_]) -> Array:
     """Return the spread that the hand adds to each target when its own adjusters are moved, (T,).
 
     Levers whose every move is read afterwards add none: the next plan sees what they did.

@@ -1,11 +1,11 @@
-"""No buzz at a strength, as linear conditions on the state; and where a set-up that is wanted breaks them."""
+"""Nothing heard at a strength, as linear conditions on the state; and where a set-up that is wanted breaks them."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.contact_notes import BoardNotes, board_notes, swing_depths
+from breakangle.planning.contact_notes import BoardNotes, board_notes, quiet_depths
 from breakangle.planning.picture import Picture
 from breakangle.tables.strength import Playing
 
@@ -15,7 +15,7 @@ Indices = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Floors:
-    """Conditions that keep notes clear: `rows` (M, state) @ state is at least `least` (M,), mm.
+    """Conditions that keep notes from being heard: `rows` (M, state) @ state is at least `least` (M,), mm.
 
     `lack_mm` (M,) is what the present state lacks of each (negative: it has that much to spare). `string`
     counts from 0, `stop` is the point that stops it, `crown` the fret that would be touched.
@@ -32,7 +32,7 @@ class Floors:
 def floors(
     picture: Picture, playing: Playing, strength: str, margin_mm: float = 0.0, within_mm: float = np.inf
 ) -> Floors:
-    """Linear conditions on the state for no note to touch at `strength`, with `margin_mm` to spare.
+    """Linear conditions on the state for no touch to be heard at `strength`, with `margin_mm` to spare.
 
     Conditions with more than `within_mm` to spare now are left out: a plan that moves less cannot break them.
 
@@ -46,8 +46,8 @@ def floors_of(
     board: BoardNotes, playing: Playing, strength: str, margin_mm: float, within_mm: float
 ) -> Floors:
     """The same, where the notes of the picture are at hand already."""
-    swing = playing.strengths.height_mm(strength) * swing_depths(board.picture.board, playing)
-    lack = swing + margin_mm - board.notes.gap_mm
+    needed = playing.strengths.height_mm(strength) * quiet_depths(board.picture.board, playing)
+    lack = needed + margin_mm - board.notes.gap_mm
     note, column = np.nonzero(np.isfinite(lack) & (np.nan_to_num(lack, nan=-np.inf) > -within_mm))
     rows = board.gap_rows[note, column]
     lacking = lack[note, column]
@@ -58,10 +58,10 @@ def floors_of(
 
 @dataclass(frozen=True)
 class Conflict:
-    """One string of a wanted set-up that would touch: where worst, and which action would free it here.
+    """One string of a wanted set-up that would be heard: where worst, and which action would free it here.
 
     `string` from 1, `stop` 0 when open. `action_mm` is the gap over fret 12 of its own count, with the
-    first fret held, that frees every note of the string; None where no saddle height does.
+    first fret held, that quietens every note of the string; None where no saddle height does.
     """
 
     string: int
@@ -73,9 +73,9 @@ class Conflict:
     def sentence(self, strength: str) -> str:
         """The conflict in plain words."""
         place = "open" if self.stop == 0 else f"at fret {self.stop}"
-        what = f"String {self.string} {place} would touch crown {self.crown} by {self.short_mm:.2f} mm"
+        what = f"String {self.string} {place} would be heard on crown {self.crown}, {self.short_mm:.2f} mm too low"
         if self.action_mm is None:
-            return f"{what} at {strength} play, and no saddle height would free it at this relief."
+            return f"{what} at {strength} play, and no saddle height would quieten it at this relief."
         return (
             f"{what} at {strength} play: at this relief its action must be {self.action_mm:.2f} mm or more."
         )
@@ -84,7 +84,7 @@ class Conflict:
 def conflicts(
     picture: Picture, playing: Playing, strength: str, least_mm: float = 0.005
 ) -> tuple[Conflict, ...]:
-    """Strings that would touch by more than `least_mm` in the set-up of `picture`, worst first.
+    """Strings that lack more than `least_mm` to be unheard in the set-up of `picture`, worst first.
 
     Give it the state that the targets lead to: what comes back is where targets and "no buzz" cannot both
     be had.
@@ -112,7 +112,7 @@ def conflicts(
 
 
 def _freeing_action_mm(board: BoardNotes, found: Floors, own: Indices, string: int) -> float | None:
-    """Lowest action of one string, mm, at which none of its notes touches, by its saddle alone."""
+    """Lowest action of one string, mm, at which none of its notes is heard, by its saddle alone."""
     picture = board.picture
     saddle = picture.layout["saddle_height"][string]
     gain, lack = found.rows[own, saddle], found.lack_mm[own]

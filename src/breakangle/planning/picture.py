@@ -1,20 +1,24 @@
 """Everything that can be read off one state, with its derivatives: heights, gaps, cents at every fret."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.physics.finger import FingerStretch, finger_stretch
 from breakangle.physics.gaps import Gaps, gaps, open_clearance_mm
 from breakangle.physics.intonation import ErrorSlopes, error_cents, error_slopes
 from breakangle.physics.neck import bending_shapes
 from breakangle.planning.board import Board
-from breakangle.planning.layout import Layout, layout_of
+from breakangle.planning.crowns import own_crown_frets
+from breakangle.planning.layout import OWN_CROWNS, Layout, layout_of
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
-FINGER_UNIT = 1e-5
+LIGHTEST_PRESS_MM = (
+    0.06  # about here a hand's press turns from less to hardly any; common practice, no source
+)
 
 
 @lru_cache(maxsize=64)
@@ -32,6 +36,9 @@ def _height_rows(board: Board) -> Array:
     rows[:, :, layout["fall"][0]] = past
     rows[:, frets, layout["crown"]] = 1.0
     rows[:, frets, layout["crown_tilt"]] = board.side_ratio[:, None]
+    own = own_crown_frets(board)
+    at_string, slot = np.nonzero(own)
+    rows[at_string, own[at_string, slot], layout["crown_own"][at_string * OWN_CROWNS + slot]] = 1.0
     # A short string's own nut stands where that fret's crown would be.
     rows[np.ix_(strings, frets, layout["crown"])] *= (frets[None, :] != board.first[:, None])[:, :, None]
     rows[np.ix_(strings, frets, layout["crown_tilt"])] *= (frets[None, :] != board.first[:, None])[:, :, None]
@@ -39,6 +46,29 @@ def _height_rows(board: Board) -> Array:
     rows[:, -1, :] = 0.0
     rows[strings, -1, layout["saddle_height"]] = 1.0
     return rows
+
+
+@lru_cache(maxsize=64)
+def _clearance_rows(board: Board) -> Array:
+    """Return the rows over the state of the open string's clearance over every crown, shape (S, F, N)."""
+    x, rows, strings = board.along_mm, _height_rows(board), np.arange(board.string_count)
+    start = x[strings, board.first][:, None]
+    weight = ((x[:, 1:-1] - start) / (x[:, -1:] - start))[:, :, None]
+    nut = rows[strings, board.first][:, None]
+    return np.asarray((1 - weight) * nut + weight * rows[:, -1:] - rows[:, 1:-1])
+
+
+@lru_cache(maxsize=64)
+def _saddle_rise_rows(board: Board) -> Array:
+    """Return the rows over the state of every saddle's height above its nut, shape (S, N)."""
+    rows = _height_rows(board)
+    return np.asarray(rows[:, -1] - rows[np.arange(board.string_count), board.first])
+
+
+def _pressed_mm(unknown_mm: float) -> tuple[float, float]:
+    """Return how far below the crown the hand presses, mm, never less than nothing, and its slope by the unknown."""
+    root = float(np.hypot(unknown_mm, LIGHTEST_PRESS_MM))
+    return 0.5 * (unknown_mm + root), 0.5 * (1.0 + unknown_mm / root)
 
 
 @dataclass(frozen=True)
@@ -77,21 +107,10 @@ class Picture:
         """Return the open string's clearance over every crown, shape (S, F)."""
         return open_clearance_mm(self.board.along_mm, self.height_mm, self.board.first)
 
-    def _clearance_rows_at(self, string: Indices, crown: Indices) -> Array:
-        """Return d clearance / d state over crown (point) `crown` of `string`, shape (R, N)."""
-        x, rows, first = self.board.along_mm, self.height_rows, self.board.first[string]
-        start = x[string, first]
-        weight = ((x[string, crown] - start) / (x[string, -1] - start))[:, None]
-        return np.asarray(
-            (1 - weight) * rows[string, first] + weight * rows[string, -1] - rows[string, crown]
-        )
-
-    @cached_property
+    @property
     def clearance_rows(self) -> Array:
         """Return d clearance / d state, shape (S, F, N)."""
-        string, fret = self._everywhere()
-        shape = (self.board.string_count, self.board.fret_count, self.layout.size)
-        return self._clearance_rows_at(string, fret + 1).reshape(shape)
+        return _clearance_rows(self.board)
 
     def _everywhere(self) -> tuple[Indices, Indices]:
         """Return every pair of string and fret (both from 0), as two lists."""
@@ -101,23 +120,36 @@ class Picture:
     @cached_property
     def stiffness_ratio(self) -> Array:
         """Return each open string's √(EI/T)/L, shape (S,)."""
-        strings = self.board.strings
-        bending = np.array([one.bending_stiffness_n_mm2 for one in strings])
-        ratio = np.sqrt(bending / self.board.tension_n) / self.board.open_length_mm
-        return np.asarray(ratio * np.exp(self.mean[self.layout["log_stiffness"]]))
+        return np.asarray(self.board.stiffness_ratio * np.exp(self.mean[self.layout["log_stiffness"]]))
 
     @cached_property
     def _axial_ratio(self) -> Array:
         """Return each string's EA/T, shape (S,)."""
-        axial = np.array([one.axial_stiffness_n for one in self.board.strings])
-        return np.asarray(axial / self.board.tension_n * np.exp(self.mean[self.layout["log_axial"]]))
+        return np.asarray(self.board.axial_ratio * np.exp(self.mean[self.layout["log_axial"]]))
 
     @cached_property
     def _saddle_rise_mm(self) -> Array:
         nut = self.height_mm[np.arange(self.board.string_count), self.board.first]
         return np.asarray(self.height_mm[:, -1] - nut)
 
-    def _intonation_arguments(self, string: Indices, fret: Indices) -> dict[str, Array | float]:
+    def _finger(self, string: Indices, fret: Indices) -> FingerStretch:
+        """Return what the finger adds to the stretch of each stopped note."""
+        behind, press = self.mean[self.layout["finger"]]
+        pressed, by_press = _pressed_mm(float(press))
+        found = finger_stretch(
+            open_length_mm=self.board.open_length_mm[string],
+            along_behind_mm=self.board.along_behind_mm[string, fret],
+            clearance_mm=np.maximum(self.clearance_mm[string, fret], 0.0),
+            saddle_rise_mm=self._saddle_rise_mm[string],
+            behind_mm=behind,
+            press_mm=pressed,
+            room_mm=self.board.finger_room_mm[string, fret],
+        )
+        return replace(found, per_press_mm=by_press * found.per_press_mm)
+
+    def _intonation_arguments(
+        self, string: Indices, fret: Indices, finger: FingerStretch
+    ) -> dict[str, Array | float]:
         ratio = self.board.fret_ratio[string, fret]
         return {
             "open_length_mm": self.board.open_length_mm[string],
@@ -128,7 +160,7 @@ class Picture:
             "stiffness_ratio": self.stiffness_ratio[string],
             "saddle_setback_mm": self.mean[self.layout["saddle_setback"]][string],
             "nut_setback_mm": self.mean[self.layout["nut_setback"]][string],
-            "finger_stretch_ratio": FINGER_UNIT * float(self.mean[self.layout["finger"][0]]),
+            "finger_stretch_ratio": finger.stretch_ratio,
         }
 
     def cents_at(self, string: Indices, fret: Indices) -> tuple[Array, Array]:
@@ -136,12 +168,13 @@ class Picture:
 
         `string` and `fret` count from 0 (fret 0 is the first fret).
         """
-        arguments = self._intonation_arguments(string, fret)
-        slope: ErrorSlopes = error_slopes(**arguments)
-        each, numbers = np.arange(len(string)), np.arange(self.board.string_count)
-        rows = slope.clearance_cents_per_mm[:, None] * self._clearance_rows_at(string, fret + 1)
-        rise = (self.height_rows[:, -1] - self.height_rows[numbers, self.board.first])[string]
-        rows += slope.saddle_rise_cents_per_mm[:, None] * rise
+        finger = self._finger(string, fret)
+        slope: ErrorSlopes = error_slopes(**self._intonation_arguments(string, fret, finger))
+        each, by_finger = np.arange(len(string)), slope.finger_stretch_cents
+        by_clearance = slope.clearance_cents_per_mm + by_finger * finger.per_clearance_mm
+        by_rise = slope.saddle_rise_cents_per_mm + by_finger * finger.per_saddle_rise_mm
+        rows = by_clearance[:, None] * self.clearance_rows[string, fret]
+        rows += by_rise[:, None] * _saddle_rise_rows(self.board)[string]
         for block, part in (
             ("saddle_setback", slope.saddle_setback_cents_per_mm),
             ("nut_setback", slope.nut_setback_cents_per_mm),
@@ -149,13 +182,16 @@ class Picture:
             ("log_stiffness", slope.log_stiffness_cents),
         ):
             rows[each, self.layout[block][string]] += part
-        rows[:, self.layout["finger"][0]] += FINGER_UNIT * slope.finger_stretch_cents
+        behind, press = self.layout["finger"]
+        rows[:, behind] += by_finger * finger.per_behind_mm
+        rows[:, press] += by_finger * finger.per_press_mm
         return slope.cents, np.asarray(rows)
 
     @cached_property
     def cents(self) -> Array:
         """Return each stopped note from its equal-tempered pitch, the open string in tune, shape (S, F)."""
-        found = error_cents(**self._intonation_arguments(*self._everywhere()))
+        string, fret = self._everywhere()
+        found = error_cents(**self._intonation_arguments(string, fret, self._finger(string, fret)))
         return np.asarray(found).reshape(self.board.string_count, self.board.fret_count)
 
     @cached_property

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.contact_notes import board_notes, swing_depths
+from breakangle.planning.contact_notes import board_notes, quiet_depths
 from breakangle.planning.picture import Picture
 from breakangle.tables.strength import STRENGTHS, Playing
 
@@ -44,8 +44,8 @@ def played_height(
     if not buzzed and not clean:
         raise CorrectInputError("no note was told to buzz or to be clean", "", "name at least one of either")
     board = board_notes(picture)
-    with np.errstate(invalid="ignore"):
-        onset = np.nanmin(board.notes.gap_mm / swing_depths(picture.board, playing), axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        onset = np.nanmin(board.notes.gap_mm / quiet_depths(picture.board, playing), axis=1)
     at = {
         (int(s) + 1, int(n) if n > picture.board.first[s] else 0): float(onset[i])
         for i, (s, n) in enumerate(zip(board.string, board.stop, strict=True))

@@ -1,19 +1,27 @@
 """What is believed of an instrument before anything is read: its family's figures, on its own geometry."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Reading
+from breakangle.physics.shared_crown import common_setback_mm
 from breakangle.planning.board import Board
+from breakangle.planning.crowns import OWN_SHARE, SHARED_SHARE, TILT_SHARE, own_crown_frets, scatter_of
 from breakangle.planning.layout import Belief, Layout
+from breakangle.planning.loose import stands_loose
 from breakangle.planning.picture import Picture, picture_of
+from breakangle.planning.readings.crown import Crown
 from breakangle.planning.readings.gap import Gap, predict
 from breakangle.tables.families import Family, Prior, family
 
 Array = NDArray[np.float64]
 
+# Where nothing else is said below: common practice, no source.
 # Standard deviations without a published source: common practice at the bench, kept wide.
 NECK_SHAPE_SPREAD_RATIO = 0.5  # of the relief's own spread and mean
 # A neck thickens by about 18 % from nut to heel: 1/thickness³ leaves a quarter more bend at the nut end than
@@ -21,14 +29,26 @@ NECK_SHAPE_SPREAD_RATIO = 0.5  # of the relief's own spread and mean
 NUT_END_RATIO = 0.25
 TWIST_SPREAD_MM = 0.15
 FALL_MEAN, FALL_SPREAD = -0.0003, 0.0006
-CROWN_SPREAD_MM, CROWN_TILT_SPREAD_MM = 0.012, 0.006
 SADDLE_STEP_SPREAD_MM = 0.22  # one saddle against its neighbours
 NUT_SETBACK_SPREAD_MM = 0.15
 TUNED_SPREAD_CENTS = 8.0
-FINGER_MEAN, FINGER_SPREAD = 0.5, 0.6
-ROD_SHAPE_SPREAD_RATIO = 0.3
-SADDLE_RESPONSE_SPREAD_RATIO = 0.03
+# The hand, just behind its frets: how far behind the crown, and how far below it the string is pressed.
+FINGER_BEHIND_MM, FINGER_BEHIND_SPREAD_MM = 9.0, 2.5
+FINGER_PRESS_MM, FINGER_PRESS_SPREAD_MM = 0.22, 0.13
+# Those who set saddles press more alike than those who play: by half of it; common practice, no source.
+SETTER_PRESS_SPREAD_MM = 0.5 * FINGER_PRESS_SPREAD_MM
+# A saddle stands where its octave is in tune; exact: an octave has twelve frets. Chosen: two steps of Newton's method.
+OCTAVE_FRETS, SETBACK_STEPS = 12, 2
+ROD_SHAPE_SPREAD_RATIO = 0.2
+SADDLE_RESPONSE_SPREAD_RATIO = 0.05
 ZERO_FRET_SPREAD_MM = 0.015
+# A crown that is read by itself may be as far out as it reads, up to what any fret is left in a board; common practice,
+# no source. With that a reading moves by less than half of its gauge's spread for what is usual.
+CROWN_READ_SPREAD_MM, TILT_READ_SPREAD_MM = 0.3, 0.04
+# Relief at one edge against the other, where both are read: necks twist; common practice, no source.
+TWIST_READ_SPREAD_MM = 0.35
+# The last fret against the line of the body end, where gaps past the joint are read, at least so many of them.
+END_READ_SPREAD_MM, FEWEST_PAST_JOINT = 0.4, 2
 LEARNED_BLOCKS = ("rod", "saddle_response", "load")
 
 
@@ -76,7 +96,7 @@ def _fitting_readings(board: Board, place: str) -> list[Gap]:
         if place == "nut_height":
             held, fret = (min(first + 3, last),), first + 1
         else:
-            held, fret = ((first + 1,) if first == 0 else ()), min(first + 12, last)
+            held, fret = (first + 1,), min(first + 12, last)
         found.append(Gap(string=one.string, fret=fret, held=held, mm=0.0))
     return found
 
@@ -121,8 +141,12 @@ class _PriorMaker:
     def string_ends(self) -> None:
         """Set nut and saddle heights so that the routine gaps come out as the family's."""
         priors = self.kin.priors
-        self.independent("crown", 0.0, CROWN_SPREAD_MM)
-        self.independent("crown_tilt", 0.0, CROWN_TILT_SPREAD_MM)
+        scatter = scatter_of(self.board)
+        crown_mm = np.sqrt(scatter.variance_mm2(scatter.rough_share))
+        self.independent("crown", 0.0, np.sqrt(SHARED_SHARE) * crown_mm)
+        self.independent("crown_tilt", 0.0, np.sqrt(TILT_SHARE) * crown_mm)
+        has_own = own_crown_frets(self.board).ravel() > 0
+        self.independent("crown_own", 0.0, np.sqrt(OWN_SHARE) * crown_mm * has_own)
         if self.board.instrument.nut.kind == "zero-fret":
             self.independent("nut_height", 0.0, ZERO_FRET_SPREAD_MM)
         else:
@@ -149,17 +173,42 @@ class _PriorMaker:
     def sound(self) -> None:
         """Set what only the ear tells."""
         kin, strings = self.kin, self.board.strings
-        usual = {one.string: one.saddle_setback_mm for one in kin.strings}
-        same = len(kin.strings) == len(strings)
-        numbers = [one.string for one in self.board.instrument.in_order()]
-        typical = float(np.mean(list(usual.values())))
-        setback = [usual[number] if same else typical for number in numbers]
-        self.independent("saddle_setback", setback, kin.priors.saddle_setback_sd_mm)
         self.independent("nut_setback", 0.0, NUT_SETBACK_SPREAD_MM)
         self.independent("log_axial", 0.0, [one.axial_sd_ratio for one in strings])
         self.independent("log_stiffness", 0.0, [one.bending_sd_ratio / 2.0 for one in strings])
         self.independent("pitch", 0.0, TUNED_SPREAD_CENTS)
-        self.independent("finger", FINGER_MEAN, FINGER_SPREAD)
+        self.independent(
+            "finger", [FINGER_BEHIND_MM, FINGER_PRESS_MM], [FINGER_BEHIND_SPREAD_MM, FINGER_PRESS_SPREAD_MM]
+        )
+        self._saddles(kin.priors.saddle_setback_sd_mm)
+
+    def _saddles(self, spread_mm: float) -> None:
+        """Set every saddle where its octave is in tune for the usual hand, and how far from there it may be.
+
+        Whoever set it may have pressed otherwise than the usual hand: what that asks of all saddles is common to them.
+        """
+        board, places = self.board, self.layout["saddle_setback"]
+        string = np.arange(board.string_count)
+        octave = np.minimum(board.first + OCTAVE_FRETS, board.fret_count) - 1
+        for _ in range(SETBACK_STEPS):
+            cents, rows = picture_of(board, self.mean).cents_at(string, octave)
+            per_mm = rows[string, places]
+            self.mean[places] -= cents / per_mm
+        for strings in shared_crowns(board.instrument):
+            crown = places[np.array(strings) - 1]
+            self.mean[crown] = common_setback_mm(self.mean[crown])
+        asked = SETTER_PRESS_SPREAD_MM * rows[:, self.layout["finger"][1]] / per_mm
+        self.covariance[np.ix_(places, places)] = np.outer(asked, asked) + spread_mm**2 * np.eye(len(places))
+
+
+def shared_crowns(instrument: Instrument) -> tuple[tuple[int, ...], ...]:
+    """Return the strings of each course of two and more that one crown carries; none with saddles of their own."""
+    if instrument.bridge.kind != "one-piece" and not stands_loose(instrument):
+        return ()
+    found: dict[int, list[int]] = {}
+    for string in instrument.in_order():
+        found.setdefault(string.course or string.string, []).append(string.string)
+    return tuple(tuple(strings) for strings in found.values() if len(strings) > 1)
 
 
 def family_of(instrument: Instrument) -> Family:
@@ -185,6 +234,64 @@ def prior_of(board: Board, responses: Responses | None = None) -> Belief:
         maker.mean[places] = responses.mean
         maker.covariance[np.ix_(places, places)] = responses.covariance
     return Belief(maker.mean, maker.covariance)
+
+
+def open_to_what_is_read(
+    belief: Belief, readings: Sequence[Reading], board: Board, seen_before: bool = False
+) -> Belief:
+    """Return the belief with what is read by itself left to its readings, the rest as it is.
+
+    What is usual says nothing against a crown that a gauge has touched, or a board's end over which gaps were read. A
+    crown read at one string only is taken to be as high there as in the middle; read at several, its slope across the
+    board is left to them too. Of an instrument `seen_before`, what that taught of twist and board's end stands.
+    """
+    layout = Layout(board.string_count, board.fret_count)
+    added = _crowns_read(readings, board, layout)
+    if not seen_before and read_past_joint(readings, board):
+        past = float(np.max(board.along_mm[:, -2] - board.along_mm[:, board.instrument.joint_fret]))
+        added[int(layout["fall"][0])] = (END_READ_SPREAD_MM / max(past, 1.0)) ** 2
+    bowed = {one.string for one in readings if isinstance(one, Gap) and one.held and _is_between(one)}
+    if not seen_before and len(bowed) > 1:
+        added[int(layout["twist"][0])] = (TWIST_READ_SPREAD_MM / _even(board)) ** 2
+    if not added:
+        return belief
+    covariance = belief.covariance.copy()
+    covariance[list(added), list(added)] += list(added.values())
+    return replace(belief, covariance=covariance)
+
+
+def _crowns_read(readings: Sequence[Reading], board: Board, layout: Layout) -> dict[int, float]:
+    """Return the variance that crowns read by themselves may have, by their places in the state."""
+    added: dict[int, float] = {}
+    read: dict[int, list[Crown]] = {}
+    for one in readings:
+        if isinstance(one, Crown) and one.fret <= layout.frets:
+            read.setdefault(one.fret, []).append(one)
+    for fret, crowns in read.items():
+        mm = np.array([one.mm for one in crowns])
+        side = board.side_ratio[[one.string - 1 for one in crowns]]
+        added[int(layout["crown"][fret - 1])] = min(abs(float(np.median(mm))), CROWN_READ_SPREAD_MM) ** 2
+        if np.ptp(side) > 0.0:
+            slope = float(np.ptp(mm) / np.ptp(side))
+            added[int(layout["crown_tilt"][fret - 1])] = min(slope, TILT_READ_SPREAD_MM) ** 2
+    return added
+
+
+def _is_between(one: Gap) -> bool:
+    return min(one.held) < one.fret < max(one.held)
+
+
+@lru_cache(maxsize=64)
+def _even(board: Board) -> float:
+    """Return the relief of 1 mm of even bending, as the family reads it."""
+    return float(_relief_rows(board, family_of(board.instrument))[0])
+
+
+def read_past_joint(readings: Sequence[Reading], board: Board) -> bool:
+    """Return whether gaps were read over the board's end, far enough past the joint to tell its line."""
+    joint = board.instrument.joint_fret
+    middle = joint + (board.fret_count - joint) // 2
+    return sum(isinstance(one, Gap) and one.fret > middle for one in readings) >= FEWEST_PAST_JOINT
 
 
 def picture_before(board: Board) -> Picture:

@@ -6,28 +6,36 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.message import Message
 from breakangle.model.plan import Step
 from breakangle.model.reading import Reading, Target
-from breakangle.model.said import figured, strings_in_words
+from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
 from breakangle.planning.ask import Again, asked_in_words
 from breakangle.planning.board import Board
 from breakangle.planning.decide import Decision
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.explain import figure, wanted
-from breakangle.planning.readings.crown import Crown
+from breakangle.planning.head_first import head_first
 from breakangle.planning.registry import reading_kind, target_kind
 from breakangle.planning.rod_answer import why_not_to_turn
 from breakangle.planning.sight import Sight
-from breakangle.planning.slide import slide_in_words
 from breakangle.planning.targets.gap import GapTarget, trade_name
 from breakangle.planning.unreached import Unreached
+from breakangle.planning.verdict.judgement import Judgement
+from breakangle.planning.verdict.moved import Worked
+from breakangle.planning.verdict.resting import standing_readings
+from breakangle.planning.verdict.said import unless_it_buzzes
+from breakangle.planning.whose import fitted_in_words
+from breakangle.tables.messages import words
 
+BEYOND = "Beyond a set-up: "
 NOTHING_YET = "Nothing can be decided yet: no reading tells enough about what is wanted."
 READ_FIRST = "Read first: relief and action are not all known well enough to be left as they are."
 DOUBTFUL_FIRST = (
     "Read first: what is doubtful, or has not been read since the last turn, decides what comes next."
 )
+FIRST = "Read first: "
 LEAVE_IT = "What has been read is inside its tolerance: leave it."
 NEAR_AN_EDGE = (
     "What has been read is inside its tolerance, some of it so near the edge that a second reading may tell."
@@ -36,7 +44,6 @@ STOP_HERE = (
     "Stop here: what is left is inside what gauge, ear and hand can resolve; "
     "nobody would hear or feel the difference."
 )
-PROUD_CROWN_MM = 0.05  # a crown this far from its line wants levelling; common practice, no source
 
 
 def _without_string(target: Target, instrument: Instrument) -> str:
@@ -51,8 +58,10 @@ def _of_strings(targets: Iterable[Target], instrument: Instrument) -> str:
     return ", ".join(f"{words}{strings_in_words(strings)}" for words, strings in found.items())
 
 
-def _unread(service: Service, sight: Sight, instrument: Instrument) -> list[str]:
-    unread = [one for one, judged in zip(sight.targets, sight.judged, strict=True) if not judged]
+def _unread(service: Service, sight: Sight, instrument: Instrument, missed: Sequence[Unreached]) -> list[str]:
+    """Return what is not judged; what is told as beyond a set-up is not told as unknown too."""
+    told = {one.target for one in missed}
+    unread = [one for i, one in enumerate(sight.targets) if not sight.judged[i] and i not in told]
     if not unread:
         return []
     if len(unread) == len(sight.targets):
@@ -78,30 +87,8 @@ def _each_at(targets: Sequence[Target]) -> str:
     )
 
 
-def _crowns(service: Service, now: Estimate) -> list[str]:
-    layout, belief = now.picture.layout, now.belief
-    places = layout["crown"]
-    height, spread = belief.mean[places], np.sqrt(np.diag(belief.covariance)[places])
-    found = []
-    for index in np.flatnonzero((np.abs(height) > PROUD_CROWN_MM) & (np.abs(height) > 2.5 * spread)):
-        way = "above" if height[index] > 0 else "below"
-        found.append(
-            f"The crown of fret {index + 1} stands {abs(height[index]):.2f} mm {way} its line"
-            f"{_crown_read(service, int(index) + 1)}: levelling comes before a low set-up."
-        )
-    return found
-
-
-def _crown_read(service: Service, fret: int) -> str:
-    """Return what was read of a crown, beside what all readings together make of it."""
-    read = [one.mm for one in service.readings if isinstance(one, Crown) and one.fret == fret]
-    if not read:
-        return ""
-    low, high = (figured(one, 2) for one in (min(read), max(read)))
-    return f" by all readings together, read as {low} mm" + (f" to {high} mm" if high != low else "")
-
-
-def _breaking(now: Estimate) -> list[str]:
+def breaking(now: Estimate) -> list[str]:
+    """Return which strings pull near what their make breaks at, a sentence each."""
     found = []
     for one, string in zip(now.board.strings, now.board.instrument.in_order(), strict=True):
         if one.tension_n > 0.9 * one.breaking_low_n:
@@ -111,11 +98,6 @@ def _breaking(now: Estimate) -> list[str]:
                 f"make breaks at ({one.breaking_low_n:.0f} N and up): check its gauge and note."
             )
     return found
-
-
-def amiss(service: Service, now: Estimate) -> list[str]:
-    """Return what is wrong whatever the targets read: an instrument with such a fault is not left as it is."""
-    return _crowns(service, now) + _breaking(now)
 
 
 def _still_free(service: Service) -> str:
@@ -141,7 +123,7 @@ def _beyond(
             why = f"moving further would put {target_kind(other).words(other, instrument)} out"
         groups[_without_string(target, instrument), why].append(one.target)
     return [
-        f"Beyond a set-up: {words}{strings_in_words(sight.targets[i].string for i in places)} would still be "
+        f"{BEYOND}{words}{strings_in_words(sight.targets[i].string for i in places)} would still be "
         f"{_span(figure(sight, i) for i in places)}, wanted {_span(wanted(sight, i) for i in places)}; {why}."
         for (words, why), places in groups.items()
     ]
@@ -159,11 +141,14 @@ def _span(figures: Iterable[str]) -> str:
     return ranked[0] if ranked[0] == ranked[-1] else f"{ranked[0]} to {ranked[-1]}"
 
 
-def _remarks(service: Service, instrument: Instrument) -> list[str]:
-    """Return what is to be known of single readings, those alike but for their string in one sentence."""
+def _remarks(found_so: Judgement, instrument: Instrument) -> list[str]:
+    """Return what is to be known of single readings, those alike but for their string in one sentence.
+
+    A string that lies on a crown is told of until it is read clear, or work has surely cleared it.
+    """
     found: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for one in service.readings:
-        text = reading_kind(one).remark(one, instrument) if one.after == len(service.work) else ""
+    for one in standing_readings(found_so.service, Worked(found_so.service, found_so.now)):
+        text = reading_kind(one).remark(one, instrument)
         before, own, behind = text.partition(f"string {one.string} ")
         if text:
             found[before, behind if own else ""].append(one.string)
@@ -184,26 +169,35 @@ def guessed_cores(board: Board) -> list[str]:
     return [f"Cores are taken at their usual size: {', '.join(cores)}."] if cores else []
 
 
-def _left(before: Sight, again: Again) -> str:
+def _left(before: Sight, again: Again, judged: Judgement) -> list[str]:
     """Return what may be said of an instrument on which nothing is to be done."""
     heights = np.array(
         [isinstance(one, GapTarget) and trade_name(one) in ("relief", "action") for one in before.targets]
     )
     if np.any(heights & ~before.judged):
-        return READ_FIRST
-    if again.near_edge:
-        return NEAR_AN_EDGE
-    return STOP_HERE if before.judged.all() else LEAVE_IT
+        return [READ_FIRST]
+    if judged.on_crowns or not judged.nothing_open:
+        return [read_first(judged)]
+    touch = unless_it_buzzes(judged.touching())
+    if again.near_edge or touch is not None:
+        return [NEAR_AN_EDGE] * bool(again.near_edge) + ([] if touch is None else [words(touch)])
+    return [STOP_HERE if before.judged.all() else LEAVE_IT]
 
 
-def _asked(asked: tuple[Sequence[Reading], Reading | None], steps: bool) -> list[str]:
-    """Return what to read once more before the next step, and what one more reading would tell most."""
-    twice, more = [asked_in_words(one) for one in asked[0]], asked[1]
-    when = " before the next step, they are worth it" if steps else ", to be sure"
-    found = [f"Read these once more{when}: {'; '.join(twice)}."] if twice else []
-    if more is not None and asked_in_words(more) not in twice:
-        found.append(f"One more reading would tell most: {asked_in_words(more)}.")
-    return found
+def read_first(judged: Judgement) -> str:
+    """Return what is read before an instrument may be left as it is."""
+    groups: dict[str, list[int]] = defaultdict(list)
+    for one in judged.open:
+        groups[one.name].append(one.target.string)
+    names = [f"{name} at {strings_in_words(strings)}" for name, strings in groups.items()]
+    names += [reading_kind(one).place(one) for one in judged.on_crowns]
+    names += [reading_kind(one.reading).place(one.reading) for one in judged.doubted] if not names else []
+    return words(Message(key="verdict.read_before_leaving", values={"what": "; ".join(names)}))
+
+
+def tells_most(reading: Reading) -> str:
+    """Return that one more reading would tell most, in words."""
+    return f"One more reading would tell most: {asked_in_words(reading)}."
 
 
 def notes(
@@ -213,23 +207,27 @@ def notes(
     decision: Decision,
     steps: Sequence[Step],
     asked: tuple[Again, Reading | None],
+    judged: Judgement,
 ) -> tuple[str, ...]:
     """Return what else a person should know, most pressing first.
 
     `sights`: the targets before the steps and after them. `asked` is what to read once more before the next step, and
-    what one more reading would tell most.
+    what one more reading would tell most, where no question asks for it. `judged` is what is wrong and what is open, as
+    every page says it.
     """
     unreached, waits = decision.unreached, bool(decision.waiting.any())
     before, after = sights
-    instrument, wrong = now.board.instrument, amiss(service, now)
+    instrument = now.board.instrument
+    wrong = [words(one.message()) for one in judged.crowns_apart] + breaking(now)
     again, more = asked
     found = _beyond(service, after, unreached, instrument) + _feared(decision.feared, before, instrument)
-    found += slide_in_words(now, before, after, steps)
-    found += [one.sentence() for one in now.surprises]
-    found += [words] if (words := why_not_to_turn(service, now)) else []
-    found += _remarks(service, instrument) + wrong + _unread(service, before, instrument)
-    found += guessed_cores(now.board)
-    if not steps and not unreached and not wrong and (waits or before.judged.any()):
-        found.append(DOUBTFUL_FIRST if waits else _left(before, again))
-    found += _asked((again.shown(service.readings), more), bool(steps))
+    found += head_first(instrument, steps)
+    found += [one.sentence() for one in judged.doubted]
+    found += [why] if (why := why_not_to_turn(service, now)) else []
+    found += _remarks(judged, instrument) + wrong + _unread(service, before, instrument, unreached)
+    found += guessed_cores(now.board) + fitted_in_words(service, now.board)
+    told = bool(steps or unreached or wrong or judged.crowns or judged.beyond)
+    if not told and (waits or before.judged.any()):
+        found += [DOUBTFUL_FIRST] if waits else _left(before, again, judged)
+    found += [tells_most(more)] if more is not None else []
     return tuple(dict.fromkeys(found))

@@ -21,6 +21,7 @@ Place = tuple[str, str]
 """What is read, and where, in words."""
 
 
+@lru_cache(maxsize=4096)
 def place_read(reading: Reading) -> Place:
     """Return what was read, and where: two readings of one place are one figure, read twice."""
     return reading.quantity, reading_kind(reading).place(reading)
@@ -68,18 +69,19 @@ class Sight:
 
 
 def sight_of(now: Estimate, targets: Sequence[Target]) -> Sight:
-    """Return the targets as they stand in the state `now`."""
+    """Return the targets as they stand in the state `now`, as wide as doubtful readings leave them."""
+    now = now.weighed
     picture = now.picture
     count = len(targets)
-    value, rows = np.zeros(count), np.zeros((count, picture.layout.size))
+    value, rows, left_out = np.zeros(count), np.zeros((count, picture.layout.size)), np.zeros(count)
     for name, kind in target_kinds().items():
         places = [index for index, one in enumerate(targets) if one.quantity == name]
         if places:
             found = kind.predict([targets[index] for index in places], picture)
-            value[places], rows[places] = found.values, found.rows
+            value[places], rows[places], left_out[places] = found.values, found.rows, found.left_out
     wanted = np.array([target_kind(one).wanted(one) for one in targets])
     tolerance = np.array([target_kind(one).tolerance(one) for one in targets])
-    spread, off = now.belief.spread(rows), value - wanted
+    spread, off = np.hypot(now.belief.spread(rows), left_out), value - wanted
     return Sight(
         targets=tuple(targets),
         value=value,
@@ -91,12 +93,13 @@ def sight_of(now: Estimate, targets: Sequence[Target]) -> Sight:
     )
 
 
-def aimed(now: Estimate, targets: Sequence[Target]) -> Sight:
+def aimed(now: Estimate, targets: Sequence[Target], seen: Sight | None = None) -> Sight:
     """Return the targets in the state `now` as work on them is reckoned: judged and known as they stand.
 
-    Of a neck bent back, off and rows are those of the neck: no gauge shows how far it is, and the rod has to.
+    Of a neck bent back, off and rows are those of the neck: no gauge shows how far it is, and the rod has to. `seen`
+    are the targets as they stand, where that is at hand.
     """
-    seen = sight_of(now, targets)
+    seen = sight_of(now, targets) if seen is None else seen
     off, rows = seen.off.copy(), seen.rows.copy()
     apart: dict[Any, list[int]] = defaultdict(list)
     for place, target in enumerate(targets):

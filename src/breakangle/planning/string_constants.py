@@ -79,7 +79,7 @@ def _sd(measured: float | None, otherwise: float) -> float:
 
 def _core_of(of: StringMake, diameter_mm: float, core_mm: float | None) -> tuple[float, bool]:
     """Diameter in mm of what carries the pull, and whether it was guessed."""
-    if not of.is_wound:
+    if not of.wound:
         return diameter_mm, False
     if core_mm is None:
         return usual_core_mm(of.key, diameter_mm), True
@@ -93,7 +93,7 @@ def _core_of(of: StringMake, diameter_mm: float, core_mm: float | None) -> tuple
 
 
 def _unit_mass_g_per_m(of: StringMake, diameter_mm: float, core: float, wrap_key: str | None) -> float:
-    if not of.is_wound:
+    if not of.wound:
         plain = strings.round_unit_mass_g_per_m(
             diameter_mm=diameter_mm, density_kg_per_m3=of.density_kg_per_m3
         )

@@ -10,16 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
 
-from breakangle.model.reading import Target
-from breakangle.planning.contact_notes import BoardNotes, board_notes, swing_depths
+from breakangle.planning.contact_notes import BoardNotes, board_notes, quiet_depths, swing_depths
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.house import house_targets
-from breakangle.planning.layout import Belief
 from breakangle.planning.sight import sight_of
 from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.touch_chance import GapBelief
 from breakangle.tables.strength import Playing
 
 Array = NDArray[np.float64]
+# Where nothing else is said below: chosen: how finely it is reckoned, and how far a wish may go.
 STEPS = 2  # the readings are all but linear in the state: a third changed no thousandth of a millimetre in 200 wishes
 MOST_MM = {"relief": 1.5, "action": 6.0, "nut clearance": 1.5}
 
@@ -47,6 +47,8 @@ class Chances:
     stop: NDArray[np.intp]
     chance: Array
     crown: NDArray[np.intp]
+    heard: Array
+    """The chance that the touch is heard, (N,)."""
 
 
 def gap_targets(now: Estimate) -> tuple[GapTarget, ...]:
@@ -97,7 +99,7 @@ def _both_edges(now: Estimate, wish: Wish) -> Wish:
     return replace(wish, **{name: getattr(stands, name) for name in lacking})
 
 
-def wished(now: Estimate, wish: Wish) -> tuple[Target, ...]:
+def wished(now: Estimate, wish: Wish) -> tuple[GapTarget, ...]:
     """Return the targets that `wish` comes to: a figure for each string that it speaks of."""
     targets, wish = gap_targets(now), _both_edges(now, wish)
     share = _edges(now, targets)
@@ -118,7 +120,11 @@ def wished(now: Estimate, wish: Wish) -> tuple[Target, ...]:
 
 def would_read(now: Estimate, wish: Wish) -> Estimate:
     """Return the state in which the instrument would read as wished; what is known of it stays as doubtful."""
-    targets = wished(now, wish)
+    return reads_as(now, wished(now, wish))
+
+
+def reads_as(now: Estimate, targets: tuple[GapTarget, ...]) -> Estimate:
+    """Return the state in which every one of these gaps would read as its target wants; as doubtful as before."""
     if not targets:
         return now
     places = _answering(now, targets)
@@ -131,18 +137,16 @@ def would_read(now: Estimate, wish: Wish) -> Estimate:
         mean = now.belief.mean.copy()
         for amount, columns in zip(step, places, strict=True):
             mean[columns] += amount
-        now = replace(now, belief=Belief(mean, now.belief.covariance))
+        now = replace(now, belief=replace(now.belief, mean=mean))
     return now
 
 
-def _answering(now: Estimate, targets: tuple[Target, ...]) -> list[list[int]]:
+def _answering(now: Estimate, targets: tuple[GapTarget, ...]) -> list[list[int]]:
     """Return the places of the state that answer for the targets: the bend, then a saddle or a slot for each."""
     layout = now.picture.layout
     numbers = [one.string for one in now.board.instrument.in_order()]
     found: list[list[int]] = []
     for one in targets:
-        if not isinstance(one, GapTarget):
-            continue
         name, index = trade_name(one), numbers.index(one.string)
         block = {"action": "saddle_height", "nut clearance": "nut_height"}.get(name)
         place = [int(layout["neck"][0])] if block is None else [int(layout[block][index])]
@@ -155,16 +159,21 @@ def touch_chances(now: Estimate, playing: Playing, strength: str) -> Chances:
     """Return how likely each note is to touch a crown at `strength`: at once, from the crown that is nearest to it.
 
     The swing of a string does not depend on the heights, so it is worked out once a board; what is left is one
-    normal probability a crown. It is a lower bound by at most what the other crowns add, and says nothing of how
-    a touch sounds.
+    normal probability a crown. It is a lower bound by at most what the other crowns add.
 
     Raises:
         CorrectInputError: a strength that is not light, medium or heavy.
     """
     board: BoardNotes = board_notes(now.picture)
-    swing = playing.strengths.height_mm(strength) * swing_depths(now.board, playing)
-    left = np.where(np.isfinite(swing), board.notes.gap_mm - np.nan_to_num(swing), np.inf)
-    spread = np.maximum(board.spread_mm(now.belief.covariance), 1e-6)
-    chance = 0.5 * (1.0 - erf(left / (np.sqrt(2.0) * spread)))
+    height_mm = playing.strengths.height_mm(strength)
+    gaps = GapBelief(board, now.belief)
+    spread = np.maximum(gaps.spread_mm, 1e-6)
+
+    def chance_below(depth: Array) -> Array:
+        left = np.where(np.isfinite(depth), gaps.gap_mm - height_mm * np.nan_to_num(depth), np.inf)
+        return np.asarray(0.5 * (1.0 - erf(left / (np.sqrt(2.0) * spread))))
+
+    chance = chance_below(swing_depths(now.board, playing))
+    heard = chance_below(quiet_depths(now.board, playing)).max(axis=1)
     worst = np.argmax(chance, axis=1)
-    return Chances(board.string + 1, board.stop, chance[np.arange(len(worst)), worst], worst + 1)
+    return Chances(board.string + 1, board.stop, chance[np.arange(len(worst)), worst], worst + 1, heard)

@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 from breakangle.model.service import Service
 from breakangle.planning.adjustments.rod import MOST_TURNS
 from breakangle.planning.margins import MOST_HELD
+from breakangle.planning.problem import Problem
 from breakangle.planning.sight import Sight, place_read
-from breakangle.planning.solver import Problem
 from breakangle.planning.targets.gap import is_relief
 
 Array = NDArray[np.float64]
+# Common practice, no source.
 OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
 
 

@@ -1,28 +1,26 @@
 """What can be told of an instrument without asking: from its file, and what is usual for its family."""
 
 from breakangle.model.instrument import Instrument
-
-SOFT = ("plain-nylon", "wound-nylon", "fluorocarbon", "gut")
-TIED, PINNED = ("nylon-acoustic-guitar", "ukulele"), ("steel-acoustic-guitar", "twelve-string-guitar")
-SLOTTED_HEADS = ("nylon-acoustic-guitar",)
-ELECTRIC = ("electric-guitar", "bass-")
+from breakangle.tables.families import family
+from breakangle.tables.strings import make
 
 
 def usual_facts(instrument: Instrument) -> dict[str, str]:
     """Return the facts the service file tells, and those that are usual for the family.
 
-    The board's face, the instrument's worth and locking tuners are never assumed: they are asked.
+    The board's face, the instrument's worth and locking tuners are never assumed: they are asked. One string with a
+    core of polymer or gut makes a set of nylon: it is untied, not cut over the face.
 
     Source: common practice for each family, no source.
     """
-    kind = instrument.kind
-    soft = any(one.make in SOFT for one in instrument.strings)
+    usual = family(instrument.kind)
+    soft = any(make(string.make).soft for string in instrument.strings)
     return {
         "bridge": instrument.bridge.kind,
-        "anchor": "tied" if kind.startswith(TIED) else "pins" if kind.startswith(PINNED) else "ball",
-        "head": "slotted" if kind.startswith(SLOTTED_HEADS) else "plain",
+        "anchor": usual.anchor,
+        "head": usual.head,
         "strings": "nylon" if soft else "steel",
         "nut": instrument.nut.kind,
         "rod": "no" if instrument.rod.kind == "none" else "yes",
-        "electrics": "yes" if kind.startswith(ELECTRIC) else "no",
+        "electrics": "yes" if usual.electrics else "no",
     }

@@ -1,13 +1,14 @@
-"""What a procedure is: steps with what, why, tools, minutes, timer, cautions, and what to record."""
+"""What a procedure is: steps with what, why, tools, minutes, timer, dangers, and what to record."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from math import prod
 from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.noun import Between, Noun
-from breakangle.tables.routine import cautions, facts
+from breakangle.tables.routine import cautions, cautions_against, dangers, facts
 
 PROCEDURE_FORMAT: Final = "breakangle/procedure/1"
 NAME_PATTERN = r"^[a-z][a-z0-9-]{0,59}$"
@@ -41,7 +42,11 @@ class Recorded(Noun):
 
 
 class Step(Noun):
-    """One step. `acts` say what it does, for what must come before what; `when` which instruments it is for."""
+    """One step. `acts` say what it does, for what must come before what; `when` which instruments it is for.
+
+    `dangers` name what can hurt in it; the cautions that are shown follow from them. `cautions` are further ones, by
+    name, that a shop wants to see here.
+    """
 
     id: Name
     do: Words
@@ -49,10 +54,17 @@ class Step(Noun):
     tools: Annotated[tuple[Words, ...], Field(max_length=30)] = ()
     minutes: Minutes = 1.0
     timer: Timer | None = None
+    dangers: tuple[Name, ...] = ()
     cautions: tuple[Name, ...] = ()
     acts: tuple[Name, ...] = ()
     when: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     record: tuple[Recorded, ...] = ()
+
+    @property
+    def shown_cautions(self) -> tuple[str, ...]:
+        """Names of the cautions of its dangers and of its own, the gravest first."""
+        asked = {row.name for row in cautions_against(self.dangers)} | set(self.cautions)
+        return tuple(name for name in cautions() if name in asked)
 
     def fits(self, known: dict[str, str]) -> bool | None:
         """Return whether the step is for an instrument of these facts; None where one it needs is not known."""
@@ -88,6 +100,9 @@ class Procedure(Noun):
             place = f"steps[{index}]"
             if one.id in ids[:index]:
                 yield f"{place}.id", "a name that no other step has"
+            for number, name in enumerate(one.dangers):
+                if name not in dangers():
+                    yield f"{place}.dangers[{number}]", f"one of {', '.join(dangers())}"
             for number, name in enumerate(one.cautions):
                 if name not in cautions():
                     yield f"{place}.cautions[{number}]", f"one of {', '.join(cautions())}"
@@ -111,9 +126,26 @@ class Procedure(Noun):
         needed = {name for one in self.steps if one.fits(known) is None for name in one.when}
         return tuple(name for name in facts() if name in needed and name not in known)
 
-    def minutes(self, known: dict[str, str]) -> float:
-        """Return how long it usually takes, in minutes, its timers counted."""
-        total = 0.0
-        for one in self.steps_for(known):
-            total += one.minutes + (one.timer.least_s / 60.0 if one.timer is not None else 0.0)
-        return total
+    def minutes(self, known: dict[str, str], learned: Mapping[str, float] | None = None) -> float:
+        """Return how long it usually takes, in minutes, as `minutes_of` has it."""
+        return minutes_of(self.steps_for(known), known, learned)
+
+
+def minutes_of(
+    steps: Iterable[Step], known: Mapping[str, str], learned: Mapping[str, float] | None = None
+) -> float:
+    """Return how long these steps take together, in minutes, their timers counted.
+
+    `learned` has the minutes of steps, by name, that a bench was timed at, timers counted. Where a fact is not known,
+    a step counts by the share of its choices that it is for: one knob or another is turned, never both.
+    """
+    total = 0.0
+    for step in steps:
+        usual = step.minutes + (step.timer.least_s / 60.0 if step.timer is not None else 0.0)
+        shares = (
+            len(set(choices)) / len(facts()[name].choices)
+            for name, choices in step.when.items()
+            if name not in known
+        )
+        total += (learned or {}).get(step.id, usual) * prod(shares)
+    return total

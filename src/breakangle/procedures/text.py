@@ -1,28 +1,37 @@
 """A procedure as plain text: for a terminal, for paper, for a screen reader."""
 
+from collections.abc import Mapping
+
 from breakangle.procedures.model import Procedure, Step
-from breakangle.tables.routine import caution, cautions, facts
+from breakangle.tables.routine import caution, facts
 
 
-def procedure_text(procedure: Procedure, known: dict[str, str] | None = None, width: int = 78) -> str:
+def procedure_text(
+    procedure: Procedure,
+    known: dict[str, str] | None = None,
+    width: int = 78,
+    own_minutes: Mapping[str, float] | None = None,
+) -> str:
     """Return the procedure for an instrument of these facts; a step whose fact is not known says when it is for.
 
-    Cautions stand before the steps they belong to, each in its own words, said again only after another step.
+    `own_minutes` are what this bench takes for its steps, where earlier runs have told. Cautions stand before the
+    steps they belong to, each in its own words, said again only after another step.
     """
     told = known or {}
     lines = [procedure.title, "=" * len(procedure.title), *_wrapped(procedure.purpose, width, ""), ""]
-    lines.append(f"About {procedure.minutes(told):.0f} minutes.")
+    learned = ", as this bench has taken before" if own_minutes else ""
+    lines.append(f"About {procedure.minutes(told, own_minutes):.0f} minutes{learned}.")
     before: tuple[str, ...] = ()
     for number, step in enumerate(procedure.steps_for(told), start=1):
         lines.append("")
         lines += _step_lines(number, step, told, before, width)
-        before = step.cautions
+        before = step.shown_cautions
     return "\n".join(lines) + "\n"
 
 
 def cautions_of(step: Step) -> tuple[str, ...]:
     """Return the step's cautions in words, the gravest first."""
-    return tuple(caution(name).words for name in cautions() if name in step.cautions)
+    return tuple(caution(name).words for name in step.shown_cautions)
 
 
 def condition_in_words(step: Step, known: dict[str, str]) -> str:
@@ -44,7 +53,7 @@ def _step_lines(
     condition = condition_in_words(step, known)
     if condition:
         lines += _wrapped(f"Only if {condition}:", width, indent)
-    fresh = [name for name in cautions() if name in step.cautions and name not in before]
+    fresh = [name for name in step.shown_cautions if name not in before]
     for name in fresh:
         lines += _wrapped(f"! {caution(name).words}", width, indent)
     body = _wrapped(step.do, width, indent)

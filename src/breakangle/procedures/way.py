@@ -5,7 +5,7 @@ and back (`Way.model_dump_json`, `Way.model_validate_json`). Order is enforced g
 while something speaks against the step, says what and why, and does it when asked again with `anyway=True`.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
@@ -14,7 +14,7 @@ from pydantic import Field
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.noun import Noun
-from breakangle.procedures.model import Procedure, Step, Timer
+from breakangle.procedures.model import Procedure, Step, Timer, minutes_of
 from breakangle.tables.routine import orders
 
 WAY_FORMAT: Final = "breakangle/run/1"
@@ -32,7 +32,10 @@ class Mark(Noun):
 
 
 class Way(Noun):
-    """Where a person is in a procedure: `place` is the step at hand, None at the end."""
+    """Where a person is in a procedure: `place` is the step at hand, None at the end.
+
+    `undone` are the marks taken back since the last one was made, the latest last: they can be made again.
+    """
 
     format: Literal["breakangle/run/1"] = WAY_FORMAT
     procedure: str
@@ -40,6 +43,7 @@ class Way(Noun):
     place: str | None
     marks: dict[str, Mark] = Field(default_factory=dict)
     timers: dict[str, datetime] = Field(default_factory=dict)
+    undone: tuple[dict[str, Mark], ...] = ()
     begun_at: datetime
 
 
@@ -107,6 +111,12 @@ def acts_done(procedure: Procedure, way: Way) -> frozenset[str]:
     return frozenset(act for one in done for act in one.acts)
 
 
+def acts_declined(procedure: Procedure, way: Way) -> frozenset[str]:
+    """Return what only steps that were left out would have done."""
+    left = [one for one in procedure.steps if one.id in way.marks and way.marks[one.id].state == "left out"]
+    return frozenset(act for one in left for act in one.acts) - acts_done(procedure, way)
+
+
 def seen(procedure: Procedure, way: Way, at: datetime, acts_before: frozenset[str] = frozenset()) -> Seen:
     """Return the way as it stands at the moment `at`.
 
@@ -114,7 +124,7 @@ def seen(procedure: Procedure, way: Way, at: datetime, acts_before: frozenset[st
         procedure: the procedure the way goes through; a step it no longer has is passed over.
         way: the state.
         at: now.
-        acts_before: what earlier procedures of the visit did (`acts_done`).
+        acts_before: what earlier procedures of the visit did (`acts_done`) or left out (`acts_declined`).
     """
     steps = procedure.steps_for(way.facts)
     ids = [one.id for one in steps]
@@ -135,7 +145,7 @@ def seen(procedure: Procedure, way: Way, at: datetime, acts_before: frozenset[st
         unsure=() if step is None else tuple(name for name in step.when if name not in way.facts),
         done=by_state["done"],
         left_out=by_state["left out"],
-        minutes_left=sum(one.minutes for one in still),
+        minutes_left=minutes_of(still, way.facts),
     )
 
 
@@ -183,13 +193,20 @@ def next_step(
 
 
 def leave_out(procedure: Procedure, way: Way, at: datetime, why: str = "") -> Way:
-    """Mark the step at hand left out and go on; later steps that lean on it will say so.
+    """Mark the step at hand left out and go on; a later step that leans on it says so where that can do harm.
 
     Raises:
         CorrectInputError: the procedure is finished.
     """
     step = _at_hand(procedure, way)
     return _on(procedure, way, step, Mark(state="left out", at=at, why=why))
+
+
+def without(procedure: Procedure, way: Way, left: Mapping[str, Mark]) -> Way:
+    """Return a way just begun with what was left out before left out again; all of it left out: as it is."""
+    ids = [one.id for one in procedure.steps_for(way.facts)]
+    here = next((name for name in ids if name not in left), None)
+    return way if here is None else way.model_copy(update={"marks": {**left, **way.marks}, "place": here})
 
 
 def back(procedure: Procedure, way: Way) -> Way:
@@ -244,14 +261,17 @@ def _on(procedure: Procedure, way: Way, step: Step, mark: Mark) -> Way:
     ids = [one.id for one in procedure.steps_for(way.facts)]
     later = ids[ids.index(step.id) + 1 :]
     here = next((name for name in (*later, *ids) if name not in marks), None)
-    return way.model_copy(update={"marks": marks, "place": here})
+    return way.model_copy(update={"marks": marks, "place": here, "undone": ()})
 
 
 def _against(procedure: Procedure, way: Way, step: Step, acts_before: frozenset[str]) -> Iterator[Against]:
     """Yield what should have been done first, and what must not have been done yet."""
     others = [one for one in procedure.steps_for(way.facts) if one.id != step.id]
     done = acts_before | frozenset(act for one in _done(others, way) for act in one.acts)
+    declined = acts_declined(procedure, way)
     for order in orders():
+        if order.first in declined and not order.always:
+            continue
         if order.then in step.acts and order.first not in done and order.first not in step.acts:
             first = [one for one in others if order.first in one.acts]
             if first or order.alone:

@@ -1,15 +1,32 @@
 """The bench sheet: the same service as a form to fill in by hand, boxes in the order the work is done."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
-from breakangle.model.instrument import Instrument
+from breakangle.model.instrument import Instrument, String
 from breakangle.model.plan import Plan
-from breakangle.model.reading import Target
+from breakangle.model.reading import Reading, Target
+from breakangle.model.said import figured
 from breakangle.model.service import Service
+from breakangle.planning.board import Board
+from breakangle.planning.reading_named import reading_named
 from breakangle.planning.readings.gap import Gap
+from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.registry import reading_kind, target_kind
+from breakangle.planning.sight import place_of, place_read
+from breakangle.planning.trips.part_way import part_way
+from breakangle.planning.trips.told import (
+    TripTold,
+    asked_in_order,
+    expected,
+    first_to_read,
+    held_back,
+    trips_told,
+)
 from breakangle.report.found import saying
+from breakangle.report.label import courses_words
+from breakangle.report.looked_at import looked_at
 from breakangle.report.page import (
     Beside,
     Blanks,
@@ -19,6 +36,7 @@ from breakangle.report.page import (
     Letterhead,
     Page,
     Paragraph,
+    Picture,
     Points,
     Ruled,
 )
@@ -26,18 +44,11 @@ from breakangle.report.standing import ORDER
 from breakangle.report.words import day_words, strings_words
 
 KIND = "Bench sheet"
+TICKS_SHARE = 0.55  # of the width, beside a trip's drawing
 BEFORE_TOUCHING = (
     "Clean, padded place; neck rest; eye protection for wire",
     "Photographs: front, back, headstock, anything damaged",
     "Read everything below before anything is touched",
-)
-LOOKED_AT = (
-    "Frets level, not worn",
-    "Board and cracks",
-    "Nut and slots",
-    "Bridge and saddles",
-    "Tuners",
-    "Electrics",
 )
 AT_THE_END = (
     "No buzz at the owner's strength of play, anywhere on the board",
@@ -49,7 +60,10 @@ AT_THE_END = (
 
 @dataclass(frozen=True)
 class BenchSheet:
-    """What is known before the sheet goes to the bench."""
+    """What is known before the sheet goes to the bench; `drawings` are those of the plan's trips, by their numbers.
+
+    `board` tells a pitch in Hz in cents, and so an intonation from the two pitches it is read by.
+    """
 
     letterhead: Letterhead
     number: int
@@ -60,6 +74,8 @@ class BenchSheet:
     plan: Plan
     code_svg: str = ""
     code_words: str = ""
+    drawings: Mapping[int, Picture] = field(default_factory=dict)
+    board: Board | None = None
 
 
 def bench_sheet_page(given: BenchSheet) -> Page:
@@ -68,13 +84,15 @@ def bench_sheet_page(given: BenchSheet) -> Page:
     blocks: list[Block] = [
         Heading("1  Take in"),
         _room(given.service),
-        Beside((Points(BEFORE_TOUCHING, ticks=True),), (Points(LOOKED_AT, ticks=True),)),
+        Beside((Points(BEFORE_TOUCHING, ticks=True),), (Points(looked_at(instrument), ticks=True),)),
         Heading("2  Read, before anything is touched"),
         _readings(given, instrument, "as it came", done=False),
+        *_also_read(given, done=False),
         Heading("3  Do"),
-        *_steps(given.plan),
+        *_steps(given),
         Heading("4  Read again"),
         _readings(given, instrument, "as it leaves", done=True),
+        *_also_read(given, done=True),
         Heading("5  Check and hand back"),
         Points(AT_THE_END, ticks=True),
         Ruled("Notes, strings fitted, parts, time", 4),
@@ -100,7 +118,7 @@ def _facts(given: BenchSheet, instrument: Instrument) -> tuple[tuple[str, str], 
         ("Taken in", day_words(given.came)),
         ("Complaint", given.complaint),
         ("Scale", f"{instrument.scale_mm:g} mm, {frets}"),
-        ("Tuning", " ".join(one.note for one in reversed(instrument.in_order()))),
+        ("Tuning", courses_words(instrument)[0]),
     )
 
 
@@ -126,17 +144,22 @@ def _readings(given: BenchSheet, instrument: Instrument, when: str, done: bool) 
     columns = dict(
         sorted(columns.items(), key=lambda one: ORDER.index(one[0]) if one[0] in ORDER else len(ORDER))
     )
-    # Where nothing was done yet, nothing was read again either: what was read is how it came.
-    stage = (len(given.service.work) or None) if done else 0
+    stage = _stage(given, done)
     rows, small = [], []
     for string in reversed(instrument.in_order()):
         wanted = {name: found[string.string] for name, found in columns.items() if string.string in found}
         rows.append(
-            (f"{string.string}  {string.note}", *(_read(given, wanted.get(name), stage) for name in columns))
+            (_string_named(string, instrument), *(_read(given, wanted.get(name), stage) for name in columns))
         )
         small.append(("", *(_wanted(wanted.get(name)) for name in columns)))
     head = (f"String, {when}", *(_column(name, found) for name, found in columns.items()))
     return Boxes(_how(columns), head, tuple(rows), tuple(small))
+
+
+def _string_named(string: String, instrument: Instrument) -> str:
+    """Return a row's string, such as `12  E2, course 6`."""
+    course = instrument.course_of(string.string)
+    return f"{string.string}  {string.note}" + (f", course {course}" if course is not None else "")
 
 
 def _column(name: str, found: dict[int, Target]) -> str:
@@ -177,27 +200,84 @@ def _read(given: BenchSheet, target: Target | None, stage: int | None) -> str:
     """Return what was read at that stage for just this figure, if anything; a dash where nothing is to be read."""
     if target is None:
         return "–"
-    for reading in given.service.readings:
-        if not isinstance(reading, Gap) or reading.after != stage:
+    taken = [one for one in given.service.readings if one.after == stage]
+    for reading in reversed(taken):
+        if place_read(reading) != place_of(target):
             continue
-        same = reading.string == target.string and reading.fret == getattr(target, "fret", None)
-        if same and reading.held == getattr(target, "held", None):
-            kind = reading_kind(reading)
+        kind = reading_kind(reading)
+        if isinstance(reading, Gap):
             return f"{reading.mm:.{kind.decimals}f}"
+        opened = [one for one in taken if _is_open(one) and one.string == reading.string]
+        if opened and given.board is not None:
+            cents = kind.value(reading, given.board) - kind.value(opened[-1], given.board)
+            return figured(cents, target_kind(target).decimals)
     return ""
 
 
-def _steps(plan: Plan) -> list[Block]:
+def _is_open(reading: Reading) -> bool:
+    return isinstance(reading, Pitch) and reading.fret == 0 and reading.harmonic is None
+
+
+def _stage(given: BenchSheet, done: bool) -> int | None:
+    """Return after how much work a table's readings were taken: nothing done yet, nothing was read again either."""
+    return (len(given.service.work) or None) if done else 0
+
+
+def _also_read(given: BenchSheet, done: bool) -> list[Block]:
+    """Return every reading that no box holds as it was read: pitches, and what was read elsewhere or on the way."""
+    last = len(given.service.work)
+    boxed = {place_of(one) for one in given.plan.targets.wanted if target_kind(one).unit == "mm"}
+    taken = [
+        one
+        for one in given.service.readings
+        if ((one.after == last > 0) if done else (one.after < last or last == 0))
+        and (place_read(one) not in boxed or 0 < one.after < last)
+    ]
+    if not taken:
+        return []
+    said = "; ".join(f"{reading_named(one)}: {_amount(one)}" for one in taken)
+    return [Paragraph(f"Also read: {said}.", "small")]
+
+
+def _amount(reading: Reading) -> str:
+    """Return a reading's figure with its unit, as it was read."""
+    if isinstance(reading, Pitch) and reading.hz is not None:
+        return f"{reading.hz:.2f} Hz"
+    unit = "cents" if isinstance(reading, Pitch) else "mm"
+    return f"{figured(float(getattr(reading, unit)), reading_kind(reading).decimals)} {unit}"
+
+
+def _steps(given: BenchSheet) -> list[Block]:
+    """Return what is to be read first, and the trips with their steps to tick off."""
+    plan, instrument = given.plan, given.service.instrument_now()
+    asked = [f"{one.words} Read: ____________" for one in asked_in_order(plan)]
+    first = [one for one in (first_to_read(plan), held_back(plan)) if one]
+    before: list[Block] = [Paragraph(one, "lead") for one in first]
+    before += [Points(tuple(asked), ticks=True)] if asked else []
     if not plan.steps:
-        return [Ruled("What was adjusted: which, which way, how much", 6)]
+        return [*before, Ruled("What was adjusted: which, which way, how much", 6)]
+    trips: list[Block] = [
+        block for trip in trips_told(plan) for block in _trip(trip, plan, instrument, given.drawings)
+    ]
+    return [*before, *trips, Ruled("Anything else, or otherwise than planned", 2)]
+
+
+def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[int, Picture]) -> list[Block]:
+    """Return one trip: what to slacken and lay ready, its drawing, its steps to tick off, what to read at its end."""
     items = []
-    for one in plan.steps:
+    for _, one in trip.steps:
         told = one.reason.split(": ")[0]
         screw = f" ({one.screw})" if one.screw and one.screw not in told else ""
-        items.append(f"{told}{screw}. Done: ____________")
-    care = dict.fromkeys(caution for one in plan.steps for caution in one.caution)
+        stop = part_way(one, plan, instrument)
+        items.append(f"{told}{screw}. {f'{stop} ' if stop else ''}Done: ____________")
+    ticks, drawing = Points(tuple(items), ticks=True), drawings.get(trip.number)
+    care = dict.fromkeys(caution for _, one in trip.steps for caution in one.caution)
+    tools = f" Tools: {', '.join(trip.tools)}." if trip.tools else ""
+    reads = "; ".join(expected(one.reading) for one in trip.reads)
+    ready = f"About {trip.minutes} min. Slacken: {trip.slacken}.{tools}"
     return [
-        *([Paragraph(" ".join(care), "small")] if care else []),
-        Points(tuple(items), ticks=True),
-        Ruled("Anything else, or otherwise than planned", 2),
+        Paragraph(f"Trip {trip.number} of {trip.count}: {trip.name}"),
+        Paragraph(" ".join([ready, trip.way, *care]), "small"),
+        Beside((ticks,), (drawing,), TICKS_SHARE) if drawing else ticks,
+        *([Paragraph(f"At the end read: {reads}.", "small")] if reads else []),
     ]

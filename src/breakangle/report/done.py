@@ -39,9 +39,17 @@ def _nothing(one: Adjustment) -> bool:
 
 def done_words(work: Sequence[Adjustment], instrument: Instrument) -> tuple[str, ...]:
     """Return a sentence for each sort of move, in the order of the work; like moves of several strings are one."""
+    return _sentences([in_the_past(adjustment_kind(one).told(one, instrument)) for one in together(work)])
+
+
+def planned_words(moves: Sequence[Adjustment], instrument: Instrument) -> tuple[str, ...]:
+    """Return a sentence for each sort of move that was not made; like moves of several strings are one."""
+    return _sentences([adjustment_kind(one).told(one, instrument) for one in together(moves)])
+
+
+def _sentences(every: Sequence[str]) -> tuple[str, ...]:
     found: dict[str, list[str]] = {}
-    for one in together(work):
-        told = in_the_past(adjustment_kind(one).told(one, instrument))
+    for told in every:
         found.setdefault(AMOUNT.sub("{}", STRING.sub("{}", told)), []).append(told)
     return tuple(f"{_as_one(told)}." for told in found.values())
 

@@ -3,9 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakangle.planning.buzz import BuzzMap
 from breakangle.report.standing import Figure, Group, Standing, worst
-from breakangle.report.words import NO_BREAK, a_sentence, figure, how_sure, listed, number, strings_words
+from breakangle.report.words import (
+    NO_BREAK,
+    RECKONED,
+    a_sentence,
+    figure,
+    listed,
+    number,
+    printed,
+    strings_words,
+)
 
 
 @dataclass(frozen=True)
@@ -18,7 +26,7 @@ class Saying:
     high: str
 
 
-DOUBTFUL_SHARE = 0.05  # from this chance on a clear note may touch all the same, as the map of buzz has it
+AS_IT_SHOULD_BE, WITHIN = "as it should be", "within tolerance"
 SAYINGS = {
     "relief": Saying("Relief", "the slight bow of the neck under the strings", "too straight", "too bowed"),
     "action": Saying("Action", "the height of the strings over the 12th fret", "too low", "too high"),
@@ -34,9 +42,12 @@ def saying(name: str) -> Saying:
     return SAYINGS.get(name, Saying(name.capitalize(), "", "too little", "too much"))
 
 
-def found_words(standing: Standing) -> tuple[str, ...]:
-    """Return a sentence for each sort of figure as the instrument came in, and one for what was not read."""
-    found = [_found(group) for group in standing.groups if group.judged(after=False)]
+def found_words(standing: Standing, clear: bool = True) -> tuple[str, ...]:
+    """Return a sentence for each sort of figure as the instrument came in, and one for what was not read.
+
+    `clear`: nothing was found beside the figures, no note that touches among it; else none is called as it should be.
+    """
+    found = [_found(group, clear) for group in standing.groups if group.judged(after=False)]
     unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=False)]
     if unread:
         found.append(
@@ -45,32 +56,43 @@ def found_words(standing: Standing) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _found(group: Group) -> str:
+def _found(group: Group, clear: bool) -> str:
     says = saying(group.name)
     told = f" ({says.told})" if says.told else ""
     judged, outside = group.judged(after=False), group.outside(after=False)
-    sure = how_sure(group.spread(after=False), group.unit)
+    lacking = _unread_words(group, after=False)
     if not outside:
-        return f"{says.name}{told}: as it should be, {_range(judged, after=False)}{NO_BREAK}{group.unit}, {sure}."
+        fine = AS_IT_SHOULD_BE if clear else WITHIN
+        where = f" at {strings_words([one.string for one in judged])}" if lacking else ""
+        figures = f"{_range(judged, after=False)}{NO_BREAK}{group.unit}"
+        return f"{says.name}{told}: {fine}{where}, {figures}{lacking}."
     ways = [
         (says.high, [one for one in outside if one.off(after=False) > 0]),
         (says.low, [one for one in outside if one.off(after=False) < 0]),
     ]
     parts = []
-    for way, figures in ways:
-        if figures:
-            far = worst(figures, after=False)
-            at_most = "" if len(figures) == 1 else f", string {far.string} most"
-            parts.append(f"{way}{_where(figures, group)}{at_most} ({_read_words(far, after=False)})")
-    return f"{says.name}{told}: {'; '.join(parts)}; read {sure}."
+    for way, figures_out in ways:
+        if figures_out:
+            far = worst(figures_out, after=False)
+            at_most = "" if len(figures_out) == 1 else f", string {far.string} most"
+            parts.append(f"{way}{_where(figures_out, group)}{at_most} ({_read_words(far, after=False)})")
+    return f"{says.name}{told}: {'; '.join(parts)}{lacking}."
+
+
+def _unread_words(group: Group, after: bool) -> str:
+    """Return the strings at which nobody read a sort of figure that is told of; nothing where all were read."""
+    unread = [one.string for one in group.figures if not one.judged(after)]
+    return f"; not read at {strings_words(unread)}" if unread else ""
 
 
 def _read_words(far: Figure, after: bool) -> str:
     """Return what was read beside what is wanted; where nothing but zero is wanted, the reading says it all."""
-    value, spread = (far.after, far.after_spread) if after else (far.before, far.before_spread)
+    spread = far.after_spread if after else far.before_spread
+    value, read = far.printed(after), far.read(after) is not None
     if far.wanted == 0.0:
-        return figure(abs(value), spread, far.unit)
-    return f"{figure(value, spread, far.unit)}, where {figure(far.wanted, 0.0, far.unit)} is wanted"
+        value = abs(value)
+    told = f"{printed(value, spread, far.unit, read)}{NO_BREAK}{far.unit}{'' if read else ' reckoned'}"
+    return told if far.wanted == 0.0 else f"{told}, where {figure(far.wanted, 0.0, far.unit)} is wanted"
 
 
 def _where(figures: Sequence[Figure], group: Group) -> str:
@@ -80,32 +102,19 @@ def _where(figures: Sequence[Figure], group: Group) -> str:
 
 
 def _range(figures: Sequence[Figure], after: bool) -> str:
-    """Return the least and the greatest of figures, or the one there is, without their unit."""
-    values = [(one.after, one.after_spread) if after else (one.before, one.before_spread) for one in figures]
-    spread, unit = max(wide for _, wide in values), figures[0].unit
-    low, high = (number(pick(value for value, _ in values), spread, unit) for pick in (min, max))
-    return low if low == high else f"{low} to {high}"
+    """Return the least and the greatest of figures, or the one there is, without their unit; reckoned ones marked."""
+    spread = max((one.after_spread if after else one.before_spread) for one in figures)
+    ranked = sorted(figures, key=lambda one: one.printed(after))
+    ends = (ranked[0], ranked[-1])
+    low, high = (printed(one.printed(after), spread, one.unit, one.read(after) is not None) for one in ends)
+    if low == high:
+        return low
+    marked = all(one.read(after) is None for one in ends)
+    return f"{low} to {high.removeprefix(f'{RECKONED}{NO_BREAK}') if marked else high}"
 
 
-def left_alone(standing: Standing, beyond: Sequence[str]) -> tuple[str, ...]:
-    """Return what was not touched because it was right, and what is still out and why.
-
-    `beyond` holds the planner's reasons for what no set-up reaches, each naming its sort of figure.
-    """
-    right = [
-        saying(group.name).name
-        for group in standing.groups
-        if group.judged(after=False) and not group.outside(after=False) and not group.outside(after=True)
-    ]
-    found = []
-    if right:
-        names = listed([right[0], *(one.lower() for one in right[1:])])
-        were = "was right already" if len(right) == 1 else "were right already"
-        found.append(f"{names} {were}, and what is right is best left alone.")
-    return (*found, *(_still(group, beyond) for group in standing.groups if group.outside(after=True)))
-
-
-def _still(group: Group, beyond: Sequence[str]) -> str:
+def still_words(group: Group) -> str:
+    """Return how a sort of figure is out as it stands, as a sentence."""
     says, outside = saying(group.name), group.outside(after=True)
     parts = []
     for way, sign in ((says.high, 1.0), (says.low, -1.0)):
@@ -114,9 +123,7 @@ def _still(group: Group, beyond: Sequence[str]) -> str:
             far = worst(figures, after=True)
             most = f", string {far.string} most" if len(figures) > 1 else ""
             parts.append(f"{way}{_where(figures, group)}{most} ({_read_words(far, after=True)})")
-    reasons = [one.rpartition("; ")[2].rstrip(".") for one in beyond if f": {group.name} at" in one]
-    why = f"It is beyond a set-up: {reasons[0]}." if reasons else "It was left for another visit."
-    return f"{says.name} is {_since(outside)}{' and '.join(parts)}. {why}"
+    return f"{says.name} is {_since(outside)}{' and '.join(parts)}."
 
 
 def _since(outside: Sequence[Figure]) -> str:
@@ -127,22 +134,47 @@ def _since(outside: Sequence[Figure]) -> str:
     return "now " if len(came) == len(outside) else ""
 
 
-def in_short(standing: Standing, done: bool) -> str:
-    """Return the sheet's first sentence: how the instrument goes back."""
+def in_short(standing: Standing, done: bool, needed_nothing: bool = True, clear: bool = True) -> str:
+    """Return the sheet's first sentence: how the instrument goes back.
+
+    Args:
+        standing: how it stood and stands.
+        done: whether anything was done.
+        needed_nothing: whether the judgement allows to say that nothing was needed.
+        clear: whether nothing was found beside the figures, no note that touches among it.
+    """
     out = [saying(group.name).name.lower() for group in standing.groups if group.outside(after=True)]
     known = [group for group in standing.groups if group.judged(after=True)]
     if not known:
         says = "; this sheet says what was done" if done else ""
         return f"Nothing that was read tells enough to say how it plays{says}."
-    right = [saying(group.name).name.lower() for group in known if not group.outside(after=True)]
+    right = [_right_words(group) for group in known if not group.outside(after=True)]
     hand = f"a {standing.hand} hand" if standing.hand != "medium" else "an ordinary hand"
-    if not out:
-        how = "It goes back set up for" if done else "It needed nothing and is right for"
-        fine = "are as they should be" if len(right) > 1 else "is as it should be"
-        return f"{how} {hand}: {listed(right)} {fine}."
-    some = f"{listed(right)} {'are' if len(right) > 1 else 'is'} right; " if right else ""
-    off = f"{listed(out)} {'are' if len(out) > 1 else 'is'} not where we would like"
-    return a_sentence(f"{some}{off}; why is said below")
+    if out:
+        some = f"{listed(right)} {'are' if len(right) > 1 else 'is'} right; " if right and clear else ""
+        off = f"{listed(out)} {'are' if len(out) > 1 else 'is'} not where we would like"
+        return a_sentence(f"{some}{off}; why is said below")
+    unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=True)]
+    lacking = f"; not read: {listed(unread)}" if unread else ""
+    are = "are" if len(right) > 1 else "is"
+    if not clear:
+        return a_sentence(
+            f"{listed(right)} {are} within tolerance, and something else is open: see below{lacking}"
+        )
+    as_wanted = f"{listed(right)} {are} as {'they' if len(right) > 1 else 'it'} should be{lacking}."
+    if done:
+        return f"It goes back set up for {hand}: {as_wanted}"
+    if needed_nothing:
+        return f"It needed nothing and is right for {hand}: {as_wanted}"
+    return f"What was read is right for {hand}: {as_wanted}"
+
+
+def _right_words(group: Group) -> str:
+    """Return a sort of figure by its name, with the strings it was read at where those are not all."""
+    name = saying(group.name).name.lower()
+    if group.all_judged(after=True):
+        return name
+    return f"{name} at {strings_words([one.string for one in group.judged(after=True)])}"
 
 
 def before_after_rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
@@ -175,32 +207,3 @@ def known_unlike(standing: Standing, now: str) -> str:
             known = f"{strings_words(came)} as it came, and of {strings_words(left)} {now}"
             told.append(f"{saying(group.name).name} is known of {known}.")
     return " ".join(told)
-
-
-def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) -> str:
-    """Return how many notes touch a crown when the instrument is played as its owner plays; empty where unknown.
-
-    Args:
-        came: the map as it came; None where its heights were not read, or nothing was done since.
-        left: the map of the last state.
-        hand: how hard it is played.
-        now: what the last state is called.
-    """
-    if left is None:
-        return ""
-    told = [
-        f"{said}, {_touching(found)}"
-        for found, said in ((came, "as it came"), (left, now))
-        if found is not None
-    ]
-    player = "an ordinary hand" if hand == "medium" else f"a {hand} hand"
-    return f"Played by {player}: {'; '.join(told)}. This is worked out from the heights, not listened for."
-
-
-def _touching(found: BuzzMap) -> str:
-    """Return how many notes touch, and of how many that cannot be told."""
-    notes = len(found.notes)
-    touching = sum(one.verdict != "clear" for one in found.notes)
-    close = sum(one.verdict == "clear" and one.probability >= DOUBTFUL_SHARE for one in found.notes)
-    told = f"{touching or 'none'} of {notes} notes touch{'' if touching > 1 else 'es'} a fret"
-    return f"{told} and {close} {'is' if close == 1 else 'are'} too close to call" if close else told

@@ -1,24 +1,23 @@
 """The hand-back sheet: what an owner takes home, as blocks in reading order."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+from itertools import zip_longest
 
-from breakangle.model.instrument import Instrument, String
-from breakangle.model.measure import INCH_MM
+from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.report.done import done_words, moved_kinds
-from breakangle.report.found import (
-    before_after_rows,
-    found_words,
-    in_short,
-    known_unlike,
-    left_alone,
-    saying,
-)
+from breakangle.report.complaint_told import complaint_points
+from breakangle.report.done import done_words, planned_words
+from breakangle.report.found import before_after_rows, found_words, in_short, known_unlike
+from breakangle.report.hand_back_figures import RECKONED_SO, Figures, Pictures, figure_blocks
+from breakangle.report.label import courses_words
+from breakangle.report.left import Reasons, left_alone, still_open
 from breakangle.report.page import (
     Beside,
     Block,
+    Break,
     Heading,
     Letterhead,
     Page,
@@ -27,14 +26,16 @@ from breakangle.report.page import (
     Points,
     Table,
 )
-from breakangle.report.standing import Group, Standing, by_string
-from breakangle.report.words import NO_BREAK, a_sentence, day_words, how_sure, listed, number
+from breakangle.report.standing import Standing
+from breakangle.report.words import NO_BREAK, RECKONED, a_sentence, day_words
+from breakangle.tables.strings import make
 
 KIND = "Hand-back sheet"
 COMFORT_PERCENT = (40, 60)  # where wooden instruments are kept; common practice, no source
 MOST_WATCHED = 4
 FEW = 2
 BEFORE_AFTER_SHARE = 0.6
+LEAST_PT = 9.0
 COMING_BACK = {
     "relief": "Relief, as the air changes", "action": "Action, as the air changes", "new strings": "New strings",
     "a check": "A check",
@@ -42,26 +43,23 @@ COMING_BACK = {
 
 
 @dataclass(frozen=True)
-class PictureRow:
-    """One picture, or two beside each other, each with its name."""
+class Photograph:
+    """A photograph on the owner's sheet: `when` is `before` or `after`; two of one `pair` stand side by side."""
 
-    left: tuple[str, Picture]
-    right: tuple[str, Picture] | None = None
-
-
-@dataclass(frozen=True)
-class Pictures:
-    """The pictures of one sheet: rows of two, then those that fill the width."""
-
-    rows: tuple[PictureRow, ...] = ()
-    below: tuple[Picture, ...] = ()
+    when: str
+    picture: Picture
+    pair: int | None = None
 
 
 @dataclass(frozen=True)
 class HandBack:
     """Everything the sheet says, from wherever it is kept. `coming_back`: what, when and why; `price`: lines of a bill.
 
-    `beyond` and `watch` are the planner's own sentences. `strings_since` is the day they were fitted, if known.
+    `reasons` say why figures stay out, `declined` is what the owner wished left, `watch` the planner's own sentences.
+    `needed_nothing`, `came_clear` and `clear` are its judgement: nothing was needed; nothing was found beside the
+    figures, no note that touches, as it came and now. `asked`: what stood open at hand-back, and the reason written.
+    `amended`: days and reasons of the amendments this sheet holds. `apart`: figures begin on a page of their own.
+    `strings_since` is the day they were fitted, if known.
     """
 
     letterhead: Letterhead
@@ -72,15 +70,25 @@ class HandBack:
     left: date | None
     service: Service
     standing: Standing
-    beyond: tuple[str, ...] = ()
+    reasons: Reasons = field(default_factory=Reasons)
+    declined: tuple[Adjustment, ...] = ()
     watch: tuple[str, ...] = ()
     coming_back: tuple[tuple[str, date, str], ...] = ()
     price: tuple[tuple[str, str], ...] = ()
     price_note: str = ""
+    promised: date | None = None
+    needed_nothing: bool = False
+    came_clear: bool = False
+    clear: bool = False
     strings_since: date | None = None
-    notes: str = ""
+    owner_words: str = ""
+    asked: tuple[tuple[str, str], ...] = ()
+    signed: str = ""
+    amended: tuple[tuple[date, str], ...] = ()
+    photographs: tuple[Photograph, ...] = ()
     buzz: str = ""
-    pictures: Pictures = Pictures()
+    pictures: Pictures = field(default_factory=Pictures)
+    apart: bool = True
     code_svg: str = ""
     code_words: str = ""
 
@@ -91,45 +99,49 @@ class HandBack:
 
 
 def hand_back_page(given: HandBack) -> Page:
-    """Return the sheet: words first, pictures on what follows."""
+    """Return the sheet: the first page plain, in words; every figure and the drawings on the second."""
     instrument = given.service.instrument_now()
-    standing = given.standing
-    work = done_words(given.service.work, given.service.instrument)
-    blocks: list[Block] = [Paragraph(in_short(standing, bool(work)), "lead"), Heading("What we found")]
-    blocks.append(Points(found_words(standing)))
-    blocks += [Heading("What we did"), _did(work, given)]
-    kept = left_alone(standing, given.beyond)
-    if kept:
-        still = any(group.outside(after=True) for group in standing.groups)
-        blocks += [Heading(f"What we left alone{', and what is still open' if still else ''}"), Points(kept)]
-    before_after, price = _before_after(given), _price(given)
-    blocks += (
-        [Beside(before_after, price, BEFORE_AFTER_SHARE)]
-        if before_after and price
-        else [*before_after, *price]
+    work = done_words(given.service.work, instrument)
+    lead = in_short(given.standing, bool(work), given.needed_nothing, given.clear)
+    blocks: list[Block] = [*_amended(given), Paragraph(lead, "lead")]
+    blocks += [Paragraph(given.owner_words.strip())] if given.owner_words.strip() else []
+    blocks += _told(given)
+    blocks += _points("What we found", found_words(given.standing, given.came_clear and given.clear))
+    blocks += [Heading("What we did"), Points(work) if work else Paragraph("Nothing was adjusted.")]
+    blocks += _points("Left at your wish", declined_words(given.declined, instrument))
+    blocks += _points("What we left alone", left_alone(given.standing, given.clear))
+    blocks += _points(
+        "What is still open, and why", (*still_open(given.standing, given.reasons), *_asked(given))
     )
-    blocks += [Paragraph(given.buzz)] if given.buzz else []
-    blocks += _settings(given, instrument)
+    blocks += _figures_and_pictures(given)
     ahead, coming = _ahead(given), _coming_back(given)
     care: tuple[Block, ...] = (Heading("Take care"), Points(cautions(instrument)))
     # Under whichever column is shorter.
     left, right = ((*ahead, *care), coming) if len(given.coming_back) > FEW else (ahead, (*coming, *care))
-    blocks.append(Beside(left, right))
-    blocks += _pictures(given.pictures)
+    blocks += [Beside(left, right), *_signed(given)]
+    figures = Figures(
+        given.service, given.standing, given.now, given.strings_since, given.buzz, given.pictures
+    )
+    blocks += [Break()] if given.apart else []
     return Page(
         kind=KIND,
         title=instrument.name,
         letterhead=given.letterhead,
-        facts=_facts(given),
-        blocks=tuple(blocks),
+        facts=_facts(given, instrument),
+        blocks=(*blocks, *figure_blocks(figures)),
         foot=f"{given.letterhead.name}, sheet {given.number}",
         code_svg=given.code_svg,
         code_alt=f"Code that opens this instrument's page: {given.code_words}" if given.code_svg else "",
         code_words=given.code_words,
+        small_pt=LEAST_PT,
     )
 
 
-def _facts(given: HandBack) -> tuple[tuple[str, str], ...]:
+def _points(heading: str, items: Sequence[str]) -> list[Block]:
+    return [Heading(heading), Points(tuple(items))] if items else []
+
+
+def _facts(given: HandBack, instrument: Instrument) -> tuple[tuple[str, str], ...]:
     room = given.service.room
     air = []
     if room is not None and room.humidity_percent is not None:
@@ -141,18 +153,63 @@ def _facts(given: HandBack) -> tuple[tuple[str, str], ...]:
         ("Sheet", str(given.number)),
         ("Taken in", day_words(given.came)),
         ("Handed back", day_words(given.left) if given.left else "not yet"),
-        ("You told us", given.complaint),
+        ("Promised for", day_words(given.promised) if given.promised else ""),
+        ("Tuned to", courses_words(instrument)[0]),
         ("Our room", ", ".join(air)),
     )
 
 
-def _did(work: Sequence[str], given: HandBack) -> Block:
-    if not work:
-        return Paragraph("Nothing was adjusted.")
-    items = list(work)
-    if given.notes.strip():
-        items.append(a_sentence(given.notes))
-    return Points(tuple(items))
+def _amended(given: HandBack) -> list[Block]:
+    return [
+        Paragraph(f"Amended on {day_words(day)}: {a_sentence(reason)} The sheet before it is kept as it was.")
+        for day, reason in given.amended
+    ]
+
+
+def _told(given: HandBack) -> list[Block]:
+    return _points(
+        "You told us", complaint_points(given.service.complaints, given.complaint, given.reasons.written)
+    )
+
+
+def _asked(given: HandBack) -> tuple[str, ...]:
+    return tuple(f"{a_sentence(question)} {a_sentence(reason)}" for question, reason in given.asked)
+
+
+def _signed(given: HandBack) -> list[Block]:
+    if not given.signed or given.left is None:
+        return []
+    return [Paragraph(f"Handed back on {day_words(given.left)}, signed {given.signed}.")]
+
+
+def declined_words(declined: Sequence[Adjustment], instrument: Instrument) -> tuple[str, ...]:
+    """Return what was planned and left at the owner's wish, like moves of several strings as one."""
+    return tuple(f"Not done: {words[:1].lower()}{words[1:]}" for words in planned_words(declined, instrument))
+
+
+def _figures_and_pictures(given: HandBack) -> list[Block]:
+    """Return before and after, and the price: beside each other, or beside the photographs where there are any."""
+    before_after, price = _before_after(given), _price(given)
+    if given.photographs:
+        return [Beside((*before_after, *price), _photographs(given.photographs), BEFORE_AFTER_SHARE)]
+    if before_after and price:
+        return [Beside(before_after, price, BEFORE_AFTER_SHARE)]
+    return [*before_after, *price]
+
+
+def _photographs(photographs: Sequence[Photograph]) -> tuple[Block, ...]:
+    """Return pairs side by side, then the others below each other; of many, before on the left, after on the right."""
+    pairs: dict[int, list[Picture]] = {}
+    for one in photographs:
+        if one.pair is not None:
+            pairs.setdefault(one.pair, []).append(one.picture)
+    blocks: list[Block] = [Beside(tuple(two[:1]), tuple(two[1:])) for two in pairs.values()]
+    alone = [one for one in photographs if one.pair is None]
+    if len(alone) <= FEW:
+        return (*blocks, *(one.picture for one in alone))
+    before, after = ([one.picture for one in alone if one.when == when] for when in ("before", "after"))
+    rows = zip_longest(before, after)
+    return (*blocks, *(Beside((left,) if left else (), (right,) if right else ()) for left, right in rows))
 
 
 def _before_after(given: HandBack) -> tuple[Block, ...]:
@@ -169,61 +226,14 @@ def _before_after(given: HandBack) -> tuple[Block, ...]:
         told.append(
             "It was not read again after the last adjustment: these figures follow from the readings before it."
         )
+    if any(RECKONED in cell for row in rows for cell in row[1:]):
+        told.append(RECKONED_SO)
     if given.service.work:
         told.append(known_unlike(given.standing, given.now))
     if any("cents" in row[0] for row in rows):
-        told.append("A cent is a hundredth of a semitone; few people hear less than five.")
+        told.append("A cent is a hundredth of a semitone.")
     words = " ".join(one for one in told if one)
     return (*found, *([Paragraph(words, "small")] if words else []))
-
-
-def _settings(given: HandBack, instrument: Instrument) -> list[Block]:
-    """Return a row for each string: what is on, and how it stands."""
-    columns = [(group, by_string(group.judged(after=True), instrument)) for group in given.standing.groups]
-    columns = [(group, found) for group, found in columns if found]
-    head = [
-        "string",
-        "note",
-        "what is on",
-        *(f"{saying(group.name).name.lower()}, {group.unit}" for group, _ in columns),
-    ]
-    rows = []
-    for one in instrument.in_order():
-        cells = [str(one.string), one.note, string_words(one)]
-        for group, found in columns:
-            read = found.get(one.string)
-            cells.append(number(read.after, read.after_spread, group.unit) if read else "–")
-        rows.append(tuple(cells))
-    notes = [_how_well([group for group, _ in columns])]
-    if "restring" in moved_kinds(given.service.work):
-        notes.append("Strings fitted at this visit.")
-    elif given.strings_since is not None:
-        notes.append(f"Strings on since {day_words(given.strings_since)}.")
-    notes.append(f"Tuned to A4 = {given.service.reference_hz:g} Hz.")
-    return [
-        Heading(f"Strings and settings {given.now.replace('it', 'they', 1).replace('stands', 'stand')}"),
-        Table("", tuple(head), tuple(rows), 3),
-        Paragraph(" ".join(one for one in notes if one), "small"),
-    ]
-
-
-def _how_well(groups: Sequence[Group]) -> str:
-    """Return how well the figures of these groups are known, those known alike together."""
-    found: dict[str, list[str]] = {}
-    for group in groups:
-        found.setdefault(how_sure(group.spread(after=True), group.unit), []).append(
-            saying(group.name).name.lower()
-        )
-    parts = [
-        f"{listed(names)} {'are' if len(names) > 1 else 'is'} known {sure}" for sure, names in found.items()
-    ]
-    return a_sentence(", ".join(parts)) if parts else ""
-
-
-def string_words(one: String) -> str:
-    """Return what a string is: its make, and its diameter in mm and thousandths of an inch."""
-    inches = f"{one.diameter_mm / INCH_MM:.3f}".removeprefix("0")
-    return f"{one.make.replace('-', ' ')} {one.diameter_mm:.2f} mm ({inches} in)"
 
 
 def _ahead(given: HandBack) -> tuple[Block, ...]:
@@ -250,11 +260,9 @@ def _coming_back(given: HandBack) -> tuple[Block, ...]:
 
 def cautions(instrument: Instrument) -> tuple[str, ...]:
     """Return what an owner should take care of on this instrument."""
-    found = []
-    if any("steel" in one.make for one in instrument.strings):
-        found.append("Changing strings: slacken before you cut, and wear eye protection. Wire whips.")
-    else:
-        found.append("Changing strings: slacken before you cut.")
+    wire = any(make(string.make).has_wire for string in instrument.strings)
+    eyes = ", and wear eye protection. Wire whips." if wire else "."
+    found = [f"Changing strings: slacken before you cut{eyes}"]
     if instrument.rod.kind != "none":
         found.append(
             "The truss rod: leave it to us, or a quarter turn at most at a time, and never by force."
@@ -269,11 +277,3 @@ def _price(given: HandBack) -> tuple[Block, ...]:
         return ()
     blocks: list[Block] = [Heading("Price"), Table("", ("", ""), given.price, 1, last=True)]
     return (*blocks, Paragraph(given.price_note, "small")) if given.price_note else tuple(blocks)
-
-
-def _pictures(pictures: Pictures) -> list[Block]:
-    found: list[Block] = []
-    for row in pictures.rows:
-        sides = [(Heading(one[0]), one[1]) if one is not None else () for one in (row.left, row.right)]
-        found.append(Beside(sides[0], sides[1]))
-    return [*found, *pictures.below]

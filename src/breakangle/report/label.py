@@ -11,7 +11,7 @@ from breakangle.model.measure import INCH_MM
 from breakangle.report.standing import Group, Standing
 from breakangle.report.tiling import Paper
 from breakangle.report.typesetting import typeset
-from breakangle.report.words import day_words, number
+from breakangle.report.words import day_words, printed
 
 WIDE_MM, TALL_MM = 74.0, 37.0  # two beside each other fit A4 and Letter
 EDGE_MM, GAP_MM = 15.0, 4.0
@@ -30,6 +30,7 @@ class Label:
     settings: tuple[tuple[str, str], ...]
     code_svg: str
     note: str = ""
+    mark: str = ""  # the shop's tag, else the serial number
 
 
 def label_settings(standing: Standing) -> tuple[tuple[str, str], ...]:
@@ -42,7 +43,9 @@ def _ends(group: Group) -> str:
     """Return the figure at the lowest and at the highest string that is known."""
     judged = sorted(group.judged(after=True), key=lambda one: -one.string)
     ends = [judged[0]] if len(judged) == 1 else [judged[0], judged[-1]]
-    told = [number(one.after, one.after_spread, one.unit) for one in ends]
+    told = [
+        printed(one.printed(True), one.after_spread, one.unit, one.read(True) is not None) for one in ends
+    ]
     return f"{' / '.join(told)} {group.unit}"
 
 
@@ -80,6 +83,7 @@ def label_data(labels: Sequence[Label], on: Paper | None) -> dict[str, Any]:
                 "strings": one.strings,
                 "settings": one.settings,
                 "note": one.note,
+                "mark": one.mark,
                 "svg": one.code_svg,
             }
             for one in labels
@@ -92,7 +96,7 @@ def labels_pdf(labels: Sequence[Label], on: Paper | None = None) -> bytes:
 
     Raises:
         CorrectInputError: no labels.
-        InstallError: the typesetter or its fonts are not installed.
+        InstallError: the typesetter is not installed.
     """
     if not labels:
         raise CorrectInputError("there is no label to print", "", "choose an instrument that has been read")

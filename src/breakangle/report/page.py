@@ -56,11 +56,12 @@ class Table:
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture as SVG text, with words for those who do not see it."""
+    """A picture as SVG text, with words for those who do not see it; `tall_mm`: at most so tall on paper."""
 
     svg: str
     alt: str
     caption: str = ""
+    tall_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -100,12 +101,22 @@ class Beside:
     left_share: float = 0.5
 
 
-Block = Heading | Paragraph | Points | Facts | Table | Picture | Boxes | Blanks | Ruled | Beside
+@dataclass(frozen=True)
+class Break:
+    """What follows begins on a page of its own."""
+
+    name: str = ""
+
+
+Block = Heading | Paragraph | Points | Facts | Table | Picture | Boxes | Blanks | Ruled | Beside | Break
 
 
 @dataclass(frozen=True)
 class Page:
-    """One sheet: `kind` is what it is called, `title` what it is of; `code_svg` a QR code, its words in `code_alt`."""
+    """One sheet: `kind` is what it is called, `title` what it is of; `code_svg` a QR code, its words in `code_alt`.
+
+    No text on it is smaller than `small_pt`, drawings and the corners of boxes apart.
+    """
 
     kind: str
     title: str
@@ -117,6 +128,7 @@ class Page:
     code_alt: str = ""
     code_words: str = ""
     language: str = field(default="en")
+    small_pt: float = 7.4
 
     @property
     def heading(self) -> str:

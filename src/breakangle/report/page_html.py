@@ -7,6 +7,7 @@ from breakangle.report.page import (
     Blanks,
     Block,
     Boxes,
+    Break,
     Facts,
     Heading,
     Page,
@@ -32,7 +33,8 @@ text-align:right;font-variant-numeric:tabular-nums}thead th{border-bottom:1px so
 border-top:1px solid #111;font-weight:700}.beside{display:grid;grid-template-columns:repeat(auto-fit,minmax(17rem,1fr));
 gap:0 2rem}figure{margin:.8rem 0}figure img{width:100%;height:auto}.box{border:1px solid #111;min-width:3.5rem;height:
 2.2rem;padding:.1rem .3rem}.box small{color:#555}.ticks{list-style:none;padding-left:0}.blank{border-bottom:1px solid
-#111;display:inline-block;min-width:8rem}@media print{main{padding:0;max-width:none}}
+#111;display:inline-block;min-width:8rem}figure.part img{max-height:16rem;
+object-fit:contain}@media print{main{padding:0;max-width:none}.break{break-after:page}}
 """
 
 
@@ -85,7 +87,8 @@ def _block(block: Block) -> str:
     if isinstance(block, Picture):
         caption = f"<figcaption>{_text(block.caption)}</figcaption>" if block.caption else ""
         source = data_address(block.svg)
-        return f'<figure><img src="{source}" alt="{_text(block.alt)}">{caption}</figure>'
+        part = ' class="part"' if block.tall_mm else ""
+        return f'<figure{part}><img src="{source}" alt="{_text(block.alt)}">{caption}</figure>'
     if isinstance(block, Boxes):
         return _boxes(block)
     if isinstance(block, Blanks):
@@ -95,6 +98,8 @@ def _block(block: Block) -> str:
         return f"<p>{' '.join(blanks)}</p>"
     if isinstance(block, Ruled):
         return f"<p>{_text(block.name)}</p>" + '<p class="blank" style="width:100%">&nbsp;</p>' * block.count
+    if isinstance(block, Break):
+        return '<div class="break"></div>'
     assert isinstance(block, Beside)
     sides = ("".join(_block(one) for one in side) for side in (block.left, block.right))
     return f'<div class="beside">{"".join(f"<div>{side}</div>" for side in sides)}</div>'

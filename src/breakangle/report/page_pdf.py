@@ -27,7 +27,7 @@ def page_pdf(page: Page, on: Paper) -> bytes:
     """Return the sheet as a tagged PDF on this paper.
 
     Raises:
-        InstallError: the typesetter or its fonts are not installed.
+        InstallError: the typesetter is not installed.
     """
     return typeset("page", page_data(page, on), RAW)
 

@@ -8,6 +8,7 @@ from breakangle.report.page import (
     Blanks,
     Block,
     Boxes,
+    Break,
     Facts,
     Heading,
     Page,
@@ -78,6 +79,8 @@ def _block(block: Block) -> list[str]:
         return [f"{name}: {known or '____________'}" for name, known, _ in block.fields]
     if isinstance(block, Ruled):
         return [f"{block.name}:", *["_" * COLUMNS] * block.count]
+    if isinstance(block, Break):
+        return []
     assert isinstance(block, Beside)
     return [line for one in (*block.left, *block.right) for line in ["", *_block(one)]]
 

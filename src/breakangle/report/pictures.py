@@ -1,12 +1,15 @@
 """Pictures that go on paper: QR codes, a logo or photograph wrapped as SVG, and SVG as an address inside a page."""
 
 import base64
+from collections.abc import Sequence
 from io import BytesIO
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.small_picture import small_picture
 
 LARGEST_LOGO_BYTES = 300_000
 LARGEST_SIDE_PIXELS, PRINTED_SIDE_PIXELS = 4000, 900  # read, and kept: 900 over 40 mm is 570 to the inch
+Strokes = Sequence[Sequence[tuple[float, float]]]
 FORMATS = ("PNG", "JPEG", "GIF", "WEBP")
 QUIET_MODULES = 4  # white around a QR code; ISO/IEC 18004
 
@@ -49,7 +52,7 @@ def picture_svg(content: bytes, name: str) -> str:
             f"{LARGEST_LOGO_BYTES / 1000:.0f} kB at most",
             "make it smaller",
         )
-    from PIL import Image, UnidentifiedImageError
+    from PIL import Image
 
     out = BytesIO()
     try:
@@ -63,7 +66,9 @@ def picture_svg(content: bytes, name: str) -> str:
             drawn = image.convert("RGBA")
             drawn.thumbnail((PRINTED_SIDE_PIXELS, PRINTED_SIDE_PIXELS))
             drawn.save(out, "PNG", optimize=True)
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, Image.DecompressionBombError) as cause:
+    except ChooseAnotherFileError:
+        raise
+    except Exception as cause:  # what else the reader of a format raises is for the format to know
         raise ChooseAnotherFileError(
             f"{name} is no picture that can be printed", "PNG, JPEG, GIF or WebP", "choose another"
         ) from cause
@@ -71,4 +76,41 @@ def picture_svg(content: bytes, name: str) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{tall}" viewBox="0 0 {wide} {tall}">'
         f'<image width="{wide}" height="{tall}" href="data:image/png;base64,{coded}"/></svg>'
+    )
+
+
+MARK_SHARE = 0.008  # of the longer side: how wide a mark is drawn
+
+
+def photograph_svg(content: bytes, strokes: Strokes = ()) -> str:
+    """Return a photograph as SVG text: upright, small enough for paper, what a finger marked drawn over it.
+
+    `strokes` are lines of points, each as shares of width and height from the upper left.
+
+    Raises:
+        ChooseAnotherFileError: no picture that can be printed.
+    """
+    out = BytesIO()
+    try:
+        drawn = small_picture(content, PRINTED_SIDE_PIXELS)
+    except ChooseAnotherFileError as cause:
+        given = "this photograph cannot be printed"
+        raise ChooseAnotherFileError(given, "PNG, JPEG, GIF or WebP", "choose another") from cause
+    drawn.save(out, "JPEG", quality=82)
+    (wide, tall), coded = drawn.size, base64.b64encode(out.getvalue()).decode("ascii")
+    lines = "".join(_mark(one, wide, tall) for one in strokes)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{tall}" viewBox="0 0 {wide} {tall}">'
+        f'<image width="{wide}" height="{tall}" href="data:image/jpeg;base64,{coded}"/>{lines}</svg>'
+    )
+
+
+def _mark(stroke: Sequence[tuple[float, float]], wide: int, tall: int) -> str:
+    """Return one line that a finger drew: black with a white rim, so that it shows on any wood."""
+    points = " ".join(f"{x * wide:.1f},{y * tall:.1f}" for x, y in stroke)
+    width = MARK_SHARE * max(wide, tall)
+    shape = 'fill="none" stroke-linecap="round" stroke-linejoin="round"'
+    return "".join(
+        f'<polyline points="{points}" {shape} stroke="{colour}" stroke-width="{size * width:.1f}"/>'
+        for colour, size in (("#fff", 2.0), ("#000", 1.0))
     )

@@ -6,16 +6,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.house import targets_of
-from breakangle.planning.registry import reading_kind, target_kind
+from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
 from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.verdict.as_read import as_read, taken, was_read
+from breakangle.planning.verdict.moved import Worked
 
 
 @dataclass(frozen=True)
 class Figure:
-    """One wanted figure, before and after: values and standard uncertainties in `unit`; unknown where not `judged`."""
+    """One wanted figure, before and after: values and standard uncertainties in `unit`; unknown where not `judged`.
+
+    `before_read`, `after_read`: what a gauge read there, where that still stands; else the value is only reckoned.
+    """
 
     group: str
     string: int
@@ -29,6 +35,17 @@ class Figure:
     after: float
     after_spread: float
     after_judged: bool
+    before_read: float | None = None
+    after_read: float | None = None
+
+    def printed(self, after: bool) -> float:
+        """Return the figure to print: as it was read where it was, else as reckoned."""
+        read = self.read(after)
+        return read if read is not None else self.after if after else self.before
+
+    def read(self, after: bool) -> float | None:
+        """Return what was read, or None where the figure is reckoned."""
+        return self.after_read if after else self.before_read
 
     def off(self, after: bool) -> float:
         """Return how far it is from what is wanted, in its unit."""
@@ -55,6 +72,14 @@ class Group:
         """Return the figures that readings tell enough of."""
         return tuple(one for one in self.figures if one.judged(after))
 
+    def all_judged(self, after: bool) -> bool:
+        """Return whether every one of its figures was read and can be told in from out."""
+        return all(one.judged(after) for one in self.figures)
+
+    def reckoned(self, after: bool) -> tuple[Figure, ...]:
+        """Return the figures that are judged although no gauge has read them as they stand."""
+        return tuple(one for one in self.judged(after) if one.read(after) is None)
+
     def outside(self, after: bool) -> tuple[Figure, ...]:
         """Return the figures known to be out of tolerance."""
         return tuple(one for one in self.judged(after) if not one.inside(after))
@@ -67,17 +92,24 @@ class Group:
 
 @dataclass(frozen=True)
 class Standing:
-    """The whole: groups in the order of work, and whether anything was read after the last adjustment."""
+    """The whole: groups in the order of work, and whether anything was read after the last adjustment.
+
+    `worked` names the groups that were worked on, `declined` those whose adjuster the owner wished left.
+    """
 
     groups: tuple[Group, ...]
     read_after: bool
     hand: str
+    worked: frozenset[str] = frozenset()
+    declined: frozenset[str] = frozenset()
 
 
 ORDER = ("relief", "action", "nut clearance", "intonation")
 
 
-def standing_of(service: Service, before: Estimate, after: Estimate) -> Standing:
+def standing_of(
+    service: Service, before: Estimate, after: Estimate, declined: Sequence[Adjustment] = ()
+) -> Standing:
     """Return how the service's instrument stood and stands.
 
     What earlier visits tell alone is no finding of this one: a figure nobody read at it counts as not read.
@@ -86,44 +118,83 @@ def standing_of(service: Service, before: Estimate, after: Estimate) -> Standing
         service: the whole visit.
         before: its state from the readings before any work.
         after: its state from all readings and work.
+        declined: what the owner wished left undone.
     """
-    targets = targets_of(service, after.board)
-    then, now = sight_of(before, targets.wanted), sight_of(after, targets.wanted)
-    units = [
-        {reading_kind(one).unit for one in service.readings if one.after == 0},
-        {reading_kind(one).unit for one in service.readings},
-    ]
+    targets, first = targets_of(service, after.board), as_it_came(service)
+    then, now = (_side(one, state, targets.wanted) for one, state in ((first, before), (service, after)))
     found: dict[str, list[Figure]] = {}
     for index, target in enumerate(targets.wanted):
-        kind = target_kind(target)
-        name = str(kind.role(target)[0])
-        found.setdefault(name, []).append(_figure(index, name, kind.unit, (then, now), units))
+        name = str(target_kind(target).role(target)[0])
+        found.setdefault(name, []).append(_figure(index, name, then, now))
     names = sorted(found, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
     groups = tuple(Group(name, found[name][0].unit, tuple(found[name])) for name in names)
     last = max((one.after for one in service.readings), default=-1)
-    return Standing(groups, last >= len(service.work) and bool(service.readings), targets.hand)
+    return Standing(
+        groups,
+        last >= len(service.work) and bool(service.readings),
+        targets.hand,
+        served(service.work, targets.wanted),
+        served(declined, targets.wanted),
+    )
 
 
-def _figure(
-    index: int, name: str, unit: str, sights: tuple[Sight, Sight], units: Sequence[set[str]]
-) -> Figure:
-    """Return a figure; judged only if anything of its unit was read by then at this very visit."""
-    then, now = sights
-    target = now.targets[index]
+def served(moves: Sequence[Adjustment], targets: Sequence[Target]) -> frozenset[str]:
+    """Return the names of the groups that these moves are made for; strings and tuning are made for none."""
+    planned = [one for one in moves if adjustment_kind(one).planned]
+    return frozenset(
+        str(target_kind(target).role(target)[0])
+        for target in targets
+        for one in planned
+        if adjustment_kind(one).verified_by(one, target)
+    )
+
+
+@dataclass(frozen=True)
+class _Side:
+    """The targets in one state: as they stand, which of them were read at all, and what a gauge read, if it stands."""
+
+    sight: Sight
+    judged: tuple[bool, ...]
+    read: tuple[float | None, ...]
+
+
+def _side(service: Service, now: Estimate, targets: Sequence[Target]) -> _Side:
+    sight, known, worked = sight_of(now, targets), taken(service.readings), Worked(service, now)
+    judged = tuple(
+        bool(sure) and was_read(one, known) for one, sure in zip(targets, sight.judged, strict=True)
+    )
+    read = []
+    for one in targets:
+        reading = as_read(service, one, now, worked)
+        read.append(None if reading is None else _value(reading, now))
+    return _Side(sight, judged, tuple(read))
+
+
+def _value(reading: Reading, now: Estimate) -> float:
+    """Return a reading's own figure: nothing is nothing, whatever a string on a crown stands for."""
+    mm = getattr(reading, "mm", None)
+    return float(mm) if mm is not None else float(reading_kind(reading).value(reading, now.board))
+
+
+def _figure(index: int, name: str, then: _Side, now: _Side) -> Figure:
+    """Return a figure; judged only if anybody read it by then at this very visit."""
+    target = now.sight.targets[index]
     kind = target_kind(target)
     return Figure(
         group=name,
         string=target.string,
         fret=int(getattr(target, "fret", 0)),
-        unit=unit,
+        unit=kind.unit,
         wanted=kind.wanted(target),
         tolerance=kind.tolerance(target),
-        before=float(then.value[index]),
-        before_spread=float(then.spread[index]),
-        before_judged=bool(then.judged[index]) and unit in units[0],
-        after=float(now.value[index]),
-        after_spread=float(now.spread[index]),
-        after_judged=bool(now.judged[index]) and unit in units[1],
+        before=float(then.sight.value[index]),
+        before_spread=float(then.sight.spread[index]),
+        before_judged=then.judged[index],
+        after=float(now.sight.value[index]),
+        after_spread=float(now.sight.spread[index]),
+        after_judged=now.judged[index],
+        before_read=then.read[index],
+        after_read=now.read[index],
     )
 
 

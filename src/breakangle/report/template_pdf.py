@@ -33,7 +33,7 @@ def template_pdf(drawing: Drawing, on: Paper) -> bytes:
 
     Raises:
         CorrectInputError: more pages than anybody joins.
-        InstallError: the typesetter or its fonts are not installed.
+        InstallError: the typesetter is not installed.
     """
     return typeset("template", template_data(drawing, on))
 

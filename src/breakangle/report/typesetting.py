@@ -1,11 +1,11 @@
 """From plain data and one of the settings beside this file to a PDF: tagged, offline, the same everywhere.
 
 The data goes in as JSON and is only ever looked up, so no word of an owner's can be read as markup. Fonts are Typst's
-own and those of the package `manimgx-fonts` (Noto, SIL Open Font License 1.1), never the machine's.
+own and those in `fonts/` beside this file (Noto, SIL Open Font License 1.1), never the machine's.
 """
 
-import importlib
 import json
+import unicodedata
 from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources import files
@@ -17,67 +17,51 @@ from breakangle.model.errors import InstallError
 if TYPE_CHECKING:
     from typst import Fonts
 
-FONT_PACKAGE, MORE_FONTS = (
-    "manimgx_fonts",
-    ("manimgx_fonts_cjk",),
-)  # the latter where somebody has installed it
 MISSING = "\N{WHITE VERTICAL RECTANGLE}"
 DASH = "\N{EN DASH}"
 ACCESSIBLE: Final = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, titled, alternatives for pictures
+OF_TYPST = frozenset(
+    map(ord, "≈≤≥")
+)  # signs of our own sentences that Typst's own serif has, and those fonts do not
 UNDRAWN = {"\u200d", "\u200e", "\u200f", "\u2060", "\ufe0e", "\ufe0f", "\u00ad", "\u200b", "\u200c"}
 
 
-@lru_cache(maxsize=1)
-def font_folders() -> tuple[Path, ...]:
-    """Return the folders of the packages that bring fonts.
-
-    Raises:
-        InstallError: the package with the fonts is not installed.
-    """
-    found = []
-    for name in (FONT_PACKAGE, *MORE_FONTS):
-        try:
-            module = importlib.import_module(name)
-        except ImportError as cause:
-            if name == FONT_PACKAGE:
-                given = "the fonts for printing are not installed"
-                raise InstallError(given, "", "pip install manimgx-fonts") from cause
-            continue
-        found.append(Path(str(module.__file__)).parent)
-    return tuple(found)
+def font_folder() -> Path:
+    """Return the folder of the fonts that come with this program."""
+    return Path(str(files("breakangle.report").joinpath("fonts")))
 
 
 @lru_cache(maxsize=1)
 def _fonts() -> "Fonts":
     import typst
 
-    return typst.Fonts(include_system_fonts=False, font_paths=[str(one) for one in font_folders()])
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
 
 
 @lru_cache(maxsize=1)
 def drawable() -> frozenset[int]:
-    """Return the code points that the packages' fonts can draw."""
+    """Return the code points that the fonts here can draw."""
     from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
-    known: set[int] = set()
-    for folder in font_folders():
-        for path in sorted(folder.glob("*.[ot]t[fc]")):
-            with TTFont(path, lazy=True, fontNumber=0) as font:
-                known |= set(font.getBestCmap() or {})
+    known: set[int] = set(OF_TYPST)
+    for path in sorted(font_folder().glob("*.[ot]tf")):
+        with TTFont(path, lazy=True) as font:
+            known |= set(font.getBestCmap() or {})
     return frozenset(known)
 
 
 def printable(text: str) -> str:
     """Return text with an empty box for every sign that no font here can draw, and without control signs.
 
-    A page that promises to be accessible may not hold a sign that shows nothing.
+    A page that promises to be accessible may not hold a sign that shows nothing. Letters that some systems keep in
+    parts (a kana and its mark, the letters of a Hangul syllable) are put together, as the fonts have them.
     """
     if text.isascii():
         return "".join(sign for sign in text if sign in "\n\t" or " " <= sign < "\x7f")
     known = drawable()
     return "".join(
         sign if ord(sign) in known or sign in UNDRAWN or sign in "\n\t" else MISSING
-        for sign in text
+        for sign in unicodedata.normalize("NFC", text)
         if sign in "\n\t" or not ("\x00" <= sign < " " or "\x7f" <= sign < "\xa0")
     )
 
@@ -110,7 +94,7 @@ def typeset(name: str, data: Mapping[str, Any], raw: frozenset[str] = frozenset(
     """Return the PDF of `data` in the setting `name`; strings under a key of `raw` go in untouched.
 
     Raises:
-        InstallError: Typst or the fonts are not installed.
+        InstallError: Typst is not installed.
     """
     try:
         import typst

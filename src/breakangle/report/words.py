@@ -22,11 +22,12 @@ SURE_CENTS = (
     (float("inf"), "only roughly"),
 )
 NO_BREAK = "\N{NO-BREAK SPACE}"
+RECKONED = "≈"
 FINE = ((0.13, 2), (1.2, 1))  # of mm, of cents: twice the uncertainty up to which so many decimals are shown
 PAST = {
     "Cut": "Cut", "Fit": "Fitted", "Loosen": "Loosened", "Lower": "Lowered", "Move": "Moved", "Raise": "Raised",
-    "Shape": "Shaped", "Shim": "Shimmed", "Take": "Took", "Tighten": "Tightened", "Tune": "Tuned", "Turn": "Turned",
-    "Leave": "Left",
+    "Shape": "Shaped", "Shim": "Shimmed", "Slide": "Slid", "Take": "Took", "Tighten": "Tightened",
+    "Tune": "Tuned", "Turn": "Turned", "Leave": "Left",
 }  # fmt: skip
 
 
@@ -44,6 +45,13 @@ def number(value: float, spread: float, unit: str) -> str:
     if float(text) == 0.0:
         text = text.removeprefix("-")
     return text.replace("-", "−")
+
+
+def printed(value: float, spread: float, unit: str, read: bool) -> str:
+    """Return a figure without its unit: as it was read, or reckoned: marked, and no finer than it is known."""
+    if not read:
+        return f"{RECKONED}{NO_BREAK}{number(value, spread, unit)}"
+    return number(value, 0.0, unit)
 
 
 def figure(value: float, spread: float, unit: str) -> str:

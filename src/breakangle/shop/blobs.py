@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import IO
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.small_picture import small_picture
 from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
 
-LARGEST_BYTES = {"photograph": 40_000_000, "recording": 200_000_000}
-THUMBNAIL_PIXELS, MOST_PIXELS = 320, 80_000_000
+LARGEST_BYTES = {"photograph": 40_000_000, "recording": 200_000_000, "sheet": 40_000_000}
+THUMBNAIL_PIXELS = 320
 PART_BYTES, BEING_MADE_S = 1 << 20, 3600.0
 BLOBS, THUMBNAILS, UNFINISHED = "blobs", "thumbnails", ".unfinished-"
 FOLDER_CAN_BE_SYNCED = os.name != "nt"  # Windows opens no folder, and writes names through by itself
@@ -71,10 +72,7 @@ def pour_whole(path: Path, content: IO[bytes]) -> None:
             file.flush()
             os.fsync(file.fileno())
         Path(unfinished).replace(path)
-        if FOLDER_CAN_BE_SYNCED:
-            folder = os.open(path.parent, os.O_RDONLY)
-            os.fsync(folder)
-            os.close(folder)
+        on_disk(path.parent)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         given = f"{path.parent} cannot be written: {reason}"
@@ -85,6 +83,17 @@ def pour_whole(path: Path, content: IO[bytes]) -> None:
         if unfinished is not None:
             with suppress(OSError):
                 Path(unfinished).unlink()
+
+
+def on_disk(path: Path) -> None:
+    """Return only when the file, or a folder's names, are on the disk."""
+    if path.is_dir() and not FOLDER_CAN_BE_SYNCED:
+        return
+    number = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(number)
+    finally:
+        os.close(number)
 
 
 def pour_blob(folder: Path, name: str, into: IO[bytes]) -> None:
@@ -142,29 +151,18 @@ def thumbnail(folder: Path, name: str) -> bytes:
         ChooseAnotherFileError: it is no picture, or has more than 80 million pixels.
         ShopDamagedError: the photograph is missing or damaged.
     """
-    from PIL import Image, ImageOps
-
-    small = folder / THUMBNAILS / name[:2] / f"{name}.jpg"
+    small = thumbnail_path(folder, name)
     if small.exists():
         return small.read_bytes()
-    content = get_blob(folder, name)
-    try:
-        with Image.open(BytesIO(content)) as picture:
-            if picture.width * picture.height > MOST_PIXELS:
-                given = f"this picture has {picture.width} × {picture.height} pixels"
-                raise ChooseAnotherFileError(
-                    given, f"at most {MOST_PIXELS / 1e6:.0f} million", "make it smaller"
-                )
-            upright = ImageOps.exif_transpose(picture).convert("RGB")
-            upright.thumbnail((THUMBNAIL_PIXELS, THUMBNAIL_PIXELS))
-            out = BytesIO()
-            upright.save(out, "JPEG", quality=80)
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as cause:
-        raise ChooseAnotherFileError(
-            "this file is no picture that can be shown", "", "choose another"
-        ) from cause
+    out = BytesIO()
+    small_picture(get_blob(folder, name), THUMBNAIL_PIXELS).save(out, "JPEG", quality=80)
     write_whole(small, out.getvalue())
     return out.getvalue()
+
+
+def thumbnail_path(folder: Path, name: str) -> Path:
+    """Return where the small picture of the photograph with this hash lies once it was made."""
+    return folder / THUMBNAILS / name[:2] / f"{name}.jpg"
 
 
 def blob_names(folder: Path) -> Iterator[str]:

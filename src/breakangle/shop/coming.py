@@ -87,7 +87,7 @@ def coming(
     most: int | None = None,
     idle: bool = False,
 ) -> tuple[tuple[Row, str], ...]:
-    """Return what comes due with its instrument's name, soonest first; `idle`: not of what is in the workshop."""
+    """Return what comes due with its instrument's name, soonest first; `idle`: only of what left the workshop."""
     wanted = (
         select(COMING.c.instrument_id, COMING.c.what, COMING.c.due_on, COMING.c.why, INSTRUMENT.c.name)
         .join(INSTRUMENT, INSTRUMENT.c.id == COMING.c.instrument_id)
@@ -99,9 +99,15 @@ def coming(
     if since is not None:
         wanted = wanted.where(COMING.c.due_on >= since.isoformat())
     if idle:
-        wanted = wanted.where(COMING.c.instrument_id.not_in(_in_the_workshop()))
+        wanted = wanted.where(
+            COMING.c.instrument_id.in_(_has_left()), COMING.c.instrument_id.not_in(_in_the_workshop())
+        )
     rows = connection.execute(wanted)
     return tuple(((row[0], row[1], date.fromisoformat(row[2]), row[3]), row[4]) for row in rows)
+
+
+def _has_left() -> Select[tuple[str]]:
+    return select(VISIT.c.instrument_id).where(VISIT.c.state == STATES[-1], VISIT.c.deleted_at.is_(None))
 
 
 def _in_the_workshop() -> Select[tuple[str]]:

@@ -9,8 +9,8 @@ from sqlalchemy import Connection, delete, insert, select, update
 from breakangle.shop.records import Device, Pairing
 from breakangle.shop.tables import DEVICE, PAIRING
 
-MOST_TRIES = 5
 FORGOTTEN_AFTER = timedelta(days=1)
+UNUSED_AFTER, OLD_AFTER = timedelta(days=180), timedelta(days=365)  # when a device is to be paired again
 
 
 def secret_hash(secret: str) -> str:
@@ -28,12 +28,13 @@ def keep_code(connection: Connection, code: str, role: str, made_by: str, expire
 def use_code(connection: Connection, code: str, now: datetime) -> Pairing | None:
     """Return the living pairing that `code` belongs to and mark it used; None if it belongs to none.
 
-    A wrong code counts against every living one, since it may have been meant for any; at the fifth they die.
+    A wrong code is counted and changes nothing: a stranger who guesses must not spoil the code that somebody else is
+    about to type. How often an address may guess is for the door to say.
     Every living one is compared, in a time that says nothing of where they differ.
     """
     living = (
         select(PAIRING)
-        .where(PAIRING.c.used_at.is_(None), PAIRING.c.expires_at > now, PAIRING.c.tries < MOST_TRIES)
+        .where(PAIRING.c.used_at.is_(None), PAIRING.c.expires_at > now)
         .order_by(PAIRING.c.code_hash)
         .with_for_update()
     )
@@ -51,14 +52,21 @@ def use_code(connection: Connection, code: str, now: datetime) -> Pairing | None
     return found
 
 
-def device_with(connection: Connection, token: str) -> Device | None:
-    """Return the device that the token belongs to; None if it belongs to none, or to a revoked one."""
+def device_with(connection: Connection, token: str, now: datetime) -> Device | None:
+    """Return the device that the token belongs to; None if it belongs to none, or to one revoked or long unused."""
     asked = secret_hash(token)
     living = DEVICE.c.token_hash == asked, DEVICE.c.deleted_at.is_(None)
     row = connection.execute(select(DEVICE).where(*living)).mappings().one_or_none()
     if row is None or not hmac.compare_digest(row["token_hash"], asked):
         return None
-    return Device(**row)
+    device = Device(**row)
+    return None if now > holds_until(device) else device
+
+
+def holds_until(device: Device) -> datetime:
+    """Return until when the device's token lets it in: a year from pairing, or half a year from when it was here."""
+    unused = (device.last_seen_at or device.created_at) + UNUSED_AFTER
+    return min(unused, device.created_at + OLD_AFTER)
 
 
 def seen_now(connection: Connection, device: Device, now: datetime) -> None:

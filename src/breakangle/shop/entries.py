@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import Connection, Insert, Text, func, insert, select, type_coerce, update
 from sqlalchemy.dialects import postgresql, sqlite
@@ -9,27 +10,56 @@ from sqlalchemy.exc import IntegrityError
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop import tables
+from breakangle.shop.changes import MARKED
+from breakangle.shop.closings import refuse_closed
 from breakangle.shop.coming import reckon_again_after
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.shop.plain import can_be_stored
 from breakangle.shop.records import Entry, Visit
 from breakangle.shop.stamp import Stamp, new_id
 from breakangle.shop.store import Shop, one_record, storable
 
+UNDONE, REDONE = "undone", "redone"  # reasons of entries that take another back, and that put it back again
+ORDER = func.coalesce(tables.ENTRY.c.stands, tables.ENTRY.c.place)  # in which the work was done
 AS_BEFORE = ""  # in place of a gauge: the one that the entry superseded was read with
 
 
 def take_entry(
-    connection: Connection, visit_id: str, kind: str, body: str, stamp: Stamp, gauge_id: str | None = None
+    connection: Connection,
+    visit_id: str,
+    kind: str,
+    body: str,
+    stamp: Stamp,
+    gauge_id: str | None = None,
+    stands: float | None = None,
+    taken_at: datetime | None = None,
 ) -> Entry:
     """Store a reading or adjustment at the visit's next place and return it.
+
+    Entered late, it `stands` elsewhere and was made at `taken_at`; the stamp says when it was entered.
 
     Raises:
         NoSuchRecordError: no such visit, or a deleted one.
     """
-    hold_visit(connection, visit_id)
+    visit = hold_visit(connection, visit_id)
     last = select(func.coalesce(func.max(tables.ENTRY.c.place), 0)).where(tables.ENTRY.c.visit_id == visit_id)
     place = int(connection.execute(last).scalar_one()) + 1
-    return _insert(connection, visit_id, place, kind, body, stamp, gauge_id)
+    return _insert(connection, visit, place, kind, body, stamp, gauge_id, stands=stands, taken_at=taken_at)
+
+
+def place_before(entries: Sequence[Entry], later: Entry) -> float:
+    """Return where an entry stands that was made just before `later`, among all `entries` of the visit.
+
+    Raises:
+        CorrectInputError: as many were put before it as there is room for.
+    """
+    earlier = max((one.order for one in entries if one.order < later.order), default=0.0)
+    stands = (earlier + later.order) / 2.0
+    if not earlier < stands < later.order:
+        raise CorrectInputError(
+            "there is no more room before this entry", "", "enter it before an earlier one"
+        )
+    return stands
 
 
 def supersede_entry(
@@ -51,7 +81,7 @@ def supersede_entry(
     """
     if not reason.strip():
         raise CorrectInputError("no reason is given", "a reading is superseded with the reason", "say why")
-    hold_visit(connection, old.visit_id)
+    visit = hold_visit(connection, old.visit_id)
     theirs = connection.execute(
         select(tables.ENTRY).where(tables.ENTRY.c.supersedes == old.id)
     ).mappings().one_or_none()  # fmt: skip
@@ -60,7 +90,7 @@ def supersede_entry(
         raise EditedMeanwhileError(f"this {old.kind}", standing, body, standing.taken_by)
     return _insert(
         connection,
-        old.visit_id,
+        visit,
         old.place,
         old.kind,
         body,
@@ -68,19 +98,23 @@ def supersede_entry(
         old.gauge_id if gauge_id == AS_BEFORE else gauge_id,
         supersedes=old.id,
         reason=reason,
+        stands=old.stands,
     )
 
 
 def undo_entry(connection: Connection, entry: Entry, stamp: Stamp) -> Entry:
     """Take the entry back: what it superseded stands again, or, if nothing, it is withdrawn.
 
+    Of one that took another back, this is putting it back again: its reason then is REDONE.
+
     Raises:
         EditedMeanwhileError: somebody has superseded it already.
     """
     if entry.supersedes is None:
-        return supersede_entry(connection, entry, None, "undone", stamp)
+        return supersede_entry(connection, entry, None, UNDONE, stamp)
     before = one_entry(connection, entry.supersedes)
-    return supersede_entry(connection, entry, before.body, "undone", stamp, before.gauge_id)
+    reason = REDONE if entry.reason == UNDONE else UNDONE
+    return supersede_entry(connection, entry, before.body, reason, stamp, before.gauge_id)
 
 
 def one_entry(connection: Connection, key: str) -> Entry:
@@ -97,6 +131,8 @@ def one_entry(connection: Connection, key: str) -> Entry:
 
 def find_entry(connection: Connection, key: str) -> Entry | None:
     """Return the entry named `key`, superseded or not; None if there is none."""
+    if not can_be_stored(key):  # which no entry is called
+        return None
     row = connection.execute(select(tables.ENTRY).where(tables.ENTRY.c.id == key)).mappings().one_or_none()
     return None if row is None else Entry(**row)
 
@@ -110,12 +146,12 @@ def entry_sent(connection: Connection, key: str) -> Entry | None:
 
 
 def all_entries(connection: Connection, *visit_ids: str) -> tuple[Entry, ...]:
-    """Return every entry of these visits, superseded ones included, in order of place and time."""
+    """Return every entry of these visits, superseded ones included, in the order of the work and of time."""
     entry = tables.ENTRY
     wanted = (
         select(entry)
         .where(entry.c.visit_id.in_(visit_ids))
-        .order_by(entry.c.visit_id, entry.c.place, entry.c.id)
+        .order_by(entry.c.visit_id, ORDER, entry.c.place, entry.c.id)
     )
     return tuple(Entry(**row) for row in connection.execute(wanted).mappings())
 
@@ -149,7 +185,7 @@ def standing_entries(connection: Connection, visit_ids: Sequence[str], most: int
                 later.c.id.is_(None),
                 entry.c.body.is_not(None),
             )
-            .order_by(entry.c.visit_id, entry.c.place)
+            .order_by(entry.c.visit_id, ORDER)
         )
         yield from (Standing(*row) for row in connection.execute(wanted).all())
 
@@ -193,19 +229,22 @@ def hold_series(connection: Connection, name: str) -> None:
 
 
 def hold_visit(connection: Connection, visit_id: str) -> Visit:
-    """Return the visit, other writers of it kept waiting until the transaction ends (SQLite has one anyway).
+    """Return the visit to write to, other writers kept waiting until the transaction ends (SQLite has one anyway).
 
     Raises:
         NoSuchRecordError: no such visit, or a deleted one.
+        VisitClosedError: it was handed back, and nobody has opened it for an amendment.
     """
     if connection.dialect.name != "sqlite":
         connection.execute(select(tables.VISIT.c.id).where(tables.VISIT.c.id == visit_id).with_for_update())
-    return one_record(connection, Visit, visit_id)
+    visit = one_record(connection, Visit, visit_id)
+    refuse_closed(visit)
+    return visit
 
 
 def _insert(
     connection: Connection,
-    visit_id: str,
+    visit: Visit,
     place: int,
     kind: str,
     body: str | None,
@@ -213,16 +252,21 @@ def _insert(
     gauge_id: str | None,
     supersedes: str | None = None,
     reason: str | None = None,
+    stands: float | None = None,
+    taken_at: datetime | None = None,
 ) -> Entry:
+    late = taken_at is not None and taken_at < stamp.at
     made = Entry(
-        id=new_id(stamp.at), visit_id=visit_id, place=place, kind=kind, body=body, supersedes=supersedes,
-        reason=reason, taken_at=stamp.at, taken_by=stamp.who, gauge_id=gauge_id,
+        id=new_id(stamp.at), visit_id=visit.id, place=place, kind=kind, body=body, supersedes=supersedes,
+        reason=reason, taken_at=taken_at if late and taken_at else stamp.at, taken_by=stamp.who, gauge_id=gauge_id,
+        stands=stands, entered_at=stamp.at if late else None,
     )  # fmt: skip
     values = vars(made)
     storable(values)
     try:
-        connection.execute(insert(tables.ENTRY).values(values))
+        told = {MARKED: visit.handed_back_at is None}
+        connection.execute(insert(tables.ENTRY).values(values).execution_options(**told))
     except IntegrityError as cause:
         raise NoSuchRecordError(f"gauge {gauge_id} is not in this shop", "", "add it first") from cause
-    reckon_again_after(connection, visit_id)
+    reckon_again_after(connection, visit.id)
     return made

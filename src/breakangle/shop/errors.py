@@ -13,12 +13,24 @@ class ShopDamagedError(BreakangleError):
     """A file of the records is damaged: restore a backup into a new shop."""
 
 
+class ShopMissingError(ShopDamagedError):
+    """The shop's records are gone, empty or another shop's, beside what shows that there were some: restore them."""
+
+
+class ShopMovedError(ShopOutOfReachError):
+    """The open records are no longer those at their place, or another program has taken them over: open them again."""
+
+
 class NewerShopError(BreakangleError):
     """The records were written by a newer program: install that one."""
 
 
 class NoSuchRecordError(CorrectInputError):
     """There is no such record, or it has been deleted."""
+
+
+class VisitClosedError(CorrectInputError):
+    """The visit was handed back and is closed: open an amendment first, and say why."""
 
 
 class PairingRefusedError(CorrectInputError):

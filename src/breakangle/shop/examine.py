@@ -3,18 +3,22 @@
 import os
 import shutil
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlalchemy import select, text
 
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.backup import DAY, last_backup_at
+from breakangle.shop.backup.keeper import standing
+from breakangle.shop.backup.trial import tried
 from breakangle.shop.blobs import blob_names, blob_path, sound_blob, unfinished_files
+from breakangle.shop.closings import sheet_hashes, stored_hashes
 from breakangle.shop.errors import ShopDamagedError
 from breakangle.shop.store import Shop
 from breakangle.shop.tables import ATTACHMENT, COUNTER, VISIT
 
 LEAST_FREE_BYTES = 500_000_000
+DAY = timedelta(days=1)
+BACK_UP = "breakangle backup"
 
 
 @dataclass(frozen=True)
@@ -28,14 +32,14 @@ class Finding:
 
 def examine(shop: Shop, now: datetime) -> tuple[Finding, ...]:
     """Return a finding for everything looked at; nothing is changed."""
-    looks = (_records, _numbers, _files, _leftovers, _room, _writable)
+    looks = (_records, _numbers, _files, _leftovers, _room, _writable, lambda shop: _backups(shop, now))
     found: list[Finding] = []
     for look in looks:
         try:
             found += look(shop)
         except BreakangleError as error:
             found.append(Finding(False, str(error).rstrip("."), error.remedy or "restore a backup"))
-    return (*found, _backup(shop, now))
+    return tuple(found)
 
 
 def _records(shop: Shop) -> list[Finding]:
@@ -74,7 +78,8 @@ def _files(shop: Shop) -> list[Finding]:
         rows = connection.execute(
             select(ATTACHMENT.c.hash, ATTACHMENT.c.name).order_by(ATTACHMENT.c.id)
         ).all()
-    found, wanted = [], {row.hash: row.name for row in rows}
+        sheets = sheet_hashes(connection)
+    found, wanted = [], sheets | {row.hash: row.name for row in rows}
     for name, words in wanted.items():
         try:
             sound_blob(shop.folder, name)
@@ -85,7 +90,7 @@ def _files(shop: Shop) -> list[Finding]:
     if strays:
         mend = "an attachment was interrupted; `breakangle doctor --mend` removes them"
         found.append(Finding(False, f"{len(strays)} files belong to no visit", mend))
-    return found or [Finding(True, f"{len(wanted)} recordings and photographs are whole")]
+    return found or [Finding(True, f"{len(wanted)} recordings, photographs and closed sheets are whole")]
 
 
 def _leftovers(shop: Shop) -> list[Finding]:
@@ -109,20 +114,34 @@ def _writable(shop: Shop) -> list[Finding]:
     return []
 
 
-def _backup(shop: Shop, now: datetime) -> Finding:
-    """Look at when the last backup was made."""
-    made = last_backup_at(shop)
-    if made is None:
-        return Finding(False, "there is no backup", "breakangle backup")
-    fresh = now - made < 2 * DAY
-    words = f"the last backup is from {made:%Y-%m-%d %H:%M} UTC"
-    return Finding(fresh, words, "" if fresh else "breakangle backup")
+def _backups(shop: Shop, now: datetime) -> list[Finding]:
+    """Look at the newest backup: how old it is, whether it can be restored, and whether the records hold less."""
+    stand = standing(shop)
+    if stand.last is None:
+        return [Finding(False, "there is no backup", BACK_UP)]
+    fresh, made_at = abs(now - stand.last.made_at) < 2 * DAY, f"{stand.last.made_at:%Y-%m-%d %H:%M} UTC"
+    words = f"the last backup is from {made_at}"
+    if stand.last.made_at > now + DAY:
+        words += ", which is yet to come: a clock was wrong then, or is now"
+    found = [Finding(fresh, words, "" if fresh else BACK_UP)]
+    if stand.last.missing:
+        words = f"{stand.last.missing} recordings or photographs are missing from it"
+        found.append(Finding(False, words, "see what is damaged above, mend it, then back up"))
+    if stand.older:
+        words = "the records hold less than the last backup: an older file may lie in their place"
+        found.append(Finding(False, words, f"restore a backup: breakangle restore {stand.last.path.name}"))
+    said = tried(stand.last.path)
+    if said:
+        found.append(Finding(False, f"the last backup cannot be restored: {said}", BACK_UP))
+    else:
+        found.append(Finding(True, "the last backup was restored as a trial, and counted"))
+    return found
 
 
 def mend(shop: Shop) -> int:
     """Remove half-written files and files of no visit, and return how many; records are never touched."""
     with shop.writing() as connection:
-        wanted = set(connection.execute(select(ATTACHMENT.c.hash)).scalars())
+        wanted = set(stored_hashes(connection))
         gone = unfinished_files(shop.folder)
         gone += [blob_path(shop.folder, name) for name in blob_names(shop.folder) if name not in wanted]
         for path in gone:

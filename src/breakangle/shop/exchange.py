@@ -5,34 +5,51 @@ import os
 import sqlite3
 import tempfile
 import zipfile
+from collections.abc import Iterator
 from contextlib import suppress
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
+from typing import Any, Protocol
 
 from sqlalchemy import Connection, select
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError, StatementError
 
+from breakangle.model.errors import CorrectInputError
 from breakangle.shop.blobs import blob_path, pour_blob, pour_whole
-from breakangle.shop.errors import ShopOutOfReachError
+from breakangle.shop.closings import stored_hashes
+from breakangle.shop.errors import NoSuchRecordError, ShopOutOfReachError
 from breakangle.shop.export_zip import FORMAT, MANIFEST, ExportZip
 from breakangle.shop.merging import Merged, merge
 from breakangle.shop.plain import to_plain
 from breakangle.shop.store import Shop
-from breakangle.shop.tables import ATTACHMENT, METADATA
+from breakangle.shop.tables import METADATA
 
 # In the order of their keys to each other: what is pointed at comes first.
 ORDER = ("owner", "instrument", "visit", "gauge", "stock", "price", "line", "attachment", "setting", "procedure",
-         "run", "used", "entry", "change")  # fmt: skip
+         "run", "used", "closing", "entry", "change")  # fmt: skip
 CHUNK_ROWS = 500
 WRONG_VALUES = (
     KeyError,
     ValueError,
+    OverflowError,
+    RecursionError,
     TypeError,
     AttributeError,
     sqlite3.InterfaceError,
     sqlite3.ProgrammingError,
 )
 EPOCH = (1980, 1, 1, 0, 0, 0)  # so that the same shop makes the same bytes
+
+
+class RowCheck(Protocol):
+    """What reads the rows of an import; each raises where this program could not read it back."""
+
+    def row(self, table: str, row: dict[str, Any]) -> None:
+        """Read one row."""
+
+    def whole(self, connection: Connection) -> None:
+        """Read what the rows have become."""
 
 
 def export_shop(shop: Shop, path: Path, blobs: bool = True) -> dict[str, int]:
@@ -68,9 +85,7 @@ def _written(out: zipfile.ZipFile, connection: Connection, folder: Path | None) 
     for name in ORDER:
         counts[name], hashes[f"{name}.jsonl"] = _write_table(out, connection, name)
     if folder is not None:
-        for blob in connection.execute(
-            select(ATTACHMENT.c.hash).distinct().order_by(ATTACHMENT.c.hash)
-        ).scalars():
+        for blob in stored_hashes(connection):
             hashes[f"blobs/{blob}"] = blob
             with out.open(_info(f"blobs/{blob}", zipfile.ZIP_STORED), "w", force_zip64=True) as file:
                 pour_blob(folder, blob, file)
@@ -97,41 +112,61 @@ def _write_table(out: zipfile.ZipFile, connection: Connection, name: str) -> tup
     return count, digest.hexdigest()
 
 
-def import_shop(shop: Shop, path: Path) -> Merged:
+def import_shop(shop: Shop, path: Path, check: RowCheck | None = None) -> Merged:
     """Merge a whole-shop zip into the shop, all or nothing, and return what that did.
 
     A row that is here already is not doubled. One that was edited later there, starting from what stands here,
     is brought up to date; one edited on both sides stays as it is here, and is listed. However large the zip, it
-    is read a few rows at a time.
+    is read a few rows at a time. `check` reads every row before it is stored, and everything before it is kept.
 
     Raises:
         ChooseAnotherFileError: no such zip, a damaged one, one of a later format, or one that unpacks beyond reason.
         ShopOutOfReachError: the records cannot be written.
     """
-    with reading_zip(path) as zipped, shop.writing() as connection:
-        for name in zipped.blobs:
-            target = blob_path(shop.folder, name)
-            if not target.exists():
-                with zipped.open(f"blobs/{name}") as file:
-                    pour_whole(target, file)
-        return load(connection, zipped)
+    poured: list[Path] = []
+    try:
+        with reading_zip(path) as zipped, shop.writing() as connection:
+            for name in zipped.blobs:
+                target = blob_path(shop.folder, name)
+                if not target.exists():
+                    with zipped.open(f"blobs/{name}") as file:
+                        pour_whole(target, file)
+                    poured.append(target)
+            return load(connection, zipped, check)
+    except BaseException:
+        for target in poured:
+            with suppress(OSError):
+                target.unlink()
+        raise
 
 
-def load(connection: Connection, zipped: ExportZip) -> Merged:
+def load(connection: Connection, zipped: ExportZip, check: RowCheck | None = None) -> Merged:
     """Merge the records of an opened zip within a transaction, and return what that did.
 
     Raises:
         ChooseAnotherFileError: its rows are not what the tables hold, or contradict each other.
     """
     try:
-        return merge(connection, zipped.rows, ORDER)
+        if check is None:
+            return merge(connection, zipped.rows, ORDER)
+        done = merge(connection, partial(_read, check, zipped), ORDER)
+        check.whole(connection)
+        return done
     except (IntegrityError, DataError, ProgrammingError, *WRONG_VALUES) as cause:
+        raise zipped.refused() from cause
+    except (NoSuchRecordError, CorrectInputError) as cause:
         raise zipped.refused() from cause
     except StatementError as cause:
         # A value of the wrong kind; what ails the database itself is told by the transaction.
         if isinstance(cause, DBAPIError) and "binding parameter" not in str(cause):
             raise
         raise zipped.refused() from cause
+
+
+def _read(check: RowCheck, zipped: ExportZip, table: str) -> Iterator[dict[str, Any]]:
+    for row in zipped.rows(table):
+        check.row(table, row)
+        yield row
 
 
 def reading_zip(path: Path) -> ExportZip:

@@ -1,4 +1,7 @@
-"""What each neck has taught, kept with the mark of what it was learned from: anything newer makes it stale."""
+"""What each neck has taught, kept with the mark of what it was learned from: anything newer makes it stale.
+
+A neck teaches the others once a visit of it is over: while it is worked on, no other's plan moves with every reading.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,6 +10,8 @@ from sqlalchemy import Connection, delete, func, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from breakangle.shop.tables import ENTRY, INSTRUMENT, LEARNED, VISIT
+
+OVER = VISIT.c.deleted_at.is_(None), VISIT.c.handed_back_at.is_not(None)
 
 
 @dataclass(frozen=True)
@@ -28,18 +33,13 @@ def lessons(connection: Connection, kind: str, most: int) -> tuple[Lesson, ...]:
     seen = (
         select(VISIT.c.instrument_id, func.max(VISIT.c.opened_at).label("last"))
         .join(INSTRUMENT, INSTRUMENT.c.id == VISIT.c.instrument_id)
-        .where(INSTRUMENT.c.kind == kind, INSTRUMENT.c.deleted_at.is_(None), VISIT.c.deleted_at.is_(None))
+        .where(INSTRUMENT.c.kind == kind, INSTRUMENT.c.deleted_at.is_(None), *OVER)
         .group_by(VISIT.c.instrument_id)
         .order_by(func.max(VISIT.c.opened_at).desc(), VISIT.c.instrument_id)
         .limit(most)
     )
     keys = [row.instrument_id for row in connection.execute(seen)]
     return _with_marks(connection, keys)
-
-
-def lesson(connection: Connection, instrument_id: str) -> Lesson:
-    """Return the lesson of one instrument."""
-    return _with_marks(connection, [instrument_id])[0]
 
 
 def _with_marks(connection: Connection, keys: list[str]) -> tuple[Lesson, ...]:
@@ -51,7 +51,7 @@ def _with_marks(connection: Connection, keys: list[str]) -> tuple[Lesson, ...]:
             func.count(VISIT.c.id.distinct()),
         )
         .join(ENTRY, ENTRY.c.visit_id == VISIT.c.id)
-        .where(VISIT.c.instrument_id.in_(keys), VISIT.c.deleted_at.is_(None))
+        .where(VISIT.c.instrument_id.in_(keys), *OVER)
         .group_by(VISIT.c.instrument_id)
     )
     marks: Mapping[str, str] = {row[0]: f"{row[3]}/{row[1]}/{row[2]}" for row in connection.execute(marked)}

@@ -4,7 +4,7 @@ import shutil
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,8 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
+from breakangle.shop.backup.listing import BACKUPS
+from breakangle.shop.blobs import UNFINISHED, on_disk
 from breakangle.shop.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
 from breakangle.shop.search import keep_all_words
 
@@ -67,6 +69,7 @@ def engine_for(place: Path | str) -> Engine:
         try:
             for pragma in PRAGMAS:
                 _told_in_time(connection, pragma)
+            _for_its_owner_alone(place)
         except sqlite3.OperationalError as cause:
             connection.close()
             if place.parent.exists() and shutil.disk_usage(place.parent).free < ROOM_TO_OPEN_BYTES:
@@ -79,6 +82,14 @@ def engine_for(place: Path | str) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _for_its_owner_alone(place: Path) -> None:
+    """Let no other account of this computer read the file; its log takes the permissions that it has then."""
+    for path in (place, Path(f"{place}-wal"), Path(f"{place}-shm")):
+        with suppress(OSError):  # not there, or another account's
+            if path.stat().st_mode & 0o077:
+                path.chmod(0o600)
 
 
 def _told_in_time(connection: sqlite3.Connection, pragma: str) -> None:
@@ -192,17 +203,37 @@ def migrate(engine: Engine) -> None:
 
 
 def _copied_before(path: Path, revision: str) -> None:
-    """Keep the file as it was before its schema is brought on, once for each schema."""
-    target = path.parent / "backups" / f"before-leaving-schema-{revision}.db"
-    if target.exists():
+    """Keep the file as it was before its schema is brought on, once for each schema; whole or not at all."""
+    target = path.parent / BACKUPS / f"before-leaving-schema-{revision}.db"
+    unfinished = target.parent / f"{UNFINISHED}{target.name}"
+    if target.exists() and _whole(target, revision):
         return
     try:
         target.parent.mkdir(exist_ok=True)
-        with closing(sqlite3.connect(path)) as one, closing(sqlite3.connect(target)) as other:
-            one.backup(other)
+        unfinished.unlink(missing_ok=True)
+        with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(unfinished)) as copy:
+            source.backup(copy)
+        if not _whole(unfinished, revision):
+            raise ShopDamagedError(
+                "the shop's records are damaged", "nothing was changed", "run `breakangle restore`"
+            )
+        on_disk(unfinished)
+        unfinished.replace(target)
+        on_disk(target.parent)
     except OSError as cause:
         given = f"{target.parent} cannot be written: {(cause.strerror or str(cause)).lower()}"
         raise ShopOutOfReachError(given, "nothing was changed", "allow writing there") from cause
+
+
+def _whole(path: Path, revision: str) -> bool:
+    """Return whether SQLite finds nothing wrong in the file, and it is of this schema."""
+    try:
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
+            sound = connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+            found = connection.execute("SELECT version_num FROM alembic_version").fetchall()
+            return sound and found == [(revision,)]
+    except sqlite3.Error:
+        return False
 
 
 def upgrade(connection: Connection, to: str) -> None:

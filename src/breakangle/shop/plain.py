@@ -1,14 +1,20 @@
 """Rows as plain JSON values, and back: for the journal and for the export."""
 
+import re
 from collections.abc import Mapping
 from decimal import Decimal
+from math import isfinite
 from typing import Any
 
 from sqlalchemy import Column, Integer, Table, Text
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.shop.column_types import Exact, Moment
 from breakangle.shop.stamp import from_utc_text, utc_text
-from breakangle.shop.tables import Exact, Moment
+
+FIRST_YEAR, LAST_YEAR = 1900, 2200  # of a moment that can be shown in every time zone
+MOST_NUMBER = 2**31 - 1  # what both engines hold as an integer
+EXACT = re.compile(r"[+-]?\d{1,15}(\.\d{1,6})?", re.ASCII)
 
 
 def to_plain(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:
@@ -58,7 +64,13 @@ def can_be_stored(words: str) -> bool:
 
 def _fits(column: Column[Any], value: Any) -> bool:
     """Return whether a JSON value is of the kind that the column holds; times, digits and bodies are text."""
-    if isinstance(column.type, Text | Moment | Exact):
+    if isinstance(column.type, Moment):
+        return isinstance(value, str) and FIRST_YEAR <= from_utc_text(value).year <= LAST_YEAR
+    if isinstance(column.type, Exact):
+        return isinstance(value, str) and EXACT.fullmatch(value) is not None
+    if isinstance(column.type, Text):
         return isinstance(value, str) and can_be_stored(value)
     whole = isinstance(column.type, Integer)
-    return isinstance(value, int if whole else int | float) and not isinstance(value, bool)
+    if not isinstance(value, int if whole else int | float) or isinstance(value, bool):
+        return False
+    return isfinite(value) and abs(value) <= MOST_NUMBER

@@ -25,6 +25,7 @@ class Owner(Edited):
     name: str
     contact: str
     notes: str
+    hand: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +40,7 @@ class InstrumentRecord(Edited):
     notes: str
     playing_hours_per_week: float | None
     strings_changed_at: datetime | None
+    hand: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +58,10 @@ class Visit(Edited):
     opened_at: datetime
     handed_back_at: datetime | None
     moved_at: datetime | None
+    promised_on: str | None = None
+    owner_words: str | None = None
+    closed_at: datetime | None = None
+    amending: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,6 +115,27 @@ class Attachment(Edited):
     media_type: str
     hash: str
     size_bytes: int
+    caption: str | None = None
+    marks: str | None = None
+    shown: str | None = None
+    pair_id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Closing(Edited):
+    """A visit as it was handed back, or amended for a reason; `body` is JSON: what was read, done, expected, said.
+
+    The finished sheet lies beside the database, as a PDF and as a page, each under the hash of its bytes. `number`
+    counts from 1 in each visit; the first carries no reason.
+    """
+
+    visit_id: str
+    number: int
+    reason: str
+    signed_by: str
+    body: str
+    pdf_hash: str
+    html_hash: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,12 +147,16 @@ class Setting(Edited):
 
 @dataclass(frozen=True, kw_only=True)
 class Device(Edited):
-    """A paired device and what it may do; of its token only the hash is kept. A deleted one is revoked."""
+    """A paired device and what it may do; of its token only the hash is kept. A deleted one is revoked.
+
+    `person` is who uses it: all that is stored from it carries that name.
+    """
 
     name: str
     role: str
     token_hash: str = field(repr=False)
     last_seen_at: datetime | None
+    person: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,7 +201,11 @@ class Pairing:
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:
-    """A reading or an adjustment at its place in the visit; `body` is JSON, None where it was withdrawn."""
+    """A reading or an adjustment at its place in the visit; `body` is JSON, None where it was withdrawn.
+
+    `place` counts entries as they were first made; `stands` is a number between two places for one entered late.
+    `entered_at` says when, where it was entered later than it was `taken_at`.
+    """
 
     id: str
     visit_id: str
@@ -182,3 +217,10 @@ class Entry:
     taken_at: datetime
     taken_by: str
     gauge_id: str | None
+    stands: float | None = None
+    entered_at: datetime | None = None
+
+    @property
+    def order(self) -> float:
+        """Return where it stands in the order of the work."""
+        return float(self.place) if self.stands is None else self.stands

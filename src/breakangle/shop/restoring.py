@@ -10,14 +10,17 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, text
 
-from breakangle.shop.backup import EXPORT, RECORDS, attached, copy_records, make_backup, verified, whole_from
+from breakangle.shop.backup.copies import attached, copy_records, make_backup, verified, whole_from
+from breakangle.shop.backup.listing import BACKUPS, EXPORT, RECORDS, note_restored
 from breakangle.shop.blobs import blob_names, keep_blob
+from breakangle.shop.changes import forget_counts
 from breakangle.shop.devices import forget_devices
 from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
 from breakangle.shop.exchange import export_shop, load, reading_zip
+from breakangle.shop.identity import identity_in_file, note_identity
 from breakangle.shop.opening import PRAGMAS, SAFE, said_plainly
 from breakangle.shop.store import Shop
-from breakangle.shop.tables import ANSWERED, METADATA
+from breakangle.shop.tables import ANSWERED, IDENTITY, METADATA
 
 REPLACED, RESTORED = "replaced", ".restored"
 LOGS = (f"{RECORDS}-wal", f"{RECORDS}-shm")
@@ -41,16 +44,19 @@ def restore_backup(folder: Path, backup: Path, at: datetime) -> Path:
         ShopDamagedError: the backup is damaged; the shop stays as it was.
         ShopOutOfReachError: the folder cannot be written, or the records are held by another; the shop stays as it was.
     """
-    verified(backup)
+    missing = verified(backup).missing
     new, old = folder / RESTORED, folder / REPLACED / at.strftime("%Y-%m-%dT%H%M%S.%fZ")
     try:
-        _as_a_new_shop(backup, new).close()
+        as_a_new_shop(backup, new).close()
         old.mkdir(parents=True)
         _files_aside(folder, old)
-        for name in attached(_records_of(backup)):
-            whole_from(backup, folder, name)
+        for name in attached(records_of(backup)):
+            if name not in missing:
+                whole_from(backup, folder, name)
         with said_plainly():
             _put_in_place(folder, new, old)
+        note_identity(folder, identity_in_file(folder / RECORDS))
+        note_restored(folder / BACKUPS)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         raise ShopOutOfReachError(
@@ -76,10 +82,10 @@ def restore_on_server(shop: Shop, backup: Path, at: datetime) -> Path:
         ShopDamagedError: the backup is damaged; the records stay as they were.
         ShopOutOfReachError: the folder or the server cannot be written; the records stay as they were.
     """
-    verified(backup)
+    missing = verified(backup).missing
     new = shop.folder / RESTORED
     try:
-        scratch = _as_a_new_shop(backup, new)
+        scratch = as_a_new_shop(backup, new)
         try:
             counts = export_shop(scratch, new / EXPORT, blobs=False)
         finally:
@@ -88,9 +94,12 @@ def restore_on_server(shop: Shop, backup: Path, at: datetime) -> Path:
             _hold_others(connection)
             # By another connection: it sees what was stored before the tables were held, and nothing comes after.
             old = make_backup(shop, at, shop.folder / REPLACED).path
-            for name in attached(_records_of(backup)):
-                whole_from(backup, shop.folder, name)
+            for name in attached(records_of(backup)):
+                if name not in missing:
+                    whole_from(backup, shop.folder, name)
             _replace_rows(connection, new / EXPORT, counts)
+        note_identity(shop.folder, shop.identity)
+        note_restored(shop.folder / BACKUPS)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         raise ShopOutOfReachError(
@@ -101,15 +110,16 @@ def restore_on_server(shop: Shop, backup: Path, at: datetime) -> Path:
     return old
 
 
-def _records_of(backup: Path) -> Path:
+def records_of(backup: Path) -> Path:
+    """Return the file of a backup that holds the records."""
     return backup / (RECORDS if (backup / RECORDS).exists() else EXPORT)
 
 
-def _as_a_new_shop(backup: Path, folder: Path) -> Shop:
+def as_a_new_shop(backup: Path, folder: Path) -> Shop:
     """Return a new shop in `folder` with everything of the backup but its files, brought to this schema."""
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir(parents=True)
-    records = _records_of(backup)
+    records = records_of(backup)
     if records.name == RECORDS:
         shutil.copy2(records, folder / RECORDS)
     made = Shop(folder / RECORDS, folder)
@@ -118,11 +128,12 @@ def _as_a_new_shop(backup: Path, folder: Path) -> Shop:
             with reading_zip(records) as zipped:
                 load(connection, zipped)
         forget_devices(connection)
+        forget_counts(connection)
     return made
 
 
-# Every table that a restore replaces; what devices were answered stays.
-SWAPPED = [one for one in METADATA.sorted_tables if one.name != ANSWERED.name]
+# Every table that a restore replaces; what devices were answered stays, and so does the shop's own name.
+SWAPPED = [table for table in METADATA.sorted_tables if table.name not in (ANSWERED.name, IDENTITY.name)]
 
 
 def _hold_others(connection: Connection) -> None:

@@ -11,12 +11,13 @@ from typing import Any
 
 from sqlalchemy import Connection, Text, delete, insert, select, text, type_coerce
 
+from breakangle.model.identity_marks import identity_marks
 from breakangle.shop.tables import ENTRY, FOUND, METADATA, VISIT
 
 # What of a record is searched; a table not named here is not.
 SEARCHED = {
     "owner": ("name", "contact", "notes"),
-    "instrument": ("name", "kind", "notes"),
+    "instrument": ("name", "kind", "notes", "body"),  # of the body, serial number and tag
     "visit": ("complaint", "notes"),
     "line": ("words",),
     "stock": ("words",),
@@ -117,7 +118,13 @@ def _searched(connection: Connection, name: str) -> Iterator[dict[str, Any]]:
 
 
 def _words(table: str, row: Mapping[str, Any], done: Iterable[str]) -> str:
-    return folded(" ".join([*(str(row[name]) for name in SEARCHED[table]), *done]))
+    told = (_marks(row["body"]) if name == "body" else str(row[name]) for name in SEARCHED[table])
+    return folded(" ".join([*told, *done])).strip()
+
+
+def _marks(body: str) -> str:
+    """Return the serial number and the tag of an instrument, word by word: a server reads A-12 as A and -12."""
+    return " ".join(WORD.findall(" ".join(identity_marks(json.loads(body)).values())))
 
 
 def _work_of(connection: Connection, keys: Sequence[str]) -> dict[str, list[str]]:

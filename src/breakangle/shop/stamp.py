@@ -10,6 +10,7 @@ from breakangle.model.errors import CorrectInputError
 
 LETTERS = "0123456789abcdefghjkmnpqrstvwxyz"  # no i, l, o, u: read aloud and written on labels
 _ONE_AT_A_TIME, _LAST = threading.Lock(), dict[int, int]()
+NOBODY_NAMED = "bench"  # who did it, where no person gave a name: the account's name is not a person's
 ID_LENGTH, RANDOM_BITS, LETTER_BITS = 20, 50, 5
 TEXT_LENGTH = len("2027-03-01T09:30:00.000000Z")
 

@@ -1,20 +1,19 @@
 """The shop itself: reading and writing records, with versions, deletion, restoring and undo."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import fields
 from datetime import timedelta
-from pathlib import Path
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, CursorResult, Table, insert, select, text, update
+from sqlalchemy import Connection, CursorResult, Table, insert, select, update
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop import records, tables
+from breakangle.shop.closings import refuse_change, refuse_line
 from breakangle.shop.coming import reckon_again, reckon_no_more
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
 from breakangle.shop.former import earlier, journal
-from breakangle.shop.opening import engine_for, migrate, said_plainly
+from breakangle.shop.open_shop import OpenShop
 from breakangle.shop.plain import can_be_stored
 from breakangle.shop.search import forget_words, keep_words
 from breakangle.shop.stamp import Stamp, new_id
@@ -37,57 +36,13 @@ TABLE_OF: dict[type[records.Edited], Table] = {
     records.Procedure: tables.PROCEDURE,
     records.Run: tables.RUN,
     records.Used: tables.USED,
+    records.Closing: tables.CLOSING,
 }
 COMMON = {one.name for one in fields(records.Edited)}
 
 
-class Shop:
+class Shop(OpenShop):
     """An open shop: its records, and the folder its blobs and backups lie in."""
-
-    def __init__(self, place: Path | str, folder: Path) -> None:
-        """Open the records at `place` (a SQLite file, or a server's URL) and bring them to this schema.
-
-        Raises:
-            NewerShopError: the records come from a newer program.
-            ShopOutOfReachError: they cannot be reached.
-            ShopDamagedError: the file is damaged.
-        """
-        self.place, self.folder = place, folder
-        self.engine = engine_for(place)
-        migrate(self.engine)
-
-    @property
-    def is_file(self) -> bool:
-        """Return whether the records are one SQLite file."""
-        return isinstance(self.place, Path)
-
-    def close(self) -> None:
-        """Let go of every connection."""
-        self.engine.dispose()
-
-    @contextmanager
-    def reading(self) -> Iterator[Connection]:
-        """Give a connection that sees one consistent state."""
-        with said_plainly(), self.engine.connect() as connection, connection.begin():
-            yield connection
-
-    @contextmanager
-    def snapshot(self) -> Iterator[Connection]:
-        """Give a connection that sees one state for as long as it is open, however much others write meanwhile."""
-        with self.reading() as connection:
-            if not self.is_file:
-                connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"))
-            yield connection
-
-    @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        """Give a connection whose work is stored whole, or not at all."""
-        with (
-            said_plainly(),
-            self.engine.connect().execution_options(writes=True) as connection,
-            connection.begin(),
-        ):
-            yield connection
 
     # -- one record -------------------------------------------------------------------------------------
 
@@ -210,6 +165,7 @@ def add_record(
     made: dict[str, Any] = {"id": key or new_id(stamp.at), "version": 1, "deleted_at": None}
     made |= {"created_at": stamp.at, "created_by": stamp.who, "changed_at": stamp.at, "changed_by": stamp.who}
     storable(values)
+    refuse_line(connection, TABLE_OF[table_of], values)
     connection.execute(insert(TABLE_OF[table_of]).values(made | values))
     record = one_record(connection, table_of, made["id"])
     keep_words(connection, TABLE_OF[table_of].name, record)
@@ -225,6 +181,7 @@ def change_record(connection: Connection, seen: Found, stamp: Stamp, /, **values
     """
     kind, table = type(seen), TABLE_OF[type(seen)]
     storable(values)
+    refuse_change(connection, table, seen, values)
     mine: Mapping[str, Any] = values | {
         "version": seen.version + 1,
         "changed_at": stamp.at,

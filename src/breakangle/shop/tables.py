@@ -4,8 +4,6 @@ Everything a person can edit carries a version and who changed it; entries (read
 changed, only superseded by another entry at the same place of the visit.
 """
 
-from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import (
@@ -21,51 +19,17 @@ from sqlalchemy import (
     Text,
     UniqueConstraint,
 )
-from sqlalchemy.engine import Dialect
-from sqlalchemy.types import TypeDecorator, TypeEngine
+from sqlalchemy.types import TypeEngine
 
-from breakangle.shop.stamp import from_utc_text, utc_text
+from breakangle.shop.column_types import Exact, Moment
 
 STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
+LINE_KINDS = ("labour", "part")
 ROLES = ("owner", "bench", "read-only")  # what a paired device may do
 METADATA = MetaData(
     naming_convention={"ix": "ix_%(column_0_label)s", "ck": "ck_%(table_name)s_%(constraint_name)s"}
 )
 Number: TypeEngine[float] = Double().with_variant(REAL(), "sqlite")
-
-
-class Moment(TypeDecorator[datetime]):
-    """A moment, stored as UTC text."""
-
-    impl = Text
-    cache_ok = True
-
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
-        """Return the text to store."""
-        del dialect
-        return None if value is None else utc_text(value)
-
-    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
-        """Return the moment stored."""
-        del dialect
-        return None if value is None else from_utc_text(value)
-
-
-class Exact(TypeDecorator[Decimal]):
-    """A decimal number, stored as its digits."""
-
-    impl = Text
-    cache_ok = True
-
-    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> str | None:
-        """Return the digits to store."""
-        del dialect
-        return None if value is None else str(value)
-
-    def process_result_value(self, value: Any, dialect: Dialect) -> Decimal | None:
-        """Return the number stored."""
-        del dialect
-        return None if value is None else Decimal(value)
 
 
 def _one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
@@ -93,7 +57,7 @@ def _words(name: str) -> Column[str]:
     return Column(name, Text, nullable=False)
 
 
-OWNER = _edited("owner", _words("name"), _words("contact"), _words("notes"))
+OWNER = _edited("owner", _words("name"), _words("contact"), _words("notes"), Column("hand", Text))
 INSTRUMENT = _edited(
     "instrument",
     Column("owner_id", Text, ForeignKey("owner.id"), index=True),
@@ -104,6 +68,7 @@ INSTRUMENT = _edited(
     _words("notes"),
     Column("playing_hours_per_week", Number),
     Column("strings_changed_at", Moment),
+    Column("hand", Text),  # how strongly it is played; null: nobody has said
 )
 VISIT = _edited(
     "visit",
@@ -118,6 +83,10 @@ VISIT = _edited(
     Column("opened_at", Moment, nullable=False),
     Column("handed_back_at", Moment),
     Column("moved_at", Moment),  # into its state; null: never moved, or before this was kept
+    Column("promised_on", Text),  # the day it was promised for, as 2027-03-01
+    Column("owner_words", Text),  # what the owner's sheet says besides; notes never go there
+    Column("closed_at", Moment),  # frozen since; null: open
+    Column("amending", Text),  # why a closed one is open once more
     _one_of("state", STATES),
 )
 Index("ix_instrument_standing", INSTRUMENT.c.deleted_at, INSTRUMENT.c.id)
@@ -132,8 +101,9 @@ STOCK = _edited(
     Column("least_count", Integer, nullable=False),
     CheckConstraint("held_count >= 0", name="held_count"),
 )
-PRICE = _edited("price", _words("kind"), _words("words"), Column("amount", Exact, nullable=False),
-                _one_of("kind", ("labour", "part")))  # fmt: skip
+PRICE = _edited(
+    "price", _words("kind"), _words("words"), Column("amount", Exact, nullable=False), _one_of("kind", LINE_KINDS)
+)  # fmt: skip
 LINE = _edited(
     "line",
     Column("visit_id", Text, ForeignKey("visit.id"), nullable=False, index=True),
@@ -141,7 +111,7 @@ LINE = _edited(
     _words("words"),
     Column("quantity", Exact, nullable=False),
     Column("amount", Exact, nullable=False),
-    _one_of("kind", ("labour", "part")),
+    _one_of("kind", LINE_KINDS),
 )
 ATTACHMENT = _edited(
     "attachment",
@@ -152,8 +122,20 @@ ATTACHMENT = _edited(
     _words("media_type"),
     Column("hash", Text, nullable=False, index=True),
     Column("size_bytes", Integer, nullable=False),
+    Column("caption", Text),
+    Column("marks", Text),  # JSON: what a finger has marked on a photograph
+    Column("shown", Text),  # before or after: on the owner's sheet there; null: not on it
+    Column("pair_id", Text),  # of one shown after: the one shown before that it stands beside
     _one_of("kind", ("recording", "photograph")),
 )
+CLOSING = _edited(
+    "closing",
+    Column("visit_id", Text, ForeignKey("visit.id"), nullable=False, index=True),
+    Column("number", Integer, nullable=False),
+    *map(_words, ("reason", "signed_by", "body", "pdf_hash", "html_hash")),
+    UniqueConstraint("visit_id", "number", name="uq_closing_number"),
+)
+BLOB_HASHES = (ATTACHMENT.c.hash, CLOSING.c.pdf_hash, CLOSING.c.html_hash)
 SETTING = _edited("setting", _words("value"))
 DEVICE = _edited(
     "device",
@@ -161,6 +143,7 @@ DEVICE = _edited(
     _words("role"),
     Column("token_hash", Text, nullable=False, unique=True),
     Column("last_seen_at", Moment),
+    Column("person", Text),  # who uses it, whose name all carries that is stored from it; null: not said
     _one_of("role", ROLES),
 )
 PROCEDURE = _edited("procedure", _words("name"), _words("body"))
@@ -192,6 +175,8 @@ ENTRY = Table(
     Column("taken_at", Moment, nullable=False),
     Column("taken_by", Text, nullable=False),
     Column("gauge_id", Text, ForeignKey("gauge.id")),
+    Column("stands", Number),  # between which places it stands, if it was entered late; null: at its own
+    Column("entered_at", Moment),  # where that was later than it was taken; null: at once
     _one_of("kind", ("reading", "adjustment")),
     CheckConstraint("(supersedes IS NULL) = (reason IS NULL)", name="reason"),
     CheckConstraint("body IS NOT NULL OR supersedes IS NOT NULL", name="body"),
@@ -273,10 +258,17 @@ FOUND = Table(
     Column("words", Text, nullable=False),
     sqlite_strict=True,
 )
+IDENTITY = Table(
+    "identity",
+    METADATA,
+    Column("id", Text, primary_key=True),
+    Column("made_at", Moment, nullable=False),
+    sqlite_strict=True,
+)
 EDITED = {
     one.name: one
     for one in (OWNER, INSTRUMENT, VISIT, GAUGE, STOCK, PRICE, LINE, ATTACHMENT, SETTING, DEVICE, PROCEDURE,
-                RUN, USED)
+                RUN, USED, CLOSING)
 }  # fmt: skip
 # Who may come in is this shop's alone: it has no journal, and never leaves in an export.
 PRIVATE = (DEVICE.name, PAIRING.name)

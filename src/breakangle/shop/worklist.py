@@ -1,12 +1,14 @@
-"""The visits in the workshop by state, each with its instrument, its owner, and since when it is in that state."""
+"""The visits in the workshop by state, each with its instrument, its owner, its promise, and since when it is so."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
+from typing import Any
 
 from sqlalchemy import Connection, and_, func, or_, select
 
-from breakangle.shop.tables import INSTRUMENT, OWNER, STATES, VISIT, Moment
+from breakangle.shop.column_types import Moment
+from breakangle.shop.tables import INSTRUMENT, OWNER, STATES, VISIT
 
 
 @dataclass(frozen=True)
@@ -19,30 +21,44 @@ class Work:
     instrument_id: str
     instrument: str
     owner: str | None
+    contact: str
     complaint: str
+    promised_on: date | None
     opened_at: datetime
     since: datetime
 
 
 def worklist(connection: Connection, back_since: datetime) -> Mapping[str, tuple[Work, ...]]:
-    """Return the visits by state, in the order of work, each state's longest waiting first.
+    """Return the visits by state, in the order of work; in each state by the day promised, then the longest waiting.
 
     What was handed back is left out unless that was after `back_since`.
     """
     here = or_(
         VISIT.c.state.in_(STATES[:-1]), and_(VISIT.c.state == STATES[-1], VISIT.c.handed_back_at > back_since)
     )
+    since = func.coalesce(VISIT.c.moved_at, VISIT.c.opened_at, type_=Moment)
     rows = connection.execute(
         select(
             VISIT.c.id, VISIT.c.number, VISIT.c.state, VISIT.c.instrument_id, INSTRUMENT.c.name, OWNER.c.name,
-            VISIT.c.complaint, VISIT.c.opened_at, func.coalesce(VISIT.c.moved_at, VISIT.c.opened_at, type_=Moment),
+            func.coalesce(OWNER.c.contact, ""), VISIT.c.complaint, VISIT.c.promised_on, VISIT.c.opened_at,
+            since,
         )
         .join(INSTRUMENT, INSTRUMENT.c.id == VISIT.c.instrument_id)
         .outerjoin(OWNER, OWNER.c.id == INSTRUMENT.c.owner_id)
         .where(here, VISIT.c.deleted_at.is_(None))
+        .order_by(VISIT.c.promised_on.is_(None), VISIT.c.promised_on, since, VISIT.c.number)
     )  # fmt: skip
-    found = sorted((Work(*row) for row in rows.all()), key=lambda one: (one.since, one.number))
-    return {state: tuple(one for one in found if one.state == state) for state in STATES}
+    found: dict[str, list[Work]] = {state: [] for state in STATES}
+    for row in rows.all():
+        found[row[2]].append(_work(row))
+    return {state: tuple(works) for state, works in found.items()}
+
+
+def _work(row: Sequence[Any]) -> Work:
+    values: list[Any] = list(row)
+    if values[8] is not None:
+        values[8] = date.fromisoformat(values[8])
+    return Work(*values)
 
 
 @dataclass(frozen=True)

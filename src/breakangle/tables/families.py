@@ -23,6 +23,8 @@ class FamilyBridge:
     """Kind of bridge and its screws; None where there is no screw.
 
     ``stands_loose``: no screw or glue holds it, it stands on the top by the strings' pull and is slid as a whole.
+    ``on_head``: it stands on a stretched head, which carries it higher or lower with its tension.
+    ``on_top``: it stands on a thin top of wood, which sounds, and breathes with the air's humidity.
     """
 
     kind: Literal["individual", "two-post", "one-piece", "floating"]
@@ -31,6 +33,8 @@ class FamilyBridge:
     position_travel_mm: tuple[float, float] | None
     source: str
     stands_loose: bool = False
+    on_head: bool = False
+    on_top: bool = False
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,6 @@ class FamilyString:
     wrap: str | None
     course: int
     nut_at_fret: int
-    saddle_setback_mm: float
 
 
 @dataclass(frozen=True)
@@ -101,7 +104,10 @@ class Tolerances:
 
 @dataclass(frozen=True)
 class Family:
-    """One family of instruments; ``board_radius_mm`` is None for a flat board, ``rod`` None without one."""
+    """One family of instruments; ``board_radius_mm`` is None for a flat board, ``rod`` None without one.
+
+    ``offered_first``: what a list of families has chosen until a person chooses.
+    """
 
     kind: str
     words: str
@@ -113,6 +119,12 @@ class Family:
     spread_nut_mm: float
     spread_bridge_mm: float
     nut: Literal["nut", "zero-fret"]
+    # How strings are held at the bridge, whether the head is slotted, the usual tuner post (a row of the posts table),
+    # and whether there are pickups and wiring.
+    anchor: Literal["ball", "pins", "tied"]
+    head: Literal["plain", "slotted"]
+    post: str
+    electrics: bool
     shape_source: str
     bridge: FamilyBridge
     rod: FamilyRod | None
@@ -121,6 +133,7 @@ class Family:
     priors: FamilyPriors
     targets: Mapping[str, HandTargets]
     tolerances: Tolerances
+    offered_first: bool = False
 
     def target(self, hand: str) -> HandTargets:
         """House targets for a hand.
@@ -135,6 +148,12 @@ class Family:
 def families() -> tuple[str, ...]:
     """Kinds of instrument the tables know, sorted, as a service file writes them."""
     return file_names("families")
+
+
+@cache
+def offered_first() -> str:
+    """The kind that a list of families has chosen at first."""
+    return next((kind for kind in families() if family(kind).offered_first), families()[0])
 
 
 @cache
@@ -176,6 +195,8 @@ def _bridge(row: Mapping[str, Any]) -> FamilyBridge:
         position_travel_mm=None if travel is None else (travel[0], travel[1]),
         source=row["source"],
         stands_loose=row.get("stands_loose", False),
+        on_head=row.get("on_head", False),
+        on_top=row.get("on_top", False),
     )
 
 

@@ -12,5 +12,5 @@ def usual_diameters_mm(make: str) -> tuple[float, ...]:
     Raises:
         CorrectInputError: no such make; the error names the known ones.
     """
-    row = look_up("sizes of a string make", make, read_table("gauges"))
+    row = look_up("string make", make, read_table("materials/makes"))["sold"]
     return tuple(round(size * row["unit_mm"], 4) for size in row["sizes"])

@@ -10,7 +10,10 @@ AROUND = "usual"
 
 @dataclass(frozen=True)
 class Post:
-    """A kind of post: its diameter, the room its winds can fill, how deep a cut end goes in, usual winds."""
+    """A kind of post: its diameter, the room its winds can fill, how deep a cut end goes in, usual winds.
+
+    ``clamps``: it holds the string by a clamp, pulled taut. ``lies_across``: a roller, which lies across the string.
+    """
 
     key: str
     words: str
@@ -21,6 +24,8 @@ class Post:
     winds_wound: float
     winds_nylon: float
     source: str
+    clamps: bool = False
+    lies_across: bool = False
 
 
 @dataclass(frozen=True)

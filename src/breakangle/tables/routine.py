@@ -1,6 +1,6 @@
-"""Cautions, the facts that procedures ask about, and what has to be done before what."""
+"""Dangers and their cautions, the facts that procedures ask about, and what has to be done before what."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -14,6 +14,16 @@ class Caution:
     name: str
     rank: int
     words: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Danger:
+    """Something that can hurt a person or an instrument, and the names of the cautions that it asks for."""
+
+    name: str
+    words: str
+    cautions: tuple[str, ...]
     source: str
 
 
@@ -34,7 +44,7 @@ class Order:
     """An act that comes before another, with the reason.
 
     `alone`: said even where no step of the procedure does the first. `late`: said also at the first, when the
-    second has been done already.
+    second has been done already. `always`: said even where a person has left the first out, since it can do harm.
     """
 
     name: str
@@ -43,6 +53,7 @@ class Order:
     then: str
     alone: bool
     late: bool
+    always: bool
     reason: str
     source: str
 
@@ -61,6 +72,32 @@ def caution(name: str) -> Caution:
         CorrectInputError: unknown; the error names the known ones.
     """
     return look_up("caution", name, cautions())
+
+
+@cache
+def dangers() -> Mapping[str, Danger]:
+    """Every danger by its name, in the order of the table."""
+    rows = read_table("dangers").items()
+    return {name: Danger(name, row["words"], tuple(row["cautions"]), row["source"]) for name, row in rows}
+
+
+def danger(name: str) -> Danger:
+    """A danger by its name.
+
+    Raises:
+        CorrectInputError: unknown; the error names the known ones.
+    """
+    return look_up("danger", name, dangers())
+
+
+def cautions_against(names: Iterable[str]) -> tuple[Caution, ...]:
+    """The cautions that these dangers ask for, each once, the gravest first.
+
+    Raises:
+        CorrectInputError: a danger that is not known; the error names the known ones.
+    """
+    asked = {caution_name for name in names for caution_name in danger(name).cautions}
+    return tuple(row for name, row in cautions().items() if name in asked)
 
 
 @cache

@@ -1,8 +1,9 @@
 """Strengths of play, losses of a string, and classes of buzz; a shop may put its own in the tables' place."""
 
+import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.tables.rows import read_table
 
+# Where nothing else is said below: chosen: bounds of what can be meant.
 STRENGTHS: tuple[str, ...] = ("light", "medium", "heavy")
 EVERY_FAMILY = "all"
 HEIGHT_RANGE_MM = (0.02, 10.0)
@@ -26,6 +28,8 @@ class Strengths:
     pluck_from_saddle_mm: float
     release: str
     source: str
+    way: str = ""
+    """Way of playing that the heights are worked out from; empty where a shop set them by its own ear."""
 
     def height_mm(self, strength: str) -> float:
         """Height of the string at the pluck, mm.
@@ -41,21 +45,55 @@ class Strengths:
 
 
 @dataclass(frozen=True)
+class Way:
+    """A way of playing: energy that a stroke leaves in a string, mJ, and how much of the swing is toward the board."""
+
+    light_mj: float
+    medium_mj: float
+    heavy_mj: float
+    toward_board_ratio: float
+    source: str
+
+    def height_mm(
+        self, strength: str, tension_n: float, length_mm: float, saddle_distance_mm: float
+    ) -> float:
+        """Height over rest at the pluck of a string let go by this way of playing, mm.
+
+        Derived: a string gives by x(L − x)/(T L) per newton, so energy E takes it √(2 E x(L − x)/(T L)) from rest.
+        """
+        energy_mj = float(getattr(self, f"{strength}_mj"))
+        give = saddle_distance_mm * (length_mm - saddle_distance_mm) / (tension_n * length_mm)
+        return self.toward_board_ratio * math.sqrt(2.0 * energy_mj * give)
+
+
+@cache
+def ways() -> dict[str, Way]:
+    """Every way of playing, by its key."""
+    return {key: Way(**row) for key, row in read_table("strength")["ways"].items()}
+
+
+@dataclass(frozen=True)
 class StringLosses:
-    """What takes a string's swing: air, bending of the material, and what remains."""
+    """What takes a string's swing: air, and bending of the material and what remains, where a shop sets them for all.
+
+    None: as each string's make has them (`tables.behaviour`).
+    """
 
     air_viscosity_pa_s: float
     air_density_kg_per_m3: float
-    bending_loss_ratio: float
-    other_loss_ratio: float
     source: str
+    bending_loss_ratio: float | None = None
+    other_loss_ratio: float | None = None
 
 
 @dataclass(frozen=True)
 class BuzzClasses:
-    """From which impulse, and from which loss of the low partials, a touch is audible or chokes the note."""
+    """From when on a touch is heard, and from which impulse or loss of the low partials it chokes the note.
 
-    audible_from_impulse_ratio: float
+    `heard_from_depth_ratio`: how far the free string would swing below the crown, over the height of the pluck.
+    """
+
+    heard_from_depth_ratio: float
     choking_from_impulse_ratio: float
     choking_from_loss_ratio: float
     calibrated: bool
@@ -64,17 +102,18 @@ class BuzzClasses:
 
 @dataclass(frozen=True)
 class Playing:
-    """Everything about playing that contact needs."""
+    """Everything about playing that contact needs; `own`: this shop set its strengths by its own ear."""
 
     strengths: Strengths
     losses: StringLosses
     classes: BuzzClasses
+    own: bool = False
 
 
 @cache
 def playing(kind: str) -> Playing:
-    """How instruments of this family are played: its own row where there is one, else everyone's."""
-    return _playing(read_table("strength"), kind)
+    """How instruments of this family are played, from its own file."""
+    return _playing({**read_table("strength"), "strengths": _rows(kind)}, kind)
 
 
 def own_playing(path: Path, kind: str) -> Playing:
@@ -93,17 +132,30 @@ def own_playing(path: Path, kind: str) -> Playing:
             f"{path} is not TOML: {cause}", "a file of the form in the docs"
         ) from cause
     ours = read_table("strength")
+    if "audible_from_impulse_ratio" in table.get("classes", {}):
+        raise ChooseAnotherFileError(
+            f"{path} has audible_from_impulse_ratio",
+            "heard_from_depth_ratio: how far the string would swing below a crown, over the height of the pluck",
+            "put the new key in its place",
+        )
     merged = {part: {**ours[part], **table.get(part, {})} for part in ("losses", "classes")}
-    rows = {**ours["strengths"], **table.get("strengths", {})}
+    rows = {**_rows(kind), **table.get("strengths", {})}
     if "strengths" in table and kind not in table["strengths"] and EVERY_FAMILY in table["strengths"]:
         rows = {EVERY_FAMILY: table["strengths"][EVERY_FAMILY]}
+    given = table.get("strengths", {})
+    own = isinstance(given, dict) and bool({kind, EVERY_FAMILY} & set(given))
     try:
-        return _playing({**merged, "strengths": rows}, kind)
+        return replace(_playing({**merged, "strengths": rows}, kind), own=own)
     except (TypeError, KeyError, ValueError, AttributeError) as cause:
         raise ChooseAnotherFileError(
             f"{path} does not have the keys of a table of strengths ({cause})",
             "a file of the form in the docs",
         ) from cause
+
+
+def _rows(kind: str) -> dict[str, Any]:
+    """Return the rows of strengths there are for a family: everyone's, and its own from its file."""
+    return {**read_table("strength")["strengths"], kind: read_table(f"families/{kind}")["strengths"]}
 
 
 def _playing(table: Mapping[str, Any], kind: str) -> Playing:

@@ -55,10 +55,17 @@ class Spread:
 
 @dataclass(frozen=True)
 class StringMake:
-    """How a make of string gets unit mass, EA, EI and strength from its diameters."""
+    """How a make of string gets unit mass, EA, EI and strength from its diameters.
+
+    ``title`` is what people call it, ``words`` what it is. ``soft``: a polymer or gut carries the pull, no hard wire.
+    """
 
     key: str
+    title: str
     words: str
+    material: str
+    soft: bool
+    wound: bool
     carries: Literal["whole", "core"]
     density_kg_per_m3: float
     axial: Literal["modulus", "tension"]
@@ -76,9 +83,9 @@ class StringMake:
     source: str
 
     @property
-    def is_wound(self) -> bool:
-        """Whether a wrap goes over a core."""
-        return self.carries == "core"
+    def has_wire(self) -> bool:
+        """Whether there is wire in it that whips and cuts, as its core or wound around it."""
+        return self.wound or not self.soft
 
 
 @cache
@@ -101,6 +108,8 @@ def _makes() -> dict[str, StringMake]:
 
 
 def _make_of(key: str, row: dict[str, object]) -> StringMake:
+    """Return a make from its row; `behaviour` and `sold` in it are for those who ask for them."""
+    row = {name: value for name, value in row.items() if name not in ("behaviour", "sold")}
     spread = {name: row.pop(name) for name in Spread.__dataclass_fields__}
     guessed = {name: row.pop(f"guessed_core_{name}", spread[name]) for name in spread}
     optional = (

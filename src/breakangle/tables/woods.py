@@ -15,6 +15,7 @@ class Wood:
     radial_per_percent: float
     tangential_per_percent: float
     source: str
+    usual_board: bool = False
 
 
 @cache
@@ -34,3 +35,8 @@ def wood(key: str) -> Wood:
         CorrectInputError: unknown; the error names the known ones.
     """
     return look_up("wood", key, _woods())
+
+
+def usual_boards() -> tuple[Wood, ...]:
+    """Woods that boards are usually of."""
+    return tuple(row for row in _woods().values() if row.usual_board)

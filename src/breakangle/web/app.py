@@ -5,8 +5,11 @@ import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
+from anyio.to_thread import current_default_thread_limiter
 from fastapi import FastAPI
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import Response
@@ -19,14 +22,29 @@ from breakangle.desk.example import example_service
 from breakangle.desk.pictures import elevation_of
 from breakangle.desk.service import estimate_service, plan_service
 from breakangle.desk.shop_example import example_folder
+from breakangle.desk.workers.queue import THREADS
 from breakangle.web import doors, pages
 from breakangle.web.assets import FOLDER
 from breakangle.web.guard import Guard
+from breakangle.web.limits.whole_forms import WholeForms
 from breakangle.web.options import Options
+from breakangle.web.page_cache.answers import PageCache
 from breakangle.web.refusals import add_refusals
 from breakangle.web.workshops import Workshop
 
+if TYPE_CHECKING:
+    from fastapi.telemetry import TelemetryConfig
+
 EXAMPLE_PATH, MOST_WARMING_S = "/example", 10.0
+SMALLEST_BYTES, LEVEL = 500, 4  # of text, beyond this level mostly time is spent
+# The framework's own measuring of itself, every kind of it: nothing is gathered, nothing could be sent anywhere.
+NO_TELEMETRY: Final["TelemetryConfig"] = {
+    "tracing": False,
+    "metrics": False,
+    "logs": False,
+    "operation_spans": False,
+    "auto_configure": False,
+}
 A_YEAR = "public, max-age=31536000, immutable"
 
 
@@ -48,20 +66,26 @@ def make_app(options: Options) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        current_default_thread_limiter().total_tokens = THREADS
         build_forms(
             app, *(at.app for at in app.routes if isinstance(at, Mount) and isinstance(at.app, FastAPI))
         )
         warming = threading.Thread(target=warm, daemon=True)
         warming.start()
+        own.keeper.start()
         yield
+        await run_in_threadpool(own.keeper.stop)
+        if own.lease is not None:
+            own.lease.end()
         warming.join(MOST_WARMING_S)  # a solver that is at work while Python ends would end it by a crash
         own.close()
         example.close()
 
     whole = FastAPI(title="Breakangle", version=__version__, lifespan=lifespan, openapi_url=None, middleware=[
+        Middleware(WholeForms),
         Middleware(Guard, options=options, device_of=doors.device_finder(own)),
-        Middleware(GZipMiddleware, minimum_size=500),
-    ])  # fmt: skip
+        Middleware(GZipMiddleware, minimum_size=SMALLEST_BYTES, compresslevel=LEVEL),
+    ], telemetry=NO_TELEMETRY)  # fmt: skip
     whole.state.options, whole.state.workshop, whole.state.example = options, own, example
     whole.include_router(doors.router)
     add_refusals(whole)
@@ -96,6 +120,11 @@ def shop_app(whole: FastAPI, workshop: Workshop) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        middleware=[
+            Middleware(PageCache, workshop=workshop),
+            Middleware(GZipMiddleware, minimum_size=SMALLEST_BYTES, compresslevel=LEVEL),
+        ],
+        telemetry=NO_TELEMETRY,
     )
     app.state.workshop, app.state.options = workshop, whole.state.options
     app.state.own, app.state.example = whole.state.workshop, whole.state.example

@@ -8,7 +8,7 @@ from starlette.responses import RedirectResponse
 
 from breakangle.desk.shop_visits import visit_numbered
 from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
+from breakangle.shop.stamp import NOBODY_NAMED, Stamp
 from breakangle.shop.store import Shop
 from breakangle.web.visitor import Visitor, visitor_of
 from breakangle.web.workshops import Workshop
@@ -29,7 +29,7 @@ def _shop(request: Request) -> Shop:
 
 
 def _stamp(request: Request) -> Stamp:
-    return Stamp(visitor_of(request).who, now())
+    return Stamp(visitor_of(request).who or NOBODY_NAMED, now())
 
 
 TheWorkshop = Annotated[Workshop, Depends(_workshop)]

@@ -37,7 +37,7 @@ def device_finder(own: Workshop) -> DeviceOf:
         if not token:
             return None
         shop, now = own.shop(), datetime.now(UTC)
-        device = device_of(shop, token)
+        device = device_of(shop, token, now)
         if device is not None and seen_long_ago(device, now):
             seen.keep(shop, device, now)
         return device
@@ -80,13 +80,14 @@ def pair(
     request: Request,
     code: Annotated[str, Form(max_length=40)] = "",
     name: Annotated[str, Form(max_length=80)] = "",
+    person: Annotated[str, Form(max_length=80)] = "",
 ) -> Response:
     """Pair this device by its code; a token that only this browser holds lets it in from then on."""
     address = request.client.host if request.client else ""
     if not TRIES.allowed(address):
         return refused(request, 429, "too many tries", "five a minute", "wait a minute, then try again")
     own: Workshop = request.app.state.workshop
-    _, token = pair_device(own.shop(), code, name, datetime.now(UTC))
+    _, token = pair_device(own.shop(), code, name, datetime.now(UTC), person)
     answer = RedirectResponse("/", status_code=303)
     answer.set_cookie(
         DEVICE_COOKIE, token, max_age=A_YEAR_S, httponly=True, samesite="strict",

@@ -4,13 +4,19 @@ from datetime import UTC, datetime
 
 from breakangle.desk.shop_example import example_folder, load_example
 from breakangle.desk.shop_open import FILE_NAME
+from breakangle.desk.shop_upkeep import kept_backups
+from breakangle.shop.identity import noted_identity
 from breakangle.web.app import EXAMPLE_PATH
 from breakangle.web.options import Options
 
 
 def first_page(options: Options, with_example: bool) -> str:
     """Return the path to open first: the example workshop's, made if need be, where the shop itself is new."""
-    new = options.database_url is None and not (options.folder / FILE_NAME).exists()
+    new = options.database_url is None and not (
+        (options.folder / FILE_NAME).exists()
+        or noted_identity(options.folder)
+        or kept_backups(options.folder)
+    )
     if not (new and with_example):
         return "/"
     if not example_folder(options.folder).exists():

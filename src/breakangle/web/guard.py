@@ -27,7 +27,9 @@ DEVICE_COOKIE = "bench-device"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OPEN_PATHS = ("/pair", "/static/", "/authority")
 PLAIN_PATHS = ("/static/", "/authority")  # what a device may fetch before it trusts the certificate
-OWNER_PATHS = re.compile(r"^(/example)?/(shop/(devices|restore|import|backups|export\.zip)|example-workshop)")
+OWNER_PATHS = re.compile(
+    r"^(/example)?/(shop/(devices|restore|import|backups|export\.zip)|example-workshop|shop/lists/owner/[^/]+/erase)"
+)
 ASK_AGAIN_S = 2.0
 MOST_BYTES, MOST_UPLOAD_BYTES, MOST_DIGITS = 2 * 2**20, 512 * 2**20, 20
 UPLOAD_ENDS = ("/recordings", "/photographs", "/restore", "/import", "/logo")
@@ -53,6 +55,10 @@ class KnownDevice(Protocol):
     @property
     def name(self) -> str:
         """What its owner calls it."""
+
+    @property
+    def person(self) -> str | None:
+        """Who uses it; None where nobody has said."""
 
     @property
     def role(self) -> str:
@@ -131,7 +137,7 @@ class Guard:
             if unsafe or scope["type"] == "websocket":
                 return PlainTextResponse("This device is not paired with the shop.\n", 401)
             return RedirectResponse("/pair", 303)
-        state.update(role=device.role, device_name=device.name, device_id=device.id)
+        state.update(role=device.role, device_name=device.name, device_id=device.id, person=device.person)
         if unsafe and device.role == "read-only" and not path.endswith(("/view", "/pair/leave")):
             return PlainTextResponse("This device may look, not change. The owner can pair it anew.\n", 403)
         if device.role != "owner" and OWNER_PATHS.match(path):

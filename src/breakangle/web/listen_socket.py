@@ -16,7 +16,7 @@ from breakangle.desk.listen_settle import SettleWatch
 from breakangle.listening.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ
 from breakangle.model.errors import BreakangleError
 from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
+from breakangle.shop.stamp import NOBODY_NAMED, Stamp
 from breakangle.shop.store import Shop
 from breakangle.web.asked import now
 from breakangle.web.listen_words import Said, Speaker
@@ -130,7 +130,7 @@ class Stream:
         return [asked | {"say": f"{self.speaker.settling(watch)['words']} {asked['words']}"}]
 
     def _stamp(self) -> Stamp:
-        return Stamp(self.speaker.visitor.who, now())
+        return Stamp(self.speaker.visitor.who or NOBODY_NAMED, now())
 
     def _heard(self, block: NDArray[np.float64]) -> list[Said]:
         """Return what there is to say after a block; what cannot be stored is said, and listening goes on."""

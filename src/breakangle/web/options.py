@@ -12,7 +12,8 @@ class Options:
     """What `breakangle serve` was asked for; `hosts` are the names and addresses a browser may ask by.
 
     `network` lets other devices in once they are paired. With `secure_port` they are served over https there; the
-    plain `port` then serves this computer, and to others only the certificate.
+    plain `port` then serves this computer, and to others only the certificate. `take_over` takes the shop from another
+    server that holds it.
     """
 
     folder: Path
@@ -21,6 +22,7 @@ class Options:
     hosts: tuple[str, ...] = LOOPBACK_HOSTS
     network: bool = False
     secure_port: int | None = None
+    take_over: bool = False
 
     @property
     def address(self) -> str:

@@ -7,14 +7,23 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
-from breakangle.model.errors import BreakangleError
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError, ShopOutOfReachError
+from breakangle.model.errors import BreakangleError, BusyError
+from breakangle.shop.errors import (
+    EditedMeanwhileError,
+    NoSuchRecordError,
+    ShopDamagedError,
+    ShopMovedError,
+    ShopOutOfReachError,
+)
+from breakangle.web import rescue
 from breakangle.web.render import page
 
 STATUS: tuple[tuple[type[BreakangleError], int], ...] = (
     (NoSuchRecordError, 404),
     (EditedMeanwhileError, 409),
     (ShopOutOfReachError, 503),
+    (ShopDamagedError, 503),
+    (BusyError, 503),
     (BreakangleError, 422),
 )
 
@@ -65,7 +74,15 @@ def _came_from(request: Request) -> str:
 def told(request: Request, error: BreakangleError) -> Response:
     """Return an error of the desk as its asker reads it."""
     status = next(code for kind, code in STATUS if isinstance(error, kind))
-    return refused(request, status, error.given, error.possible, error.remedy)
+    workshop = getattr(request.app.state, "workshop", None)
+    if isinstance(error, ShopMovedError) and workshop is not None:
+        workshop.lost()
+    if isinstance(error, ShopDamagedError) and workshop is not None and rescue.wanted(request):
+        return rescue.rescue_page(request, workshop, error)
+    answer = refused(request, status, error.given, error.possible, error.remedy)
+    if isinstance(error, BusyError):
+        answer.headers["retry-after"] = str(error.retry_after_s)
+    return answer
 
 
 async def _told(request: Request, error: Exception) -> Response:

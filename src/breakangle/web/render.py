@@ -1,6 +1,7 @@
 """Templates: one environment, with words, numbers and dates as the visitor's browser writes them."""
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from functools import cache, lru_cache
 from pathlib import Path
@@ -11,13 +12,20 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse
 
 from breakangle import __version__
-from breakangle.model.measure import INCH_MM, inch_decimals
+from breakangle.model.measure import INCH_MM, POUND_FORCE_N, inch_decimals, sixty_fourths
+from breakangle.model.message import Message
 from breakangle.model.said import said_in
+from breakangle.report.page_units import rows_in_inches, sentence_in_inches
+from breakangle.tables.messages import words as message_words
 from breakangle.web.assets import asset
 from breakangle.web.texts import words
 from breakangle.web.visitor import Visitor, visitor_of
 
 MINUS = "\N{MINUS SIGN}"
+MAIL, TELEPHONE = re.compile(r"[^\s@:?&]+@[^\s@:?&]+\.[^\s@:?&]+"), re.compile(r"\+?[\d\s()/.-]+")
+FEWEST_DIGITS = 5
+# A pull in a sentence of the planner's, such as `1021 N`; not a stiffness, which goes on with a stroke.
+PULL = re.compile(r"(?<![\d.])(?P<newton>\d+(?:\.\d+)?)(?: ± \d+(?:\.\d+)?)? N\b(?!/)")
 
 
 @cache
@@ -81,7 +89,23 @@ class Shown:
 
     def told(self, sentence: str) -> str:
         """Return a sentence of the planner's with its lengths in the visitor's unit and its numbers as written here."""
-        return said_in(sentence, self._said, self.unit, self._written)
+        pounds = PULL.sub(self._with_pounds, sentence) if self.is_inch else sentence
+        return said_in(pounds, self._said, self.unit, self._written)
+
+    def message(self, message: Message) -> str:
+        """Return a message in words, with lengths in the visitor's unit and days as written here."""
+        values = dict(message.values)
+        if "day" in values:
+            values["day"] = self.day(date.fromisoformat(str(values["day"])))
+        return self.told(message_words(message.model_copy(update={"values": values})))
+
+    def reach(self, contact: str) -> str:
+        """Return the address that calls or writes to a person, where `contact` is one number or one mail address."""
+        text = contact.strip()
+        if MAIL.fullmatch(text):
+            return f"mailto:{text}"
+        digits = re.sub(r"[^\d+]", "", text)
+        return f"tel:{digits}" if TELEPHONE.fullmatch(text) and len(digits) >= FEWEST_DIGITS else ""
 
     @property
     def unit(self) -> str:
@@ -89,28 +113,55 @@ class Shown:
         return self.visitor.view.own_unit
 
     @property
-    def _inch(self) -> bool:
+    def is_inch(self) -> bool:
+        """Return whether the visitor measures in inches."""
         return self.visitor.view.units == "inch"
 
     def _decimals(self, *mm: float, wide_mm: float = 0.0, coarse: bool = False) -> int:
         if coarse:
-            return 2 if self._inch else 1
-        return inch_decimals(*mm, spread_mm=wide_mm) if self._inch else 2
+            return 2 if self.is_inch else 1
+        return inch_decimals(*mm, spread_mm=wide_mm) if self.is_inch else 2
 
     def _length(self, mm: float, decimals: int, signed: bool = False) -> str:
-        return self.number(mm / INCH_MM if self._inch else mm, decimals, signed)
+        return self.number(mm / INCH_MM if self.is_inch else mm, decimals, signed)
 
     def _said(self, coarse: bool, mm: float, wide_mm: float) -> tuple[str, str]:
         decimals = self._decimals(mm, wide_mm=wide_mm, coarse=coarse)
         return self._length(mm, decimals), self._length(wide_mm, decimals)
 
+    def _with_pounds(self, found: re.Match[str]) -> str:
+        return f"{found[0]} ({float(found['newton']) / POUND_FORCE_N:.1f} lb)"
+
     def _written(self, text: str) -> str:
         """Return a number with decimals, such as `0.3` of cents, as this visitor writes it."""
         return self.number(float(text), len(text.partition(".")[2]))
 
+    def pull(self, newton: float, wide: float | None = None, decimals: int = 1, signed: bool = False) -> str:
+        """Return a pull in N, with the ± behind it; who measures in inches reads it in pounds beside that."""
+        spread = "" if wide is None else f" ± {self.number(wide, decimals)}"
+        text = f"{self.number(newton, decimals, signed)}{spread} N"
+        pounds = self.number(newton / POUND_FORCE_N, 1, signed)
+        return f"{text} ({pounds} lb)" if self.is_inch else text
+
+    def action(self, mm: float) -> str:
+        """Return a height as `length` does; for inches with its 64ths beside it, as a rule shows it."""
+        return f"{self.length(mm)} ({sixty_fourths(mm)})" if self.is_inch else self.length(mm)
+
+    def sixty_fourths(self, mm: float) -> str:
+        """Return a height in 64ths of an inch, such as `4/64`."""
+        return sixty_fourths(mm)
+
+    def rows(self, rows: Sequence[Sequence[str]]) -> Sequence[Sequence[str]]:
+        """Return rows that were kept in mm as this visitor reads them."""
+        return rows_in_inches(rows) if self.is_inch else rows
+
+    def kept(self, sentence: str) -> str:
+        """Return a sentence that was kept in mm as this visitor reads it."""
+        return sentence_in_inches(sentence) if self.is_inch else sentence
+
     def gauge(self, mm: float) -> str:
         """Return a string's diameter: mm to a thousandth, inches to half a thousandth, as sets are sold."""
-        if self._inch:
+        if self.is_inch:
             return f"{self.number(mm / INCH_MM, 4)} in"
         return f"{self.number(mm, 3)} mm"
 

@@ -2,20 +2,32 @@
 
 import asyncio
 import socket
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from fastapi import FastAPI
+
+from breakangle.desk.workers.queue import Queue
 from breakangle.model.errors import CorrectInputError
+from breakangle.shop.lease import hold
 from breakangle.web.app import make_app
+from breakangle.web.limits.gate import Gate
+from breakangle.web.limits.port import Port, port_with
 from breakangle.web.options import Options
 
 if TYPE_CHECKING:
     from uvicorn import Server
 
     from breakangle.web.authority import Certificates
+
+MOST_HEAD_BYTES, IDLE_S = 65_536, 5
+# A page waits for the interpreter after each of its many short questions to the records: while a plan is worked out,
+# Python's own 5 ms (sys.getswitchinterval) would come on top of every one of them.
+SWITCH_S = 0.0005
 
 
 def serve(
@@ -27,15 +39,37 @@ def serve(
     """Serve until interrupted; `ready` is told the address once the ports are held.
 
     Raises:
-        CorrectInputError: a port is taken, or not ours to take.
+        CorrectInputError: a port is taken, or not ours to take; another server holds the shop.
     """
     everywhere = "0.0.0.0" if options.network else "127.0.0.1"
+    lease = hold(options.folder, options.address, options.take_over)
+    Queue.apart = True
+    sys.setswitchinterval(SWITCH_S)
     app = make_app(options)
-    servers = [(_server(app), _held_port(everywhere, options.port))]
+    app.state.workshop.lease = lease
+    try:
+        _serve_on_ports(app, options, everywhere, ready, open_at, certificates)
+    finally:
+        if lease is not None:
+            lease.end()
+
+
+def _serve_on_ports(
+    app: FastAPI,
+    options: Options,
+    everywhere: str,
+    ready: Callable[[str], None],
+    open_at: str | None,
+    certificates: "Certificates | None",
+) -> None:
+    gate = Gate()
+    servers: list[tuple[Any, socket.socket]] = [
+        (_server(app, gate), _held_port(everywhere, options.port, gate))
+    ]
     if options.secure_port is not None and certificates is not None:
         files = {"ssl_certfile": str(certificates.server), "ssl_keyfile": str(certificates.key)}
-        secure = _server(app, lifespan="off", **files)
-        servers.append((secure, _held_port(everywhere, options.secure_port)))
+        secure = _server(app, gate, lifespan="off", **files)
+        servers.append((secure, _held_port(everywhere, options.secure_port, gate)))
     ready(options.address)
     if open_at is not None:
         threading.Timer(0.3, webbrowser.open, [options.address + open_at]).start()
@@ -46,13 +80,16 @@ def serve(
         asyncio.run(_both(servers))
 
 
-def _server(app: Any, **more: Any) -> "Server":
+def _server(app: Any, gate: Gate, **more: Any) -> "Server":
     import uvicorn
+
+    from breakangle.web.limits.deadlines import deadlines_with
 
     # Sound does not get smaller by general compression; it would only cost time.
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, proxy_headers=False, server_header=False,
-        ws_max_size=2**20, ws_per_message_deflate=False, **more,
+        ws_max_size=2**20, ws_per_message_deflate=False, http=deadlines_with(gate), loop="asyncio",
+        h11_max_incomplete_event_size=MOST_HEAD_BYTES, timeout_keep_alive=IDLE_S, **more,
     )  # fmt: skip
     return uvicorn.Server(config)
 
@@ -73,10 +110,8 @@ async def _both(servers: "list[tuple[Server, socket.socket]]") -> None:
     await asyncio.gather(*running)
 
 
-def _held_port(address: str, port: int) -> socket.socket:
-    # With the protocol said asyncio sends each piece at once; without it a page's body waits 40 ms for an answer from
-    # the other side (Nagle's algorithm against delayed acknowledgement, RFC 896 and RFC 1122, section 4.2.3.2).
-    held = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+def _held_port(address: str, port: int, gate: Gate) -> Port:
+    held = port_with(gate)
     held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         held.bind((address, port))

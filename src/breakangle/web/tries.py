@@ -5,7 +5,10 @@ import time
 from collections import deque
 from collections.abc import Callable
 
-MOST_EACH, MOST_ALL, WITHIN_S = 5, 30, 60.0
+MOST_EACH, WITHIN_S = 5, 60.0
+# With 30 signs in 8 places and codes that live 10 minutes: 10 x 300 / 30^8 = 5e-9 that a stranger hits one (derived).
+# So many that strangers at sixty addresses are needed to keep the owner's own device from being looked at.
+MOST_ALL = 300
 MOST_ADDRESSES = 1000
 
 

@@ -1,6 +1,5 @@
 """Who asks, and how they like to see things: kept by the browser, read once a request."""
 
-import getpass
 import json
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
@@ -18,6 +17,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "units": ("mm", "inch"),
     "theme": ("system", "light", "dark"),
     "spoken": ("off", "on"),
+    "type": ("usual", "large"),
     **WAYS,
 }
 LONGEST = 60
@@ -30,6 +30,7 @@ class View(Ways):
     who: str = ""
     units: str = "mm"
     theme: str = "system"
+    type: str = "usual"
     gauge: str = ""
     spoken: str = "off"
 
@@ -65,7 +66,7 @@ def view_of(connection: HTTPConnection) -> View:
 
 @dataclass(frozen=True)
 class Visitor:
-    """One request's person: name, role, language as the browser states it, and the bench's view."""
+    """One request's person: name (empty: none given), role, language as the browser states it, and its view."""
 
     who: str
     role: str
@@ -78,16 +79,9 @@ def visitor_of(connection: HTTPConnection) -> Visitor:
     """Return who asks; the guard has put the device and its role on the connection before."""
     view, state = view_of(connection), connection.scope.get("state", {})
     locale = locale_of(connection.headers)
-    who = view.who.strip() or str(state.get("device_name") or "") or login()
+    # A device that is one person's writes in that name, whatever its browser was told.
+    who = str(state.get("person") or "") or view.who.strip() or str(state.get("device_name") or "")
     return Visitor(who, str(state.get("role", ROLES[-1])), locale, language_of(locale), view)
-
-
-def login() -> str:
-    """Return the name of the account that the server runs under."""
-    try:
-        return getpass.getuser()
-    except (OSError, KeyError):
-        return "bench"
 
 
 def locale_of(headers: Headers) -> str:

@@ -4,8 +4,10 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.errors import NoSuchRecordError, ShopOutOfReachError
+from breakangle.desk.shop_open import FILE_NAME, shop_at
+from breakangle.shop.backup.keeper import Keeper
+from breakangle.shop.errors import NoSuchRecordError, ShopMissingError, ShopOutOfReachError
+from breakangle.shop.lease import Lease
 from breakangle.shop.store import Shop
 
 LONGEST_WAIT_S = 5.0  # as long as a file is waited for
@@ -18,6 +20,9 @@ class Workshop:
         """Remember where the shop is; nothing is opened or made yet."""
         self.folder, self.database_url, self.example = folder, database_url, example
         self._lock, self._shop = threading.Lock(), None  # type: tuple[threading.Lock, Shop | None]
+        self.lease: Lease | None = None
+        self._identity = ""  # of the shop that was opened first
+        self.keeper = Keeper(self.opened)
 
     @property
     def made(self) -> bool:
@@ -39,18 +44,57 @@ class Workshop:
             if self._shop is None:
                 if not self.made:
                     raise NoSuchRecordError("there is no example workshop", "", "make it on the first page")
-                self._shop = shop_at(self.folder, self.database_url)
+                self._still_there()
+                self._shop = self._the_same(shop_at(self.folder, self.database_url))
+                if self.lease is not None:
+                    self._shop.may_write.append(self.lease.check)
             return self._shop
         finally:
             self._lock.release()
 
+    def opened(self) -> Shop | None:
+        """Return the shop if it has been asked for; None where there is none, or it is just being put in place."""
+        if self.example or not self._lock.acquire(blocking=False):
+            return None
+        try:
+            return self._shop
+        finally:
+            self._lock.release()
+
+    def lost(self) -> None:
+        """Let go of records that are no longer those at their place; the next page opens what is there now."""
+        with self._lock:
+            self._let_go()
+
+    def _let_go(self) -> None:
+        if self._shop is not None:
+            self._shop.close()
+        self._shop = None
+
+    def _still_there(self) -> None:
+        """Make no new shop in the place of one that was open here and is gone."""
+        path = self.folder / FILE_NAME
+        if self._identity and self.database_url is None and not path.exists():
+            given = f"the shop's file {path} is gone: its folder was deleted, renamed or taken away"
+            raise ShopMissingError(given, "", "bring the folder back, or put a backup in its place")
+
+    def _the_same(self, shop: Shop) -> Shop:
+        """Return the shop just opened if it is the one that was open here before."""
+        if self._identity and shop.identity != self._identity:
+            shop.close()
+            given = "another shop lies in the place of the one that was open"
+            raise ShopMissingError(
+                given, "", "bring its folder back, or start the program again to use this one"
+            )
+        self._identity = shop.identity
+        return shop
+
     def replaced(self, change: Callable[[], object]) -> None:
         """Close the shop, let `change` make, remove or restore its files, and open it anew when next asked for."""
         with self._lock:
-            if self._shop is not None:
-                self._shop.close()
-            self._shop = None
+            self._let_go()
             change()
+            self._identity = ""
 
     def close(self) -> None:
         """Let go of the shop."""

@@ -6,6 +6,9 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from breakangle.desk.plan_form import plan_object
+from breakangle.model.plan import Plan
+
 DECIMALS = 6
 
 
@@ -15,6 +18,8 @@ def json_text(answer: Any, without: tuple[str, ...] = ()) -> str:
 
 
 def _plain(value: Any, without: tuple[str, ...]) -> Any:
+    if isinstance(value, Plan):
+        return plan_object(value)
     if isinstance(value, BaseModel):
         return json.loads(value.model_dump_json(exclude_none=True, exclude_unset=True))
     if is_dataclass(value) and not isinstance(value, type):

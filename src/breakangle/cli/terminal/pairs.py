@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.measure import parse_number
 
 Found = TypeVar("Found")
 
@@ -32,6 +33,6 @@ def number_in(text: str) -> float:
         CorrectInputError: not a number.
     """
     try:
-        return float(text.replace(",", "."))
-    except ValueError as cause:
+        return parse_number(text)[0]
+    except CorrectInputError as cause:
         raise CorrectInputError(f'"{text}" is not a number', "such as 72.5") from cause

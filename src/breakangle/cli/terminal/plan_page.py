@@ -1,4 +1,4 @@
-"""The plan as a page: verdict, what is and what would be, steps, notes."""
+"""The plan as a page: verdict, questions, findings, what is and what would be, notes, trips with their steps."""
 
 from itertools import groupby
 
@@ -7,10 +7,12 @@ from rich.padding import Padding
 from rich.text import Text
 
 from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
+from breakangle.cli.terminal.trips_page import print_asked, print_found, print_trips
 from breakangle.cli.terminal.units import Units
-from breakangle.desk.compare import Figure, Told, figures, told, undecided
+from breakangle.desk.compare import Figure, figures, undecided
 from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
+from breakangle.planning.trips.told import first_to_read, held_back, minutes_in_all
 
 OUTSIDE, NOT_READ = "out", "?"
 
@@ -18,13 +20,20 @@ OUTSIDE, NOT_READ = "out", "?"
 def verdict_in_words(plan: Plan) -> str:
     """Return the verdict in plain words."""
     count = len(plan.steps)
+    if plan.verdict == "read-first":
+        return first_to_read(plan)
     if plan.verdict == "beyond-setup":
         few = "This step gets" if count == 1 else f"These {count} steps get"
         rest = f" {few} as near as the adjusters go." if count else ""
         return "Beyond a set-up. Something stays out that no adjuster can put right; see below." + rest
     if plan.verdict == "adjust":
-        return f"Adjust. {count} step{'s' if count > 1 else ''}, in this order."
+        how_many = f"{_many(count, 'step')} in {_many(len(plan.trips), 'trip')}"
+        return f"Adjust. {how_many}, about {minutes_in_all(plan)} min."
     return undecided(plan) or "Leave it. Everything that can be judged is inside its tolerance."
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _mark(judged: bool, inside: bool) -> Text:
@@ -74,18 +83,6 @@ def _cells(one: Figure, units: Units, changed: bool) -> list[Text]:
     return cells
 
 
-def _step(console: Console, number: int, step: Told, before: Told | None, units: Units) -> None:
-    """Print one step; a care said just before is not said again."""
-    by_screw = f"  ({step.screw})" if step.screw and step.screw not in step.do else ""
-    paragraph(console, f"{number}. {units.sentence(step.do)}{by_screw}", style="bold")
-    paragraph(console, units.sentence(step.why), indent=3)
-    fresh = [one for one in step.caution if before is None or one not in before.caution]
-    if fresh:
-        paragraph(console, "Care: " + units.sentence(" ".join(fresh)), indent=3, style="yellow")
-    for one in step.expect[:4]:
-        paragraph(console, f"Then read {units.sentence(one)}", indent=3, style="dim")
-
-
 def _answer(one: Response, units: Units) -> str:
     """Return one response in words; the words say per what, so a length stands alone."""
     value, spread = f"{one.value:.2f}".replace("-", "−"), f"{2 * one.uncertainty:.2f}"
@@ -100,22 +97,18 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     paragraph(console, f"{service.instrument.name}: {service.instrument.kind}", style="bold")
     verdict = verdict_in_words(plan)
     paragraph(console, verdict)
+    waits = held_back(plan)
+    if waits:
+        paragraph(console, units.sentence(waits))
+    print_asked(console, plan, units)
+    print_found(console, plan, units)
     heading(console, "As it is" + (", and as it would be" if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
     notes = [units.sentence(one) for one in plan.notes if one != verdict]
     if notes:
         heading(console, "Before you start" if plan.steps else "Notes")
         bullets(console, notes)
-    if plan.steps:
-        heading(console, "Steps")
-        before: Told | None = None
-        for number, one in enumerate(plan.steps, start=1):
-            step = told(one, service)
-            _step(console, number, step, before, units)
-            before = step
-        if any(one.adjustment.adjust == "rod" for one in plan.steps):
-            words = "After a rod turn read the relief again: the plan is then solved anew."
-            paragraph(console, words, style="dim")
+    print_trips(console, service, plan, units)
     if plan.now.responses:
         heading(console, "What this instrument answers")
         bullets(console, [_answer(one, units) for one in plan.now.responses])

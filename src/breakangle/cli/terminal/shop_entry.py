@@ -1,16 +1,14 @@
-"""The shop a verb works on, who is working, and readings as they are typed."""
+"""The shop a verb works on, and who is working."""
 
 import argparse
-import json
 import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.measure import parse_length
 
 if TYPE_CHECKING:
     from breakangle.shop.records import Visit
@@ -24,7 +22,7 @@ def add_shop(verb: argparse.ArgumentParser, writes: bool = False) -> None:
     """Give `verb` what every verb of the shop has: `--example`, and `--who` where it writes."""
     verb.add_argument("--example", action="store_true", help="the example workshop, not your own shop")
     if writes:
-        verb.add_argument("--who", metavar="NAME", help=f"who is working (else ${WHO_NAME}, else your login)")
+        verb.add_argument("--who", metavar="NAME", help=f"who is working (else ${WHO_NAME}, else bench)")
 
 
 def add_number(verb: argparse.ArgumentParser) -> None:
@@ -61,22 +59,14 @@ def now() -> datetime:
 
 
 def stamp_of(arguments: argparse.Namespace) -> "Stamp":
-    """Return who is working, now.
+    """Return who is working, now: the account's name is not a person's, so nobody is named by it.
 
     Raises:
-        CorrectInputError: nobody is named anywhere.
+        CorrectInputError: a name of blanks.
     """
-    import getpass
+    from breakangle.shop.stamp import NOBODY_NAMED, Stamp
 
-    from breakangle.shop.stamp import Stamp
-
-    name = arguments.who or os.environ.get(WHO_NAME)
-    if not name:
-        try:
-            name = getpass.getuser()
-        except (OSError, KeyError):
-            name = ""
-    return Stamp(name, now())
+    return Stamp(arguments.who or os.environ.get(WHO_NAME) or NOBODY_NAMED, now())
 
 
 def piped() -> bytes:
@@ -108,38 +98,3 @@ def visit_of(shop: "Shop", arguments: argparse.Namespace) -> "Visit":
     from breakangle.desk.shop_visits import visit_numbered
 
     return visit_numbered(shop, number_of(arguments))
-
-
-def typed(words: list[str], name: str) -> dict[str, Any]:
-    """Return a reading or adjustment typed as `gap string=6 fret=12 held=1 mm=.071in`; or as JSON.
-
-    Raises:
-        CorrectInputError: not of that form.
-    """
-    text = " ".join(words)
-    if text.startswith("{"):
-        try:
-            found = json.loads(text)
-        except json.JSONDecodeError as cause:
-            raise CorrectInputError(
-                f"this is not JSON: {cause.msg.lower()}", "", "type it as name=value"
-            ) from cause
-        return dict(found)
-    made: dict[str, Any] = {name: words[0]}
-    for word in words[1:]:
-        key, equals, value = word.partition("=")
-        if not equals:
-            raise CorrectInputError(f'"{word}"', "name=value, such as string=6", "")
-        made[key] = _value(key, value)
-    return made
-
-
-def _value(key: str, value: str) -> Any:
-    if key == "held":
-        return [int(one) if one.isdigit() else one for one in value.split(",") if one]
-    if key == "mm" or key.endswith("_mm"):
-        return round(parse_length(value).mm, 4)
-    try:
-        return json.loads(value)
-    except json.JSONDecodeError:
-        return value

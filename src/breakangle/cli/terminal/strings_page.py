@@ -25,12 +25,13 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
     heading(console, "Pull and mass")
     table = grid(
         [("string", "left", 8), ("size", "right", 8), ("pull, N", "right", 12), ("of mean", "right", 8),
-         ("mass, g/m", "right", 16), ("from", "left", 8)]
+         ("mass, g/m", "right", 16), ("from", "left", 8), ("held, cents", "right", 12)]
     )  # fmt: skip
     for one in reversed(found.strings):
         table.add_row(
             f"{one.string} {one.note}", units.figure(one.diameter_mm, "mm", 2), known(one.tension_n, 1),
             f"{100 * one.tension_of_mean_ratio:.0f} %", known(one.unit_mass_g_per_m, 3), one.unit_mass_from,
+            _held(one.held_back_cents),
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
     heading(console, f"Feel: a semitone's bend at fret {found.strings[0].bend_fret}; and margin to breaking")
@@ -46,19 +47,28 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
             _share(one.working_share), _share(one.stretching_share), units.rough(one.most_pull_mm),
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
+    _feel_words(console, units)
+    notes = [f"String {one.string}: {note}." for one in found.strings for note in one.notes]
+    if notes:
+        heading(console, "Notes")
+        bullets(console, [units.sentence(one) for one in notes])
+
+
+def _held(band: Known) -> str:
+    """Return from how little to how much friction at the nut may hold back."""
+    return f"{max(band.low, 0.0):.0f}-{band.high:.0f}"
+
+
+def _feel_words(console: Console, units: Units) -> None:
     stretch = units.rough(STRETCH_PULL_MM)
     paragraph(
         console,
         "± holds 19 times in 20. At pitch, stretched: share of the breaking load, by the weakest and the strongest "
         f"wire of that size, at pitch and pulled {stretch} {units.unit_of('mm')} aside at the middle. "
-        "Most pull: aside, to nine tenths of the weakest.",
+        "Most pull: aside, to nine tenths of the weakest. Held: by friction at the nut after tuning.",
         indent=1,
         style="dim",
     )
-    notes = [f"String {one.string}: {note}." for one in found.strings for note in one.notes]
-    if notes:
-        heading(console, "Notes")
-        bullets(console, [units.sentence(one) for one in notes])
 
 
 def print_choices(console: Console, service: Service, choices: Sequence[GaugeChoice], units: Units) -> None:

@@ -111,6 +111,9 @@ def _floating(console: Console, found: Swap, units: Units) -> None:
 def _plan(console: Console, found: Swap, units: Units) -> None:
     if not found.plan.steps:
         refused = any(one.refuses for one in found.cautions)
-        paragraph(console, found.plan.notes[0] if refused else "Nothing to adjust.", indent=1)
+        nothing = "Nothing to adjust before it is read." if found.cuts_wait else "Nothing to adjust."
+        paragraph(console, found.plan.notes[0] if refused else nothing, indent=1)
     for number, step in enumerate(found.plan.steps, start=1):
         paragraph(console, f"{number}. {units.sentence(told(step, found.service).do)}", indent=1)
+    if found.cuts_wait:
+        paragraph(console, units.sentence(found.cuts_wait), indent=1, style="yellow")

@@ -11,6 +11,8 @@ from breakangle.desk.shop_figures import Ends, Intonation
 from breakangle.desk.shop_timeline import TimelineVisit
 from breakangle.desk.shop_today import Today
 from breakangle.desk.shop_visits import local_text
+from breakangle.shop.worklist import Work
+from breakangle.tables.messages import words
 
 NOT_READ = "–"
 
@@ -19,16 +21,17 @@ def print_today(console: Console, day: Today) -> None:
     """Print the day: work by state, what is due, what to order, the last backup."""
     if not any(day.work.values()):
         paragraph(console, "No instrument is here.")
+    if day.pressing:
+        heading(console, "promised for today or before")
+        bullets(console, [f"{one.instrument}, sheet {one.number}: {_when(day, one)}" for one in day.pressing])
     for state, works in day.work.items():
         if works:
             heading(console, f"{state} ({len(works)})")
             table = grid(
-                [("", "right", 5), ("", "left", 24), ("", "left", 18), ("", "left", None)], head=False
+                [("", "right", 5), ("", "left", 24), ("", "left", 22), ("", "left", None)], head=False
             )
             for one in works:
-                table.add_row(
-                    str(one.number), one.instrument, one.owner or "", f"since {local_text(one.since)}"
-                )
+                table.add_row(str(one.number), one.instrument, _whose(one), _when(day, one))
             console.print(table)
     if day.due:
         heading(console, "due")
@@ -38,7 +41,18 @@ def print_today(console: Console, day: Today) -> None:
     if day.to_order:
         heading(console, "to order")
         bullets(console, [f"{one.words}: {one.held_count} left" for one in day.to_order])
-    heading(console, f"last backup: {_moment(day.last_backup_at)}")
+    old = " (old: breakangle backup)" if day.last_backup_old else ""
+    heading(console, f"last backup: {_moment(day.last_backup_at)}{old}")
+
+
+def _whose(work: Work) -> str:
+    return ", ".join(part for part in (work.owner or "", work.contact) if part)
+
+
+def _when(day: Today, work: Work) -> str:
+    """Return what was promised, else since when it is in its state."""
+    promise = day.promise(work)
+    return f"since {local_text(work.since)}" if promise is None else words(promise)
 
 
 def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], units: Units) -> None:
@@ -64,7 +78,7 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
             f"{_note(one.intonation_found)} → {_note(one.intonation_left)}",
         )
     console.print(table)
-    more = [f"sheet {one.visit.number}: {words}" for one in rows for words in _events(one, units)]
+    more = [f"sheet {one.visit.number}: {event}" for one in rows for event in _events(one, units)]
     if more:
         console.print()
         bullets(console, more)

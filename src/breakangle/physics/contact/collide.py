@@ -19,11 +19,12 @@ neighbouring crown.
 
 Sources: energy argument and discrete gradient: Chatziioannou and van Walstijn (2015), "Energy conserving
 schemes for the simulation of musical instrument contact dynamics", J. Sound Vib. 339, 262; exact modal
-steps with contact: Issanchou et al. (2017), J. Sound Vib. 393. The kick that keeps the true modal energy,
+steps with contact: Issanchou et al. (2017), J. Sound Vib. 393, 229-251. The kick that keeps the true modal energy,
 and the closed form, are derived here. Units inside: g, mm, ms, N (g·mm/ms² = N), energy N·mm.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,20 +39,26 @@ from breakangle.physics.contact.modes import (
     shapes,
 )
 
+# Chosen: how the computation goes, nothing of an instrument.
 MOST_DAMPED_RATIO = 0.9
 """Modes that would creep back without swinging (hundreds of kHz) are kept just swinging."""
 
+# Chosen: how the computation goes, nothing of an instrument.
 FASTEST_TURN = 0.5
 """Share of half a turn that a mode may make in one step: faster modes of a stiff string are left out."""
 
 
 @dataclass(frozen=True)
 class Grid:
-    """How finely contact is resolved: stiffness of a crown, numbers of modes, steps and periods."""
+    """How finely contact is resolved: stiffness of a crown, numbers of modes, steps and periods.
 
-    mode_count: int = 400
-    steps_per_period_count: int = 2048
+    Modes and steps: within 5 % of 800 modes at 8192 steps on every note of `python -m bench contact`.
+    """
+
+    mode_count: int = 600
+    steps_per_period_count: int = 8192
     period_count: float = 8.0
+    # Chosen, no source: far stiffer than any string, so that a crown hardly gives.
     spring_n_per_mm: float = 1e4
 
     @property
@@ -92,9 +99,14 @@ class Prepared:
     """Mode shapes at the crowns, (M, C, K); zero for modes left out."""
     kick: Array
     """Speed before the step per newton, without the shape, (M, K): s/(m ω²)."""
-    answer: Array
-    """Height after the step at one crown per newton at another, mm/N, (M, C, C)."""
     spring: float
+
+    @cached_property
+    def answer(self) -> Array:
+        """Height after the step at one crown per newton at another, mm/N, (M, C, C)."""
+        place = self.kick * self.turn(1)[1]
+        found: Array = (self.shape * place[:, None, :]) @ self.shape.transpose(0, 2, 1)
+        return found
 
     def take(self, which: NDArray[np.intp]) -> "Prepared":
         """The tables of the chosen notes, in that order; a note may be chosen more than once."""
@@ -120,9 +132,7 @@ def prepare(notes: Notes, losses: Losses | None, grid: Grid) -> Prepared:
     shape = shapes(notes, notes.crown_mm, grid.mode_count) * kept[:, None, :]
     damped = np.sqrt(omega**2 - sigma**2)
     kick = np.sin(damped * step[:, None]) / (mass[:, None] * omega**2)
-    after = kick * np.exp(-sigma * step[:, None]) * np.sin(damped * step[:, None])
-    answer = (shape * after[:, None, :]) @ shape.transpose(0, 2, 1)
-    return Prepared(step, mass, omega, sigma, kept, shape, kick, answer, grid.spring_n_per_mm)
+    return Prepared(step, mass, omega, sigma, kept, shape, kick, grid.spring_n_per_mm)
 
 
 def push(was: Array, free: Array, soft: Array, spring: float) -> Array:

@@ -7,9 +7,16 @@
  * Free steps are taken in blocks: positions of the whole block come from powers of the rotation, so that each crown's
  * mode shape is read once for BLOCK steps. Where a block meets a crown, the steps before it are kept.
  *
+ * Between crowns the string is looked at only every NEAR_LOOK steps, or with its low modes alone every WIDE_LOOK steps, as
+ * long as a bound on what happens in between proves that no crown can be met; the state is then turned over all those
+ * steps at once. Nothing is stepped coarsely: a crown is met at the same step, with the same push, as without looking ahead.
+ *
  * The stepping itself, in kernel_body.h, is compiled for as many lanes as a kind of processor has; which one runs is
  * found out when it is first asked for.
  */
+#if defined(__x86_64__) && defined(__GNUC__)
+#include <cpuid.h>
+#endif
 #include <math.h>
 #include <stdint.h>
 #include <string.h>
@@ -18,6 +25,11 @@
 #define HALF 4
 #define MOST_CROWNS 48
 #define MOST_SWEEPS 60
+#define NEAR_LOOK 4
+#define WIDE_LOOK 32
+#define LEAST_SKIP 12
+#define MOST_TURNS 6 /* two of each table: a skip is of BLOCK looks at most, and BLOCK is twice HALF */
+static const int SEEN[3] = {3, 6, 7}; /* a glance at a block: its halves' ends, and the step before its end */
 #define INLINE static inline __attribute__((always_inline))
 #define JOIN_(name, lanes) name##_##lanes
 #define JOIN(name, lanes) JOIN_(name, lanes)
@@ -28,15 +40,17 @@
 typedef struct {
     int64_t chunks;           /* modes / lanes: the width of the tables */
     int64_t used;             /* chunks with modes slow enough for the step: the only ones worked on */
+    int64_t wide_used;        /* the first of them, enough to see a string that is far from every crown */
     int64_t crowns;           /* all crowns of the tables */
     int64_t live;             /* crowns this string has the energy to reach: the only ones looked at */
     int64_t start;            /* number of the first step */
     int64_t steps;
-    const double *turn;        /* [chunks][2 * HALF]: r^m cos(m w h), then r^m sin(m w h), m = 1 .. HALF */
+    const double *turn;        /* [2 * HALF][chunks]: r^m cos(m w h), then r^m sin(m w h), m = 1 .. HALF */
+    const double *turn_near;   /* the same for steps NEAR_LOOK times as long */
+    const double *turn_wide;   /* the same for steps WIDE_LOOK times as long; none: every step is looked at */
+    const double *bend;        /* [chunks]: (w h)^2 / 8 */
     const double *shape;       /* [crowns][chunks]: mode shape at the crown */
-    const double *kick_place;  /* [chunks]: place after the step per newton where the shape is one */
-    const double *kick_speed;  /* [chunks] */
-    const double *answer;     /* [crowns][crowns]: place of one crown per newton at another, in one step */
+    const double *kick;        /* [chunks]: speed before the step per newton where the shape is one */
     const double *gap;        /* [crowns] */
     const int64_t *row;       /* [live]: which crowns those are */
     double spring;            /* N/mm */
@@ -71,7 +85,7 @@ INLINE double push(double was, double free, double soft, double spring) {
 }
 
 /* All crowns of one step: sweeps of closed-form pushes until they agree. Returns the largest change of the last sweep. */
-INLINE double sweep(const note *n, const double *was, double *free, double *force) {
+INLINE double sweep(const note *n, double answer[MOST_CROWNS][MOST_CROWNS], const double *was, double *free, double *force) {
     int64_t live = n->live;
     int pushing = 0;
     for (int64_t j = 0; j < live; j++) {
@@ -83,26 +97,33 @@ INLINE double sweep(const note *n, const double *was, double *free, double *forc
         double largest = 0.0;
         change = 0.0;
         for (int64_t j = 0; j < live; j++) {
-            const double *answer = n->answer + n->row[j] * n->crowns;
-            double soft = answer[n->row[j]];
-            double alone = free[j] + soft * force[j];
+            double soft = answer[j][j], alone = free[j] + soft * force[j];
             if (alone <= 0.0 && was[j] <= 0.0 && force[j] == 0.0) continue;
             double next = push(was[j], alone, soft, n->spring), step = next - force[j];
             if (step != 0.0)
-                for (int64_t i = 0; i < live; i++) free[i] -= answer[n->row[i]] * step;
+                for (int64_t i = 0; i < live; i++) free[i] -= answer[j][i] * step;
             force[j] = next;
-            change = fmax(change, fabs(step));
-            largest = fmax(largest, next);
+            if (fabs(step) > change) change = fabs(step);
+            if (next > largest) largest = next;
         }
-        if (change <= 1e-15 * largest || (pushing == 1 && round == 1)) break;
+        if (pushing == 1) {
+            /* One crown alone is solved at once, unless its push lifts the string into another. */
+            int more = 0;
+            for (int64_t j = 0; j < live; j++) more += force[j] == 0.0 && was[j] <= 0.0 && free[j] > 0.0;
+            if (!more) return 0.0;
+            pushing += more;
+        }
+        if (change <= 1e-15 * largest) break;
     }
     return change;
 }
 
-INLINE int meets(const note *n, const double *height, const double *was) {
-    for (int64_t j = 0; j < n->live; j++)
-        if (-(n->gap[n->row[j]] + height[j]) > 0.0 || was[j] > 0.0) return 1;
-    return 0;
+/* Write down one push. */
+INLINE void tally(const note *n, int64_t row, double force, int64_t at) {
+    n->impulse[row] += force;
+    n->touched[row] += 1;
+    if (force > n->most_force[row]) n->most_force[row] = force;
+    if (n->first[row] < 0) n->first[row] = n->start + at;
 }
 
 /* Any processor: pairs. */
@@ -112,42 +133,63 @@ INLINE int meets(const note *n, const double *height, const double *was) {
 #undef LANES
 #undef WIDE
 
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(ONE_CPU)
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(ONE_CPU)
 #define KINDS 3
+#ifdef __clang__
+#pragma clang attribute push(__attribute__((target("arch=x86-64-v3"))), apply_to = function)
+#else
 #pragma GCC push_options
 #pragma GCC target("arch=x86-64-v3")
+#endif
 #define LANES 4
 #define WIDE 1
 #include "kernel_body.h"
 #undef LANES
 #undef WIDE
+#ifdef __clang__
+#pragma clang attribute pop
+#pragma clang attribute push(__attribute__((target("arch=x86-64-v4"))), apply_to = function)
+#else
 #pragma GCC pop_options
 #pragma GCC push_options
 #pragma GCC target("arch=x86-64-v4")
+#endif
 #define LANES 8
 #define WIDE 2
 #include "kernel_body.h"
 #undef LANES
 #undef WIDE
+#ifdef __clang__
+#pragma clang attribute pop
+#else
 #pragma GCC pop_options
+#endif
 #else
 #define KINDS 1
 #endif
 
-/* Lanes of the fastest form that this processor runs: tables must be laid out in groups of that many. */
+/* Lanes of the fastest form that this processor runs: tables must be laid out in groups of that many.
+ *
+ * Asked of the processor itself, since not every compiler's own way of asking is there when it is linked. Bits: Intel 64
+ * and IA-32 Architectures Software Developer's Manual, volume 2, CPUID leaves 1 and 7, and XCR0. */
 int64_t breakangle_lanes(void) {
 #if KINDS == 3
-    __builtin_cpu_init();
-    if (__builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512dq") &&
-        __builtin_cpu_supports("avx512bw") && __builtin_cpu_supports("avx512cd"))
-        return 8;
-    if (__builtin_cpu_supports("avx2") && __builtin_cpu_supports("fma") && __builtin_cpu_supports("bmi2")) return 4;
-#endif
+    uint32_t a, b, c, d, state, high;
+    if (!__get_cpuid(1, &a, &b, &c, &d)) return 2;
+    int fused = c >> 12 & 1, keeps_state = c >> 27 & 1;
+    if (!fused || !keeps_state || !__get_cpuid_count(7, 0, &a, &b, &c, &d)) return 2;
+    __asm__("xgetbv" : "=a"(state), "=d"(high) : "c"(0));
+    int avx2 = b >> 5 & 1, bmi2 = b >> 8 & 1;
+    int f = b >> 16 & 1, dq = b >> 17 & 1, cd = b >> 28 & 1, bw = b >> 30 & 1, vl = b >> 31 & 1;
+    if (!avx2 || !bmi2 || (state & 0x06) != 0x06) return 2;
+    return f && dq && cd && bw && vl && (state & 0xe6) == 0xe6 ? 8 : 4;
+#else
     return 2;
+#endif
 }
 
 /* Read before the first call: a library built from another form of this file must not be used. */
-int64_t breakangle_strike_form(void) { return 1000 * (int64_t)sizeof(note) + 10 * BLOCK + HALF; }
+int64_t breakangle_strike_form(void) { return 1000 * (int64_t)sizeof(note) + 10 * BLOCK + HALF + NEAR_LOOK + WIDE_LOOK; }
 
 /* Steps a string over its crowns, with tables in groups of `lanes`. */
 void breakangle_strike(const note *n, int64_t lanes) {

@@ -24,6 +24,7 @@ from breakangle.physics.contact.modes import (
     shapes,
 )
 
+# Chosen: how the computation goes, nothing of an instrument.
 SPAN = 256
 """Times per row of the grid: times are split in coarse and fine, so that few cosines are needed."""
 

@@ -1,6 +1,7 @@
 """Modes of a stopped string between stop and saddle: frequencies, decay, shapes, and a pluck's shape."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,10 @@ class Notes:
     """Place of each crown from the stop, mm, shape (N, C)."""
     gap_mm: Array
     """String at rest minus crown, mm, shape (N, C)."""
+    bending_loss_ratio: Array | None = None
+    """Loss factor of each string's material in bending, pure number, shape (N,)."""
+    other_loss_ratio: Array | None = None
+    """1/Q of what remains at all frequencies, pure number, shape (N,)."""
 
     @property
     def count(self) -> int:
@@ -40,7 +45,9 @@ class Notes:
 
     def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> "Notes":
         """The chosen notes, in that order."""
-        return Notes(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+        fields = ((name, getattr(self, name)) for name in self.__dataclass_fields__)
+        taken: dict[str, Any] = {name: None if one is None else one[which] for name, one in fields}
+        return Notes(**taken)
 
 
 @dataclass(frozen=True)
@@ -49,10 +56,20 @@ class Losses:
 
     air_viscosity_pa_s: float
     air_density_kg_per_m3: float
-    bending_loss_ratio: float
-    """Loss factor of the string's material in bending, pure number."""
-    other_loss_ratio: float
-    """1/Q of what remains at all frequencies (friction inside the string, ends), pure number."""
+    bending_loss_ratio: float | None = None
+    """Loss factor of every string's material in bending, pure number; None: each note's own."""
+    other_loss_ratio: float | None = None
+    """1/Q of what remains at all frequencies (friction inside the string, ends), pure number; None: each note's own."""
+
+    def of_material(self, notes: Notes) -> tuple[Array, Array]:
+        """Return the loss in bending and the rest, for each of the notes, shape (N, 1) each; one of both gives them."""
+        found = []
+        for name in ("bending_loss_ratio", "other_loss_ratio"):
+            given = getattr(self, name)
+            value = getattr(notes, name) if given is None else given
+            assert value is not None, f"{name} is given neither for all notes nor by the notes"
+            found.append(np.broadcast_to(np.asarray(value, dtype=np.float64), (notes.count,))[:, None])
+        return found[0], found[1]
 
 
 @dataclass(frozen=True)
@@ -107,15 +124,22 @@ def decay_per_ms(notes: Notes, losses: Losses, mode_count: int) -> Array:
     root = np.sqrt(np.pi * losses.air_viscosity_pa_s * losses.air_density_kg_per_m3 * hertz)
     drag = 2.0 * np.pi * (losses.air_viscosity_pa_s + diameter_m * root)
     k = np.arange(1.0, mode_count + 1.0)
-    bending = inharmonicity(notes)[:, None] * k**2 * losses.bending_loss_ratio
-    loss = drag / (2.0 * np.pi * mass_kg_per_m * hertz) + bending + losses.other_loss_ratio
+    in_bending, rest = losses.of_material(notes)
+    loss = (
+        drag / (2.0 * np.pi * mass_kg_per_m * hertz)
+        + inharmonicity(notes)[:, None] * k**2 * in_bending
+        + rest
+    )
     return np.pi * hertz * loss * 1e-3
 
 
 def shapes(notes: Notes, at_mm: Array, mode_count: int) -> Array:
     """Mode shapes sin(kπx/L) at the places `at_mm`, (N, M) to (N, M, mode_count); zeros where NaN."""
-    angle = np.pi * np.nan_to_num(at_mm / notes.length_mm[:, None])
-    return np.sin(angle[:, :, None] * np.arange(1.0, mode_count + 1.0))
+    found = np.zeros((*at_mm.shape, mode_count))
+    there = np.isfinite(at_mm)
+    angle = np.pi * (at_mm / notes.length_mm[:, None])[there]
+    found[there] = np.sin(angle[:, None] * np.arange(1.0, mode_count + 1.0))
+    return found
 
 
 def modal_mass_g(notes: Notes) -> Array:

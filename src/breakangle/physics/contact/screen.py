@@ -28,6 +28,7 @@ from breakangle.physics.contact.modes import (
     static_series,
 )
 
+# Chosen: how the computation goes, nothing of an instrument.
 COUNTED = 32
 """Partials taken one by one; those above are bounded together."""
 

@@ -8,11 +8,16 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import StringAdjustment
-from breakangle.planning.kinds import DUST_CAUTION, AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
+from breakangle.planning.readings.gap import is_gap, pressed
+from breakangle.tables.minutes import minutes_of
 
+# Where nothing else is said below: common practice, no source.
+FINEST_MM = 0.02  # of a slot, by file and feelers; common practice, no source
 HAND_SPREAD_MM = 0.01  # filing in small strokes with a reading in between; common practice, no source
 DEEPEST_CUT_MM = 0.8
+NUT_MINUTES = 2.0  # the strings out of the nut and back, once; common practice, no source
 
 
 class NutSlot(StringAdjustment):
@@ -41,38 +46,54 @@ def _lever(string: int, picture: Picture) -> Lever:
         low=-DEEPEST_CUT_MM,
         high=0.0,
         step=0.0,
-        cost=2.0,
+        cost=minutes_of("slot"),
         typical=0.1,
+        irreversible=True,
+        confirmed=True,
+        trip="nut",
+        trip_minutes=NUT_MINUTES,
+        least_chance_out=0.15,
+        least=FINEST_MM,
         made=lambda mm: [NutSlot(string=string, mm=round(mm, 3))],
     )
 
 
 def _levers(picture: Picture) -> Sequence[Lever]:
     instrument = picture.board.instrument
-    if instrument.nut.kind == "zero-fret":
-        return []
-    # A short string starts at a pip in the board, which nobody files in a set-up.
-    return [_lever(one.string, picture) for one in instrument.in_order() if one.nut_at_fret == 0]
+    slotted = instrument.nut.kind == "nut"
+    return [_lever(one.string, picture) for one in instrument.in_order() if slotted or one.nut_at_fret]
+
+
+def _own_nut(adjustment: NutSlot, instrument: Instrument) -> int:
+    """Return the fret at which a short string's own nut stands; 0 for a string that starts at the nut of all."""
+    return instrument.in_order()[adjustment.string - 1].nut_at_fret
 
 
 def _told(adjustment: NutSlot, instrument: Instrument) -> str:
-    del instrument
+    if _own_nut(adjustment, instrument):
+        return (
+            f"Lower string {adjustment.string} by {abs(adjustment.mm):.2f} mm at its own nut, at fret "
+            f"{_own_nut(adjustment, instrument)}"
+        )
     return f"Cut the nut slot of string {adjustment.string} deeper by {abs(adjustment.mm):.2f} mm"
 
 
-def _cautions(adjustment: NutSlot, instrument: Instrument) -> tuple[str, ...]:
-    del adjustment, instrument
+def _dangers(adjustment: NutSlot, instrument: Instrument) -> tuple[str, ...]:
+    cut = ("wire-under-tension", "filing", "harmful-dust")
+    return cut if _own_nut(adjustment, instrument) else (*cut, "deep-cut")
+
+
+def _particulars(adjustment: NutSlot, instrument: Instrument) -> tuple[str, ...]:
+    if not _own_nut(adjustment, instrument):
+        return ()
     return (
-        "A slot cut too deep cannot be filed up: a few strokes, then read again.",
-        DUST_CAUTION,
+        "A slot is filed, a screw turned in, a pip set lower or changed, whichever carries this string; a little, "
+        "then read again. The bridge has no part in it.",
     )
 
 
 def _verified_by(adjustment: NutSlot, target: Any) -> bool:
-    held = getattr(target, "held", ())
-    return (
-        bool(held) and all(fret > target.fret for fret in held) and bool(target.string == adjustment.string)
-    )
+    return is_gap(target) and target.string == adjustment.string and pressed(target) == (False, True)
 
 
 KIND = AdjustmentKind(
@@ -82,8 +103,9 @@ KIND = AdjustmentKind(
     model=NutSlot,
     effect=_effect,
     levers=_levers,
-    cautions=_cautions,
+    dangers=_dangers,
+    particulars=_particulars,
     told=_told,
     verified_by=_verified_by,
-    finest=lambda instrument: 0.01,
+    finest=lambda instrument: FINEST_MM,
 )

@@ -3,31 +3,51 @@
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
-import numpy as np
 from pydantic import Field
 
-from breakangle.model.instrument import Instrument, String
+from breakangle.model.instrument import DiameterMm, Instrument, String
+from breakangle.model.noun import Between, Noun, StringNumber
 from breakangle.model.reading import Adjustment
 from breakangle.planning.board import board_of
-from breakangle.planning.kinds import SPRINGS_CAUTION, AdjustmentKind, Effect
+from breakangle.planning.kinds import AdjustmentKind, Effect
+from breakangle.planning.known import Known
 from breakangle.planning.picture import Picture
+from breakangle.planning.restrung import put_on, restrung
 
-SEATING_SPREAD_MM = 0.01  # a new string in its slot and on its saddle; common practice, no source
-NEW_STRING_SPREAD_CENTS = 20.0
+SLOT_GAUGE_MM = (
+    0.02  # a slot's width by feelers or the shank of a drill, one standard deviation; common practice
+)
+
+
+class NutSlotWidth(Noun):
+    """The width of one string's nut slot, as it was measured before the new string went in."""
+
+    string: StringNumber
+    width_mm: DiameterMm
+    uncertainty_mm: Annotated[float, Between(0.001, 0.5, "mm")] | None = None
 
 
 class Restring(Adjustment):
-    """Strings replaced by those listed; a string not listed stays."""
+    """Strings replaced by those listed; a string not listed stays, one that differs in its note alone is retuned.
+
+    `slots`: widths of nut slots, where they were measured.
+    """
 
     adjust: Literal["restring"] = "restring"
     strings: Annotated[tuple[String, ...], Field(min_length=1, max_length=18)]
+    slots: Annotated[tuple[NutSlotWidth, ...], Field(max_length=18)] = ()
 
     def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
         """Yield what this instrument does not have."""
         numbers = {one.string for one in instrument.strings}
-        for index, one in enumerate(self.strings):
-            if one.string not in numbers:
-                yield f"strings[{index}].string", f"a string from 1 to {len(numbers)}"
+        named = {
+            "strings": [one.string for one in self.strings],
+            "slots": [one.string for one in self.slots],
+        }
+        for name, found in named.items():
+            for index, string in enumerate(found):
+                if string not in numbers:
+                    yield f"{name}[{index}].string", f"a string from 1 to {len(numbers)}"
 
     def changed_instrument(self, instrument: Instrument) -> Instrument:
         """Return the instrument with the new strings on it."""
@@ -35,26 +55,19 @@ class Restring(Adjustment):
         kept = tuple(fresh.get(one.string, one) for one in instrument.strings)
         return instrument.model_copy(update={"strings": kept})
 
+    def format_number(self) -> int:
+        """Return the number of the first form of the service file that has what is told here."""
+        return 2 if self.slots else 1
+
+    def widths_mm(self) -> dict[int, Known]:
+        """Return the measured widths of nut slots in mm, by string."""
+        return {one.string: Known(one.width_mm, one.uncertainty_mm or SLOT_GAUGE_MM) for one in self.slots}
+
 
 def _effect(adjustment: Restring, picture: Picture) -> Effect:
-    layout, old = picture.layout, picture.board
+    old = picture.board
     new = board_of(adjustment.changed_instrument(old.instrument), old.reference_hz)
-    pull_n = float(new.tension_n.sum() - old.tension_n.sum())
-    rows, variance = np.eye(layout.size), np.zeros(layout.size)
-    rows[layout["neck"][0], layout["load"][0]] = pull_n
-    for string in adjustment.strings:
-        index, constants = string.string - 1, new.strings[string.string - 1]
-        for block, spread in (
-            ("log_axial", constants.axial_sd_ratio),
-            ("log_stiffness", constants.bending_sd_ratio / 2.0),
-        ):
-            rows[layout[block][index]] = 0.0
-            variance[layout[block][index]] = spread**2
-        rows[layout["pitch"][index]] = 0.0
-        variance[layout["pitch"][index]] = NEW_STRING_SPREAD_CENTS**2
-        variance[layout["nut_height"][index]] = SEATING_SPREAD_MM**2
-        variance[layout["saddle_height"][index]] = SEATING_SPREAD_MM**2
-    return Effect(rows @ picture.mean, rows, variance)
+    return restrung(picture, new, put_on(old.instrument, adjustment.strings), adjustment.widths_mm()).effect
 
 
 def _told(adjustment: Restring, instrument: Instrument) -> str:
@@ -64,15 +77,10 @@ def _told(adjustment: Restring, instrument: Instrument) -> str:
     )
 
 
-def _cautions(adjustment: Restring, instrument: Instrument) -> tuple[str, ...]:
+def _dangers(adjustment: Restring, instrument: Instrument) -> tuple[str, ...]:
     del adjustment
-    found = [
-        "Eye protection while slackening, cutting and stretching wire.",
-        "Slacken before cutting: a string cut at pitch shocks the neck and whips.",
-    ]
-    if instrument.bridge.kind == "floating":
-        found.append(SPRINGS_CAUTION)
-    return tuple(found)
+    always = ("wire-under-tension", "cut-string", "sharp-ends", "string-to-pitch")
+    return (*always, "spring-load") if instrument.bridge.kind == "floating" else always
 
 
 KIND = AdjustmentKind(
@@ -81,7 +89,7 @@ KIND = AdjustmentKind(
     order=1,
     model=Restring,
     effect=_effect,
-    cautions=_cautions,
+    dangers=_dangers,
     told=_told,
     verified_by=lambda adjustment, target: True,
     planned=False,

@@ -8,14 +8,18 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import ROUND_AGAIN, SPRINGS_CAUTION, AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
 from breakangle.planning.picture import Picture
+from breakangle.planning.readings.gap import is_gap, pressed
 
+# Where nothing else is said below: common practice, no source.
 LARGEST_MOVE_TURNS = 0.25
 FINEST_TURNS = 0.125
 MOST_TURNS = 1.5
-RESPONSE_SCATTER_RATIO = 0.15  # two like turns of one rod differ so much; common practice, no source
-SETTLING_MM = 0.008  # sag amplitude; the neck creeps after a turn; common practice, no source
+# Two like turns of one rod differ so much; and so much of a turn is lost or won to its play, where the way it was last
+# turned is not known. Common practice, no source; together with the family's spread held honest by `bench.intervals`.
+RESPONSE_SCATTER_RATIO, PLAY_TURNS = 0.10, 0.02
+SETTLING_MM = 0.005  # sag amplitude; the neck creeps after a turn; common practice, no source
 DETUNED_CENTS = 12.0
 
 
@@ -40,8 +44,9 @@ def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
     rows[layout["neck"], layout["rod"]] = adjustment.turns
     moved = adjustment.turns * picture.mean[layout["rod"]]
     variance = np.zeros(size)
-    scale = abs(moved[0])
-    variance[layout["neck"]] = (RESPONSE_SCATTER_RATIO * scale) ** 2 * np.array([1.0, 0.25, 0.25])
+    play = PLAY_TURNS * min(abs(adjustment.turns) / FINEST_TURNS, 1.0) * picture.mean[layout["rod"]][0]
+    scale = np.hypot(RESPONSE_SCATTER_RATIO * moved[0], play)
+    variance[layout["neck"]] = scale**2 * np.array([1.0, 0.25, 0.25])
     variance[layout["neck"][0]] += (SETTLING_MM * min(abs(adjustment.turns) / FINEST_TURNS, 1.0)) ** 2
     if adjustment.turns:
         variance[layout["pitch"]] = DETUNED_CENTS**2
@@ -76,12 +81,20 @@ def _levers(picture: Picture) -> Sequence[Lever]:
             typical=0.25,
             made=_made,
             doubtful=True,
+            trip="at-pitch",
+            least_chance_out=0.2,
         )
     ]
 
 
 def _eighths(turns: float) -> str:
-    names = {1: "an eighth of a turn", 2: "a quarter turn", 4: "half a turn", 8: "a whole turn"}
+    names = {
+        1: "an eighth of a turn",
+        2: "a quarter turn",
+        4: "half a turn",
+        6: "three quarters of a turn",
+        8: "a whole turn",
+    }
     count = round(abs(turns) * 8)
     if count > 8 and count % 8 == 0:
         return f"{count // 8} turns"
@@ -94,24 +107,22 @@ def _told(adjustment: RodTurn, instrument: Instrument) -> str:
     return f"{way} the truss rod {_eighths(adjustment.turns)}"
 
 
-def _cautions(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
-    found = [
-        "A quarter turn at a time, never forced; a rod at its stop means stop.",
-        "Slacken the strings first where the maker says so.",
-        "Bring the strings back to pitch before relief is read again.",
-    ]
-    if instrument.bridge.kind == "floating":
-        found += [SPRINGS_CAUTION, ROUND_AGAIN]
-    if adjustment.turns > 0 and instrument.rod.turns_left is not None:
-        left = f"{instrument.rod.turns_left:g}"
-        found.append(f"Turns this rod is known to have left to tighten, before this one: {left}.")
-    return tuple(found)
+def _dangers(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
+    del adjustment
+    always = ("rod", "slack-reading")
+    return (*always, "spring-load", "shared-pull") if instrument.bridge.kind == "floating" else always
+
+
+def _particulars(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
+    if adjustment.turns <= 0 or instrument.rod.turns_left is None:
+        return ()
+    left = f"{instrument.rod.turns_left:g}"
+    return (f"Turns this rod is known to have left to tighten, before this one: {left}.",)
 
 
 def _verified_by(adjustment: Any, target: Any) -> bool:
     del adjustment
-    held = getattr(target, "held", ())
-    return any(fret < target.fret for fret in held) and any(fret > target.fret for fret in held)
+    return is_gap(target) and pressed(target) == (True, True)
 
 
 KIND = AdjustmentKind(
@@ -121,7 +132,8 @@ KIND = AdjustmentKind(
     model=RodTurn,
     effect=_effect,
     levers=_levers,
-    cautions=_cautions,
+    dangers=_dangers,
+    particulars=_particulars,
     told=_told,
     screw=lambda adjustment, instrument: _eighths(adjustment.turns),
     verified_by=_verified_by,

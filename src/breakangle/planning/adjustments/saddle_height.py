@@ -11,17 +11,34 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between, StringNumber
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import DUST_CAUTION, SPRINGS_CAUTION, AdjustmentKind, Effect, Lever
+from breakangle.planning.expected import LIKELY_OUT
+from breakangle.planning.kinds import (
+    AdjustmentKind,
+    Effect,
+    Lever,
+)
 from breakangle.planning.loose import bridge_or_saddle, stands_loose
 from breakangle.planning.picture import Picture
+from breakangle.planning.readings.gap import is_gap, pressed
+from breakangle.tables.minutes import minutes_of
 
+# Where nothing else is said below: common practice, no source.
 HAND_SPREAD_MM = 0.015  # how well a screw is set or a saddle cut; common practice, no source
+SCREW_SPREAD_RATIO = (
+    0.04  # of its movement: one screw of a bridge against the next; common practice, no source
+)
 POST_SPREAD_RATIO = 1.42  # the posts stand wider than the strings; common practice, no source
 LARGEST_MOVE_MM = 4.0
-CUT_COST = 2.0
+CUT_MINUTES = 1.0  # each cut of a saddle that is out; common practice, no source
+RETUNED_MINUTES = (
+    1.0  # a bridge brought back to pitch after its screws were turned; common practice, no source
+)
 # So deep a cut asks for a look at what is left, and at the neck's angle; common practice, no source.
 DEEP_CUT_MM, STANDS_PROUD_MM = 1.0, 2.0
-SHAPE_COST = 2.5
+DEEPEST_SHAPE_MM = -0.6  # one string's part of a saddle cut by hand; common practice, no source
+# Less than that nobody takes off evenly by hand, from the whole of a saddle and from its crown under one string.
+# Common practice, no source.
+LEAST_CUT_MM, LEAST_SHAPE_MM = 0.1, 0.05
 
 
 class SaddleHeight(Adjustment):
@@ -61,15 +78,30 @@ def _effect(adjustment: SaddleHeight, picture: Picture) -> Effect:
     shares = _shares(adjustment, picture)
     rows[layout["saddle_height"], layout["saddle_response"][0]] = adjustment.mm * shares
     variance = np.zeros(layout.size)
-    variance[layout["saddle_height"]] = (HAND_SPREAD_MM * shares) ** 2
+    variance[layout["saddle_height"]] = shares**2 * (
+        HAND_SPREAD_MM**2 + (_own_ratio(picture) * adjustment.mm) ** 2
+    )
     return Effect(rows @ picture.mean, rows, variance)
 
 
-def _lever(adjustment: SaddleHeight, picture: Picture, travel: tuple[float, float], cost: float) -> Lever:
+def _own_ratio(picture: Picture) -> float:
+    """Return by what share of its movement each screw is unlike the others; a cut is measured as it is made."""
+    return 0.0 if picture.board.instrument.bridge.kind == "one-piece" else SCREW_SPREAD_RATIO
+
+
+def saddle_out_minutes(strings: int) -> float:
+    """Return what it takes to have a saddle out: strings slack and back to pitch, the saddle out and in, settled."""
+    return minutes_of("saddle-cut") + minutes_of("six-strings-slack") * strings / 6.0 + minutes_of("settle")
+
+
+def _lever(
+    adjustment: SaddleHeight, picture: Picture, travel: tuple[float, float], cost: float, least: float = 0.0
+) -> Lever:
     direction = np.zeros(picture.layout.size)
     response = float(picture.mean[picture.layout["saddle_response"][0]])
     direction[picture.layout["saddle_height"]] = _shares(adjustment, picture) * response
     place = f"string {adjustment.string}" if adjustment.string else f"{adjustment.post} side"
+    by_hand = picture.board.instrument.bridge.kind == "one-piece"
     return Lever(
         name=f"saddle height, {place}",
         order=KIND.order,
@@ -80,7 +112,13 @@ def _lever(adjustment: SaddleHeight, picture: Picture, travel: tuple[float, floa
         step=0.0,
         cost=cost,
         typical=0.25,
+        least=least,
         made=lambda mm: [adjustment.model_copy(update={"mm": round(mm, 3)})],
+        irreversible=by_hand,
+        trip="saddle",
+        trip_minutes=saddle_out_minutes(picture.board.string_count) if by_hand else RETUNED_MINUTES,
+        least_chance_out=0.25 if by_hand else LIKELY_OUT,
+        confirmed=by_hand and adjustment.string is not None,
     )
 
 
@@ -91,26 +129,36 @@ def _levers(picture: Picture) -> Sequence[Lever]:
     posts = [SaddleHeight(post="bass", mm=0.0), SaddleHeight(post="treble", mm=0.0)]
     both_ways = bridge.height_travel_mm or (-LARGEST_MOVE_MM, LARGEST_MOVE_MM)
     if bridge.kind == "two-post":
-        return [_lever(one, picture, both_ways, 1.0) for one in posts]
+        return [_lever(one, picture, both_ways, minutes_of("screw")) for one in posts]
+    if bridge.kind == "floating":
+        # Its two posts carry all of it; a saddle's own screw is for what one string then still wants.
+        whole = [
+            _lever(one, picture, (-LARGEST_MOVE_MM, LARGEST_MOVE_MM), minutes_of("screw")) for one in posts
+        ]
+        return whole + [_lever(one, picture, both_ways, minutes_of("screw")) for one in per_string]
     if bridge.kind == "one-piece":
         down = (max(both_ways[0], -LARGEST_MOVE_MM), 0.0)
-        whole = [_lever(one, picture, down, CUT_COST) for one in posts]
-        return whole + [_lever(one, picture, (max(down[0], -0.6), 0.0), SHAPE_COST) for one in per_string]
-    return [_lever(one, picture, both_ways, 1.0) for one in per_string]
+        whole = [_lever(one, picture, down, CUT_MINUTES, LEAST_CUT_MM) for one in posts]
+        shaped = (max(down[0], DEEPEST_SHAPE_MM), 0.0)
+        return whole + [_lever(one, picture, shaped, CUT_MINUTES, LEAST_SHAPE_MM) for one in per_string]
+    return [_lever(one, picture, both_ways, minutes_of("screw")) for one in per_string]
 
 
 def _told(adjustment: SaddleHeight, instrument: Instrument) -> str:
     amount = f"{abs(adjustment.mm):.2f} mm"
     place = f"string {adjustment.string}" if adjustment.string else f"the {adjustment.post} side"
     part = bridge_or_saddle(instrument)
+    if instrument.bridge.kind == "floating" and adjustment.post:
+        return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the {adjustment.post} post of the bridge by {amount}"
     if instrument.bridge.kind == "one-piece":
         return f"Take {amount} off the {part} at {place}"
     return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the {part} at {place} by {amount}"
 
 
 def _screw(adjustment: SaddleHeight, instrument: Instrument) -> str | None:
-    per_turn = instrument.bridge.height_mm_per_turn
-    if per_turn is None or instrument.bridge.kind == "one-piece":
+    per_turn, kind = instrument.bridge.height_mm_per_turn, instrument.bridge.kind
+    post_of_floating = kind == "floating" and adjustment.post is not None
+    if per_turn is None or kind == "one-piece" or post_of_floating:
         return None
     return turns_words(abs(adjustment.mm) / per_turn, "up" if adjustment.mm > 0 else "down")
 
@@ -130,16 +178,20 @@ def turns_words(turns: float, way: str) -> str:
     return f"{' '.join(parts)} turn{'s' if eighths > 8 else ''} {way}"
 
 
-def _cautions(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:
-    kind, loose = instrument.bridge.kind, stands_loose(instrument)
-    if kind == "one-piece":
-        deep = adjustment.mm < -DEEP_CUT_MM
-        return (*((_DEEP_IN_BRIDGE if loose else _DEEP_IN_SADDLE,) if deep else ()), DUST_CAUTION)
-    if kind == "floating":
-        return (SPRINGS_CAUTION,)
-    if loose:
-        return ("Slacken the strings before the bridge's wheels are turned; never force them.",)
-    return ("Slacken a string whose saddle screw is hard to turn; never force it.",)
+def _dangers(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:
+    del adjustment
+    if instrument.bridge.kind == "one-piece":
+        cut = ("wire-under-tension", "filing", "harmful-dust")
+        return (*cut, "wood-dust") if stands_loose(instrument) else cut
+    if instrument.bridge.kind == "floating":
+        return ("wire-under-tension", "spring-load", "posts-under-pull", "tipped-plate")
+    return ("wire-under-tension", "wheels-under-pull") if stands_loose(instrument) else ("stiff-screw",)
+
+
+def _particulars(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:
+    if instrument.bridge.kind != "one-piece" or adjustment.mm >= -DEEP_CUT_MM:
+        return ()
+    return (_DEEP_IN_BRIDGE if stands_loose(instrument) else _DEEP_IN_SADDLE,)
 
 
 _DEEP_IN_SADDLE = (
@@ -153,9 +205,8 @@ _DEEP_IN_BRIDGE = (
 
 
 def _verified_by(adjustment: SaddleHeight, target: Any) -> bool:
-    held = getattr(target, "held", None)
-    low_enough = held is not None and not any(fret > target.fret for fret in held)
-    return low_enough and adjustment.string in (None, target.string)
+    own = adjustment.string in (None, target.string)
+    return own and is_gap(target) and not pressed(target)[1]
 
 
 def _finest(instrument: Instrument) -> float:
@@ -169,7 +220,8 @@ KIND = AdjustmentKind(
     model=SaddleHeight,
     effect=_effect,
     levers=_levers,
-    cautions=_cautions,
+    dangers=_dangers,
+    particulars=_particulars,
     told=_told,
     screw=_screw,
     verified_by=_verified_by,

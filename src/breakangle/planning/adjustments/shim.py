@@ -10,6 +10,7 @@ from breakangle.model.reading import Adjustment
 from breakangle.planning.adjustments.rod import DETUNED_CENTS
 from breakangle.planning.kinds import AdjustmentKind, Effect
 from breakangle.planning.picture import Picture
+from breakangle.planning.readings.gap import is_gap, pressed
 
 SEATING_SPREAD_RATIO = 0.15  # how a neck seats on a new shim; common practice, no source
 
@@ -39,18 +40,15 @@ def _told(adjustment: Shim, instrument: Instrument) -> str:
     return f"Shim the neck to tip the head {way} by {abs(adjustment.degrees):.2f} degrees"
 
 
-def _cautions(adjustment: Shim, instrument: Instrument) -> tuple[str, ...]:
-    del adjustment, instrument
-    return (
-        "Slacken all strings before the neck's screws are loosened.",
-        "A glued neck is a specialist's work: a reset, not a shim.",
-    )
+def _dangers(adjustment: Shim, instrument: Instrument) -> tuple[str, ...]:
+    del adjustment
+    always = ("wire-under-tension", "neck-screws", "glued-neck", "heat-steam")
+    return (*always, "spring-load") if instrument.bridge.kind == "floating" else always
 
 
 def _verified_by(adjustment: Any, target: Any) -> bool:
     del adjustment
-    held = getattr(target, "held", None)
-    return held is not None and not any(fret > target.fret for fret in held)
+    return is_gap(target) and not pressed(target)[1]
 
 
 KIND = AdjustmentKind(
@@ -59,7 +57,7 @@ KIND = AdjustmentKind(
     order=5,
     model=Shim,
     effect=_effect,
-    cautions=_cautions,
+    dangers=_dangers,
     told=_told,
     verified_by=_verified_by,
     # The maker's choice: the plan names it where a set-up alone cannot reach.

@@ -6,7 +6,8 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import ROUND_AGAIN, SPRINGS_CAUTION, AdjustmentKind, Effect
+from breakangle.planning.effects.nut_friction import tuned_variance
+from breakangle.planning.kinds import AdjustmentKind, Effect
 from breakangle.planning.picture import Picture
 
 TUNED_SPREAD_CENTS = 2.0  # a string just tuned by a tuner's lamp; common practice, no source
@@ -24,19 +25,22 @@ def _effect(adjustment: Tune, picture: Picture) -> Effect:
     places = picture.layout["pitch"]
     rows[places, places] = 0.0
     variance = np.zeros(picture.layout.size)
-    variance[places] = TUNED_SPREAD_CENTS**2
+    variance[places] = TUNED_SPREAD_CENTS**2 + tuned_variance(picture.board)
     return Effect(rows @ picture.mean, rows, variance)
 
 
 def _told(adjustment: Tune, instrument: Instrument) -> str:
     del adjustment
-    return "Tune every string to its note: " + " ".join(one.note for one in reversed(instrument.in_order()))
+    return "Tune every string up to its note: " + " ".join(
+        one.note for one in reversed(instrument.in_order())
+    )
 
 
-def _cautions(adjustment: Tune, instrument: Instrument) -> tuple[str, ...]:
+def _dangers(adjustment: Tune, instrument: Instrument) -> tuple[str, ...]:
     del adjustment
-    found = ("Eyes clear of the strings while they come up to pitch.",)
-    return (*found, SPRINGS_CAUTION, ROUND_AGAIN) if instrument.bridge.kind == "floating" else found
+    if instrument.bridge.kind == "floating":
+        return ("string-to-pitch", "spring-load", "shared-pull")
+    return ("string-to-pitch",)
 
 
 KIND = AdjustmentKind(
@@ -45,7 +49,7 @@ KIND = AdjustmentKind(
     order=40,
     model=Tune,
     effect=_effect,
-    cautions=_cautions,
+    dangers=_dangers,
     told=_told,
     planned=False,
 )

@@ -1,5 +1,6 @@
 """Crown: the height of a fret's crown under a string from the line the others lie on, positive up."""
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Annotated, Literal
 
@@ -9,9 +10,12 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between, UncertaintyMm
 from breakangle.model.reading import Reading
 from breakangle.planning.board import Board
+from breakangle.planning.crowns import left_out_mm, own_crown_frets
 from breakangle.planning.kinds import Prediction, ReadingKind
+from breakangle.planning.layout import OWN_CROWNS
 from breakangle.planning.picture import Picture
 
+RESEATED_MM = 0.003  # the straight-edge set down again; common practice, no source
 GAUGE_SPREAD_MM = 0.015  # short straight-edge over three frets and feelers; common practice, no source
 
 
@@ -28,10 +32,18 @@ def predict(readings: Sequence[Crown], picture: Picture) -> Prediction:
     """Return what these crowns should read in mm."""
     layout = picture.layout
     rows = np.zeros((len(readings), layout.size))
+    own, left_out = own_crown_frets(picture.board), left_out_mm(picture.board)
+    beside = Counter(one.fret for one in readings)
+    unexplained = np.full(len(readings), RESEATED_MM)
     for index, one in enumerate(readings):
         rows[index, layout["crown"][one.fret - 1]] = 1.0
         rows[index, layout["crown_tilt"][one.fret - 1]] = picture.board.side_ratio[one.string - 1]
-    return Prediction(rows @ picture.mean, rows, np.full(len(readings), 0.003))
+        for slot in np.flatnonzero(own[one.string - 1] == one.fret):
+            rows[index, layout["crown_own"][(one.string - 1) * OWN_CROWNS + slot]] = 1.0
+        # Read under one string only, a crown is taken to be as it reads; under several, each has a part of its own.
+        if beside[one.fret] > 1:
+            unexplained[index] = np.hypot(RESEATED_MM, left_out[one.string - 1, one.fret])
+    return Prediction(rows @ picture.mean, rows, unexplained)
 
 
 def _value(reading: Reading, board: Board) -> float:

@@ -1,24 +1,32 @@
 """Gap: from the top of a crown to the underside of the string, with any frets held. Every height reading."""
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import Annotated, Literal, Self
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between, FretNumber, Noun, UncertaintyMm
-from breakangle.model.reading import Reading
+from breakangle.model.reading import Reading, Target
 from breakangle.planning.board import Board
+from breakangle.planning.crowns import left_out_mm
 from breakangle.planning.kinds import Prediction, ReadingKind
 from breakangle.planning.picture import Picture
 
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
 Held = Annotated[tuple[Annotated[int, Between(1, 36, "", whole=True)], ...], Field(max_length=4)]
+# Where nothing else is said below: common practice, no source.
 GAUGE_SPREAD_MM = 0.03  # feeler or ruler, one standard deviation; common practice, no source
 CROWN_WEAR_MM = 0.005  # crowns differ along their own length; common practice, no source
 # "Nothing" stands for anything from zero to about a fifth of a millimetre below it.
 RESTING_MM, RESTING_SPREAD_MM = -0.06, 0.05
+# Chosen.
+PAST_ALL = 99  # a fret that no board has
 NUT_READING_REACH = 2  # a gap between nut and the first held fret is a clearance at the nut
 
 
@@ -38,6 +46,17 @@ class HeldFrets(Noun):
         if allowed:
             raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "held"})
         return self
+
+
+def pressed(one: HeldFrets) -> tuple[bool, bool]:
+    """Return whether a reading or target holds a fret toward the nut, and one toward the saddle, of its own fret."""
+    held = one.held
+    return (held[0] < one.fret, held[-1] > one.fret) if held else (False, False)
+
+
+def is_gap(one: Reading | Target) -> bool:
+    """Return whether a reading or target is a gap."""
+    return one.quantity == "gap"
 
 
 class Gap(HeldFrets, Reading):
@@ -86,21 +105,52 @@ def predict_straight(readings: Sequence[HeldFrets], picture: Picture) -> Predict
     return _predicted(readings, picture, bent_back=True)
 
 
-def _predicted(readings: Sequence[HeldFrets], picture: Picture, bent_back: bool) -> Prediction:
-    """Return the gaps; with `bent_back` the straight string's wherever that would not clear."""
-    string = np.array([one.string - 1 for one in readings], dtype=np.intp)  # type: ignore[attr-defined]
-    fret = np.array([one.fret for one in readings], dtype=np.intp)
-    nut, saddle = picture.board.first[string], picture.board.fret_count + 1
-    held_left = [max([h for h in one.held if h < one.fret], default=0) for one in readings]
-    held_right = [min([h for h in one.held if h > one.fret], default=saddle) for one in readings]
-    left, right = np.maximum(np.array(held_left, dtype=np.intp), nut), np.array(held_right, dtype=np.intp)
+def predict_chord(readings: Sequence[HeldFrets], picture: Picture) -> Prediction:
+    """Return the gaps of strings that are straight between what holds them, whatever crowns stand in their way.
+
+    A string that lies on a crown farther on does not rise from where it is read until its saddle has lifted it clear.
+    """
+    return _predicted(readings, picture, bent_back=True, chord=True)
+
+
+@lru_cache(maxsize=1024)
+def _places(readings: tuple[HeldFrets, ...]) -> tuple[Indices, Indices, Indices, Indices]:
+    """Return string (from 0), fret, and the frets held to its left (0: none) and right (past all: none) of each."""
+    left = [max([held for held in one.held if held < one.fret], default=0) for one in readings]
+    right = [min([held for held in one.held if held > one.fret], default=PAST_ALL) for one in readings]
+    string = [one.string - 1 for one in readings]  # type: ignore[attr-defined]
+    fret = [one.fret for one in readings]
+    found = np.array([string, fret, left, right], dtype=np.intp)
+    found.flags.writeable = False
+    return found[0], found[1], found[2], found[3]
+
+
+def _predicted(
+    readings: Sequence[HeldFrets], picture: Picture, bent_back: bool, chord: bool = False
+) -> Prediction:
+    """Return the gaps; with `bent_back` the straight string's where that would not clear; with `chord` everywhere."""
+    string, fret, held_left, held_right = _places(tuple(readings))
+    left = np.maximum(held_left, picture.board.first[string])
+    right = np.minimum(held_right, picture.board.fret_count + 1)
     found = picture.gaps_at(string, fret, left, right)
     straight = found.straight_mm < 0.0 if bent_back else found.resting
+    straight = np.ones(len(string), dtype=bool) if chord else straight
     rows = picture.gap_rows(
         string, fret, np.where(straight, left, found.left), np.where(straight, right, found.right)
     )
     values = np.where(straight, found.straight_mm, found.gap_mm)
-    return Prediction(values, rows, np.full(len(string), CROWN_WEAR_MM))
+    left_out = _left_out_mm(picture.board, string, fret, left, right)
+    return Prediction(values, rows, np.hypot(CROWN_WEAR_MM, left_out), left_out)
+
+
+def _left_out_mm(board: Board, string: Indices, fret: Indices, left: Indices, right: Indices) -> Array:
+    """Return the spread of a gap from crowns whose own part the state leaves out: under it, and held for it."""
+    own, along = left_out_mm(board), board.along_mm
+    share = (along[string, fret] - along[string, left]) / (along[string, right] - along[string, left])
+    variance = (
+        own[string, fret] ** 2 + ((1.0 - share) * own[string, left]) ** 2 + (share * own[string, right]) ** 2
+    )
+    return np.asarray(np.sqrt(variance))
 
 
 def _candidates(instrument: Instrument) -> list[Reading]:

@@ -1,9 +1,11 @@
 """Pitch: of a string open, stopped at a fret, or as a natural harmonic; in Hz, or in cents from its note."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Annotated, Literal, Self
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
@@ -13,11 +15,15 @@ from breakangle.model.pitch import cents_between
 from breakangle.model.reading import Reading
 from breakangle.physics.intonation import CENTS_PER_NEPER
 from breakangle.planning.board import Board
+from breakangle.planning.effects.body import pulled
 from breakangle.planning.kinds import Prediction, ReadingKind
 from breakangle.planning.picture import Picture
 
+Indices = NDArray[np.intp]
+# Where nothing else is said below: common practice, no source.
 GAUGE_SPREAD_CENTS = 1.0  # a tuner read by eye, one standard deviation; common practice, no source
-FINGER_SPREAD_CENTS = 0.25  # the finger never presses twice alike; common practice, no source
+# The finger never presses twice alike, least so at the first frets; common practice, no source.
+FINGER_SPREAD_CENTS, LOW_FRETS, LOW_FRET_SPREAD_CENTS = 0.5, 3, 1.5
 FARTHEST_CENTS = 250.0
 
 
@@ -45,6 +51,17 @@ def nominal_ratio(reading: Pitch, board: Board) -> float:
     return float(board.fret_ratio[reading.string - 1, reading.fret - 1]) if reading.fret else 1.0
 
 
+def octave_hint(hz: float, note_hz: float) -> str:
+    """Return that a frequency too far from its note is an octave off, where it is; else nothing."""
+    reach = 2.0 ** (FARTHEST_CENTS / 1200.0)
+    for way, ratio in (("below", 2.0), ("above", 0.5)):
+        if note_hz and note_hz / reach <= hz * ratio <= note_hz * reach:
+            return (
+                f"it is an octave {way} the note: was another string or fret meant, or {hz * ratio:.2f} Hz?"
+            )
+    return ""
+
+
 def _value(reading: Reading, board: Board) -> float:
     """Return the reading in cents from its note."""
     assert isinstance(reading, Pitch)
@@ -55,7 +72,7 @@ def _value(reading: Reading, board: Board) -> float:
     return cents_between(reading.hz, note_hz)
 
 
-def _harmonic_cents(harmonic: int, stiffness_ratio: float) -> float:
+def harmonic_cents(harmonic: int, stiffness_ratio: float) -> float:
     """Return how far the harmonic of an open stiff string lies above its equal-tempered note, in cents.
 
     Source: Fletcher 1964, f_n = n f0 sqrt(1 + B n²) with B = π² (EI/T)/L².
@@ -66,28 +83,38 @@ def _harmonic_cents(harmonic: int, stiffness_ratio: float) -> float:
     return float(CENTS_PER_NEPER * (stretch + pure))
 
 
+@lru_cache(maxsize=1024)
+def _places(readings: tuple[Pitch, ...]) -> tuple[Indices, Indices, Indices]:
+    """Return the string of each (from 0), which of them are stopped, and the frets of these (from 0: the first)."""
+    string = np.array([one.string - 1 for one in readings], dtype=np.intp)
+    stopped = [place for place, one in enumerate(readings) if one.fret and one.harmonic is None]
+    fret = np.array([readings[place].fret - 1 for place in stopped], dtype=np.intp)
+    found = string, np.array(stopped, dtype=np.intp), fret
+    for one in found:
+        one.flags.writeable = False
+    return found
+
+
 def predict(readings: Sequence[Pitch], picture: Picture) -> Prediction:
     """Return what these pitches should read in cents from their notes."""
     layout, count = picture.layout, len(readings)
-    string = np.array([one.string - 1 for one in readings], dtype=np.intp)
+    string, stopped, fret = _places(tuple(readings))
     rows, unexplained = np.zeros((count, layout.size)), np.zeros(count)
     values = picture.mean[layout["pitch"]][string]
     rows[np.arange(count), layout["pitch"][string]] = 1.0
-    stopped = np.array(
-        [i for i, one in enumerate(readings) if one.fret and one.harmonic is None], dtype=np.intp
-    )
     if len(stopped):
-        fret = np.array([readings[i].fret - 1 for i in stopped], dtype=np.intp)
         above, slopes = picture.cents_at(string[stopped], fret)
         values[stopped] += above
         rows[stopped] += slopes
-        unexplained[stopped] = FINGER_SPREAD_CENTS
+        unexplained[stopped] = np.where(fret < LOW_FRETS, LOW_FRET_SPREAD_CENTS, FINGER_SPREAD_CENTS)
     for index, one in enumerate(readings):
         if one.harmonic is not None:
-            above_open = _harmonic_cents(one.harmonic, float(picture.stiffness_ratio[one.string - 1]))
+            above_open = harmonic_cents(one.harmonic, float(picture.stiffness_ratio[one.string - 1]))
             values[index] += above_open
-            slope = 2.0 * (above_open - _harmonic_cents(one.harmonic, 0.0))
+            slope = 2.0 * (above_open - harmonic_cents(one.harmonic, 0.0))
             rows[index, layout["log_stiffness"][one.string - 1]] = slope
+    if (body := pulled(readings, picture.board)) is not None:
+        values, unexplained = values + body[0], np.hypot(unexplained, body[1])
     return Prediction(values, rows, unexplained)
 
 
@@ -129,6 +156,7 @@ KIND = ReadingKind(
     model=Pitch,
     how="Tune, pluck once, let the first moment pass, and read; press no harder than in playing.",
     gauge_spread=GAUGE_SPREAD_CENTS,
+    scatter=FINGER_SPREAD_CENTS,
     surprise=6.0,
     value=_value,
     spread=lambda reading: reading.uncertainty_cents or GAUGE_SPREAD_CENTS,  # type: ignore[attr-defined]

@@ -8,7 +8,15 @@ from breakangle.model.noun import Between
 from breakangle.model.reading import Reading, Target
 from breakangle.planning.kinds import TargetKind
 from breakangle.planning.loose import stands_loose
-from breakangle.planning.readings.gap import Gap, HeldFrets, held_misfits, predict, predict_straight
+from breakangle.planning.readings.gap import (
+    Gap,
+    HeldFrets,
+    held_misfits,
+    predict,
+    predict_chord,
+    predict_straight,
+    pressed,
+)
 
 
 class GapTarget(HeldFrets, Target):
@@ -25,10 +33,11 @@ class GapTarget(HeldFrets, Target):
         yield from held_misfits(self, instrument)
 
 
-def trade_name(target: GapTarget) -> str:
+def trade_name(target: HeldFrets) -> str:
     """Return what the trade calls this gap: relief, nut clearance or action."""
-    if any(fret > target.fret for fret in target.held):
-        return "relief" if any(fret < target.fret for fret in target.held) else "nut clearance"
+    behind, beyond = pressed(target)
+    if beyond:
+        return "relief" if behind else "nut clearance"
     return "action"
 
 
@@ -37,9 +46,18 @@ def is_relief(target: Target) -> bool:
     return isinstance(target, GapTarget) and trade_name(target) == "relief"
 
 
+def own_nut(target: GapTarget, instrument: Instrument) -> int:
+    """Return the fret at which the nut of the target's own string stands; 0 where it is the nut of all."""
+    return instrument.in_order()[target.string - 1].nut_at_fret
+
+
 def _words(target: GapTarget, instrument: Instrument) -> str:
-    del instrument
-    return f"{trade_name(target)} at string {target.string}"
+    name = trade_name(target)
+    if name == "nut clearance" and own_nut(target, instrument):
+        name = "clearance past its own nut"
+    elif name == "nut clearance" and instrument.nut.kind == "zero-fret":
+        name = "clearance past the zero fret"
+    return f"{name} at string {target.string}"
 
 
 def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:
@@ -75,6 +93,10 @@ _ZERO_FRET = {
     True: "the zero fret is worn: a new one, or the frets levelled to it",
     False: "the zero fret stands too high: it wants levelling with the others, not a file in a slot",
 }
+_OWN_NUT = {
+    True: "its own nut stands too low: a higher one, or its slot filled",
+    False: "its own nut cannot come down so far: a lower one, and nothing at the bridge",
+}
 _NO_ROD = "this neck has no rod: what bends it is a specialist's work"
 
 
@@ -83,6 +105,8 @@ def _beyond(target: GapTarget, low: bool, instrument: Instrument) -> str:
     name = trade_name(target)
     if name == "relief" and instrument.rod.kind == "none":
         return _NO_ROD
+    if name == "nut clearance" and own_nut(target, instrument):
+        return _OWN_NUT[low]
     if name == "nut clearance" and instrument.nut.kind == "zero-fret":
         return _ZERO_FRET[low]
     if name == "action" and stands_loose(instrument):
@@ -91,6 +115,9 @@ def _beyond(target: GapTarget, low: bool, instrument: Instrument) -> str:
         return _ONE_PIECE[low]
     return _BEYOND[name, low]
 
+
+# Of a string that lies on crowns work is reckoned by where it would be if it were straight.
+_AIMED = {"relief": predict_straight, "action": predict_chord}
 
 KIND = TargetKind(
     name="gap",
@@ -104,5 +131,5 @@ KIND = TargetKind(
     as_reading=_as_reading,
     role=lambda target: (trade_name(target), target.string),
     beyond=_beyond,
-    aimed=lambda target: predict_straight if is_relief(target) else None,
+    aimed=lambda target: _AIMED.get(trade_name(target)),
 )

@@ -49,8 +49,8 @@ def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
     side, way = ("flat", "forward") if low else ("sharp", "back")
     if stands_loose(instrument):
         return (
-            f"still {side}: it stands loose, slide the whole bridge {way}; what one string then wants is a bridge "
-            "shaped for it"
+            f"still {side} with the whole bridge where it serves all best: what one string then wants {way} is a "
+            "bridge shaped for it"
         )
     if instrument.bridge.kind == "one-piece":
         return (

@@ -36,7 +36,7 @@ class Cell:
 class CellMap:
     """All cells of a map by (string from 1, fret); an open string's cell stands at its own nut, fret 0 or more.
 
-    `key`: tint, sign and meaning of each level. `unit` heads the figures.
+    `key`: tint, sign and meaning of each level. `unit` heads the figures. Not `counted`: its description has no counts.
     """
 
     title: str
@@ -44,6 +44,7 @@ class CellMap:
     cells: Mapping[tuple[int, int], Cell]
     key: tuple[tuple[Tint, Sign, str], ...]
     notes: tuple[str, ...] = field(default=())
+    counted: bool = True
 
 
 def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: float = 0.0) -> CellMap:
@@ -51,6 +52,7 @@ def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: floa
 
     Where what has been read leaves open on which side of the tolerance a note is, its cell says so, in whole cents.
     """
+    state = state.stated
     spread = state.belief.spread(state.picture.cents_rows)
     told = known_enough(state.picture.cents - wanted_cents, tolerance_cents, spread)
     cells = {}
@@ -91,6 +93,7 @@ def _cents_cell(cents: float, off: float, tolerance: float) -> Cell:
 
 def clearance_cells(state: Estimate, units: str) -> CellMap:
     """Return the open string's clearance over every crown; none where it lies on the crown."""
+    state = state.stated
     spread = state.belief.spread(state.picture.clearance_rows)
     cells = {}
     for (string, fret), mm in _known(state.picture.clearance_mm, state.board.first):
@@ -115,33 +118,40 @@ def clearance_cells(state: Estimate, units: str) -> CellMap:
     )
 
 
+NOT_BY_EAR = "strengths of play not set by this shop's ear"
 _BUZZ: dict[str, tuple[Tint, Sign, str]] = {
-    "trace": ("cell-warm-1", "up-open", "touches, a trace"),
-    "audible": ("cell-warm-2", "up", "buzzes"),
-    "choking": ("cell-warm-3", "cross", "chokes"),
+    "trace": ("cell-warm-1", "up-open", "touches, not heard"),
+    "audible": ("cell-warm-2", "up", "heard"),
+    "choking": ("cell-warm-3", "cross", "choked"),
 }
 
 
-def buzz_cells(found: BuzzMap, strength: str, first: Mapping[int, int], units: str) -> CellMap:
+def buzz_cells(
+    found: BuzzMap, strength: str, first: Mapping[int, int], units: str, counted: bool = True
+) -> CellMap:
     """Return the chance (percent) that each note touches a crown when played at `strength`.
 
-    `first`: each string's own nut, where its open note's cell stands.
+    `first`: each string's own nut, where its open note's cell stands. Not `counted`: signs alone, no figures.
     """
     cells = {}
     for note in found.at(strength):
-        cells[note.string, note.stop or first.get(note.string, 0)] = _buzz_cell(note)
+        cells[note.string, note.stop or first.get(note.string, 0)] = _buzz_cell(note, counted)
     height = length_text(found.playing.strengths.height_mm(strength), units)
     return CellMap(
         title=f"Buzz at {strength} play",
-        unit="chance in percent that the note touches a crown",
+        unit="chance in percent that the note touches a crown" if counted else "signs where it may touch",
         cells=cells,
         key=(("cell", "", "clear"), ("cell", "ring", "clear, but not surely"), *_BUZZ.values()),
-        notes=(f"{strength} play: plucked {height} from rest",),
+        notes=(
+            f"{strength} play: plucked {height} from rest",
+            *(() if found.playing.own else (NOT_BY_EAR,)),
+        ),
+        counted=counted,
     )
 
 
-def _buzz_cell(note: NoteBuzz) -> Cell:
-    percent = f"{100.0 * note.probability:.0f}"
+def _buzz_cell(note: NoteBuzz, counted: bool) -> Cell:
+    percent = f"{100.0 * note.probability:.0f}" if counted else ""
     if note.verdict == "clear":
         doubtful = note.probability >= DOUBT_FROM
         return Cell(percent, "cell", "ring" if doubtful else "", "clear, not surely" if doubtful else "clear")

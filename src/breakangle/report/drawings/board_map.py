@@ -42,7 +42,7 @@ def _heading(sheet: Sheet, shown: CellMap) -> float:
     text, look = sheet.look.text, sheet.look
     margin, size = 0.6 * text, 0.88 * text
     sheet.text((margin, 1.3 * text), fitted(shown.title, look.width - 2 * margin, text, True), "strong")
-    told = "; ".join((f"figures: {shown.unit}", *shown.notes))
+    told = "; ".join((f"figures: {shown.unit}" if shown.counted else shown.unit, *shown.notes))
     y = 1.3 * text
     for line in wrapped(told, look.width - 2 * margin, size):
         y += 1.4 * size
@@ -195,6 +195,10 @@ def _draw_key(sheet: Sheet, shown: CellMap, top_y: float) -> float:
 def _description(board: Board, shown: CellMap, look: Look) -> str:
     """Return what the map says in a sentence or two: how many cells are of which kind."""
     del look
+    if not shown.counted:
+        kinds = dict.fromkeys(one.words.split(",")[0] for one in shown.cells.values())
+        size = f"{board.string_count} strings and {board.fret_count} frets"
+        return f"{size}; {shown.unit}: {', '.join(kinds)}. {'; '.join(shown.notes)}."
     counted: dict[str, int] = {}
     for one in shown.cells.values():
         counted[one.words.split(",")[0]] = counted.get(one.words.split(",")[0], 0) + 1

@@ -54,6 +54,7 @@ def elevation(
     after_words: str = words.AFTER_THE_PLAN,
     left_out: Collection[str] = (),
     look: Look = SCREEN,
+    first_step: int = 1,
 ) -> Drawing:
     """Return the elevation of `strings` (their numbers, drawn one below the other) in the state `now`.
 
@@ -66,12 +67,14 @@ def elevation(
         after_words: what the state `after` is called in key, title and table.
         left_out: names of gaps that are not written, such as `relief`.
         look: width, size of text, unit, page or paper, left-handed.
+        first_step: the number that the first of `adjustments` has in its plan.
 
     Raises:
         CorrectInputError: a string that the instrument does not have, or none.
     """
     _known(now, strings)
-    views = [_view(now, one, after, adjustments, targets, look, strings, left_out) for one in strings]
+    numbered = tuple(enumerate(adjustments, first_step))
+    views = [_view(now, one, after, numbered, targets, look, strings, left_out) for one in strings]
     sheet, joint = Sheet(look), now.board.instrument.joint_fret
     title = words.title(now.board.instrument.name, views, after is not None, after_words)
     scene = _first_scene(views, look)
@@ -96,7 +99,7 @@ def _view(
     now: Estimate,
     string: int,
     after: Estimate | None,
-    adjustments: Sequence[Adjustment],
+    adjustments: Sequence[tuple[int, Adjustment]],
     targets: Sequence[Target],
     look: Look,
     strings: Sequence[int],
@@ -120,6 +123,7 @@ def _view(
         figures=tuple(figures_of(now, measures)),
         figures_after=() if after is None else tuple(figures_of(after, measures)),
         moves=tuple(moves_of(adjustments, string, instrument, look.units, posts, whole)),
+        course=instrument.course_of(string),
     )
 
 
@@ -147,7 +151,7 @@ def _draw_view(sheet: Sheet, view: StringView, scene: Scene, top_y: float, joint
     """Draw one string's elevation from `top_y` down, and return where it ends."""
     text = scene.look.text
     if titled:
-        sheet.text((MARGIN_RATIO * text, top_y + text), f"String {view.string}, {view.note}", "strong")
+        sheet.text((MARGIN_RATIO * text, top_y + text), view.words, "strong")
         top_y += 1.7 * text
     above = _arranged(_labels_above(scene, view, joint), scene)
     label_room = sum(row_heights(above, text))

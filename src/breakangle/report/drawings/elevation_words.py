@@ -15,7 +15,7 @@ AFTER_THE_PLAN = "after the plan"
 
 def _strings(views: Sequence[StringView]) -> str:
     if len(views) == 1:
-        return f"String {views[0].string}, {views[0].note}"
+        return views[0].words
     return f"Strings {ordered([one.string for one in views])}"
 
 

@@ -113,7 +113,7 @@ _ARROWS: dict[str, Callable[[Sequence[Numbered], Instrument, str], list[Move]]] 
 
 
 def moves_of(
-    adjustments: Sequence[Adjustment],
+    adjustments: Sequence[tuple[int, Adjustment]],
     string: int,
     instrument: Instrument,
     units: str,
@@ -123,7 +123,7 @@ def moves_of(
     """Return the arrows on the elevation of `string`: those of its own adjusters first.
 
     Args:
-        adjustments: in the order they are to be made: the first is step 1.
+        adjustments: in the order they are to be made, each with the number of its step.
         string: its number.
         instrument: whose bridge and screws they are.
         units: `mm` or `inch`, for the words.
@@ -139,7 +139,7 @@ def moves_of(
 
     moves: list[Move] = []
     for name, arrows in _ARROWS.items():
-        mine = [(step, one) for step, one in enumerate(adjustments, 1) if one.adjust == name and shown(one)]
+        mine = [(step, one) for step, one in adjustments if one.adjust == name and shown(one)]
         mine.sort(key=lambda found: _rank(found[1], posts))
         moves += arrows(mine, instrument, units) if mine else []
     return moves

@@ -80,9 +80,9 @@ def profile_of(state: Estimate, string: int, level: Level) -> Profile:
     string_mm = np.full(frets + 2, np.nan)
     string_mm[first], string_mm[-1] = height[first], height[-1]
     string_mm[over] = height[over] + found.gap_mm
-    spread = state.belief.spread(picture.clearance_rows[index])
+    spread = state.stated.belief.spread(picture.clearance_rows[index])
     band = np.concatenate([spread[:1], spread, spread[-1:]])
-    blocks = ("crown", "crown_tilt", "nut_height")
+    blocks = ("crown", "crown_tilt", "crown_own", "nut_height")
     errors = np.concatenate([picture.layout[block] for block in blocks])
     errors_mm = picture.height_rows[index][:, errors] @ picture.mean[errors]
     setback = float(picture.mean[picture.layout["saddle_setback"]][index])
@@ -157,6 +157,7 @@ def figures_of(state: Estimate, measures: Sequence[Measure]) -> list[Figure]:
     """Return what every measure reads in `state`; a string that lies on the crown reads zero."""
     if not measures:
         return []
+    state = state.stated
     asked: list[HeldFrets] = [
         Gap(string=one.string, fret=one.fret, held=one.held, mm=0.0) for one in measures
     ]

@@ -18,3 +18,11 @@ class StringView:
     figures: tuple[Figure, ...]
     figures_after: tuple[Figure, ...]
     moves: tuple[Move, ...]
+    course: int | None = None
+
+    @property
+    def words(self) -> str:
+        """Return which string it is, such as `String 12, E2, course 6`."""
+        return f"String {self.string}, {self.note}" + (
+            f", course {self.course}" if self.course is not None else ""
+        )

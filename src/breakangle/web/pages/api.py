@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Query
 from fastapi.encoders import jsonable_encoder
 
+from breakangle.desk.plan_form import plan_object
 from breakangle.desk.predict import predict_service
 from breakangle.desk.service import plan_service
 from breakangle.desk.service import service_from as service_from_bytes
@@ -15,6 +16,8 @@ from breakangle.desk.shop_readings import do_adjustment, service_of, take_readin
 from breakangle.desk.shop_today import today
 from breakangle.desk.shop_visits import visit_numbered
 from breakangle.desk.solved import solved_visit
+from breakangle.desk.unit_answers import marked
+from breakangle.model.unit_said import UNANSWERED
 from breakangle.shop.records import Entry
 from breakangle.web.asked import MOST_NUMBER, Number, TheShop, TheStamp, now
 
@@ -39,6 +42,10 @@ ERROR = {
 ERRORS: dict[int | str, dict[str, Any]] = dict.fromkeys((400, 403, 404, 409, 413, 422, 503), ERROR)
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["bench"])
 Noun = Annotated[dict[str, Any], Body(description="as in a service file")]
+Before = Annotated[
+    str | None,
+    Query(max_length=80, description="entered late: the id of the entry that it was made before"),
+]
 Key = Annotated[
     str | None,
     Query(min_length=8, max_length=80, description="your own name for it: sent twice, stored once"),
@@ -72,7 +79,7 @@ def visit_service(shop: TheShop, number: Number) -> dict[str, Any]:
 @router.get("/visits/{number}/plan")
 def visit_plan(shop: TheShop, number: Number) -> dict[str, Any]:
     """Return the visit's plan, from all the shop knows of this neck and its family."""
-    return _plain(solved_visit(shop, visit_numbered(shop, number).id).plan)
+    return plan_object(solved_visit(shop, visit_numbered(shop, number).id).plan)
 
 
 @router.get("/visits/{number}/prediction")
@@ -83,24 +90,33 @@ def visit_prediction(shop: TheShop, number: Number) -> dict[str, Any]:
 
 @router.post("/visits/{number}/readings", status_code=201)
 def new_reading(
-    shop: TheShop, stamp: TheStamp, number: Number, reading: Noun, key: Key = None
+    shop: TheShop, stamp: TheStamp, number: Number, reading: Noun, key: Key = None, before: Before = None
 ) -> dict[str, Any]:
-    """Store a reading after the work done so far; it is safe once this answers."""
-    return _entry(take_reading(shop, visit_numbered(shop, number).id, reading, stamp, key=key))
+    """Store a reading after the work done so far; it is safe once this answers.
+
+    One that was likely meant in inches is stored with `unit_unanswered` and counts for nothing until a person says.
+    """
+    visit = visit_numbered(shop, number)
+    entry = take_reading(
+        shop, visit.id, marked(reading, service_of(shop, visit.id)), stamp, key=key, before=before
+    )
+    asked = json.loads(entry.body or "{}").get(UNANSWERED) is True
+    return _entry(entry) | ({UNANSWERED: True} if asked else {})
 
 
 @router.post("/visits/{number}/work", status_code=201)
 def new_adjustment(
-    shop: TheShop, stamp: TheStamp, number: Number, adjustment: Noun, key: Key = None
+    shop: TheShop, stamp: TheStamp, number: Number, adjustment: Noun, key: Key = None, before: Before = None
 ) -> dict[str, Any]:
     """Store an adjustment that has been made."""
-    return _entry(do_adjustment(shop, visit_numbered(shop, number).id, adjustment, stamp, key=key))
+    visit = visit_numbered(shop, number)
+    return _entry(do_adjustment(shop, visit.id, adjustment, stamp, key=key, before=before))
 
 
 @router.post("/plan")
 def plan_of(service: Noun) -> dict[str, Any]:
     """Return the plan of a service file that is sent along; nothing is stored."""
-    return _plain(plan_service(service_from_bytes(json.dumps(service).encode(), "the service")))
+    return plan_object(plan_service(service_from_bytes(json.dumps(service).encode(), "the service")))
 
 
 @router.post("/prediction")

@@ -7,6 +7,7 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from breakangle.desk.shop_devices import devices, make_pairing_code, revoke_device
+from breakangle.shop.devices import holds_until
 from breakangle.shop.store import Shop
 from breakangle.web.asked import TheStamp, now, to
 from breakangle.web.options import Options
@@ -48,7 +49,7 @@ def _shown(request: Request, code: str = "", role: str = "bench") -> Response:
     picture = _picture(f"{addresses[0]}/pair?code={code}") if code and addresses else None
     return page(
         request, "devices.html", devices=devices(_own(request)), code=code, role=role, roles=ROLES,
-        addresses=addresses, picture=picture, options=options,
+        until=holds_until, addresses=addresses, picture=picture, options=options,
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from typing import Any, Literal, get_args
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from breakangle.desk.buzz import judged_words
 from breakangle.desk.pictures import buzz_map, clearance_map, elevation_of, intonation_map
 from breakangle.desk.solved import Solved, solved_visit
 from breakangle.report.drawings.look import Drawing, Look
@@ -57,7 +58,8 @@ def map_page(
     drawing = _map(solved, map_of, strength, look)
     choices = [(f"?strength={one}", one) for one in get_args(Strength)] if map_of == "buzz" else []
     instrument = shop.get(InstrumentRecord, visit.instrument_id)
-    return _shown(request, instrument, visit, drawing, choices, strength, f"board/{map_of}")
+    judged = judged_words(solved.judgement) if map_of == "buzz" else ()
+    return _shown(request, instrument, visit, drawing, choices, strength, f"board/{map_of}", judged)
 
 
 def _map(solved: Solved, map_of: Map, strength: Strength, look: Look) -> Drawing:
@@ -77,6 +79,7 @@ def _shown(
     choices: Sequence[tuple[str, str | int]],
     chosen: str | int,
     place: str,
+    judged: Sequence[str] = (),
 ) -> Response:
     """Return the drawing with what else there is to choose, as a part of a page or as a page."""
     part = "hx-request" in request.headers
@@ -87,5 +90,6 @@ def _shown(
         "choices": choices,
         "chosen": chosen,
         "place": place,
+        "judged": judged,
     }
     return page(request, "_visit_drawn.html" if part else "visit_drawing.html", **values)

@@ -1,15 +1,24 @@
 """The instruments: the list, one instrument with its time line and what its neck does, and what was searched for."""
 
 from collections.abc import Mapping
+from typing import Annotated
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from breakangle.desk.instrument_corrected import changed_boxes, correct_instrument
+from breakangle.desk.instrument_identity.candidates import may_be_joined
+from breakangle.desk.instrument_identity.joining import (
+    join_instruments,
+    joined_into,
+    joinings_of,
+    split_instruments,
+)
 from breakangle.desk.picture_charts import history_chart, points_of
-from breakangle.desk.shop_find import find, instruments_page
+from breakangle.desk.shop_find import find, find_near, instruments_page
 from breakangle.desk.shop_instrument import instrument_told
 from breakangle.model.errors import BreakangleError
+from breakangle.model.identity_marks import identity_marks
 from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError, ShopOutOfReachError
 from breakangle.shop.store import Shop
 from breakangle.tables.posts import posts
@@ -33,7 +42,9 @@ def list_page(request: Request, shop: TheShop, at: int = 1) -> Response:
 def search_page(request: Request, shop: TheShop, q: str = "") -> Response:
     """Show what was found all over the shop."""
     words = q.strip()[:200]
-    return page(request, "search.html", words=words, found=find(shop, words) if words else ())
+    found = find(shop, words) if words else ()
+    near, alike = find_near(shop, words) if words and not found else ("", ())
+    return page(request, "search.html", words=words, found=found or alike, near=near)
 
 
 @router.get("/instruments/{key}")
@@ -41,6 +52,9 @@ def instrument_page(
     request: Request, shop: TheShop, visitor: TheVisitor, key: str, wide: Wide = None
 ) -> Response:
     """Show one instrument: what it is, whose, every visit on one time line, what its neck does."""
+    kept = joined_into(shop, key)
+    if kept is not None:  # such as from the label of one that was joined since
+        return to(request, f"/instruments/{kept}")
     return _shown(request, shop, visitor, key, wide)
 
 
@@ -57,6 +71,31 @@ def correct(
         raise
     except BreakangleError as cause:
         return _shown(request, shop, visitor, key, None, changed_boxes(typed), cause)
+    return to(request, f"/instruments/{key}")
+
+
+@router.get("/instruments/{key}/same")
+def same_page(request: Request, shop: TheShop, key: str, q: str = "") -> Response:
+    """Show the instruments that this one may be, side by side, to be joined by a person."""
+    kept, others = may_be_joined(shop, key, q[:200])
+    return page(request, "instrument_same.html", kept=kept, others=others, words=q[:200].strip())
+
+
+@router.post("/instruments/{key}/join")
+def join(
+    request: Request, shop: TheShop, stamp: TheStamp, key: str, other: Annotated[str, Form()]
+) -> Response:
+    """Join another record of the same instrument to this one."""
+    join_instruments(shop, key, other, stamp)
+    return to(request, f"/instruments/{key}")
+
+
+@router.post("/instruments/{key}/split")
+def split(
+    request: Request, shop: TheShop, stamp: TheStamp, key: str, joined: Annotated[str, Form()]
+) -> Response:
+    """Take an instrument that was joined to this one out again."""
+    split_instruments(shop, joined, stamp)
     return to(request, f"/instruments/{key}")
 
 
@@ -78,5 +117,6 @@ def _shown(
     status = 200 if error is None else 409 if isinstance(error, EditedMeanwhileError) else 422
     return page(
         request, "instrument.html", status, told=told, chart=chart, yours=yours or {}, error=error,
-        makes=makes(), wraps=wraps(), posts=posts(),
+        makes=makes(), wraps=wraps(), posts=posts(), joinings=joinings_of(shop, key),
+        marks=identity_marks(told.instrument.model_extra or {}),
     )  # fmt: skip

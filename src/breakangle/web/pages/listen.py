@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from breakangle.desk.listen import NamedTake
 from breakangle.desk.listen_notes import Note
 from breakangle.desk.listen_recordings import (
+    MOST_FILES,
     Named,
     add_heard,
     can_be_added,
@@ -19,12 +20,14 @@ from breakangle.desk.listen_recordings import (
 )
 from breakangle.desk.listen_sheet import heard_sheet
 from breakangle.desk.shop_visits import instrument_of, visit_numbered
+from breakangle.desk.workers.queue import LISTENING
 from breakangle.listening.reasons import Verdict
 from breakangle.report.drawings.look import Drawing
 from breakangle.shop.errors import NoSuchRecordError
 from breakangle.shop.records import InstrumentRecord
 from breakangle.shop.stamp import new_id
 from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, now, to
+from breakangle.web.limits.uploads import read_upload
 from breakangle.web.listen_socket import Stream
 from breakangle.web.listen_words import Speaker, curve
 from breakangle.web.render import page
@@ -86,8 +89,11 @@ def bring(
     recordings: Annotated[list[UploadFile], File()],
 ) -> Response:
     """Keep recordings that hold sound, and show what is heard in them."""
-    brought = [Named(one.filename or "", one.file.read()) for one in recordings]
-    kept = keep_recordings(shop, visit, stamp, brought)
+    with LISTENING.turn():  # what waits for its turn is on the disk, not yet in memory
+        brought = [
+            Named(one.filename or "", read_upload(one, "recording")) for one in recordings[: MOST_FILES + 1]
+        ]
+        kept = keep_recordings(shop, visit, stamp, brought)
     asked = "&".join(f"recording={one.id}" for one in kept)
     return to(request, f"/visits/{visit.number}/listen/recordings?{asked}")
 

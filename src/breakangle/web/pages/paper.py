@@ -39,15 +39,25 @@ def paper_page(
 
 @router.get("/visits/{number}/paper/{sheet}.{form}")
 def sheet(
-    request: Request, shop: TheShop, visit: TheVisit, sheet: str, form: str, on: PaperName = None
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    sheet: str,
+    form: str,
+    on: PaperName = None,
 ) -> Response:
     """Send a sheet, or the label, as a file that opens in the browser."""
     if sheet == "label":
         base = f"{request.url.scheme}://{request.url.netloc}{request.scope.get('root_path', '')}/instruments/"
-        return _file(labels_file(shop, [visit], on, base), "application/pdf", f"label-{visit.number:06d}.pdf")
+        return sheet_response(
+            labels_file(shop, [visit], on, base, inch=visitor.view.units == "inch"),
+            "application/pdf",
+            f"label-{visit.number:06d}.pdf",
+        )
     address = f"{request.url.scheme}://{request.url.netloc}{request.scope.get('root_path', '')}/visits/{visit.number}"
-    content = sheet_file(shop, visit, sheet, form, on, address)
-    return _file(content, FORMS[form], sheet_name(visit, sheet, form))
+    content = sheet_file(shop, visit, sheet, form, on, address, inch=visitor.view.units == "inch")
+    return sheet_response(content, FORMS[form], sheet_name(visit, sheet, form))
 
 
 @router.get("/visits/{number}/template/{name}.{form}")
@@ -70,7 +80,7 @@ def template(
         )
     service, own_unit = service_of(shop, visit.id), visitor.view.own_unit
     content = template_file(service, name, form, paper_of(shop, on), chosen, own_unit)
-    return _file(content, DRAWN[form], f"{name}.{form}")
+    return sheet_response(content, DRAWN[form], f"{name}.{form}")
 
 
 @router.get("/shop/heading")
@@ -109,9 +119,10 @@ def keep_logo(
     return to(request, "/shop/heading")
 
 
-def _file(content: bytes, kind: str, name: str) -> Response:
+def sheet_response(content: bytes, media_type: str, name: str) -> Response:
+    """Return a file that opens in the browser, whatever is in it shut off from the rest."""
     told = {"content-disposition": f'inline; filename="{name}"'}
-    if not kind.startswith("application/pdf"):
+    if not media_type.startswith("application/pdf"):
         # A page made for keeping carries its own styles; it has no script, and none may run in it.
         told["content-security-policy"] = SHEET_POLICY
-    return Response(content, media_type=kind, headers=told)
+    return Response(content, media_type=media_type, headers=told)

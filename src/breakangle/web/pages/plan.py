@@ -1,4 +1,4 @@
-"""Plan: what to do next and why, what to leave alone, and where to stop; solved anew after every step and reading."""
+"""Plan: the trips to make and why, what to leave alone, and where to stop; solved anew after every step and reading."""
 
 import secrets
 from typing import Annotated, Any
@@ -6,21 +6,30 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.plan_done import last_work, step_done, step_given, undo_last
+from breakangle.desk.plan_done import Done, step_given, steps_done, took_back
 from breakangle.desk.plan_left_out import leave_out, take_back
 from breakangle.desk.plan_sheet import made, plan_sheet
 from breakangle.desk.reading_sheet import reading_sheet
-from breakangle.desk.solved import solved_visit
+from breakangle.desk.sheet import entries_told
+from breakangle.desk.shop_prices import FOOT_KEY, setting
+from breakangle.desk.solved import Solved, solved_visit
+from breakangle.desk.stored_lately import late_choices, stored_lately
+from breakangle.desk.trip_drawing import trip_drawing
 from breakangle.model.errors import ReadAgainError
+from breakangle.report.drawings.look import Drawing
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import InstrumentRecord, Visit
 from breakangle.shop.store import Shop
 from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.drawn import look_for
 from breakangle.web.render import page
+from breakangle.web.typed import TheTyped
 from breakangle.web.visitor import Visitor
 
 router = APIRouter(include_in_schema=False)
 Step = Annotated[str, Form()]
+STEP, TICKED, AMOUNT = "step:", "done:", "amount:"
+TRIP_WIDE_PX = 320  # a trip's drawing fits a phone, and keeps its text's size on a wide screen
 
 
 @router.get("/visits/{number}/plan")
@@ -29,29 +38,24 @@ def plan_page(
 ) -> Response:
     """Show the plan as it stands; with `part`, only what changes when a reading is taken."""
     values = _values(shop, visit, visitor)
-    return page(request, "_plan.html" if part else "plan.html", **values)
+    return page(request, "_plan.html" if part else "plan.html", part=bool(part), **values)
 
 
 @router.post("/visits/{number}/plan/done")
 def done(
-    request: Request,
-    shop: TheShop,
-    visit: TheVisit,
-    visitor: TheVisitor,
-    stamp: TheStamp,
-    step: Step,
-    done_count: Annotated[int, Form(ge=0)],
-    key: Annotated[str, Form(min_length=1, max_length=80)],
-    amount: Annotated[str, Form()] = "",
+    request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, stamp: TheStamp, typed: TheTyped
 ) -> Response:
-    """Store a step as made, by the amount planned or another."""
-    given, unit = step_given(step), visitor.view.own_unit
+    """Store the ticked steps as made, each by the amount planned or the one typed beside it."""
+    lines = _lines(typed)
+    count = typed.get("done_count", "")
+    seen = int(count) if count.isascii() and count.isdigit() else 0
     try:
-        step_done(
-            shop, visit, given, stamp, done_count=done_count, amount=amount, own_unit=unit, sent_key=key
-        )
+        steps_done(
+            shop, visit, lines, stamp, done_count=seen, own_unit=visitor.view.own_unit,
+            sent_key=typed.get("key", "")[:80] or None, before=typed.get("before") or typed.get("on") or None,
+        )  # fmt: skip
     except EditedMeanwhileError as cause:
-        return _clash(request, shop, visit, cause)
+        return _clash(request, shop, visit, lines, cause)
     return to(request, f"/visits/{visit.number}/plan")
 
 
@@ -70,22 +74,42 @@ def again(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, ste
 
 
 @router.post("/visits/{number}/plan/undo")
-def undo_step(
+def undo_stored(
     request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, entry: Annotated[str, Form()]
 ) -> Response:
-    """Take back the last of the work."""
-    undo_last(shop, visit, entry, stamp)
+    """Take back a stored thing, or put back again what was taken back."""
+    took_back(shop, visit, entry, stamp)
     return to(request, f"/visits/{visit.number}/plan")
 
 
-def _clash(request: Request, shop: Shop, visit: Visit, cause: EditedMeanwhileError) -> Response:
+@router.get("/visits/{number}/late")
+def late_part(request: Request, shop: TheShop, visit: TheVisit, trip: int = 0) -> Response:
+    """Show before what something may have been done that is entered late, as a part of a form."""
+    late = late_choices(entries_told(shop, visit))
+    return page(request, "_late.html", visit=visit, late=late, name=f"late-{trip}")
+
+
+def _lines(typed: dict[str, str]) -> list[Done]:
+    """Return the steps that were ticked, or that an amount was typed for, in their order."""
+    found = []
+    for name, text in typed.items():
+        number = name.removeprefix(STEP)
+        amount = typed.get(f"{AMOUNT}{number}", "")
+        if number != name and (f"{TICKED}{number}" in typed or amount.strip()):
+            found.append(Done(step_given(text), amount))
+    return found
+
+
+def _clash(
+    request: Request, shop: Shop, visit: Visit, lines: list[Done], cause: EditedMeanwhileError
+) -> Response:
     solved = solved_visit(shop, visit.id)
     instrument = solved.service.instrument_now()
     values: dict[str, Any] = {
         "visit": visit,
         "instrument": shop.get(InstrumentRecord, visit.instrument_id),
         "theirs": made(solved.service.work[-1], instrument),
-        "yours": made(cause.yours, instrument),
+        "yours": [(made(one.adjustment, instrument), one.amount) for one in lines],
         "who": cause.theirs.taken_by,
         "done_count": len(solved.service.work),
         "key": secrets.token_hex(12),
@@ -94,22 +118,35 @@ def _clash(request: Request, shop: Shop, visit: Visit, cause: EditedMeanwhileErr
 
 
 def _values(shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
-    solved = None
+    solved, drawings = None, {}
     try:
         solved = solved_visit(shop, visit.id)
         told, trouble = plan_sheet(solved), ""
-        also = (*told.check, *told.again)
+        also = (*told.check, *told.asked_at, *told.again)
+        drawings = _drawings(solved, visitor, len(solved.plan.steps) - len(told.steps))
     except ReadAgainError as cause:
         told, trouble, also = None, str(cause), ()
-    sheet = reading_sheet(shop, visit, visitor.view, also, solved)
+    sheet = reading_sheet(shop, visit, visitor.view, also, solved, only_also=True)
     return {
         "visit": visit,
         "instrument": shop.get(InstrumentRecord, visit.instrument_id),
         "told": told,
         "trouble": trouble,
+        "drawings": drawings,
         "sheet": sheet,
         "boxes": [box for box in map(sheet.box, dict.fromkeys(also)) if box is not None],
-        "last": last_work(shop, visit),
+        "stored": stored_lately(shop, visit, sheet.instrument),
         "key": secrets.token_hex(12),
+        "foot_key": setting(shop, FOOT_KEY),
         "drawing_query": "?plan=yes",
     }
+
+
+def _drawings(solved: Solved, visitor: Visitor, left: int) -> dict[int, Drawing]:
+    """Return the drawing of every trip that has one, by the trip's number; `left`: steps that are done already."""
+    look, plan = look_for(visitor, TRIP_WIDE_PX), solved.plan
+    found = {
+        one.trip: trip_drawing(solved.service, solved.estimate, plan, one.trip, look, left)
+        for one in plan.trips
+    }
+    return {trip: drawing for trip, drawing in found.items() if drawing is not None}

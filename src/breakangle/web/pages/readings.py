@@ -5,10 +5,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
-from breakangle.desk.reading_places import place_at, place_keyed
+from breakangle.desk.plan_done import took_back
+from breakangle.desk.reading_places import Place, place_at, place_keyed
 from breakangle.desk.reading_sheet import reading_sheet
-from breakangle.desk.reading_typed import TypedReading, keep_typed, reading_in
+from breakangle.desk.reading_typed import TypedReading, keep_late, keep_typed, reading_in, taken_away
 from breakangle.desk.reading_ways import WAYS
+from breakangle.desk.sheet import entry_told
+from breakangle.desk.unit_answers import answer_every, answer_unit, choices_of, open_units
 from breakangle.model.errors import BreakangleError, CorrectInputError
 from breakangle.planning.registry import reading_kinds
 from breakangle.shop.errors import EditedMeanwhileError
@@ -22,7 +25,7 @@ from breakangle.web.visitor import VIEW_COOKIE, Visitor
 
 router = APIRouter(include_in_schema=False)
 A_YEAR_S = 365 * 86400
-BOX, SEEN, WAS = "box:", "seen:", "was:"
+BOX, SEEN, WAS, EVERY = "box:", "seen:", "was:", "every"
 Troubles = dict[str, tuple[str, BreakangleError]]
 
 
@@ -75,8 +78,38 @@ def keep_one(
     except CorrectInputError as cause:
         return page(request, "_reading_refused.html", 422, error=cause)
     sheet = reading_sheet(shop, visit, visitor.view, [told.place])
-    answer = page(request, "_reading_told.html", told=told, sheet=sheet, visit=visit)
+    choices = choices_of(told.reading)
+    undo_entry = told.entry.id if told.entry else taken_away(shop, visit, told.place)
+    answer = page(
+        request,
+        "_reading_told.html",
+        told=told,
+        sheet=sheet,
+        visit=visit,
+        choices=choices,
+        undo_entry=undo_entry,
+    )
     answer.headers["x-entry"] = told.entry.id if told.entry else ""
+    return answer
+
+
+@router.post("/visits/{number}/readings/undo")
+def undo_one(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    stamp: TheStamp,
+    entry: Annotated[str, Form()],
+) -> Response:
+    """Take back what was stored in a box, or put it back again, and answer what stands there now."""
+    made = took_back(shop, visit, entry, stamp)
+    told = entry_told(shop, visit, made.id)
+    place = told.place or (told.instead_of.place if told.instead_of else None)
+    sheet = reading_sheet(shop, visit, visitor.view, [place] if place else [])
+    answer = page(request, "_reading_undone.html", told=told, place=place, sheet=sheet, visit=visit)
+    shown = sheet.box(place) if place else None
+    answer.headers["x-entry"] = shown.entry.id if shown and shown.entry else ""
     return answer
 
 
@@ -84,15 +117,35 @@ def keep_one(
 def keep_other(
     request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, stamp: TheStamp, typed: TheTyped
 ) -> Response:
-    """Store a reading of any kind at any place."""
+    """Store a reading of any kind at any place, and, entered late, before something that was stored since."""
     harmonic = _whole(typed, "harmonic")
     held = tuple(sorted(_number(one, "held") for one in typed.get("held", "").replace(",", " ").split()))
     string, fret = _number(typed.get("string", ""), "string"), _number(typed.get("fret", ""), "fret")
     place = place_at(typed.get("quantity", ""), string, fret, held, harmonic)
+    before = typed.get("before") or typed.get("on", "")
+    if before:
+        own, gauge = visitor.view.own_unit, _gauge(shop, visitor, place)
+        keep_late(shop, visit, place, typed.get("text", ""), stamp, before, own_unit=own, gauge=gauge)
+        return to(request, f"/visits/{visit.number}/readings")
     sheet = reading_sheet(shop, visit, visitor.view, [])
     there = sheet.box(place)
     seen = there.entry.id if there and there.entry else ""
     _keep(shop, visit, visitor, stamp, place.key, typed.get("text", ""), seen, None)
+    return to(request, f"/visits/{visit.number}/readings#box-{place.key}")
+
+
+@router.post("/visits/{number}/readings/unit")
+def unit_told(
+    request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, answer: Annotated[str, Form()]
+) -> Response:
+    """Store in which unit an open figure is."""
+    key, _, told = answer.partition("|")
+    unit, _, entry = told.partition("|")
+    if key == EVERY:
+        answer_every(shop, visit, unit, stamp)
+        return to(request, f"/visits/{visit.number}/readings")
+    place = place_keyed(key)
+    answer_unit(shop, visit, entry, unit, stamp)
     return to(request, f"/visits/{visit.number}/readings#box-{place.key}")
 
 
@@ -118,6 +171,7 @@ def _page(
         "troubles": troubles,
         "ways": WAYS,
     }
+    values["open_units"] = open_units(one.reading for one in values["sheet"].boxes)
     return page(request, "readings.html", status, **values)
 
 
@@ -131,10 +185,15 @@ def _keep(
     seen: str,
     key: str | None,
 ) -> TypedReading:
-    gauges = [one for one in shop.every(Gauge) if one.id == visitor.view.gauge]
     place, unit = place_keyed(box), visitor.view.own_unit
-    gauge = gauges[0] if gauges and gauges[0].quantity == place.quantity else None
+    gauge = _gauge(shop, visitor, place)
     return keep_typed(shop, visit, place, text, stamp, seen=seen, own_unit=unit, gauge=gauge, key=key)
+
+
+def _gauge(shop: Shop, visitor: Visitor, place: Place) -> Gauge | None:
+    """Return the gauge that this bench reads with, if it reads what is read at `place`."""
+    chosen = (one for one in shop.every(Gauge) if one.id == visitor.view.gauge)
+    return next((one for one in chosen if one.quantity == place.quantity), None)
 
 
 def _whole(typed: dict[str, str], name: str) -> int | None:

@@ -6,6 +6,10 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.responses import Response
 
 from breakangle.desk.amount_typed import amount_text, decimals_of
+from breakangle.desk.hand_back.close import HANDED_BACK
+from breakangle.desk.hand_back.frozen import closed_told
+from breakangle.desk.photograph_words import pairs_shown
+from breakangle.desk.photograph_words import photographs as photographs_shown
 from breakangle.desk.plan_sheet import plan_sheet
 from breakangle.desk.sheet import (
     arrival_of,
@@ -23,11 +27,15 @@ from breakangle.desk.shop_attachments import attach, content_of, small_picture
 from breakangle.desk.shop_prices import add_line
 from breakangle.desk.shop_readings import service_of, undo
 from breakangle.desk.solved import solved_visit
+from breakangle.desk.workers.queue import PICTURES
 from breakangle.model.errors import ReadAgainError
+from breakangle.model.unit_said import unit_open
+from breakangle.report.complaint_told import complaint_words
 from breakangle.shop.errors import EditedMeanwhileError
 from breakangle.shop.records import Attachment, InstrumentRecord
 from breakangle.tables.families import HANDS
 from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.limits.uploads import read_upload
 from breakangle.web.render import page
 from breakangle.web.typed import TheTyped
 
@@ -37,11 +45,16 @@ SHOWN_MEDIA = ("image/jpeg", "image/png", "image/webp", "image/gif")
 
 
 @router.get("/visits/{number:int}")
-def sheet_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+def sheet_page(request: Request, shop: TheShop, visit: TheVisit, removed: str = "") -> Response:
     """Show the sheet."""
     sheet = sheet_of(shop, visit)
     values: dict[str, Any] = {"visit": visit, "instrument": sheet.instrument, "sheet": sheet}
     values |= {"arrival": arrival_of(visit, sheet.service), "places": decimals_of, "plain": amount_text}
+    shown = photographs_shown(shop, visit)
+    values |= {"photographs": shown, "pairs": pairs_shown(shown), "removed": removed[:40]}
+    values["closed"] = closed_told(shop, visit)
+    values["complaints"] = [complaint_words(one) for one in sheet.service.complaints]
+    values["open_count"] = sum(unit_open(one) for one in sheet.service.readings)
     return page(request, "sheet.html", states=states(), hands=HANDS, **values)
 
 
@@ -60,7 +73,9 @@ def summary_part(request: Request, shop: TheShop, visit: TheVisit) -> Response:
 def move(
     request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, state: Text, seen: Text
 ) -> Response:
-    """Move the work along."""
+    """Move the work along; going back is asked about first."""
+    if state == HANDED_BACK and visit.state != state:
+        return to(request, f"/visits/{visit.number}/hand-back")
     try:
         move_sheet(shop, visit, state, seen, stamp)
     except EditedMeanwhileError as cause:
@@ -123,8 +138,9 @@ def photographs(
     photographs: Annotated[list[UploadFile], File()],
 ) -> Response:
     """Store photographs."""
-    for one in photographs:
-        attach(shop, stamp, visit, "photograph", one.filename or "", one.file.read())
+    with PICTURES.turn():  # what waits for its turn is on the disk, not yet in memory
+        for one in photographs:
+            attach(shop, stamp, visit, "photograph", one.filename or "", read_upload(one, "photograph"))
     return to(request, f"/visits/{visit.number}#photographs")
 
 

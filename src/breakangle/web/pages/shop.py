@@ -8,7 +8,7 @@ from starlette.responses import FileResponse, PlainTextResponse, Response
 
 from breakangle.desk.shop_drift import due
 from breakangle.desk.shop_lists import calendar_text, csv_text, list_names
-from breakangle.desk.shop_prices import DEFAULTS, set_setting, setting
+from breakangle.desk.shop_prices import DEFAULTS, FOOT_KEYS, set_setting, setting
 from breakangle.desk.shop_upkeep import (
     backup_now,
     bring_in_export,
@@ -43,7 +43,8 @@ def health_page(request: Request, shop: TheShop) -> Response:
 @router.get("/shop/settings")
 def settings_page(request: Request, shop: TheShop) -> Response:
     """Show the shop's settings."""
-    return page(request, "shop_settings.html", settings={name: setting(shop, name) for name in DEFAULTS})
+    settings = {name: setting(shop, name) for name in DEFAULTS}
+    return page(request, "shop_settings.html", settings=settings, foot_keys=FOOT_KEYS)
 
 
 @router.post("/shop/settings")
@@ -62,7 +63,7 @@ def keep_setting(
 @router.get("/shop/backups")
 def backups_page(request: Request, shop: TheShop) -> Response:
     """Show the backups, newest first."""
-    return page(request, "shop_backups.html", backups=kept_backups(shop))
+    return page(request, "shop_backups.html", backups=kept_backups(shop.folder))
 
 
 @router.post("/shop/backups")

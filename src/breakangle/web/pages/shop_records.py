@@ -5,12 +5,13 @@ What is refused is shown where it was typed, as it was typed; what was deleted i
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from breakangle.desk.amount_typed import amount_text, decimals_of
+from breakangle.desk.erasing.erase import erase_person, erased_words
 from breakangle.desk.reading_gauges import gauge_kinds
 from breakangle.desk.shop_edit import edit
 from breakangle.desk.shop_kept import ADDED, add_kept, bring_back_kept, drop_kept, dropped, kept
@@ -87,6 +88,15 @@ def bring_row_back(request: Request, shop: TheShop, stamp: TheStamp, kind: str, 
     """Bring back a row that was deleted."""
     bring_back_kept(shop, stamp, kind, key)
     return to(request, f"/shop/lists/{kind}")
+
+
+@router.post("/shop/lists/owner/{key}/erase")
+def erase(
+    request: Request, shop: TheShop, stamp: TheStamp, key: str, sure: Annotated[str, Form()] = ""
+) -> Response:
+    """Erase a person for good, and say what was kept."""
+    done = erase_person(shop, key, stamp, sure == "yes")
+    return page(request, "shop_erased.html", lines=erased_words(done))
 
 
 async def _typed(request: Request) -> dict[str, str]:

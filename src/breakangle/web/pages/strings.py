@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from breakangle.desk.climate_today import CUTS, climate_today
+from breakangle.desk.plan_left_out import declined
 from breakangle.desk.shop_learning import earlier_services
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.strings_asked import asked_strings, put_on_asked, strings_asked, strings_unknown
@@ -42,7 +43,7 @@ def swap_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisi
     service, typed = service_of(shop, visit.id), dict(request.query_params)
     now = service.instrument_now()
     asked = asked_strings(shop, now, typed, visitor.view.own_unit)
-    told = swap(service, asked.strings, earlier=earlier_services(shop, visit))
+    told = swap(service, asked.strings, earlier=earlier_services(shop, visit), without=declined(shop, visit))
     part = "hx-request" in request.headers
     return page(
         request, "_swap.html" if part else "swap.html", visit=visit, instrument=now, swap=told, typed=typed,

@@ -1,18 +1,28 @@
 """Take in: an instrument that has been here, a new one from its family's usual sizes, or a service file."""
 
 import secrets
+from collections.abc import Sequence
 from typing import Annotated, Any
 
-from fastapi import APIRouter, File, Request, UploadFile
+from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.responses import Response
 
+from breakangle.desk.complaints.strength import usual_hand
+from breakangle.desk.complaints.typed import WHATS, WHENS
+from breakangle.desk.instrument_identity.known import NEW, InstrumentAskedError, KnownInstrument
 from breakangle.desk.instrument_typed import usual_typed
+from breakangle.desk.owners import OwnerAskedError
+from breakangle.desk.past_days import day_typed
+from breakangle.desk.shop_moves import move_visit
 from breakangle.desk.shop_service_files import bring_in
 from breakangle.desk.take_in import known_by, known_instrument, owners_called, take_in_again, take_in_new
 from breakangle.model.errors import CorrectInputError
 from breakangle.shop.errors import NoSuchRecordError
+from breakangle.shop.records import Owner
+from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
-from breakangle.tables.families import HANDS, families
+from breakangle.shop.tables import STATES
+from breakangle.tables.families import HANDS, families, family, offered_first
 from breakangle.tables.posts import posts
 from breakangle.tables.strings import makes, wraps
 from breakangle.web.asked import TheShop, TheStamp, TheVisitor, to
@@ -20,6 +30,7 @@ from breakangle.web.render import page
 from breakangle.web.typed import TheTyped
 
 router = APIRouter(include_in_schema=False)
+ON_THE_BENCH = STATES[1]
 
 
 @router.get("/visits/new")
@@ -31,7 +42,7 @@ def take_in_page(
         return _again(request, shop, {"instrument": instrument})
     if kind:
         return _new(request, {"kind": kind, "owner_id": owner_id})
-    return page(request, "take_in.html", families=families())
+    return page(request, "take_in.html", families=families(), first=offered_first())
 
 
 @router.get("/visits/new/found")
@@ -42,13 +53,13 @@ def found_part(request: Request, shop: TheShop, q: str = "") -> Response:
     if len(found) == 1 and not part:
         return to(request, f"/visits/new?instrument={found[0].instrument.id}")
     template = "_take_in_found.html" if part else "take_in.html"
-    return page(request, template, found=found, words=q.strip(), families=families())
+    return page(request, template, found=found, words=q.strip(), families=families(), first=offered_first())
 
 
 @router.get("/visits/new/owners")
 def owners_part(request: Request, shop: TheShop, owner: str = "") -> Response:
     """Show the owners found while somebody types a name."""
-    return page(request, "_take_in_owners.html", owners=owners_called(shop, owner[:200]))
+    return page(request, "_take_in_owners.html", owners=owners_called(shop, owner[:200]), must=False)
 
 
 @router.post("/visits/new")
@@ -58,51 +69,104 @@ def take_in(
     """Take the instrument in, and go to its sheet; what was wrong is said beside what was typed."""
     key = typed.get("key") or None
     try:
-        if typed.get("instrument"):
-            visit = take_in_again(shop, stamp, typed["instrument"], typed, key)
+        known = typed.get("instrument") or typed.get("same", NEW)
+        if known != NEW:
+            visit = take_in_again(shop, stamp, known, typed, key)
         else:
             visit = take_in_new(shop, stamp, typed, visitor.view.own_unit, key)
     except NoSuchRecordError:
         raise
+    except OwnerAskedError as cause:
+        return _new(request, typed, cause, cause.owners)
+    except InstrumentAskedError as cause:
+        return _new(request, typed, cause, known=cause.known)
     except CorrectInputError as cause:
         if typed.get("instrument"):
             return _again(request, shop, typed, cause)
         if typed.get("kind") not in families():
             raise
         return _new(request, typed, cause)
-    return to(request, f"/visits/{visit.number}")
+    if typed.get("then") != "readings":
+        return to(request, f"/visits/{visit.number}")
+    if visit.state == STATES[0]:
+        move_visit(shop, visit, ON_THE_BENCH, stamp)
+    return to(request, f"/visits/{visit.number}/readings")
 
 
 @router.post("/visits/new/import")
 def bring_file(
-    request: Request, shop: TheShop, stamp: TheStamp, file: Annotated[UploadFile, File()]
+    request: Request,
+    shop: TheShop,
+    stamp: TheStamp,
+    file: Annotated[UploadFile, File()],
+    on: Annotated[str, Form()] = "",
 ) -> Response:
-    """Take in what a service file holds."""
-    brought = bring_in(shop, file.file.read(), file.filename or "the file", stamp)
+    """Take in what a service file holds; where its instrument may be here already, ask which it is."""
+    return _brought(request, shop, stamp, file.file.read(), file.filename or "the file", on)
+
+
+@router.post("/visits/new/asked/import")
+def bring_file_answered(
+    request: Request,
+    shop: TheShop,
+    stamp: TheStamp,
+    content: Annotated[str, Form()],
+    source: Annotated[str, Form()] = "the file",
+    same: Annotated[str, Form()] = "",
+    on: Annotated[str, Form()] = "",
+) -> Response:
+    """Take in what a service file holds, with the answer which instrument it is."""
+    return _brought(request, shop, stamp, content.encode(errors="replace"), source[:200], on, same)
+
+
+def _brought(
+    request: Request, shop: Shop, stamp: Stamp, content: bytes, source: str, on: str, same: str = ""
+) -> Response:
+    try:
+        brought = bring_in(shop, content, source, stamp, same=same, on=day_typed(on, stamp.at))
+    except InstrumentAskedError as cause:
+        text = content.decode("utf-8", errors="replace")
+        return page(request, "take_in_same.html", 409, error=cause, content=text, source=source, on=on)
     return to(request, f"/visits/{brought.visit.number}")
 
 
 def _again(
     request: Request, shop: Shop, typed: dict[str, str], error: CorrectInputError | None = None
 ) -> Response:
+    known = known_instrument(shop, typed["instrument"])
     values: dict[str, Any] = {
-        "known": known_instrument(shop, typed["instrument"]),
+        "known": known,
         "typed": typed,
         "hands": HANDS,
+        "hand": usual_hand(shop, known.instrument),
+        "electrics": family(known.instrument.kind).electrics,
+        "whats": WHATS,
+        "whens": WHENS,
         "key": typed.get("key") or secrets.token_hex(12),
         "error": error,
     }
     return page(request, "take_in_again.html", 422 if error else 200, **values)
 
 
-def _new(request: Request, typed: dict[str, str], error: CorrectInputError | None = None) -> Response:
+def _new(
+    request: Request,
+    typed: dict[str, str],
+    error: CorrectInputError | None = None,
+    owners: Sequence[Owner] = (),
+    known: Sequence[KnownInstrument] = (),
+) -> Response:
     values: dict[str, Any] = {
         "usual": usual_typed(typed["kind"]),
+        "kin": family(typed["kind"]),
         "typed": typed,
         "hands": HANDS,
+        "whats": WHATS,
+        "whens": WHENS,
         "makes": makes(),
         "wraps": wraps(),
         "posts": posts(),
+        "owners": owners,
+        "known": known,
         "key": typed.get("key") or secrets.token_hex(12),
         "error": error,
     }

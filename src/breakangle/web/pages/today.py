@@ -22,7 +22,7 @@ def today_page(request: Request, shop: TheShop, workshop: TheWorkshop) -> Respon
     """Show today's work; a new shop shows how to begin."""
     if not workshop.example and not any_record(shop, InstrumentRecord):
         return page(request, "start.html", example_there=request.app.state.example.made)
-    return page(request, "today.html", day=today(shop, now()))
+    return page(request, "today.html", day=today(shop, now()), keeper=workshop.keeper)
 
 
 @router.post("/view")
@@ -31,10 +31,13 @@ def choose_view(
     back: Annotated[str, Form()] = "/",
     units: Annotated[str, Form()] = "",
     theme: Annotated[str, Form()] = "",
+    type: Annotated[str, Form()] = "",
+    spoken: Annotated[str, Form()] = "",
     who: Annotated[str, Form()] = "",
 ) -> Response:
     """Remember in this browser what was chosen, and go back to the page it was chosen on."""
-    given = {name: value for name, value in (("units", units), ("theme", theme), ("who", who)) if value}
+    sent = {"units": units, "theme": theme, "type": type, "spoken": spoken, "who": who}
+    given = {name: value for name, value in sent.items() if value}
     place = back if back.startswith("/") and not back.startswith(("//", "/\\")) else "/"
     answer = RedirectResponse(place, status_code=303)
     chosen = visitor.view.changed(**given).to_cookie()

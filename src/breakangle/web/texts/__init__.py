@@ -1,4 +1,7 @@
-"""The words on the screens: one TOML file a language, found by listing this folder; English fills what is missing."""
+"""The words on the screens: one TOML file a language, found by listing this folder; English fills what is missing.
+
+What families, makes and wraps are called in English stands in their own rows of the tables.
+"""
 
 import tomllib
 from functools import cache
@@ -6,6 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from markupsafe import Markup, escape
+
+from breakangle.tables.families import families, family
+from breakangle.tables.strings import make, makes, wrap, wraps
 
 FOLDER = Path(__file__).parent
 FIRST = "en"
@@ -15,7 +21,17 @@ FIRST = "en"
 def catalogue(language: str) -> dict[str, str]:
     """Return a language's words by their dotted names."""
     with (FOLDER / f"{language}.toml").open("rb") as file:
-        return dict(_flat(tomllib.load(file), ""))
+        own = dict(_flat(tomllib.load(file), ""))
+    return {**_tables_words(), **own} if language == FIRST else own
+
+
+def _tables_words() -> dict[str, str]:
+    """Return what families, makes and wraps are called, by dotted names."""
+    return {
+        **{f"kinds.{key}": family(key).words for key in families()},
+        **{f"makes.{key}": make(key).title for key in makes()},
+        **{f"wraps.{key}": wrap(key).words for key in wraps()},
+    }
 
 
 def _flat(table: dict[str, Any], path: str) -> list[tuple[str, str]]:

@@ -2,14 +2,20 @@
 import "htmx.org";
 import { startReadouts } from "./drawings/readout.js";
 import { startSizes } from "./drawings/sized.js";
+import { startDoing } from "./keys/doing.js";
 import { startKeys } from "./keys/keys.js";
 import { startOffline } from "./offline/offline.js";
 import { startQueue } from "./offline/queue.js";
+import { startOnce } from "./once.js";
+import { startPlaces } from "./places.js";
 import { startTold } from "./told.js";
 import { startTyped } from "./typed.js";
 
 document.documentElement.classList.add("scripted");
 startKeys();
+startDoing();
+startOnce();
+startPlaces();
 startOffline();
 startQueue();
 startReadouts();

@@ -3,6 +3,7 @@ import { hasMicrophone, openMicrophone } from "./listening/microphone.js";
 import { Line } from "./listening/line.js";
 import { Ruler } from "./listening/ruler.js";
 import { startRecordings } from "./listening/recording.js";
+import { speak as speakHere } from "./speech/speak.js";
 
 const find = (id) => document.getElementById(id);
 const live = find("live");
@@ -21,11 +22,7 @@ const since = () => sessionStorage.getItem(kept);
 const state = (text) => { find("state").textContent = text; };
 
 function speak(text) {
-  if (words.spoken !== "on" || !("speechSynthesis" in window) || !text) return;
-  speechSynthesis.cancel();
-  const said = new SpeechSynthesisUtterance(text);
-  said.lang = document.documentElement.lang;
-  speechSynthesis.speak(said);
+  if (words.spoken === "on") speakHere(text);
 }
 
 function hello() {
@@ -135,8 +132,7 @@ function listening(yes) {
   find("now").hidden = !yes;
   find("moves").hidden = settles;
   find("drifts").hidden = !settles;
-  find(yes ? "next" : "start").setAttribute("data-next", "");
-  find(yes ? "start" : "next").removeAttribute("data-next");
+  find("next").toggleAttribute("data-next", yes);
 }
 
 async function leave() {

@@ -23,6 +23,14 @@ function typed(input) {
   add(here(), { box: key, text, seen });
 }
 
+// An answer tells of every place that the page of readings has; other pages have a few of them.
+function onThisPage(html) {
+  const part = document.createElement("template");
+  part.innerHTML = html;
+  for (const each of part.content.querySelectorAll("[hx-swap-oob]")) if (!document.getElementById(each.id)) each.remove();
+  return part.innerHTML;
+}
+
 function show(input, item, answer) {
   const key = input.dataset.reading, place = told(key);
   const refused = answer.status >= 400;
@@ -30,7 +38,7 @@ function show(input, item, answer) {
   input.toggleAttribute("aria-invalid", refused);
   if (refused) input.setAttribute("aria-invalid", "true");
   else input.dataset.seen = answer.entry ?? "";
-  if (place) htmx.swap(place, answer.html, { swapStyle: "innerHTML" });
+  if (place) htmx.swap(place, onThisPage(answer.html), { swapStyle: "innerHTML" });
   input.closest(".reading")?.classList.toggle("odd", place?.querySelector(".warm") !== null);
   oddities(input);
   if (refused && !later) back(input);
@@ -115,6 +123,33 @@ function choose(event) {
   input.focus();
 }
 
+// Takes back what was stored in a box, or puts it back again; what is typed and not sent yet stays.
+async function undo(event) {
+  const button = event.target.closest?.("[data-undo]");
+  const input = button?.closest(".reading")?.querySelector("[data-reading]");
+  if (!input || button.disabled) return;
+  button.disabled = true;
+  const body = new URLSearchParams({ entry: button.dataset.undo });
+  const headers = { "hx-request": "true" };
+  const answer = await fetch(form().dataset.undo, { method: "POST", body, headers }).catch(() => null);
+  if (!answer?.ok) {
+    button.disabled = false;
+    if (!answer) mark(input.dataset.reading, form().dataset.away, "warm");
+    else htmx.swap(document.querySelector("#message"), await answer.text(), { swapStyle: "innerHTML" });
+    return;
+  }
+  const place = told(input.dataset.reading);
+  htmx.swap(place, onThisPage(await answer.text()), { swapStyle: "innerHTML" });
+  const shown = place.querySelector("[data-shown]")?.dataset.shown ?? "";
+  input.dataset.seen = answer.headers.get("x-entry") ?? "";
+  if (input.value.trim() === input.dataset.was) input.value = shown;
+  input.dataset.was = shown;
+  input.closest(".reading").classList.remove("odd");
+  oddities(input);
+  document.body.dispatchEvent(new Event("readings-changed"));
+  place.querySelector("[data-undo]")?.focus();
+}
+
 // A drawing that is drawn anew stays with the string or strength that was chosen.
 function chosen(event) {
   const link = event.target.closest?.(".choices a");
@@ -126,6 +161,7 @@ document.documentElement.classList.add("scripted");
 document.addEventListener("htmx:configRequest", chosen);
 document.addEventListener("change", (event) => event.target.matches?.("[data-reading]") && typed(event.target));
 document.addEventListener("click", choose);
+document.addEventListener("click", undo);
 document.addEventListener("submit", (event) => {
   if (event.target !== form()) return;
   event.preventDefault(); // each box has been sent by itself

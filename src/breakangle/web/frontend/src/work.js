@@ -1,4 +1,6 @@
 // The timer of a step: counts on the screen, and is heard when what stands is ready, and when it has stood too long.
+import { speak } from "./speech/speak.js";
+
 const timer = document.querySelector("#timer");
 const clock = document.querySelector("#clock");
 const words = document.querySelector("#clock-words");
@@ -22,7 +24,7 @@ function tone(times) {
 function tell(text, times) {
   words.textContent = text;
   tone(times);
-  if (timer.dataset.spoken === "on") speechSynthesis.speak(new SpeechSynthesisUtterance(text));
+  if (timer.dataset.spoken === "on") speak(text);
 }
 
 if (timer && timer.dataset.state !== "not started") {
@@ -37,3 +39,7 @@ if (timer && timer.dataset.state !== "not started") {
     if (stage === 1 && stood > most) [stage] = [2, tell(timer.dataset.late, 4)];
   }, 250);
 }
+
+// The step at hand, spoken when its page is shown: what to do, then its cautions.
+const step = document.querySelector(".work-step[data-spoken=\"on\"]");
+if (step) speak([...step.querySelectorAll(".do, .care")].map((one) => one.textContent.trim()).join(" "));

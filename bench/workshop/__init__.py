@@ -1,0 +1,1 @@
+"""Instruments of another hand than the planner's, and a maker who services them against the clock."""

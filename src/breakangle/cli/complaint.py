@@ -1,0 +1,129 @@
+"""`complaint`: what an owner complains of, the readings that decide it, and what they are told."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+
+if TYPE_CHECKING:
+    from breakangle.shop.records import Visit
+    from breakangle.shop.store import Shop
+
+WHAT = ("buzz", "rattle", "dead-note", "out-of-tune", "too-high", "too-low", "hard-to-play", "crackle", "structure",
+        "other")  # fmt: skip
+WHEN = ("open", "fretted", "soft", "hard", "always", "sometimes")
+OUTCOME = ("gone", "better", "unchanged", "not-found")
+CHECKED = ("by-ear", "by-figures", "both", "not-checked")
+
+COLUMNS = 80
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "complaint",
+        help="what the owner complains of: take it down, see what decides it, answer it",
+        description="List the complaints of a visit with the readings that decide them. With a WHAT, take one down, "
+        "such as: breakangle complaint 12 buzz --strings 6 --frets 3 --when hard. With --answer, answer one.",
+    )
+    add_number(verb)
+    verb.add_argument("what", metavar="WHAT", nargs="?", choices=WHAT, help=f"one of {', '.join(WHAT)}")
+    verb.add_argument("--strings", default="", metavar="LIST", help="such as 6, or 5,6, or all")
+    verb.add_argument("--frets", default="", metavar="LIST", help="such as 3, or 1-5, or open")
+    verb.add_argument("--when", choices=WHEN, nargs="+", default=[], help="when it is heard or felt")
+    verb.add_argument("--played", default="", metavar="WORDS", help="how it is played")
+    verb.add_argument("--words", default="", help="the owner's own words")
+    verb.add_argument(
+        "--answer", metavar="K", type=int, help="answer the complaint of that number in the list"
+    )
+    verb.add_argument("--outcome", choices=OUTCOME, help="with --answer: how it ended")
+    for name, told in (("found", "what was found"), ("cause", "what caused it"), ("done", "what was done")):
+        verb.add_argument(f"--{name}", default="", metavar="WORDS", help=f"with --answer: {told}")
+    verb.add_argument(
+        "--checked", choices=CHECKED, default="not-checked", help="with --answer: how it was checked"
+    )
+    verb.add_argument("--drop", metavar="K", type=int, help="take the complaint of that number off")
+    verb.add_argument("--json", action="store_true", help="the list as JSON")
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Do what the verb says, and print the list.
+
+    Raises:
+        BreakangleError: what was given cannot be right, or the shop cannot be reached.
+    """
+    with opened(arguments) as shop:
+        visit = visit_of(shop, arguments)
+        if arguments.what:
+            visit = _added(shop, visit, arguments)
+        elif arguments.answer is not None:
+            visit = _answered(shop, visit, arguments)
+        elif arguments.drop is not None:
+            visit = _dropped(shop, visit, arguments)
+        _listed(shop, visit, arguments.json)
+    return 0
+
+
+def _added(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
+    from breakangle.desk.complaints.kept import add_complaint
+    from breakangle.desk.complaints.typed import complaint_typed
+    from breakangle.desk.shop_readings import service_of
+
+    typed = {name: getattr(arguments, name) for name in ("what", "strings", "frets", "played", "words")}
+    typed |= {f"when-{one}": "yes" for one in arguments.when}
+    complaint = complaint_typed(typed, service_of(shop, visit.id).instrument)
+    return visit if complaint is None else add_complaint(shop, visit, complaint, stamp_of(arguments))
+
+
+def _answered(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
+    from breakangle.desk.complaints.kept import answer_complaint, complaint_numbered
+    from breakangle.desk.complaints.typed import answer_typed
+
+    typed = {
+        name: getattr(arguments, name) or "" for name in ("outcome", "found", "cause", "done", "checked")
+    }
+    seen = complaint_numbered(visit, arguments.answer)
+    return answer_complaint(shop, visit, seen, answer_typed(typed), stamp_of(arguments))
+
+
+def _dropped(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
+    from breakangle.desk.complaints.kept import change_complaint, complaint_numbered
+
+    seen = complaint_numbered(visit, arguments.drop)
+    return change_complaint(shop, visit, seen, None, stamp_of(arguments))
+
+
+def _listed(shop: "Shop", visit: "Visit", as_json: bool) -> None:
+    import json
+    from textwrap import fill
+
+    from breakangle.desk.complaints.sheet import complaint_sheet
+    from breakangle.desk.reading_ways import Ways
+    from breakangle.report.complaint_told import UNANSWERED, answer_words, told_words
+    from breakangle.tables.messages import words
+
+    found = complaint_sheet(shop, visit, Ways())
+    if as_json:
+        data = [
+            one.decided.complaint.model_dump(mode="json", exclude_unset=True)
+            | {"unread": [place.body() for place in one.decided.unread]}
+            | {"known": [message.model_dump(mode="json") for message in one.decided.evidence]}
+            for one in found.complaints
+        ]
+        return say(json.dumps(data, indent=2, ensure_ascii=False))
+    for number, one in enumerate(found.complaints, start=1):
+        complaint = one.decided.complaint
+        say(fill(f"{number}. {told_words(complaint)}", COLUMNS))
+        for message in one.decided.evidence:
+            say(fill(f"   {words(message)}", COLUMNS))
+        for place in one.decided.unread:
+            say(f"   read: {place.words}")
+        if one.decided.look is not None:
+            say(fill(f"   {words(one.decided.look)}", COLUMNS))
+        answer = UNANSWERED if complaint.answer is None else answer_words(complaint.answer)
+        say(fill(f"   {answer}", COLUMNS))
+    if not found.complaints:
+        say(visit.complaint or "No complaint is taken down.")
+    return None

@@ -1,0 +1,100 @@
+"""`hand-back`: what stands open is asked, then the visit is closed with its sheet; later amended, for a reason."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+
+if TYPE_CHECKING:
+    from breakangle.shop.records import Visit
+    from breakangle.shop.store import Shop
+
+COLUMNS = 80
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "hand-back",
+        help="hand an instrument back: see what stands open, close the visit, amend it later",
+        description="List what stands open, each with its key. With --sign, close the visit: every open thing needs a "
+        "reason, such as --reason figures:action='the owner wants it high'. The sheet is then kept as it is.",
+    )
+    add_number(verb)
+    verb.add_argument(
+        "--reason", metavar="KEY=WORDS", action="append", default=[], help="why it goes back so"
+    )
+    verb.add_argument("--sign", metavar="NAME", help="close the visit, signed by that name")
+    verb.add_argument(
+        "--on", choices=("a4", "letter"), help="the paper its sheet is kept for; else the shop's"
+    )
+    verb.add_argument("--base", default="", metavar="ADDRESS", help="what the code on the sheet opens")
+    verb.add_argument("--amend", metavar="WHY", help="open a closed visit for an amendment, with its reason")
+    verb.add_argument("--leave", action="store_true", help="close it again where nothing was amended")
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Do what the verb says.
+
+    Raises:
+        BreakangleError: something stands open, what was given cannot be right, or the shop cannot be reached.
+    """
+    from breakangle.desk.hand_back.amend import leave_amendment, open_amendment
+
+    with opened(arguments) as shop:
+        visit = visit_of(shop, arguments)
+        if arguments.amend is not None:
+            open_amendment(shop, visit, arguments.amend, stamp_of(arguments))
+            say(
+                f"Sheet {visit.number} is open for an amendment; close it: breakangle hand-back {visit.number} --sign"
+            )
+        elif arguments.leave:
+            leave_amendment(shop, visit, stamp_of(arguments))
+            say(f"Sheet {visit.number} is closed as it was.")
+        elif arguments.sign is not None:
+            _close(shop, visit, arguments)
+        else:
+            _list(shop, visit)
+    return 0
+
+
+def _close(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> None:
+    from breakangle.desk.hand_back.close import Closes, close_visit
+    from breakangle.model.errors import CorrectInputError
+
+    reasons = {}
+    for one in arguments.reason:
+        key, equals, words = one.partition("=")
+        if not equals:
+            raise CorrectInputError(
+                f'the reason "{one[:40]}"', "KEY=WORDS", f"keys: breakangle hand-back {visit.number}"
+            )
+        reasons[key] = words
+    address = f"{arguments.base}{visit.number}" if arguments.base else ""
+    given = Closes(reasons, arguments.sign, arguments.on, address)
+    closing = close_visit(shop, visit, stamp_of(arguments), given)
+    say(
+        f"Sheet {visit.number} is closed, signed {closing.signed_by}; kept, to print: breakangle report {visit.number}"
+    )
+
+
+def _list(shop: "Shop", visit: "Visit") -> None:
+    from textwrap import fill
+
+    from breakangle.desk.hand_back.close import gate_of
+    from breakangle.desk.hand_back.frozen import closed_told
+    from breakangle.desk.shop_visits import local_text
+    from breakangle.tables.messages import words
+
+    for one in reversed(closed_told(shop, visit)):
+        why = f" ({one.reason})" if one.reason else ""
+        say(f"closed {one.number}  {local_text(one.at)}  {one.signed_by}{why}  {one.pdf_hash[:16]}")
+    if visit.closed_at is not None:
+        return
+    asked = gate_of(shop, visit)
+    for each in asked:
+        say(fill(f"{each.key}: {words(each.message)}", COLUMNS))
+    if not asked:
+        say(f"Nothing stands open: breakangle hand-back {visit.number} --sign NAME")

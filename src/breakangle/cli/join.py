@@ -1,0 +1,63 @@
+"""`join` and `split`: two records of one instrument made one, and two again."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+
+
+def add(verbs: Any) -> None:
+    """Add the verbs and their options."""
+    verb = verbs.add_parser(
+        "join",
+        help="two records of one instrument: make them one",
+        description="Make two records of one instrument one, each named by the number of one of its sheets. Without "
+        "--sure both are shown, to be compared. All visits of the second come to the first; closed sheets stay as "
+        "they are. `breakangle split` makes them two again.",
+    )
+    add_number(verb)
+    verb.add_argument("other", metavar="OTHER", type=int, help="a sheet of the other one")
+    verb.add_argument("--sure", action="store_true", help="they are the same instrument")
+    add_shop(verb, writes=True)
+    verb = verbs.add_parser(
+        "split",
+        help="an instrument that was joined to another: make them two again",
+        description="Take an instrument that was joined out again, with all its visits; named by the number of a "
+        "sheet that came with it. Visits since stay with the other one.",
+    )
+    add_number(verb)
+    add_shop(verb, writes=True)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Do what the verb says.
+
+    Raises:
+        BreakangleError: what was given cannot be right, or the shop cannot be reached.
+    """
+    from breakangle.desk.instrument_identity.joining import (
+        join_instruments,
+        joining_of_sheet,
+        split_instruments,
+    )
+    from breakangle.desk.instrument_identity.known import seen_together
+    from breakangle.desk.shop_visits import visit_numbered
+
+    with opened(arguments) as shop:
+        visit = visit_numbered(shop, number_of(arguments))
+        if arguments.verb == "split":
+            joined = joining_of_sheet(shop, visit).joined.id
+            record = split_instruments(shop, joined, stamp_of(arguments))
+            say(f"Split: {seen_together(shop, [record.id])[0].words}.")
+            return 0
+        other = visit_numbered(shop, arguments.other)
+        keys = visit.instrument_id, other.instrument_id
+        if not arguments.sure:
+            for one in seen_together(shop, keys):
+                say(one.words)
+            say("Nothing is joined yet. If they are the same instrument: the same again with --sure")
+            return 1
+        record = join_instruments(shop, keys[0], keys[1], stamp_of(arguments))
+        say(f"Joined: {seen_together(shop, [record.id])[0].words}.")
+    return 0

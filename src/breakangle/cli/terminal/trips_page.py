@@ -1,0 +1,65 @@
+"""The trips of a plan on a page: what is asked first, what was found, then each trip with its steps and readings."""
+
+from rich.console import Console
+
+from breakangle.cli.terminal.page import bullets, heading, paragraph
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.compare import Told, told
+from breakangle.model.message import Message
+from breakangle.model.plan import Plan
+from breakangle.model.service import Service
+from breakangle.planning.trips.told import asked_in_order, expected, found_in_order, trips_told
+from breakangle.tables.messages import words
+
+
+def print_asked(console: Console, plan: Plan, units: Units) -> None:
+    """Print the questions, the deciding one first, with what each takes and what waits for it."""
+    asked = asked_in_order(plan)
+    if not asked:
+        return
+    heading(console, "Answer first")
+    for number, (one, question) in enumerate(zip(asked, plan.questions, strict=True), start=1):
+        waits = f" Waits for it: {one.waits}." if one.waits else ""
+        paragraph(console, f"({number}) {units.sentence(one.words)} {one.time}.{waits}", indent=1)
+        if question.ask == "inches":
+            paragraph(console, words(Message(key="typed.answer_in_file")), indent=5)
+
+
+def print_found(console: Console, plan: Plan, units: Units) -> None:
+    """Print what was found over many readings."""
+    found = found_in_order(plan)
+    if found:
+        heading(console, "Found")
+        bullets(console, [units.sentence(one.words) for one in found])
+
+
+def print_trips(console: Console, service: Service, plan: Plan, units: Units) -> None:
+    """Print each trip: what to slacken and lay ready, its steps, and what to read at its end."""
+    before: Told | None = None
+    for trip in trips_told(plan):
+        heading(console, f"Trip {trip.number} of {trip.count}: {units.sentence(trip.name)}")
+        tools = f" Tools: {', '.join(trip.tools)}." if trip.tools else ""
+        paragraph(console, f"About {trip.minutes} min. Slacken: {trip.slacken}.{tools}", style="dim")
+        paragraph(console, trip.way, style="dim")
+        for number, one in trip.steps:
+            step = told(one, service)
+            _step(console, number, step, before, units, reads=number in trip.read_between)
+            before = step
+        if trip.reads:
+            paragraph(console, "At the end read:")
+            bullets(console, [units.sentence(expected(one.reading)) for one in trip.reads])
+
+
+def _step(
+    console: Console, number: int, step: Told, before: Told | None, units: Units, *, reads: bool
+) -> None:
+    """Print one step; a care said just before is not said again."""
+    by_screw = f"  ({step.screw})" if step.screw and step.screw not in step.do else ""
+    paragraph(console, f"{number}. {units.sentence(step.do)}{by_screw}", style="bold")
+    paragraph(console, units.sentence(step.why), indent=3)
+    fresh = [one for one in step.caution if before is None or one not in before.caution]
+    if fresh:
+        paragraph(console, "Care: " + units.sentence(" ".join(fresh)), indent=3, style="yellow")
+    if reads:
+        for one in step.expect[:4]:
+            paragraph(console, f"Then read {units.sentence(one)}", indent=3, style="dim")

@@ -1,0 +1,85 @@
+"""The complaints of a visit as a page shows them: what decides each, what is known so far, what could be answered."""
+
+from dataclasses import dataclass
+
+from breakangle.desk.complaints.decides import Decided, decided
+from breakangle.desk.complaints.kept import complaints_in, text_of
+from breakangle.desk.reading_sheet import ReadingSheet, reading_sheet
+from breakangle.desk.reading_ways import Ways
+from breakangle.desk.solved import Solved, solved_visit
+from breakangle.desk.standings import standings
+from breakangle.model.errors import ReadAgainError
+from breakangle.model.message import Message
+from breakangle.model.service import Service
+from breakangle.report.complaint_told import complaint_words
+from breakangle.report.done import done_words
+from breakangle.report.standing import as_it_came
+from breakangle.shop.records import Visit
+from breakangle.shop.store import Shop
+
+
+@dataclass(frozen=True)
+class ComplaintTold:
+    """One complaint: its words, its text to send back, what decides it, and what was known of it as it came."""
+
+    words: str
+    seen: str
+    decided: Decided
+    came: tuple[Message, ...]
+
+
+@dataclass(frozen=True)
+class ComplaintSheet:
+    """All complaints of a visit, the boxes of what decides them, and what was done, to begin an answer with."""
+
+    complaints: tuple[ComplaintTold, ...]
+    boxes: ReadingSheet
+    done: str
+    trouble: str
+
+
+def complaint_sheet(shop: Shop, visit: Visit, ways: Ways) -> ComplaintSheet:
+    """Return the complaints of a visit with what decides them, in the bench's own ways of reading.
+
+    Raises:
+        NoSuchRecordError: the visit is gone.
+    """
+    solved, trouble = _solved(shop, visit)
+    complaints = complaints_in(visit)
+    boxes = reading_sheet(shop, visit, ways, (), solved)
+    if solved is None:
+        bare = tuple(decided(one, _bare(boxes), None, None, ways) for one in complaints)
+        told = tuple(_told(one, ()) for one in bare)
+        return ComplaintSheet(told, boxes, "", trouble)
+    now = [decided(one, solved.service, solved.estimate, solved.judgement, ways) for one in complaints]
+    places = tuple(dict.fromkeys(place for one in now for place in one.places))
+    boxes = reading_sheet(shop, visit, ways, places, solved)
+    came = _came(shop, visit, solved, ways) if complaints else []
+    told = tuple(_told(one, was.evidence) for one, was in zip(now, came, strict=True))
+    done = " ".join(done_words(solved.service.work, solved.service.instrument_now()))
+    return ComplaintSheet(told, boxes, done, trouble)
+
+
+def _solved(shop: Shop, visit: Visit) -> tuple[Solved | None, str]:
+    try:
+        return solved_visit(shop, visit.id), ""
+    except ReadAgainError as cause:
+        return None, str(cause)
+
+
+def _bare(boxes: ReadingSheet) -> Service:
+    """Return the instrument alone, where its readings contradict each other."""
+    return Service(instrument=boxes.instrument)
+
+
+def _came(shop: Shop, visit: Visit, solved: Solved, ways: Ways) -> list[Decided]:
+    """Return what decided each complaint as the instrument came, before any work."""
+    complaints = complaints_in(visit)
+    if not solved.service.work:
+        return [decided(one, solved.service, solved.estimate, solved.judgement, ways) for one in complaints]
+    found = standings(shop, visit)
+    return [decided(one, as_it_came(found.service), found.before, found.came, ways) for one in complaints]
+
+
+def _told(one: Decided, came: tuple[Message, ...]) -> ComplaintTold:
+    return ComplaintTold(complaint_words(one.complaint), text_of(one.complaint), one, came)

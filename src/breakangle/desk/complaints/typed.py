@@ -1,0 +1,82 @@
+"""A complaint and its answer as a form or a command line gives them, in plain text."""
+
+from collections.abc import Mapping
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from breakangle.model.complaint import complaints as refused
+from breakangle.model.concern import Answer, Checked, Complaint, Outcome, What, When
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+
+WHATS: tuple[str, ...] = get_args(What)
+WHENS: tuple[str, ...] = get_args(When)
+OUTCOMES: tuple[str, ...] = get_args(Outcome)
+CHECKS: tuple[str, ...] = get_args(Checked)
+OPEN, EVERY = "open", "all"
+Made = TypeVar("Made", bound=BaseModel)
+
+
+def complaint_typed(typed: Mapping[str, str], instrument: Instrument) -> Complaint | None:
+    """Return the complaint typed; None where nothing says what it is.
+
+    `what`, `strings` (such as `6 5` or `all`), `frets` (such as `3`, `open`, `1-5`), `played` and `words` are text;
+    `when-open` and its like are there where they were ticked.
+
+    Raises:
+        CorrectInputError: what cannot be, or a place that the instrument does not have.
+    """
+    what = typed.get("what", "").strip()
+    if not what:
+        return None
+    data: dict[str, Any] = {"what": what}
+    strings = _numbers(typed.get("strings", ""), "strings", 1, len(instrument.strings))
+    frets = _numbers(typed.get("frets", ""), "frets", 0, instrument.frets)
+    when = [one for one in WHENS if typed.get(f"when-{one}")]
+    told = {"strings": strings, "frets": frets, "when": when}
+    told |= {name: typed.get(name, "").strip() for name in ("played", "words")}
+    return _made(Complaint, data | {name: value for name, value in told.items() if value})
+
+
+def answer_typed(typed: Mapping[str, str]) -> Answer | None:
+    """Return the answer typed; None where nothing says how it ended.
+
+    Raises:
+        CorrectInputError: no such outcome or way of checking, or words without end.
+    """
+    if not typed.get("outcome", "").strip():
+        return None
+    names = ("outcome", "found", "cause", "done", "checked")
+    return _made(Answer, {name: typed[name].strip() for name in names if typed.get(name, "").strip()})
+
+
+def _made(model: type[Made], data: dict[str, Any]) -> Made:
+    try:
+        return model.model_validate(data)
+    except ValidationError as cause:
+        sentence = refused(cause, model, data)[0].removeprefix("$.")
+        given, _, possible = sentence.partition("; it must be ")
+        raise CorrectInputError(given, possible, "choose another") from cause
+
+
+def _numbers(text: str, what: str, low: int, high: int) -> list[int]:
+    """Return the numbers typed: with spaces or commas between, a run as `1-5`, `open` for 0, `all` for every one."""
+    found: dict[int, None] = {}
+    for part in text.replace(",", " ").replace(";", " ").split():
+        first, dash, last = part.lower().partition("-")
+        if part.lower() == EVERY and what == "strings":
+            found |= dict.fromkeys(range(low, high + 1))
+            continue
+        ends = ["0" if one == OPEN else one for one in ([first, last] if dash else [first])]
+        if not all(one.isascii() and one.isdigit() and len(one) < 4 for one in ends):
+            raise CorrectInputError(
+                f'{what} are "{text[:40]}"',
+                f"numbers from {low} to {high}, such as 3, 1-5 or open",
+                "type it again",
+            )
+        places = range(int(ends[0]), int(ends[-1]) + 1)
+        if not places or places[0] < low or places[-1] > high:
+            raise CorrectInputError(f'{what} are "{text[:40]}"', f"from {low} to {high}", "type it again")
+        found |= dict.fromkeys(places)
+    return list(found)

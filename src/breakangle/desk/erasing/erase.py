@@ -1,0 +1,194 @@
+"""Erase a person: out of the records, files, index, journal and backups; what the law wants kept is kept and listed."""
+
+import base64
+import html
+import json
+import re
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from breakangle.desk.instrument_identity.joining import visits_joined_away
+from breakangle.desk.report_heading import letterhead_of, paper_of
+from breakangle.desk.shop_prices import bill
+from breakangle.model.errors import CorrectInputError
+from breakangle.report.page import Page, Paragraph
+from breakangle.report.page_pdf import page_pdf
+from breakangle.report.pictures import data_address
+from breakangle.shop.blobs import blob_path, get_blob, write_whole
+from breakangle.shop.erasing import (
+    LEAST_LETTERS,
+    Erasure,
+    erase_files,
+    erase_in_copies,
+    erase_rows,
+    without_free_pages,
+)
+from breakangle.shop.erasing_server import without_old_pages
+from breakangle.shop.records import Attachment, Closing, InstrumentRecord, Owner, Setting, Visit
+from breakangle.shop.stamp import Stamp, utc_text
+from breakangle.shop.store import Shop, add_record
+
+EXAMPLE = "example"
+NOTE = "erased:"
+MAIL = re.compile(r"[^\s,;<>]+@[^\s,;<>]+")
+DIGITS = re.compile(r"\+?\d[\d ()/.-]{4,}\d")
+DRAWN = re.compile(r"data:image/svg\+xml;base64,([A-Za-z0-9+/=]+)")
+NOTHING = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"></svg>'
+
+
+@dataclass(frozen=True)
+class Erased:
+    """What was done: sheets replaced (number, old hash), photographs gone, bills kept, copies that still hold it.
+
+    `server_keeps` says what a database server may still hold, and how its keeper ends that.
+    """
+
+    sheets: tuple[tuple[int, str], ...]
+    photographs: int
+    bills_kept: tuple[tuple[int, str], ...]
+    copies_left: tuple[str, ...]
+    server_keeps: tuple[str, ...] = ()
+
+
+def erase_person(shop: Shop, owner_id: str, stamp: Stamp, sure: bool) -> Erased:
+    """Erase the person for good; nothing brings it back.
+
+    Name, address, e-mail, telephone and photographs go from the records, what stood in them before, the index, the
+    files and the backups in the shop's folder. Readings and work stay, of nobody. Bills stay, without the name.
+
+    Raises:
+        CorrectInputError: not said to be sure.
+        NoSuchRecordError: no such person.
+        ShopOutOfReachError: it could not be written.
+    """
+    owner = shop.get(Owner, owner_id, deleted=True)
+    if not sure:
+        raise CorrectInputError(
+            "a person erased cannot be brought back", "", "say that you are sure, then do it again"
+        )
+    instruments = shop.every(InstrumentRecord, deleted=True, owner_id=owner.id)
+    visits = [one for each in instruments for one in shop.every(Visit, deleted=True, instrument_id=each.id)]
+    visits += visits_joined_away(shop, [one.id for one in instruments], [one.id for one in visits])
+    note = f"A person was erased on {stamp.at:%Y-%m-%d}."
+    words, parts = _words(owner), _parts(owner)
+    own = frozenset({owner.id, *(one.id for one in instruments), *(one.id for one in visits)})
+    photographs = [
+        one for each in instruments for one in shop.every(Attachment, deleted=True, instrument_id=each.id)
+        if one.kind == "photograph"
+    ]  # fmt: skip
+    kept_by_others = {one.hash for one in shop.every(Attachment, deleted=True) if one not in photographs}
+    plain = Erasure(
+        owner.id, own, words, parts, frozenset(one.id for one in photographs),
+        frozenset(one.hash for one in photographs) - kept_by_others, {}, {},
+    )  # fmt: skip
+    closings = [(each, one) for each in visits for one in shop.every(Closing, deleted=True, visit_id=each.id)]
+    new_files: dict[str, bytes] = {}
+    instead: dict[str, str] = {}
+    for visit, closing in closings:
+        for old, content in _sheet_again(shop, visit, closing, plain, note).items():
+            instead[old] = sha256(content).hexdigest()
+            new_files[instead[old]] = content
+    erasure = Erasure(
+        plain.owner, plain.own, words, parts, plain.photographs, plain.files, instead, new_files
+    )
+    bills = tuple(
+        (one.number, f"{told.total:f} {told.currency}") for one in visits if (told := bill(shop, one)).lines
+    )
+    return _erased(shop, stamp, erasure, note, closings, bills)
+
+
+def _erased(
+    shop: Shop,
+    stamp: Stamp,
+    erasure: Erasure,
+    note: str,
+    closings: list[tuple[Visit, Closing]],
+    bills: tuple[tuple[int, str], ...],
+) -> Erased:
+    sheets = tuple((visit.number, closing.pdf_hash) for visit, closing in closings)
+    said = {
+        "note": note,
+        "at": utc_text(stamp.at),
+        "bills_kept": bills,
+        "photographs": len(erasure.photographs),
+    }
+    # Old hashes as two halves: what replaces them in the records must not replace them in this note.
+    said |= {"sheets": [(number, old[:32], old[32:]) for number, old in sheets]}
+    for name, content in erasure.new_files.items():
+        write_whole(blob_path(shop.folder, name), content)
+    with shop.writing() as connection:
+        erase_rows(connection, erasure)
+        add_record(connection, Setting, stamp, f"{NOTE}{erasure.owner}", value=json.dumps(said))
+    erase_files(shop.folder, erasure)
+    live = shop.place if isinstance(shop.place, Path) else None
+    server_keeps: tuple[str, ...] = ()
+    if live is not None:
+        without_free_pages(live)
+    else:
+        server_keeps = without_old_pages(shop.engine)
+    left = erase_in_copies(shop.folder, live, shop.folder / EXAMPLE, erasure, note)
+    return Erased(sheets, len(erasure.photographs), bills, tuple(left), server_keeps)
+
+
+def _words(owner: Owner) -> tuple[str, ...]:
+    """Return what is the person's alone: the whole name, e-mail addresses, telephone numbers, lines of the address."""
+    contact = owner.contact
+    found = [owner.name.strip(), contact.strip(), *MAIL.findall(contact), *DIGITS.findall(contact)]
+    found += [line.strip() for line in re.split(r"[\n;,]", contact)]
+    found += [html.escape(word) for word in found]
+    return tuple(dict.fromkeys(word for word in found if len(word) >= LEAST_LETTERS))
+
+
+def _parts(owner: Owner) -> tuple[str, ...]:
+    return tuple(word for word in owner.name.split() if len(word) >= LEAST_LETTERS)
+
+
+def _sheet_again(shop: Shop, visit: Visit, closing: Closing, erasure: Erasure, note: str) -> dict[str, bytes]:
+    """Return a closed sheet without the person, as PDF and as page, by the hashes of those that named the person."""
+    text = erasure.without(str(json.loads(closing.body)["text"]), own=True)
+    told = f"{note} This sheet stands in the place of the one with the hash {closing.pdf_hash[:16]}."
+    page = Page(
+        "Hand-back", f"sheet {visit.number}", letterhead_of(shop), (),
+        (Paragraph(told, "lead"), *(Paragraph(line) for line in text.splitlines() if line.strip())),
+    )  # fmt: skip
+    old = get_blob(shop.folder, closing.html_hash).decode("utf-8")
+    without = erasure.without(DRAWN.sub(_without_photograph, old), own=True)
+    without = without.replace("</body>", f"<p>{html.escape(told)}</p></body>")
+    return {closing.pdf_hash: page_pdf(page, paper_of(shop)), closing.html_hash: without.encode()}
+
+
+def _without_photograph(drawn: "re.Match[str]") -> str:
+    held = base64.b64decode(drawn[1])
+    return data_address(NOTHING) if b"data:image/jpeg" in held else drawn[0]
+
+
+def person_named(shop: Shop, name: str) -> Owner:
+    """Return the one owner of that name or id, deleted or not.
+
+    Raises:
+        CorrectInputError: none, or several.
+    """
+    people = [one for one in shop.every(Owner, deleted=True) if name in (one.name, one.id)]
+    if len(people) != 1:
+        given = f'{len(people) or "no"} people are called "{name}"'
+        raise CorrectInputError(given, "one name, or an id", "see `breakangle search`")
+    return people[0]
+
+
+def erased_words(done: Erased) -> tuple[str, ...]:
+    """Return what was done and what was kept, a sentence each."""
+    told = [f"Erased. {done.photographs} photographs are gone."]
+    told += [
+        f"Sheet {number} was made again without the person; the hash of the old one was {old[:16]}."
+        for number, old in done.sheets
+    ]
+    told += [
+        f"Kept, without the name: the bill of sheet {number}, {total}." for number, total in done.bills_kept
+    ]
+    told += [
+        f"Not made again: {name}. It goes when backups of its age are let go of." for name in done.copies_left
+    ]
+    told += done.server_keeps
+    told.append("Copies on other disks and exports taken along are not reached from here.")
+    return tuple(told)

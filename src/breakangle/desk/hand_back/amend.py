@@ -1,0 +1,51 @@
+"""A closed visit opened again for an amendment, with its reason; left as it was, or closed anew."""
+
+import json
+
+from breakangle.desk.hand_back.frozen import last_closing
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.marks import visit_marks
+from breakangle.shop.records import Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, change_record, hold_record, one_record
+
+FEWEST_SIGNS, LONGEST_REASON = 3, 400
+
+
+def open_amendment(shop: Shop, visit: Visit, reason: str, stamp: Stamp) -> Visit:
+    """Open a closed visit for an amendment and return it; its sheets so far stay as they are.
+
+    Raises:
+        CorrectInputError: no reason, or a visit that is not closed.
+        EditedMeanwhileError: somebody has opened it already.
+    """
+    why = reason.strip()
+    if not FEWEST_SIGNS <= len(why) <= LONGEST_REASON:
+        raise CorrectInputError(
+            f"a reason of {len(why)} characters",
+            f"{FEWEST_SIGNS} to {LONGEST_REASON}",
+            "say what is amended, and why",
+        )
+    if visit.closed_at is None:
+        raise CorrectInputError(f"sheet {visit.number} is not closed", "", "correct it as it stands")
+    return shop.change(visit, stamp, closed_at=None, amending=why)
+
+
+def leave_amendment(shop: Shop, visit: Visit, stamp: Stamp) -> Visit:
+    """Close a visit again on which nothing was amended, without a new sheet, and return it.
+
+    Raises:
+        CorrectInputError: it is not open for an amendment, or something was written since.
+    """
+    last = last_closing(shop, visit)
+    with shop.writing() as connection:
+        hold_record(connection, Visit, visit.id)
+        now = one_record(connection, Visit, visit.id)
+        if now.amending is None:
+            raise CorrectInputError(f"sheet {visit.number} is not open for an amendment", "", "")
+        entries, body, _ = json.loads(last.body)["mark"]
+        if [visit_marks(connection, visit.id)[visit.id], now.body] != [entries, body]:
+            raise CorrectInputError(
+                "something was amended already", "", "close it with the amendment, so that both stay readable"
+            )
+        return change_record(connection, now, stamp, closed_at=last.created_at, amending=None)

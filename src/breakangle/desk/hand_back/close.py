@@ -1,0 +1,193 @@
+"""A visit closed: what stands open is asked, the sheet is made once and kept, and nothing is written over it."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import chain
+from typing import Any
+
+from breakangle.desk.hand_back.frozen import FORMAT, closings_of
+from breakangle.desk.hand_back.gate import FIGURES, Asked, GateOpenError, asked_at_hand_back, unanswered
+from breakangle.desk.hand_back.words import Leaving, hand_back_of
+from breakangle.desk.report import fitting_pdf, sheet_pages
+from breakangle.desk.report_heading import paper_of
+from breakangle.desk.standings import Standings, standings
+from breakangle.model.errors import CorrectInputError
+from breakangle.report.complaint_told import COMPLAINT, OWN_WORDS
+from breakangle.report.done import done_words
+from breakangle.report.found import before_after_rows
+from breakangle.report.hand_back import HandBack, declined_words
+from breakangle.report.page_html import page_html
+from breakangle.report.page_text import page_text
+from breakangle.report.page_units import in_inches
+from breakangle.report.standing import Standing
+from breakangle.shop.blobs import put_blob
+from breakangle.shop.closings import signed_last
+from breakangle.shop.entries import hold_visit
+from breakangle.shop.errors import EditedMeanwhileError
+from breakangle.shop.marks import visit_marks
+from breakangle.shop.records import Closing, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, add_record, change_record
+from breakangle.shop.tables import STATES
+from breakangle.tables.messages import words
+
+HANDED_BACK = STATES[-1]
+IN_PLACE = (FIGURES, COMPLAINT, OWN_WORDS)  # whose reason stands where the sheet tells of them
+LONGEST_REASON, LONGEST_NAME = 1000, 120
+SHEET = "sheet"  # the kind of file that a finished sheet is kept as
+
+
+@dataclass(frozen=True)
+class Closes:
+    """What closes a visit: reasons by what was asked, who signs, the paper, the sheet's code, whether in inches."""
+
+    reasons: Mapping[str, str]
+    signed_by: str = ""
+    on: str | None = None
+    address: str = ""
+    inch: bool = False
+
+
+def close_visit(shop: Shop, visit: Visit, stamp: Stamp, given: Closes) -> Closing:
+    """Hand the instrument back: store its finished sheet and what it says, and close the visit; return that.
+
+    All of it is stored, or nothing. A visit opened for an amendment is closed again, with the reason of that.
+
+    Raises:
+        GateOpenError: something stands open without an answer or a reason.
+        CorrectInputError: nobody has signed, or words without end.
+        VisitClosedError: the visit is closed already.
+        EditedMeanwhileError: somebody wrote to the visit while its sheet was made.
+        ReadAgainError: readings that no instrument fits.
+    """
+    mark = _mark(shop, visit)
+    found = standings(shop, visit)
+    asked = asked_at_hand_back(visit, found)
+    if missing := unanswered(asked, given.reasons):
+        raise GateOpenError(missing)
+    before = closings_of(shop, visit)
+    leaving = _leaving(visit, asked, given, before, stamp)
+    _checked(leaving)
+    pages = sheet_pages(shop, visit, address=given.address, leaving=leaving, on_paper=False, inch=given.inch)
+    if given.inch:
+        pages = map(in_inches, pages)
+    whole = next(pages)
+    pdf, _ = fitting_pdf(chain((whole,), pages), paper_of(shop, given.on))
+    body = _body(visit, found, hand_back_of(shop, visit, found, leaving=leaving), asked, given.reasons)
+    body |= {"text": page_text(whole), "mark": mark}
+    return _stored(shop, visit, stamp, leaving, body, (pdf, page_html(whole).encode()), len(before) + 1)
+
+
+def _leaving(
+    visit: Visit, asked: tuple[Asked, ...], given: Closes, before: tuple[Closing, ...], stamp: Stamp
+) -> Leaving:
+    figures = f"{FIGURES}:"
+    written = {one.key.removeprefix(figures): given.reasons[one.key] for one in asked if one.sort in IN_PLACE}
+    rest = [(words(one.message), given.reasons[one.key].strip()) for one in asked if one.sort not in IN_PLACE]
+    amended = [(one.created_at.astimezone().date(), one.reason) for one in before[1:]]
+    if visit.amending:
+        amended.append((stamp.at.astimezone().date(), visit.amending))
+    return Leaving(stamp.at, given.signed_by.strip(), written, tuple(rest), tuple(amended))
+
+
+def _checked(leaving: Leaving) -> None:
+    if not leaving.signed:
+        raise CorrectInputError("nobody has signed", "the name of the person who answers for it", "sign it")
+    told = [*leaving.written.values(), *(reason for _, reason in leaving.asked)]
+    longest = max((len(one) for one in told), default=0)
+    if longest > LONGEST_REASON or len(leaving.signed) > LONGEST_NAME:
+        raise CorrectInputError(
+            f"a reason of {longest} characters, signed with {len(leaving.signed)}",
+            f"{LONGEST_REASON} and {LONGEST_NAME} at most",
+            "make it shorter",
+        )
+
+
+def _body(
+    visit: Visit, found: Standings, said: HandBack, asked: tuple[Asked, ...], reasons: Mapping[str, str]
+) -> dict[str, Any]:
+    """Return what was read, done, expected and said, as data that later versions read as it stands."""
+    instrument = found.service.instrument_now()
+    return {
+        "format": FORMAT,
+        "sheet": visit.number,
+        "service": found.service.model_dump(mode="json", exclude_unset=True),
+        "verdict": found.plan.verdict,
+        "figures": before_after_rows(said.standing),
+        "expected": _expected(said.standing),
+        "work": done_words(found.service.work, instrument),
+        "declined": declined_words(found.declined, instrument),
+        "asked": [
+            {"key": one.key, "question": words(one.message), "reason": reasons[one.key].strip()}
+            for one in asked
+        ],
+        "price": said.price,
+        "coming_back": [(what, on.isoformat(), why) for what, on, why in said.coming_back],
+    }
+
+
+def _expected(standing: Standing) -> list[dict[str, Any]]:
+    """Return every figure as it left: what was read of it, or what it is reckoned to be, and how well it is known."""
+    return [
+        {
+            "group": group.name,
+            "string": one.string,
+            "unit": group.unit,
+            "wanted": round(one.wanted, 4),
+            "value": round(one.printed(after=True), 4),
+            "uncertainty": round(one.after_spread, 4),
+            "read": one.after_read is not None,
+        }
+        for group in standing.groups
+        for one in group.judged(after=True)
+    ]
+
+
+def _mark(shop: Shop, visit: Visit) -> list[Any]:
+    """Return what changes whenever anything is written to the visit that its sheet says."""
+    with shop.reading() as connection:
+        return [visit_marks(connection, visit.id)[visit.id], visit.body, visit.version]
+
+
+def _stored(
+    shop: Shop,
+    visit: Visit,
+    stamp: Stamp,
+    leaving: Leaving,
+    body: dict[str, Any],
+    files: tuple[bytes, bytes],
+    number: int,
+) -> Closing:
+    pdf_hash, html_hash = (put_blob(shop.folder, one, SHEET) for one in files)
+    with shop.writing() as connection:
+        now = hold_visit(connection, visit.id)
+        mark = [visit_marks(connection, visit.id)[visit.id], now.body, now.version]
+        if mark != body["mark"]:
+            raise EditedMeanwhileError("this sheet", now, {"state": HANDED_BACK}, now.changed_by)
+        closing = add_record(
+            connection, Closing, stamp, visit_id=visit.id, number=number, reason=visit.amending or "",
+            signed_by=leaving.signed, body=json.dumps(body, ensure_ascii=False), pdf_hash=pdf_hash,
+            html_hash=html_hash,
+        )  # fmt: skip
+        left = now.handed_back_at or stamp.at
+        change_record(
+            connection, now, stamp, state=HANDED_BACK, handed_back_at=left, moved_at=left, closed_at=stamp.at,
+            amending=None,
+        )  # fmt: skip
+    return closing
+
+
+def last_signature(shop: Shop) -> str:
+    """Return who signed last in this shop; empty where nobody has."""
+    with shop.reading() as connection:
+        return signed_last(connection)
+
+
+def gate_of(shop: Shop, visit: Visit) -> tuple[Asked, ...]:
+    """Return what would be asked if the instrument went back now.
+
+    Raises:
+        ReadAgainError: readings that no instrument fits.
+    """
+    return asked_at_hand_back(visit, standings(shop, visit))

@@ -1,0 +1,67 @@
+"""Two photographs of one place, before and after, chosen as a pair: shown side by side on screen and on paper."""
+
+from collections.abc import Iterable, Sequence
+
+from breakangle.desk.hand_back.shown import AFTER, BEFORE, SHOWN
+from breakangle.model.errors import CorrectInputError
+from breakangle.shop.records import Attachment, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Writing, change_record, one_record, records_where
+
+Pair = tuple[Attachment | None, Attachment | None]
+
+
+def side_by_side(photographs: Iterable[Attachment]) -> tuple[Pair, ...]:
+    """Return the photographs chosen for the sheet, before beside after: pairs first, then the others one by one."""
+    shown = [one for one in photographs if one.shown in SHOWN]
+    before = {one.id: one for one in shown if one.shown == BEFORE}
+    pairs: list[Pair] = [
+        (before.pop(one.pair_id), one) for one in shown if one.shown == AFTER and one.pair_id in before
+    ]
+    paired = {one.id for pair in pairs for one in pair if one is not None}
+    rest = [one for one in shown if one.id not in paired]
+    pairs += [(one, None) if one.shown == BEFORE else (None, one) for one in rest]
+    return tuple(pairs)
+
+
+def partner_of(record: Attachment, photographs: Sequence[Attachment]) -> str:
+    """Return the id of the photograph that this one is paired with; empty where there is none."""
+    for before, after in side_by_side(photographs):
+        if before is not None and after is not None and record.id in (before.id, after.id):
+            return after.id if before.id == record.id else before.id
+    return ""
+
+
+def pair_photographs(
+    connection: Writing, visit: Visit, record: Attachment, partner_id: str, stamp: Stamp
+) -> None:
+    """Pair a photograph that is shown before or after with another of the visit, which is shown on the other side.
+
+    With no partner, a pair it was in is parted; both stay on the sheet.
+
+    Raises:
+        CorrectInputError: it is not on the sheet, or would be paired with itself or a photograph of another visit.
+        NoSuchRecordError: no such photograph.
+    """
+    others = records_where(connection, Attachment, visit_id=visit.id, kind="photograph")
+    if partner_id:
+        if record.shown not in SHOWN:
+            raise CorrectInputError(
+                "a photograph that is not on the sheet", "one shown before or after", "choose which it shows"
+            )
+        if partner_id == record.id or partner_id not in {one.id for one in others}:
+            raise CorrectInputError(
+                "that photograph", "another one of this sheet", "choose one of those shown"
+            )
+    for one in others:
+        if one.pair_id is not None and {one.id, one.pair_id} & {record.id, partner_id}:
+            change_record(connection, one_record(connection, Attachment, one.id), stamp, pair_id=None)
+    if not partner_id:
+        return
+    side = BEFORE if record.shown == AFTER else AFTER
+    partner = one_record(connection, Attachment, partner_id)
+    if partner.shown != side:
+        partner = change_record(connection, partner, stamp, shown=side)
+    mine = one_record(connection, Attachment, record.id)
+    before, after = (mine, partner) if record.shown == BEFORE else (partner, mine)
+    change_record(connection, after, stamp, pair_id=before.id)

@@ -1,0 +1,87 @@
+"""Photographs on the owner's sheet: chosen before and after, with a caption and what a finger marked on them."""
+
+import json
+from collections.abc import Mapping
+
+from breakangle.desk.hand_back.photograph_pairs import side_by_side
+from breakangle.desk.hand_back.shown import AFTER, BEFORE, SHOWN
+from breakangle.desk.shop_attachments import content_of
+from breakangle.desk.workers.queue import PICTURES
+from breakangle.model.errors import BreakangleError, BusyError, CorrectInputError
+from breakangle.report.hand_back import Photograph
+from breakangle.report.page import Picture
+from breakangle.report.pictures import Strokes, photograph_svg
+from breakangle.shop.entries import hold_visit
+from breakangle.shop.records import Attachment, Visit
+from breakangle.shop.stamp import Stamp
+from breakangle.shop.store import Shop, change_record, one_record
+
+TALL_MM = 34.0
+MOST_SHOWN, LONGEST_CAPTION = 4, 200
+SAID = {BEFORE: "As it came", AFTER: "As it left"}
+
+
+def photographs_of(shop: Shop, visit: Visit) -> tuple[Photograph, ...]:
+    """Return the photographs chosen for the owner's sheet, pairs first; one that is damaged is left out."""
+    found: list[Photograph] = []
+    for number, pair in enumerate(side_by_side(shop.every(Attachment, visit_id=visit.id, kind="photograph"))):
+        both = all(pair)
+        pictures = [(one, _picture(shop, one)) for one in pair if one is not None]
+        found += [
+            Photograph(str(one.shown), picture, number if both else None)
+            for one, picture in pictures
+            if picture is not None
+        ]
+    return tuple(found[: 2 * MOST_SHOWN])
+
+
+def _picture(shop: Shop, one: Attachment) -> Picture | None:
+    """Return a photograph with its marks and caption for paper; None where it is damaged."""
+    try:
+        svg = PICTURES.run(photograph_svg, content_of(shop, one), strokes_of(one))
+    except BusyError:
+        raise
+    except BreakangleError:
+        return None  # `doctor` names it; the sheet is made all the same
+    caption = (one.caption or "").strip()
+    said = f"{SAID[str(one.shown)]}: {caption}" if caption else SAID[str(one.shown)]
+    return Picture(svg, f"Photograph. {said}", said, TALL_MM)
+
+
+def strokes_of(photograph: Attachment) -> Strokes:
+    """Return the lines marked on a photograph, each a list of points as shares of its width and height."""
+    if not photograph.marks:
+        return ()
+    try:
+        return tuple(
+            tuple((min(max(float(x), 0.0), 1.0), min(max(float(y), 0.0), 1.0)) for x, y in stroke)
+            for stroke in json.loads(photograph.marks)
+        )
+    except (ValueError, TypeError):
+        return ()
+
+
+def choose_photographs(shop: Shop, visit: Visit, chosen: Mapping[str, tuple[str, str]], stamp: Stamp) -> None:
+    """Keep of each photograph (by its name in the records) where it stands on the owner's sheet, and its caption.
+
+    Raises:
+        CorrectInputError: neither before nor after, more than four of one, or a caption without end.
+        VisitClosedError: the visit is closed.
+    """
+    for when in SHOWN:
+        count = sum(1 for shown, _ in chosen.values() if shown == when)
+        if count > MOST_SHOWN:
+            raise CorrectInputError(f"{count} photographs {when}", f"{MOST_SHOWN} at most", "choose fewer")
+    with shop.writing() as connection:
+        hold_visit(connection, visit.id)
+        for key, (shown, caption) in chosen.items():
+            there = one_record(connection, Attachment, key)
+            if there.visit_id != visit.id or shown not in ("", *SHOWN) or len(caption) > LONGEST_CAPTION:
+                raise CorrectInputError(
+                    f"a photograph {shown[:20]!r} with a caption of {len(caption)} characters",
+                    f"before, after or not at all; {LONGEST_CAPTION} characters at most",
+                    "choose again",
+                )
+            mine = {"shown": shown or None, "caption": caption.strip() or None}
+            if (there.shown, there.caption) != (mine["shown"], mine["caption"]):
+                change_record(connection, there, stamp, **mine)

@@ -1,0 +1,97 @@
+"""Each figure that is wanted: as it reads now and after the plan, and what is to be done about it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from breakangle.desk.reading_places import place_of
+from breakangle.desk.solved import Solved
+from breakangle.model.reading import Reading, Target
+from breakangle.planning.reading_state import read_in_visit
+from breakangle.planning.registry import reading_kind, target_kind
+from breakangle.planning.unreached import OUTSIDE_SHARE
+
+LEAVE, STOP, ADJUST, BEYOND, UNREAD = "leave", "stop", "adjust", "beyond", "unread"
+WAITS = "waits"
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure that is wanted: what it is, as it reads now and after the plan, and what is to be done about it.
+
+    `status`: `leave` inside its tolerance, `stop` closer than a gauge or an ear can tell, `adjust`, `waits` while
+    something is to be read before work on it is planned, `beyond` a set-up, `unread` where no reading tells enough.
+    `course` is the one that its string shares with others, `quantity` what the trade calls it, such as `action`.
+    """
+
+    words: str
+    unit: str
+    now: float
+    now_spread: float
+    wanted: float
+    tolerance: float
+    then: float
+    then_spread: float
+    status: str
+    course: int | None = None
+    quantity: str = ""
+
+
+def figures(solved: Solved) -> tuple[Figure, ...]:
+    """Return every figure that is wanted, those of one quantity together, from the low string to the high one."""
+    sight, instrument = solved.sight, solved.service.instrument_now()
+    moved = {place_of(reading) for step in solved.plan.steps for reading in step.expect}
+    read = read_in_visit(solved.service, sight)
+    found = []
+    for index, target in enumerate(sight.targets):
+        kind = target_kind(target)
+        (now, now_spread), (then, then_spread) = (
+            _value(state.readings[index]) for state in (solved.plan.now, solved.plan.then)
+        )
+        status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
+        if status in (LEAVE, STOP) and place_of(sight.reading(index)) in moved:
+            status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
+        if status in (LEAVE, STOP) and not read[index]:
+            status = UNREAD  # nothing is called right that nobody has read in this visit
+        if (status == BEYOND or (status == UNREAD and read[index])) and solved.plan.questions:
+            status = WAITS  # what work would do, or whether to believe it, is told once what is asked has been read
+        found.append(
+            Figure(
+                words=kind.words(target, instrument),
+                unit=kind.unit,
+                now=now,
+                now_spread=now_spread,
+                wanted=kind.wanted(target),
+                tolerance=kind.tolerance(target),
+                then=then,
+                then_spread=then_spread,
+                status=status,
+                course=instrument.course_of(target.string),
+                quantity=str(kind.role(target)[0]),
+            )
+        )
+    roles = [one.quantity for one in found]
+    first = list(dict.fromkeys(roles))
+    order = sorted(
+        range(len(found)), key=lambda index: (first.index(roles[index]), -sight.targets[index].string)
+    )
+    return tuple(found[index] for index in order)
+
+
+def _value(reading: Reading) -> tuple[float, float]:
+    unit = reading_kind(reading).unit
+    return float(getattr(reading, unit)), float(getattr(reading, f"uncertainty_{unit}"))
+
+
+def _status(target: Target, off: float, judged: bool, then: float) -> str:
+    """Return what is to be done about a figure."""
+    kind = target_kind(target)
+    edge = kind.tolerance(target) * (1.0 + OUTSIDE_SHARE)
+    resolved = reading_kind(kind.as_reading(target, 0.0, 1.0)).gauge_spread
+    if not judged:
+        return UNREAD
+    if abs(off) <= min(resolved, kind.tolerance(target)):
+        return STOP
+    if abs(off) <= kind.tolerance(target):
+        return LEAVE
+    return ADJUST if np.abs(then - kind.wanted(target)) <= edge else BEYOND

@@ -1,0 +1,58 @@
+"""What a service file may say only where the tables know it: kinds, makes and wraps, and pitches near their notes."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.json_text import shown
+from breakangle.model.noun import Noun
+from breakangle.model.service import Service
+from breakangle.planning.board import board_of
+from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
+from breakangle.tables.families import families
+from breakangle.tables.strings import makes, wraps
+
+
+def unheard_names(service: Service) -> Iterator[str]:
+    """Yield a complaint for every name of a kind, make or wrap that the tables do not have."""
+    for path, noun in _nouns(service, "$"):
+        if isinstance(noun, Instrument) and noun.kind not in families():
+            yield _unheard(f"{path}.kind", noun.kind, families())
+        if isinstance(noun, String):
+            if noun.make not in makes():
+                yield _unheard(f"{path}.make", noun.make, makes())
+            if noun.wrap is not None and noun.wrap not in wraps():
+                yield _unheard(f"{path}.wrap", noun.wrap, wraps())
+
+
+def _unheard(path: str, value: str, known: tuple[str, ...]) -> str:
+    return f"{path} is {shown(value)}; it must be one of {', '.join(known)}"
+
+
+def far_pitches(service: Service) -> Iterator[str]:
+    """Yield a complaint for every frequency that is too far from its note to be of that string and fret."""
+    instrument, reach = service.instrument, 2.0 ** (FARTHEST_CENTS / 1200.0)
+    for stage in range(len(service.work) + 1):
+        for index, reading in enumerate(service.readings):
+            if isinstance(reading, Pitch) and reading.hz is not None and reading.after == stage:
+                board = board_of(instrument, service.reference_hz)
+                note_hz = float(board.hz[reading.string - 1]) * nominal_ratio(reading, board)
+                if not note_hz / reach <= reading.hz <= note_hz * reach:
+                    allowed = (
+                        f"a number from {note_hz / reach:.2f} to {note_hz * reach:.2f} Hz, near its note"
+                    )
+                    hint = octave_hint(reading.hz, note_hz)
+                    said = f"$.readings[{index}].hz is {shown(reading.hz)}; it must be {allowed}"
+                    yield f"{said}; {hint}" if hint else said
+        if stage < len(service.work):
+            instrument = service.work[stage].changed_instrument(instrument)
+
+
+def _nouns(value: Any, path: str) -> Iterator[tuple[str, Noun]]:
+    if isinstance(value, Noun):
+        yield path, value
+        for key in type(value).model_fields:
+            yield from _nouns(getattr(value, key), f"{path}.{key}")
+    elif isinstance(value, tuple):
+        for index, item in enumerate(value):
+            yield from _nouns(item, f"{path}[{index}]")

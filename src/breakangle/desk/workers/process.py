@@ -1,0 +1,88 @@
+"""One piece of work in a process of its own: with a limit of memory and of time, and nothing left when it ends.
+
+A process for each piece costs a fork of one that has the libraries loaded (some 20 ms). In return a picture that takes
+too much memory, a decoder that never ends and one that crashes all end that process and no other.
+"""
+
+import multiprocessing
+import os
+from collections.abc import Callable
+from contextlib import suppress
+from multiprocessing.connection import Connection
+from typing import Any, TypeVar
+
+from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
+
+MEGABYTE = 1 << 20
+READY = ("breakangle.desk.workers.ready",)  # what the process that all others are forked from has loaded
+Result = TypeVar("Result")
+
+
+def in_process(
+    function: Callable[..., Result], arguments: tuple[object, ...], most_mb: int, longest_s: float
+) -> Result:
+    """Return what the function returns, worked out in a process of its own; both it and its arguments are pickled.
+
+    Raises:
+        BreakangleError: as the function does.
+        ChooseAnotherFileError: it took more memory or more time than it may, or crashed.
+    """
+    way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    context: Any = multiprocessing.get_context(way)
+    if way == "forkserver":
+        context.set_forkserver_preload(list(READY))
+    ours, theirs = context.Pipe(duplex=False)
+    worker = context.Process(target=_work, args=(theirs, function, arguments, most_mb), daemon=True)
+    worker.start()
+    theirs.close()
+    try:
+        if not ours.poll(longest_s):
+            given = f"this took longer than {longest_s:.0f} s"
+            raise ChooseAnotherFileError(given, "nothing was stored", "try a smaller or shorter file")
+        good, answer = ours.recv()
+    except EOFError as cause:
+        given = "this file cannot be worked on: what reads it broke off"
+        raise ChooseAnotherFileError(given, "nothing was stored", "choose another") from cause
+    finally:
+        ours.close()
+        worker.kill()
+        worker.join()
+        worker.close()
+    if good:
+        result: Result = answer
+        return result
+    raise answer
+
+
+def _work(
+    into: Connection, function: Callable[..., object], arguments: tuple[object, ...], most_mb: int
+) -> None:
+    with suppress(OSError, AttributeError):
+        os.nice(5)  # pages come first
+    _limit_memory(most_mb)
+    answer: tuple[bool, object]
+    try:
+        answer = True, function(*arguments)
+    except MemoryError:
+        given = f"this takes more than {most_mb} MB of memory"
+        answer = False, ChooseAnotherFileError(given, "nothing was stored", "make it smaller")
+    except BreakangleError as error:
+        answer = False, error
+    except Exception as error:
+        error.__traceback__ = None
+        answer = False, error
+    into.send(answer)
+    into.close()
+
+
+def _limit_memory(most_mb: int) -> None:
+    """Allow so much more memory than the libraries have taken; where the system cannot limit it, it is not limited."""
+    try:
+        import resource
+        from pathlib import Path
+
+        pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0])
+        most = pages * resource.getpagesize() + most_mb * MEGABYTE
+        resource.setrlimit(resource.RLIMIT_AS, (most, most))
+    except (ImportError, OSError, ValueError):
+        return

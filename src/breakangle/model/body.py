@@ -1,0 +1,32 @@
+"""The body as a string at the bridge feels it: its resonances, where somebody has tapped or measured them."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from breakangle.model.noun import Between, Noun, StringNumber, UncertaintyCents
+from breakangle.model.pitch import NOTE_PATTERN
+
+
+class Resonance(Noun):
+    """One note of the body: its frequency, the mass that moves with it at the bridge, and how sharp it is (Q)."""
+
+    hz: Annotated[float, Between(30.0, 2000.0, "Hz")]
+    mass_kg: Annotated[float, Between(0.005, 20.0, "kg")]
+    quality_ratio: Annotated[float, Between(2.0, 500.0, "")]
+
+
+class HeardPull(Noun):
+    """How far the body pulled the open `note` of `string`, as its harmonic told at earlier visits."""
+
+    string: StringNumber
+    note: Annotated[str, Field(pattern=NOTE_PATTERN)]
+    cents: Annotated[float, Between(-100.0, 100.0, "cents")]
+    uncertainty_cents: UncertaintyCents
+
+
+class Body(Noun):
+    """What is known of the body; without it, how it pulls single notes is not reckoned."""
+
+    resonances: Annotated[tuple[Resonance, ...], Field(max_length=12)] = ()
+    open_pulls: Annotated[tuple[HeardPull, ...], Field(max_length=18)] = ()

@@ -1,0 +1,113 @@
+"""Bridge position: a bridge that stands loose slid as a whole, or turned by one end. Away from the nut is positive."""
+
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.instrument import Instrument
+from breakangle.model.noun import Between
+from breakangle.model.reading import Adjustment
+from breakangle.planning.expected import LIKELY_OUT
+from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
+from breakangle.planning.loose import stands_loose
+from breakangle.planning.picture import Picture
+
+# Where nothing else is said below: common practice, no source.
+# Common practice, no source.
+HAND_SPREAD_MM = 0.15  # a bridge slid by eye against a mark
+SLACK_MINUTES, SLIDE_MINUTES = 2.0, 0.5  # strings a little slack and back, once; slid against a mark
+FINEST_MM = 0.3  # less is not set by eye against a mark
+FARTHEST_SLIDE_MM, FARTHEST_TURN_MM = 12.0, 4.0
+
+
+class BridgePosition(Adjustment):
+    """The whole bridge moved by `mm`, or with `post` that end of it alone; positive away from the nut."""
+
+    adjust: Literal["bridge-position"] = "bridge-position"
+    post: Literal["bass", "treble"] | None = None
+    mm: Annotated[float, Between(-30.0, 30.0, "mm")]
+
+    def format_number(self) -> int:
+        """Return the number of the service file's form that has this kind."""
+        return 2
+
+
+def _shares(adjustment: BridgePosition, picture: Picture) -> NDArray[np.float64]:
+    """Return how far the bridge moves under each string per mm, shape (S,)."""
+    if adjustment.post is None:
+        return np.ones(picture.board.string_count)
+    side = 1.0 if adjustment.post == "treble" else -1.0
+    return np.asarray(0.5 * (1.0 + side * picture.board.side_ratio))
+
+
+def _effect(adjustment: BridgePosition, picture: Picture) -> Effect:
+    places, shares = picture.layout["saddle_setback"], _shares(adjustment, picture)
+    mean, variance = picture.mean.copy(), np.zeros(picture.layout.size)
+    mean[places] += adjustment.mm * shares
+    if adjustment.mm:
+        variance[places] = (HAND_SPREAD_MM * shares) ** 2
+    return Effect(mean, np.eye(picture.layout.size), variance)
+
+
+def _lever(adjustment: BridgePosition, picture: Picture, farthest_mm: float) -> Lever:
+    direction = np.zeros(picture.layout.size)
+    direction[picture.layout["saddle_setback"]] = _shares(adjustment, picture)
+    return Lever(
+        name=f"bridge position, {adjustment.post or 'whole'}",
+        order=KIND.order,
+        unit="mm",
+        direction=direction,
+        low=-farthest_mm,
+        high=farthest_mm,
+        step=0.0,
+        cost=SLIDE_MINUTES,
+        typical=1.0,
+        least=FINEST_MM,
+        trip="slide",
+        trip_minutes=SLACK_MINUTES,
+        least_chance_out=LIKELY_OUT,
+        made=lambda mm: [adjustment.model_copy(update={"mm": round(mm, 2)})],
+    )
+
+
+def _levers(picture: Picture) -> Sequence[Lever]:
+    if not stands_loose(picture.board.instrument):
+        return []
+    ends = [
+        _lever(BridgePosition(post=post, mm=0.0), picture, FARTHEST_TURN_MM) for post in ("bass", "treble")
+    ]
+    return [_lever(BridgePosition(mm=0.0), picture, FARTHEST_SLIDE_MM), *ends]
+
+
+def _told(adjustment: BridgePosition, instrument: Instrument) -> str:
+    del instrument
+    amount, way = f"{abs(adjustment.mm):.2f} mm", "away from" if adjustment.mm > 0 else "toward"
+    if adjustment.post is None:
+        return f"Slide the whole bridge {amount} {way} the nut"
+    return f"Turn the bridge, its {adjustment.post} end {amount} {way} the nut"
+
+
+def _dangers(adjustment: BridgePosition, instrument: Instrument) -> tuple[str, ...]:
+    del adjustment, instrument
+    return ("loose-bridge", "wire-under-tension")
+
+
+def _verified_by(adjustment: BridgePosition, target: Any) -> bool:
+    del adjustment
+    return bool(target.quantity == "intonation")
+
+
+KIND = AdjustmentKind(
+    name="bridge-position",
+    words="bridge position",
+    order=45,
+    model=BridgePosition,
+    effect=_effect,
+    levers=_levers,
+    dangers=_dangers,
+    told=_told,
+    verified_by=_verified_by,
+    finest=lambda instrument: FINEST_MM,
+)

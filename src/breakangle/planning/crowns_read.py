@@ -1,0 +1,93 @@
+"""What reading crowns tells beside the state: whether the board is even or rough, and each crown's own part.
+
+Source: two classes of boards, each normal, weighed by what was read (Bayes) [derived].
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.reading import Reading
+from breakangle.planning.board import Board
+from breakangle.planning.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
+from breakangle.planning.layout import Belief, CrownsKnown, Layout
+from breakangle.planning.readings.crown import GAUGE_SPREAD_MM, Crown
+
+Array = NDArray[np.float64]
+FEWEST_FRETS = 5  # a crown or two are read because they look wrong, and tell nothing of the rest; chosen
+# A crown farther out than that is a fault of its own, and tells no more of the board than this. Chosen.
+FARTHEST_MM = 0.08
+
+
+def rough_by_crowns(readings: Sequence[Reading], board: Board) -> float:
+    """Return how probable it is that the board is a rough one, by the crowns that were read."""
+    scatter = scatter_of(board)
+    share = scatter.rough_share
+    read = [one for one in readings if isinstance(one, Crown)]
+    frets = {one.fret for one in read}
+    if len(frets) < FEWEST_FRETS:
+        return share
+    mm = np.clip([one.mm for one in read], -FARTHEST_MM, FARTHEST_MM)
+    gauge = np.array([one.uncertainty_mm or GAUGE_SPREAD_MM for one in read])
+    told = [
+        -0.5 * np.sum(mm**2 / (spread**2 + gauge**2) + np.log(spread**2 + gauge**2))
+        for spread in (scatter.rough_mm, scatter.even_mm)
+    ]
+    # What all strings share of a crown is told once a fret, however many strings it was read under.
+    own = OWN_SHARE + (1.0 - OWN_SHARE) * len(frets) / len(read)
+    log_odds = np.log(share / (1.0 - share)) + own * (told[0] - told[1])
+    return float(1.0 / (1.0 + np.exp(-np.clip(log_odds, -30.0, 30.0))))
+
+
+def rescaled(belief: Belief, board: Board, share: float) -> Belief:
+    """Return the belief with crowns as wide as on boards that are rough with probability `share`."""
+    scatter = scatter_of(board)
+    if share == scatter.rough_share:
+        return belief
+    layout = Layout(board.string_count, board.fret_count)
+    ratio = scatter.variance_mm2(share) / scatter.variance_mm2(scatter.rough_share)
+    places = np.concatenate([layout[block] for block in ("crown", "crown_tilt", "crown_own")])
+    covariance = belief.covariance.copy()
+    covariance[np.ix_(places, places)] *= ratio
+    return replace(belief, covariance=covariance)
+
+
+def crowns_known(belief: Belief, readings: Sequence[Reading], board: Board) -> Belief:
+    """Return the belief with what crown readings tell of each crown's own part, where the state leaves it out."""
+    read = [one for one in readings if isinstance(one, Crown)]
+    if not read:
+        return belief
+    layout = Layout(board.string_count, board.fret_count)
+    share, shape = rough_by_crowns(readings, board), (board.string_count, board.fret_count)
+    scatter = scatter_of(board)
+    left_out = left_out_mm(board)[:, 1:-1] > 0.0
+    own = OWN_SHARE * scatter.variance_mm2(share)
+    precision, pull = np.zeros(shape), np.zeros(shape)
+    for one in read:
+        string, fret = one.string - 1, one.fret - 1
+        line = (
+            belief.mean[layout["crown"][fret]]
+            + board.side_ratio[string] * belief.mean[layout["crown_tilt"][fret]]
+        )
+        gauge = (one.uncertainty_mm or GAUGE_SPREAD_MM) ** 2
+        precision[string, fret] += 1.0 / gauge
+        pull[string, fret] += (one.mm - line) / gauge
+    told = left_out & (precision > 0.0)
+    own_mm = np.where(told, pull / (precision + 1.0 / own), 0.0)
+    spread = np.where(told, np.sqrt(1.0 / (precision + 1.0 / own)), np.nan)
+    return replace(
+        belief, crowns=CrownsKnown(share, own_mm, spread, np.asarray((precision > 0.0).any(axis=0)))
+    )
+
+
+def own_of(board: Board, belief: Belief) -> tuple[Array, Array]:
+    """Return each crown's own part that the state leaves out: mean and variance, mm, shape (S, F) each."""
+    spread = left_out_mm(board)[:, 1:-1]
+    if belief.crowns is None:
+        return np.zeros_like(spread), spread**2
+    scatter = scatter_of(board)
+    ratio = scatter.variance_mm2(rough_share(board, belief)) / scatter.variance_mm2(scatter.rough_share)
+    known = belief.crowns.own_spread_mm
+    return belief.crowns.own_mm, np.where(np.isnan(known), ratio * spread**2, np.nan_to_num(known) ** 2)

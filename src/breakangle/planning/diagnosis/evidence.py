@@ -1,0 +1,134 @@
+"""What the readings of a whole service say of every possible cause: patterns, odd places, and slips in readings.
+
+The model is taken as linear where the readings have led, and the readings are weighed against what was believed before
+any of them: a cause is carried through every batch of readings and every adjustment as the shift it would leave behind.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.model.reading import Reading
+from breakangle.planning.batch import Carried, Stage
+from breakangle.planning.diagnosis.cause import Causes
+from breakangle.planning.diagnosis.choice import Choice, Told
+from breakangle.planning.layout import Belief
+
+Array = NDArray[np.float64]
+# One reading in 25 is written down wrong. Common practice, no source.
+SLIP_PROBABILITY = 0.04
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What R readings say of C causes and of a slip in each reading; slips stand after the causes.
+
+    `shown` (R, C + R): each cause's direction in the readings; `weighed` (R, C + R): that over their covariance.
+    `rows` (R, N) and `noise` (R,): what the readings show of the state of their own stretch, and how surely.
+    `left_behind` (N, C + R): by how much the state now is otherwise with one unit of each cause or slip than without.
+    """
+
+    causes: Causes
+    readings: tuple[Reading, ...]
+    told: Told
+    shown: Array
+    weighed: Array
+    rows: Array
+    noise: Array
+    left_behind: Array
+
+    @property
+    def choice(self) -> Choice:
+        """Return the likeliest set of causes and slips, and how probable each is."""
+        return self.told.choice
+
+    def after(self, effect: Carried) -> "Evidence":
+        """Return the same once an adjustment has moved the state."""
+        return replace(self, left_behind=effect.moved(self.left_behind))
+
+    @property
+    def chosen_causes(self) -> tuple[int, ...]:
+        """Return which patterns' causes are believed in; a place unlike its kind is only weighed against slips."""
+        every = self.causes.all
+        return tuple(sorted(one for one in self.choice.chosen if one < len(every) and every[one].pattern))
+
+    @property
+    def slips(self) -> tuple[int, ...]:
+        """Return which readings are believed to be wrong."""
+        count = len(self.causes.all)
+        return tuple(sorted(one - count for one in self.choice.chosen if one >= count))
+
+    def amplitude(self, cause: int, instead_of: Sequence[int] = ()) -> tuple[float, float]:
+        """Return mean and standard uncertainty of a cause's amplitude, given that it is there, `instead_of` others."""
+        taken = [one for one in self.choice.chosen if one != cause and one not in instead_of] + [cause]
+        mean, covariance = self.told.amplitudes(taken)
+        return float(mean[-1]), float(np.sqrt(max(covariance[-1, -1], 0.0)))
+
+    def probability(self, cause: int) -> float:
+        """Return how probable it is that the cause is there at all."""
+        return float(self.choice.probability[cause])
+
+
+def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence:
+    """Return what all stages' readings say, before any cause is believed; `start` is the belief before them."""
+    readings = tuple(one for stage in stages for one in stage.batch.readings)
+    count, kinds = len(readings), len(causes.all)
+    moved = np.concatenate([causes.directions, np.zeros((len(start.mean), count))], axis=1)
+    mean, covariance, done = start.mean, start.covariance, 0
+    told, shared = np.zeros(kinds + count), np.zeros((kinds + count, kinds + count))
+    shown, weighed = np.zeros((count, kinds + count)), np.zeros((count, kinds + count))
+    for place, stage in enumerate(stages):
+        size = len(stage.batch.readings)
+        if size:
+            here = slice(done, done + size)
+            own = stage.rows @ moved
+            own[:, kinds + done : kinds + done + size] += np.eye(size)
+            cross = stage.rows @ covariance
+            innovation = cross @ stage.rows.T + np.diag(stage.noise)
+            off = stage.linear - stage.rows @ mean
+            solved = np.linalg.solve(innovation, np.concatenate([off[:, None], own], axis=1))
+            told += own.T @ solved[:, 0]
+            shared += own.T @ solved[:, 1:]
+            shown[here], weighed[here] = own, solved[:, 1:]
+            done += size
+            moved = moved - cross.T @ solved[:, 1:]
+            if place < len(stages) - 1:
+                mean = mean + cross.T @ solved[:, 0]
+                covariance = covariance - cross.T @ np.linalg.solve(innovation, cross)
+        if stage.effect is not None:
+            mean, covariance = stage.effect.carried(mean, covariance)
+            moved = stage.effect.moved(moved)
+    return Evidence(
+        causes,
+        readings,
+        _told(told, shared, stages, causes, readings),
+        shown,
+        weighed,
+        np.concatenate([stage.rows for stage in stages]),
+        np.concatenate([stage.noise for stage in stages]),
+        moved,
+    )
+
+
+def _told(
+    told: Array, shared: Array, stages: Sequence[Stage], causes: Causes, readings: Sequence[Reading]
+) -> Told:
+    """Return what is told of causes and slips, with how large and how likely each is beforehand."""
+    odds = np.full(len(readings), np.log(SLIP_PROBABILITY / (1.0 - SLIP_PROBABILITY)))
+    return Told(
+        told,
+        shared,
+        spread=np.concatenate([causes.spread, *(stage.slip_spreads for stage in stages)]),
+        log_odds=np.concatenate([causes.odds_where_read(readings), odds]),
+        side=np.concatenate([causes.side, np.zeros(len(readings))]),
+    )
+
+
+def widened(belief: Belief, causes: Causes, believed: Sequence[int]) -> Belief:
+    """Return the belief as open along the causes that are believed in as they may be large."""
+    if not believed:
+        return belief
+    along = causes.directions[:, list(believed)] * causes.spread[list(believed)]
+    return replace(belief, covariance=belief.covariance + along @ along.T)

@@ -1,0 +1,74 @@
+"""Rising tongue: the board's end over the body rises above the line of the frets before it."""
+
+from collections.abc import Iterator, Sequence
+from functools import partial
+
+import numpy as np
+
+from breakangle.model.plan import Finding, Question, Where
+from breakangle.planning.board import Board
+from breakangle.planning.diagnosis.cause import Cause
+from breakangle.planning.diagnosis.heights import crown_places_mm
+from breakangle.planning.diagnosis.pattern import LISTED_FROM, Pattern, Seen, finding, unit_direction
+from breakangle.planning.diagnosis.telling import asked_gaps, body_joint_frets
+from breakangle.planning.layout import layout_of
+from breakangle.planning.prior import read_past_joint
+
+# Where nothing else is said below: common practice, no source.
+TOLERANCE_MM = 0.15  # at the last fret; less is taken out with the frets; common practice, no source
+GROSS = 2.0  # tolerances from which it decides the action, and is mended before any cut; common practice, no source
+USUAL_MM, MET_WITH = 0.4, 0.08  # common practice, no source
+BENDS = 1.4  # it rises a little more toward its end: neither straight nor a full curve; common practice, no source
+FEWEST_FRETS = 3  # past the joint: a shorter end is not a tongue
+
+
+def _causes(board: Board) -> Sequence[Cause]:
+    joint, last = board.instrument.joint_fret, board.fret_count
+    if last - joint < FEWEST_FRETS:
+        return ()
+    layout, x = layout_of(board.string_count, board.fret_count), crown_places_mm(board)
+    past = np.maximum(x - x[joint - 1], 0.0)
+    rise = (past / past[-1]) ** BENDS
+    direction = unit_direction(layout.size, layout["crown"], rise)
+    return (
+        Cause(
+            "rising-tongue",
+            direction,
+            USUAL_MM,
+            MET_WITH,
+            frets=(joint, last),
+            side=1,
+            seen_at=frozenset(range(joint + 1, last + 1)),
+        ),
+    )
+
+
+def _found(seen: Seen) -> Iterator[Finding]:
+    joint, last = seen.board.instrument.joint_fret, seen.board.fret_count
+    layout, x = seen.picture.layout, crown_places_mm(seen.board)
+    for place, cause in seen.causes("rising-tongue"):
+        read = read_past_joint(seen.evidence.readings, seen.board)
+        there = 1.0 if read else seen.evidence.probability(place)
+        if there < LISTED_FROM:
+            continue
+        row = unit_direction(layout.size, layout["fall"], x[-1] - x[joint - 1])
+        row[layout["crown"][last - 1]] = 1.0
+        sized = seen.row(float(row @ seen.picture.mean), row, there)
+        yield from finding(
+            "rising-tongue",
+            Where(frets=cause.frets, part="board over the body"),
+            sized,
+            TOLERANCE_MM,
+            sign=1,
+            holds_cuts=abs(sized.value) >= GROSS * TOLERANCE_MM,
+            values={"mm": sized.value, "joint": joint, "last": last},
+            rests_on=partial(seen.readings_of_row, row),
+        )
+
+
+def _tells(seen: Seen) -> Iterator[Question]:
+    for place, cause in seen.causes("rising-tongue"):
+        yield from asked_gaps(seen, place, TOLERANCE_MM, body_joint_frets(*cause.frets))
+
+
+PATTERN = Pattern("rising-tongue", _causes, _found, _tells)

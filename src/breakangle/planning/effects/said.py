@@ -1,0 +1,19 @@
+"""What the effects add to a plan's notes, in one place."""
+
+from breakangle.model.service import Service
+from breakangle.planning.effects.body_said import body_messages
+from breakangle.planning.effects.courses import crown_messages
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.sight import Sight
+from breakangle.tables.messages import words
+
+
+def effect_notes(service: Service, now: Estimate, sight: Sight) -> tuple[str, ...]:
+    """Return what the body does to single notes, and what courses on one crown are left with once they were read."""
+    read = {
+        f"string {one.string}"
+        for index, one in enumerate(sight.targets)
+        if one.quantity == "intonation" and sight.judged[index]
+    }
+    shared = [one for one in crown_messages(now.picture) if read.issuperset(one.about)]
+    return tuple(words(one) for one in (*body_messages(service, now), *shared))

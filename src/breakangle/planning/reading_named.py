@@ -1,0 +1,27 @@
+"""A reading named as the trade says it: the quantity first, then the string and where it is read."""
+
+from breakangle.model.reading import Reading
+from breakangle.planning.readings.gap import Gap
+from breakangle.planning.readings.pitch import Pitch
+from breakangle.planning.registry import reading_kind
+from breakangle.planning.targets.gap import trade_name
+
+
+def reading_named(reading: Reading) -> str:
+    """Return a reading in words, what is read first: `action, string 1, fret 12 with fret 1 held`."""
+    if isinstance(reading, Gap):
+        frets = "fret" if len(reading.held) == 1 else "frets"
+        held = (
+            f"with {frets} {' and '.join(map(str, reading.held))} held"
+            if reading.held
+            else "of the open string"
+        )
+        return f"{trade_name(reading)}, string {reading.string}, fret {reading.fret} {held}"
+    kind = reading_kind(reading)
+    return f"{'pitch' if isinstance(reading, Pitch) else kind.words}, {kind.place(reading)}"
+
+
+def begun_with(reading: Reading) -> str:
+    """Return a reading in words, as a sentence begins with it: `Action, string 1, fret 12 with fret 1 held`."""
+    named = reading_named(reading)
+    return named[:1].upper() + named[1:]

@@ -1,0 +1,104 @@
+"""How likely each note is to touch: over the states the readings leave possible, and over even and rough boards.
+
+Crowns that nobody read stand out of line by more than the state can tell, so a note near one is never surely clear.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.planning.contact_notes import BoardNotes
+from breakangle.planning.crowns import rough_share, scatter_of
+from breakangle.planning.crowns_read import own_of
+from breakangle.planning.layout import Belief
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+SURE_SPREADS = 4.0
+"""Chosen. A note is cleared by the screen only where its gaps would have to be wrong by more than this."""
+DRAW_COUNT = 1000  # chosen: draws of a belief, a share known to about 1.5 in 100
+
+
+@dataclass(frozen=True, eq=False)
+class GapBelief:
+    """Gaps of every note as they are believed to be, with what each crown has of its own: arrays (N, F), mm."""
+
+    board: BoardNotes
+    belief: Belief
+
+    @cached_property
+    def _own(self) -> tuple[Array, Array]:
+        """Return mean and variance of each crown's own part that the state leaves out, shape (S, F + 2)."""
+        mean, variance = own_of(self.board.picture.board, self.belief)
+        return np.pad(mean, ((0, 0), (1, 1))), np.pad(variance, ((0, 0), (1, 1)))
+
+    @cached_property
+    def _stop_share(self) -> Array:
+        """Return how much of the line over each crown is the stop's, (N, F); zero where there is none."""
+        share = self.board.saddle_share
+        return np.where(np.isfinite(share), 1.0 - np.nan_to_num(share), 0.0)
+
+    def _at(self, own: Array) -> tuple[Array, Array]:
+        """Return own parts under every crown (N, F) and at the stop (N, 1), those of each note's string."""
+        string, stop = self.board.string, self.board.stop
+        return own[string][:, 1:-1], own[string, stop][:, None]
+
+    @cached_property
+    def gap_mm(self) -> Array:
+        """Return the gap of every crown; infinite where there is none."""
+        crown, stop = self._at(self._own[0])
+        return np.asarray(self.board.notes.gap_mm + self._stop_share * stop - crown)
+
+    @cached_property
+    def spread_mm(self) -> Array:
+        """Return the standard uncertainty of every gap, zero where there is no crown."""
+        crown, stop = self._at(self._own[1])
+        own = np.where(np.isfinite(self.board.saddle_share), crown + self._stop_share**2 * stop, 0.0)
+        return np.asarray(np.sqrt(self.board.spread_mm(self.belief.covariance) ** 2 + own))
+
+    @cached_property
+    def _unread(self) -> Indices:
+        """Return the places in the state of what crowns have that nobody read."""
+        layout, known = self.board.picture.layout, self.belief.crowns
+        if known is None:
+            return np.concatenate([layout[name] for name in ("crown", "crown_tilt", "crown_own")])
+        unread = ~known.read
+        return np.concatenate([layout["crown"][unread], layout["crown_tilt"][unread]])
+
+    @cached_property
+    def _kinds(self) -> tuple[tuple[float, float], ...]:
+        """Return probability and variance, over that of crowns nobody read, of an even board and of a rough one."""
+        board = self.board.picture.board
+        scatter, rough = scatter_of(board), rough_share(board, self.belief)
+        usual = scatter.variance_mm2(rough)
+        return ((1.0 - rough, scatter.even_mm**2 / usual), (rough, scatter.rough_mm**2 / usual))
+
+    def chances(
+        self, note: int, near: NDArray[np.bool_], depth: Array, height: Array, random: np.random.Generator
+    ) -> Array:
+        """Return how likely note number `note` is to touch one of its crowns `near`, at each height (H,).
+
+        `depth` (F,): how far it swings down over each crown per mm of pluck.
+        """
+        rows = self.board.gap_rows[note, near]
+        state = rows @ self.belief.covariance @ rows.T
+        crown_rows = rows[:, self._unread]
+        crowns = (crown_rows * np.diag(self.belief.covariance)[self._unread]) @ crown_rows.T
+        crown, stop = self._at(self._own[1])
+        share = self._stop_share[note, near]
+        own = np.diag(crown[note, near]) + stop[note, 0] * np.outer(share, share)
+        read = self.belief.crowns is not None and self.belief.crowns.read.any()
+        found = np.zeros(len(height))
+        for probability, ratio in self._kinds:
+            if probability < 1.0 / DRAW_COUNT:
+                continue
+            covariance = state + (ratio - 1.0) * crowns + (own if read else ratio * own)
+            values, vectors = np.linalg.eigh(covariance)
+            scale = np.sqrt(np.maximum(values, 0.0))[:, None]
+            drawn = vectors @ (random.standard_normal((len(values), DRAW_COUNT)) * scale)
+            gap = self.gap_mm[note, near][:, None] + drawn
+            onset = np.min(gap / depth[near][:, None], axis=0)
+            found += probability * np.mean((onset[:, None] < height), axis=0)
+        return found

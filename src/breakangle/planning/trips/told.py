@@ -1,0 +1,197 @@
+"""A plan's trips, findings and questions in words, alike for terminal, screen and paper."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from breakangle.model.message import Message, Severity
+from breakangle.model.plan import Plan, Step, Trip
+from breakangle.model.reading import Reading
+from breakangle.model.said import figured, strings_in_words
+from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.reading_named import reading_named
+from breakangle.planning.registry import adjustment_kinds, reading_kind
+from breakangle.tables.messages import words
+
+VERDICT = "verdict"
+
+
+@dataclass(frozen=True)
+class ReadAfter:
+    """What to read after a step or a trip: where, in words, and what it should then be, with one standard deviation."""
+
+    words: str
+    reading: Reading
+
+
+@dataclass(frozen=True)
+class TripTold:
+    """One trip in words: `name`, `way` how it is done, `slacken` and `tools` before it begins, `minutes` it takes.
+
+    `steps` are its steps with their numbers in the whole plan; `reads` is what to read at its end, `read_between` the
+    numbers of the steps after which something is read before the trip ends.
+    """
+
+    number: int
+    count: int
+    name: str
+    way: str
+    slacken: str
+    tools: tuple[str, ...]
+    minutes: int
+    steps: tuple[tuple[int, Step], ...]
+    reads: tuple[ReadAfter, ...]
+    read_between: frozenset[int]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One question in words, with what it asks to read, the time it takes and what waits for its answer, in words."""
+
+    words: str
+    reads: tuple[ReadAfter, ...]
+    time: str
+    waits: str
+
+
+@dataclass(frozen=True)
+class Found:
+    """One finding in words: `severity` says how pressing it is."""
+
+    words: str
+    severity: Severity
+    holds_cuts: bool
+
+
+def read_after(readings: Sequence[Reading]) -> tuple[ReadAfter, ...]:
+    """Return readings with their places in words."""
+    return tuple(ReadAfter(reading_named(one), one) for one in readings)
+
+
+def expected(reading: Reading) -> str:
+    """Return in words where to read and what it should then be, ± what holds it 19 times in 20."""
+    kind = reading_kind(reading)
+    value, uncertainty = (float(getattr(reading, key)) for key in (kind.unit, f"uncertainty_{kind.unit}"))
+    shown = f"{figured(value, kind.decimals)} {kind.unit} ± {figured(2 * uncertainty, kind.decimals)}"
+    return f"{reading_named(reading)}: {shown}"
+
+
+def trips_told(plan: Plan) -> tuple[TripTold, ...]:
+    """Return the plan's trips in words, each with its steps."""
+    numbered = list(enumerate(plan.steps, start=1))
+    return tuple(
+        TripTold(
+            number=one.trip,
+            count=len(plan.trips),
+            name=_said(f"name_{one.name}"),
+            way=_said(f"way_{one.name}"),
+            slacken=_slacken(one),
+            tools=tuple(_said(f"tool_{tool}") for tool in one.tools),
+            minutes=whole_minutes(one.minutes),
+            steps=tuple((number, step) for number, step in numbered if step.trip == one.trip),
+            reads=read_after(_by_quantity(one.reads)),
+            read_between=_read_between(numbered, one.trip),
+        )
+        for one in plan.trips
+    )
+
+
+def _by_quantity(readings: Sequence[Reading]) -> list[Reading]:
+    """Return readings with those taken alike together, each time from the low string to the high one."""
+    alike = [(one.quantity, one.fret, getattr(one, "held", ())) for one in readings]
+    order = sorted(
+        range(len(readings)), key=lambda index: (alike.index(alike[index]), -readings[index].string)
+    )
+    return [readings[index] for index in order]
+
+
+def _read_between(numbered: Sequence[tuple[int, Step]], trip: int) -> frozenset[int]:
+    """Return the numbers of the steps of a trip that are read by themselves: every turn of the rod but the last."""
+    turns = [number for number, one in numbered if one.trip == trip and isinstance(one.adjustment, RodTurn)]
+    return frozenset(turns[:-1])
+
+
+def whole_minutes(minutes: float) -> int:
+    """Return minutes as people say them: whole, and at least one."""
+    return max(round(minutes), 1)
+
+
+def time_taken(minutes: float) -> str:
+    """Return a time in words: seconds under a minute, to the nearest five (`15 s`), else whole and half minutes."""
+    seconds = max(5 * round(minutes * 12), 5)
+    return f"{seconds} s" if seconds < 60 else f"{round(minutes * 2) / 2:g} min"
+
+
+def minutes_in_all(plan: Plan) -> int:
+    """Return what the plan's trips take together, in whole minutes."""
+    return whole_minutes(sum(one.minutes for one in plan.trips))
+
+
+def asked_in_order(plan: Plan) -> tuple[Asked, ...]:
+    """Return the plan's questions in words, the deciding one first."""
+    return tuple(
+        Asked(
+            words(one.message),
+            read_after(one.readings),
+            time_taken(one.minutes),
+            _waits(_adjusters(one.decides)),
+        )
+        for one in plan.questions
+    )
+
+
+def found_in_order(plan: Plan) -> tuple[Found, ...]:
+    """Return the plan's findings in words, as they stand."""
+    return tuple(Found(words(one.message), one.message.severity, one.holds_cuts) for one in plan.findings)
+
+
+def first_to_read(plan: Plan) -> str:
+    """Return the sentence that names the one reading that decides what comes next; empty where none does."""
+    if plan.verdict != "read-first":
+        return ""
+    if not plan.questions:
+        return _said("read_first_unnamed")
+    first = plan.questions[0]
+    if first.ask != "reading" or not first.readings:
+        return words(first.message)
+    return words(Message(key="plan.read_first", values={"what": reading_named(first.readings[0])}))
+
+
+def held_back(plan: Plan) -> str:
+    """Return in one sentence what is not done before the questions are answered; empty where nothing waits."""
+    keys = dict.fromkeys(key for one in plan.questions for key in _adjusters(one.decides))
+    waits = _waits(tuple(keys))
+    return words(Message(key="trips.held_back", values={"what": waits})) if waits else ""
+
+
+def _said(name: str) -> str:
+    return words(Message(key=f"trips.{name}"))
+
+
+def _slacken(trip: Trip) -> str:
+    """Return what is slackened, in words: a rod and a slot have their own ways."""
+    special = {"at-pitch": "maker", "nut": "string"}
+    return _said(f"slacken_{special.get(trip.name, trip.slacken)}")
+
+
+def _adjusters(decides: Sequence[str]) -> tuple[str, ...]:
+    return tuple(key for key in decides if key != VERDICT)
+
+
+def _waits(keys: Sequence[str]) -> str:
+    """Return adjusters, named as forms name them (`nut-slot_6`), in words: strings of one kind together."""
+    kinds = adjustment_kinds()
+    found: dict[str, list[int]] = defaultdict(list)
+    for key in keys:
+        name, _, place = key.partition("_")
+        said = kinds[name].words if name in kinds else name
+        if place and not place.isdigit():
+            found[f"{said} at the {place} side"] = []
+        elif place:
+            found[said].append(int(place))
+        else:
+            found.setdefault(said, [])
+    parts = [
+        f"{said}, {strings_in_words(sorted(places))}" if places else said for said, places in found.items()
+    ]
+    return "; ".join(parts)

@@ -1,0 +1,64 @@
+"""Whose figure each target is: the house's for a hand, made to fit this instrument, or a person's own wish."""
+
+import numpy as np
+
+from breakangle.model.message import Message
+from breakangle.model.reading import Target
+from breakangle.model.service import Service, Targets
+from breakangle.planning.board import Board
+from breakangle.planning.fit import swing_ratios
+from breakangle.planning.house import targets_of
+from breakangle.planning.prior import family_of
+from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.targets.intonation import IntonationTarget
+from breakangle.tables.messages import words
+
+WORTH_TELLING_PERCENT = 10.0  # strings nearer to usual are not spoken of; common practice, no source
+
+
+def whose_figures(service: Service, board: Board) -> dict[Target, Message]:
+    """Return of each wanted figure whose it is, as a message."""
+    asked = service.targets or Targets()
+    wished = set(asked.wanted)
+    return {
+        one: Message(key="targets.wished", about=(f"string {one.string}",))
+        if one in wished
+        else _house(one, board, asked.hand)
+        for one in targets_of(service, board).wanted
+    }
+
+
+def _house(target: Target, board: Board, hand: str) -> Message:
+    kin, about = family_of(board.instrument), (f"string {target.string}",)
+    if isinstance(target, IntonationTarget):
+        if target.tolerance_cents > kin.tolerances.intonation_cents:
+            values = {"hand": hand, "cents": target.tolerance_cents}
+            return Message(key="targets.house_crown", values=values, about=about)
+    elif isinstance(target, GapTarget) and trade_name(target) != "nut clearance":
+        ratios = swing_ratios(board)
+        ratio = float(np.mean(ratios) if trade_name(target) == "relief" else ratios[target.string - 1])
+        if ratio != 1.0:
+            key = "targets.house_softer" if ratio > 1.0 else "targets.house_stiffer"
+            values = {"hand": hand, "percent": abs(ratio - 1.0) * 100.0}
+            return Message(key=key, values=values, about=about)
+    return Message(key="targets.house", values={"hand": hand}, about=about)
+
+
+def fitted_in_words(service: Service, board: Board) -> list[str]:
+    """Return in sentences where the house's heights were made to fit other strings, scale or tuning than usual."""
+    said = [one for one in whose_figures(service, board).values() if one.key in _SOFT]
+    percent = [float(one.values["percent"]) * _SOFT[one.key] for one in said]
+    if not percent or abs(max(percent, key=abs)) < WORTH_TELLING_PERCENT:
+        return []
+    low, high = min(percent), max(percent)
+    if low * high < 0.0:
+        key, values = "targets.fitted_both", {"less": -low, "more": high}
+    elif high > 0.0:
+        key, values = "targets.fitted_softer", {"more": high}
+    else:
+        key, values = "targets.fitted_stiffer", {"less": -low}
+    return [words(Message(key=key, values=values, about=("relief", "action")))]
+
+
+# Chosen: a sign for a name.
+_SOFT = {"targets.house_softer": 1.0, "targets.house_stiffer": -1.0}

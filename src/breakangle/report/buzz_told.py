@@ -1,0 +1,63 @@
+"""How touches that are heard are told to an owner: counted only where the shop set its strengths of play itself."""
+
+from breakangle.planning.buzz import BuzzMap, NoteBuzz
+
+DOUBTFUL_SHARE = 0.05  # from this chance on a clear note may touch all the same, as the map of buzz has it
+WORKED_OUT = "This is worked out from the heights, not listened for."
+NOT_OUR_EAR = (
+    "This is worked out from the heights and a usual strength of play, "
+    "which our own ear has not set, and not listened for."
+)
+
+
+def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) -> str:
+    """Return whether touches are heard when the instrument is played as its owner plays; empty where unknown.
+
+    Args:
+        came: the map as it came; None where its heights were not read, or nothing was done since.
+        left: the map of the last state.
+        hand: how hard it is played.
+        now: what the last state is called.
+    """
+    if left is None:
+        return ""
+    own = left.playing.own
+    told = [
+        f"{said}, {_counted(found) if own else _told(found)}"
+        for found, said in ((came, "as it came"), (left, now))
+        if found is not None
+    ]
+    player = "an ordinary hand" if hand == "medium" else f"a {hand} hand"
+    return f"Played by {player}: {'; '.join(told)}. {WORKED_OUT if own else NOT_OUR_EAR}"
+
+
+def _close(found: BuzzMap) -> list[NoteBuzz]:
+    return [one for one in found.notes if one.verdict == "clear" and one.probability >= DOUBTFUL_SHARE]
+
+
+def _told(found: BuzzMap) -> str:
+    """Return whether touches are heard, and where worst, without a count."""
+    if heard := _heard(found):
+        worst = min(heard, key=lambda one: one.margin_mm)
+        return f"notes may be heard to touch a fret, {_place(worst)} first"
+    if any(one.verdict == "trace" for one in found.notes):
+        return "no note is heard to touch a fret"
+    if close := _close(found):
+        worst = max(close, key=lambda one: one.probability)
+        return f"no note is found to touch a fret, {_place(worst)} too close to call"
+    return "every note clears the frets"
+
+
+def _heard(found: BuzzMap) -> list[NoteBuzz]:
+    return [one for one in found.notes if one.verdict in ("audible", "choking")]
+
+
+def _place(note: NoteBuzz) -> str:
+    return f"string {note.string} {'open' if note.stop == 0 else f'held at fret {note.stop}'}"
+
+
+def _counted(found: BuzzMap) -> str:
+    """Return how many notes are heard to touch, and of how many that cannot be told."""
+    notes, close, heard = len(found.notes), len(_close(found)), len(_heard(found))
+    told = f"{heard or 'none'} of {notes} notes {'are' if heard > 1 else 'is'} heard to touch a fret"
+    return f"{told} and {close} {'is' if close == 1 else 'are'} too close to call" if close else told

@@ -1,0 +1,109 @@
+"""The hand-back sheet's second page: every figure of every string, and its drawings, for who wants them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.measure import INCH_MM
+from breakangle.model.service import Service
+from breakangle.report.done import moved_kinds
+from breakangle.report.found import before_after_rows, saying
+from breakangle.report.page import Block, Heading, Paragraph, Picture, Table
+from breakangle.report.standing import Figure, Group, Standing, by_string
+from breakangle.report.words import RECKONED, a_sentence, day_words, how_sure, listed, printed
+from breakangle.tables.strings import make
+
+RECKONED_SO = "≈ marks what is reckoned from the other readings and the work, and was not read so."
+FOR_FIGURES = "The figures, for who wants them"
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """The drawings of one sheet, each with its name."""
+
+    named: tuple[tuple[str, Picture], ...] = ()
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What the second page says; `now` is what the present state is called."""
+
+    service: Service
+    standing: Standing
+    now: str
+    strings_since: date | None
+    buzz: str
+    pictures: Pictures
+
+
+def figure_blocks(given: Figures) -> list[Block]:
+    """Return the second page's blocks."""
+    blocks = _settings(given, given.service.instrument_now())
+    blocks += [Paragraph(given.buzz)] if given.buzz else []
+    return [*blocks, *_pictures(given.pictures)]
+
+
+def _settings(given: Figures, instrument: Instrument) -> list[Block]:
+    """Return a row for each string: what is on, and how it stands."""
+    columns = [(group, by_string(group.judged(after=True), instrument)) for group in given.standing.groups]
+    columns = [(group, found) for group, found in columns if found]
+    head = [
+        "string",
+        "note",
+        "what is on",
+        *(f"{saying(group.name).name.lower()}, {group.unit}" for group, _ in columns),
+    ]
+    rows = []
+    for one in reversed(instrument.in_order()):
+        course = instrument.course_of(one.string)
+        cells = [str(one.string), one.note + (f", course {course}" if course else ""), string_words(one)]
+        for group, found in columns:
+            read = found.get(one.string)
+            wanted = any(figure.string == one.string for figure in group.figures)
+            cells.append(_after(read) if read else "not read" if wanted else "–")
+        rows.append(tuple(cells))
+    notes = [how_well([group for group, _ in columns], after=True)]
+    if given.service.work:
+        notes.append(how_well(given.standing.groups, after=False))
+    before_after = [cell for row in before_after_rows(given.standing) for cell in row]
+    if any(group.reckoned(True) for group, _ in columns) and not any(RECKONED in one for one in before_after):
+        notes.append(RECKONED_SO)
+    if "restring" in moved_kinds(given.service.work):
+        notes.append("Strings fitted at this visit.")
+    elif given.strings_since is not None:
+        notes.append(f"Strings on since {day_words(given.strings_since)}.")
+    notes.append(f"Tuned to A4 = {given.service.reference_hz:g} Hz.")
+    return [
+        Heading(f"Strings and settings {given.now.replace('it', 'they', 1).replace('stands', 'stand')}"),
+        Table("", tuple(head), tuple(rows), 3),
+        Paragraph(" ".join(one for one in notes if one), "small"),
+    ]
+
+
+def _after(read: Figure) -> str:
+    return printed(read.printed(True), read.after_spread, read.unit, read.read(True) is not None)
+
+
+def how_well(groups: Sequence[Group], after: bool) -> str:
+    """Return how well the figures of these groups are known, or were as it came, those known alike together."""
+    found: dict[str, list[str]] = {}
+    for group in groups:
+        if group.judged(after):
+            sure = how_sure(group.spread(after), group.unit)
+            found.setdefault(sure, []).append(saying(group.name).name.lower())
+    is_are = ("is", "are") if after else ("was", "were")
+    parts = [f"{listed(names)} {is_are[len(names) > 1]} known {sure}" for sure, names in found.items()]
+    if not parts:
+        return ""
+    return a_sentence(f"{'' if after else 'as it came, '}{', '.join(parts)}")
+
+
+def string_words(one: String) -> str:
+    """Return what a string is: its make, and its diameter in mm and thousandths of an inch."""
+    inches = f"{one.diameter_mm / INCH_MM:.3f}".removeprefix("0")
+    return f"{make(one.make).title} {one.diameter_mm:.2f} mm ({inches} in)"
+
+
+def _pictures(pictures: Pictures) -> list[Block]:
+    return [block for name, picture in pictures.named for block in (Heading(name), picture)]

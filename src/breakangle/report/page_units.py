@@ -1,0 +1,110 @@
+"""A sheet in the unit its reader measures in: the same page with its lengths in inches."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import fields, is_dataclass, replace
+from typing import Any
+
+from breakangle.model.measure import INCH_MM, inch_decimals, sixty_fourths
+from breakangle.model.said import said_in
+from breakangle.report.page import Boxes, Page, Table
+
+LENGTH_HEAD = re.compile(r",[\s\N{NO-BREAK SPACE}]mm$")  # a column, or a row, of lengths in mm
+NUMBER = re.compile(r"[−-]?\d+\.\d+")
+BOTH = re.compile(r"\d+\.\d+[\s\N{NO-BREAK SPACE}]mm \((\.\d+) in\)")  # a string's size, as makers print it
+WHOLE = re.compile(r"(\d{3,4}(?:\.\d+)?)[\s\N{NO-BREAK SPACE}]mm\b(?! per)")  # a scale: 648 mm
+ACTION = re.compile(r"^action\b", re.IGNORECASE)  # the trade says it in 64ths of an inch
+OF_LENGTH = "height, mm"
+KEPT = {"svg", "code_svg", "logo_svg", "tone", "code_words", "language"}
+
+
+def in_inches(page: Page) -> Page:
+    """Return the page with every length in inches, column heads too; drawings bring their own unit."""
+    found: Page = _told(page)
+    return found
+
+
+def length_in_inches(text: str) -> str:
+    """Return a figure, or two of them, that end in mm as they read in inches; anything else as it is."""
+    plain = text.replace("\N{NO-BREAK SPACE}", " ")
+    return f"{_cell(plain.removesuffix(' mm'), OF_LENGTH)} in" if plain.endswith(" mm") else text
+
+
+def rows_in_inches(rows: Sequence[Sequence[str]]) -> tuple[tuple[str, ...], ...]:
+    """Return rows of a table, those named after a quantity in mm, as they read in inches."""
+    return _rows(rows, [""] * max(map(len, rows), default=0))
+
+
+def _told(value: Any, name: str = "") -> Any:
+    if isinstance(value, str):
+        return value if name in KEPT else sentence_in_inches(value)
+    if isinstance(value, tuple):
+        return tuple(_told(item) for item in value)
+    if isinstance(value, Table | Boxes):
+        return _grid(value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(
+            value, **{one.name: _told(getattr(value, one.name), one.name) for one in fields(value)}
+        )
+    return value
+
+
+def _grid(grid: Any) -> Any:
+    """Return a table or boxes: what is below a head in mm, or beside one, is a length."""
+    changed: dict[str, Any] = {
+        "caption": sentence_in_inches(grid.caption),
+        "head": tuple(map(_head, grid.head)),
+        "rows": _rows(grid.rows, grid.head),
+    }
+    if isinstance(grid, Boxes):
+        changed["small"] = _rows(grid.small, grid.head)
+    return replace(grid, **changed)
+
+
+def _rows(rows: Sequence[Sequence[str]], head: Sequence[str]) -> tuple[tuple[str, ...], ...]:
+    return tuple(
+        tuple(_cell(cell, name) for cell, name in zip(row, _names(row, head), strict=True)) for row in rows
+    )
+
+
+def _names(row: Sequence[str], head: Sequence[str]) -> list[str]:
+    """Return what each cell of a row is of, by its row's name or its column's; empty where it is no length."""
+    if row and LENGTH_HEAD.search(row[0]):
+        return ["", *(row[0] for _ in row[1:])]
+    return [name if LENGTH_HEAD.search(name) else "" for name in list(head)[: len(row)]]
+
+
+def _cell(cell: str, name: str) -> str:
+    """Return a cell in inches where `name` is that of a length; an action with its 64ths behind it."""
+    if not name:
+        return _head(cell)
+    numbers = [float(found[0].replace("−", "-")) for found in NUMBER.finditer(cell)]
+    decimals = inch_decimals(*numbers)
+    text = NUMBER.sub(lambda found: _inch(float(found[0].replace("−", "-")), decimals), cell)
+    heights = [float(found[0]) for found in NUMBER.finditer(cell.partition("±")[0])]
+    if not (heights and ACTION.search(name)):
+        return text
+    return f"{text} ({' to '.join(dict.fromkeys(map(sixty_fourths, heights)))})"
+
+
+def _head(text: str) -> str:
+    return LENGTH_HEAD.sub(", in", text) if LENGTH_HEAD.search(text) else sentence_in_inches(text)
+
+
+def sentence_in_inches(text: str) -> str:
+    """Return a sentence with its lengths in inches."""
+    text = BOTH.sub(r"\1 in", text)
+    text = WHOLE.sub(
+        lambda found: f"{_inch(float(found[1]), 2)} in", text.replace("\N{NO-BREAK SPACE}mm", " mm")
+    )
+    return said_in(text, _length, "in")
+
+
+def _length(coarse: bool, mm: float, wide_mm: float) -> tuple[str, str]:
+    decimals = 2 if coarse else inch_decimals(mm, spread_mm=wide_mm)
+    return _inch(mm, decimals), _inch(wide_mm, decimals)
+
+
+def _inch(mm: float, decimals: int) -> str:
+    text = f"{mm / INCH_MM:.{decimals}f}"
+    return (text.removeprefix("-") if float(text) == 0.0 else text).replace("-", "−")

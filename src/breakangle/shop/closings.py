@@ -1,0 +1,85 @@
+"""Visits that are closed: what was stored when they were, and who may still write to them."""
+
+from collections.abc import Mapping
+from sqlite3 import Connection as FileConnection
+from typing import Any
+
+from sqlalchemy import Connection, Table, select, union
+
+from breakangle.shop.errors import VisitClosedError
+from breakangle.shop.tables import BLOB_HASHES, CLOSING, LINE, USED, VISIT
+
+# What may be written to a closed visit: what a person keeps for the shop, that it is deleted, and how it is opened.
+ON_THE_SHEET = (LINE, USED)
+# Which instrument's history a visit is of is not on the sheet, which says itself what it is about.
+STILL_WRITTEN = frozenset({"notes", "deleted_at", "closed_at", "amending", "instrument_id"})
+
+
+def refuse_closed(visit: Any) -> None:
+    """Refuse to write to a visit that is closed.
+
+    Raises:
+        VisitClosedError: it is closed, and nobody has opened it for an amendment.
+    """
+    if visit.closed_at is not None:
+        raise VisitClosedError(
+            f"sheet {visit.number} was closed on {visit.closed_at.astimezone():%Y-%m-%d}",
+            "what it says stays as it was signed",
+            "open an amendment first, and say why",
+        )
+
+
+def refuse_change(connection: Connection, table: Table, seen: Any, values: Mapping[str, Any]) -> None:
+    """Refuse a change of these columns of a record where its visit is closed and stays so.
+
+    Raises:
+        VisitClosedError: it is closed, and one of them is part of what was signed.
+    """
+    if table is VISIT and not set(values) <= STILL_WRITTEN:
+        refuse_closed(seen)
+    if table in ON_THE_SHEET:
+        refuse_line(connection, table, {"visit_id": seen.visit_id})
+
+
+def refuse_line(connection: Connection, table: Table, values: Mapping[str, Any]) -> None:
+    """Refuse a line of the bill, or what was used, on a closed visit.
+
+    Raises:
+        VisitClosedError: it is closed.
+    """
+    if table in ON_THE_SHEET:
+        named = select(VISIT.c.number, VISIT.c.closed_at).where(VISIT.c.id == values["visit_id"])
+        for row in connection.execute(named):
+            refuse_closed(row)
+
+
+def stored_hashes(connection: Connection) -> list[str]:
+    """Return the hash of every file that the records name, in order."""
+    every = union(*(select(one) for one in BLOB_HASHES)).subquery()
+    return list(connection.execute(select(every.c[0]).order_by(every.c[0])).scalars())
+
+
+def signed_last(connection: Connection) -> str:
+    """Return who signed the last closing; empty where there is none."""
+    last = select(CLOSING.c.signed_by).order_by(CLOSING.c.id.desc()).limit(1)
+    return str(connection.execute(last).scalar() or "")
+
+
+def sheet_hashes(connection: Connection) -> dict[str, str]:
+    """Return what each file of a closed sheet is called, by its hash."""
+    rows = connection.execute(
+        select(VISIT.c.number, CLOSING.c.number, CLOSING.c.pdf_hash, CLOSING.c.html_hash)
+        .join(VISIT, VISIT.c.id == CLOSING.c.visit_id)
+        .order_by(CLOSING.c.id)
+    )
+    return {name: f"sheet {row[0]}, closed {row[1]}" for row in rows for name in row[2:]}
+
+
+def hashes_in_file(connection: FileConnection) -> list[str]:
+    """Return the hash of every file that a copy of the records names, in order; an earlier version's has fewer."""
+    here = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    found: set[str] = set()
+    for column in BLOB_HASHES:
+        if column.table.name in here:
+            found |= {row[0] for row in connection.execute(f"SELECT {column.name} FROM {column.table.name}")}
+    return sorted(found)

@@ -1,0 +1,113 @@
+"""The commands that the README and the docs show are run as they stand, in their order, in a folder of their own.
+
+Left out are only those that do not end (`serve`), which are run elsewhere. Files that a page takes for granted lie
+there: a service file, recordings, a logo, a shop with two visits. `FILE`, `KIND` and `ENTRY` stand for what a person
+puts there.
+"""
+
+import re
+import shlex
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from breakangle.cli.main import main
+from breakangle.desk.example import example_text
+from documented_commands import PAGES, commands
+from listening_fixtures.plucks import Pluck, render
+
+pytest_plugins = ["network_fixtures.closed"]
+
+ROOT = Path(__file__).parents[2]
+# What a page says exits with 1: something touches, it cannot come down, a measured print is not true.
+MAY_END_WITH_1 = ("buzz", "lowest", "plan", "settle", "template")
+
+
+def files_taken_for_granted(folder: Path) -> None:
+    for name in ("service.json", "heron.json", "now.json", "first-visit.json"):
+        (folder / name).write_text(example_text(), encoding="utf-8")
+    step = '[[steps]]\nid = "wipe"\ndo = "Wipe it."\nwhy = "Sweat eats it."\ndangers = []\n'
+    (folder / "wipe.toml").write_text(
+        f'name = "wipe"\ntitle = "Wipe"\npurpose = "Dry."\n{step}', encoding="utf-8"
+    )
+    (folder / "bass.json").write_text(example_text("bass-four"), encoding="utf-8")
+    shutil.copy(ROOT / "docs" / "screens" / "paper.png", folder / "logo.png")
+    for name, loud in (("a.wav", 0.1), ("b.wav", 0.2), ("heavy.wav", 0.4)):
+        time = np.arange(48_000) / 48_000
+        tone = loud * np.exp(-3.0 * time) * np.sin(2.0 * np.pi * 110.0 * time)
+        soundfile.write(folder / name, tone, 48_000, subtype="FLOAT")
+    shutil.move(folder / "heavy.wav", folder / "c.wav")
+    note = Pluck(partial_one_hz=110.0, silence_s=0.5)
+    for name in ("take.wav", "strings.wav"):
+        soundfile.write(folder / name, render(replace(note), 1), note.rate_hz, subtype="FLOAT")
+
+
+def test_every_page_with_commands_is_seen():
+    seen = {page.name: len(commands(page)) for page in PAGES}
+    assert seen["README.md"] >= 14
+    assert (
+        min(seen[name] for name in ("contact.md", "listening.md", "paper.md", "records.md", "routine.md"))
+        >= 2
+    )
+
+
+@pytest.mark.parametrize("page", [page for page in PAGES if commands(page)], ids=lambda page: page.name)
+@pytest.mark.usefixtures("closed_network")
+def test_the_commands_of_a_page_run(page, tmp_path, monkeypatch, capsys):
+    """They also connect nowhere: the rest of the verbs is in tests/faults/test_no_outside_connection.py."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BREAKANGLE_DATA", str(tmp_path / "shop"))
+    monkeypatch.delenv("BREAKANGLE_DATABASE_URL", raising=False)
+    files_taken_for_granted(tmp_path)
+    if page.name not in ("README.md", "records.md"):
+        for file in ("service.json", "bass.json"):
+            assert main(["take-in", file, "--owner", "Åse Holm", "--whose", "same"]) == 0
+    capsys.readouterr()
+    entry = ""
+    for line in commands(page):
+        command, _, target = line.partition(" > ")
+        command = command.replace("--check FILE", "--check wipe.toml")
+        words = [filled(word, entry) for word in shlex.split(command)[1:]]
+        code = main(words)
+        out, err = capsys.readouterr()
+        allowed = (0, 1) if words[0] in MAY_END_WITH_1 else (0,)
+        assert code in allowed, f"{line}: {err}"
+        assert err == "" or "breakangle:" not in err, f"{line}: {err}"
+        if target:
+            (tmp_path / target.strip()).write_text(out, encoding="utf-8")
+        if words[0] in ("read", "correct"):
+            # What is corrected is the reading; what is then undone is what stands in its place.
+            entry = re.findall(r"\b01[0-9a-z]{18}\b", out)[-1]
+
+
+def filled(word: str, entry: str) -> str:
+    stands_for = {"FILE": "service.json", "KIND": "bass-four", "ENTRY": entry, "strings.m4a": "strings.wav"}
+    return stands_for.get(word, word)
+
+
+def test_a_command_that_is_wrong_is_noticed(tmp_path):
+    page = tmp_path / "page.md"
+    page.write_text(
+        "Say `breakangle climate FILE`.\n\n```sh\nbreakangle plan FILE --no-such\n```\n", encoding="utf-8"
+    )
+    assert commands(page) == ["breakangle climate FILE", "breakangle plan FILE --no-such"]
+    assert [main([filled(word, "") for word in line.split()[1:]]) for line in commands(page)] == [2, 2]
+
+
+def test_the_kernel_is_as_long_as_its_decision_says():
+    text = (ROOT / "docs" / "decisions" / "0004-contact.md").read_text(encoding="utf-8")
+    (said,) = re.findall(r"about (\d+) lines of plain C", text)
+    folder = ROOT / "src" / "breakangle" / "physics" / "contact"
+    lines = sum(len((folder / name).read_text().splitlines()) for name in ("kernel.c", "kernel_body.h"))
+    assert abs(lines / int(said) - 1.0) < 0.05
+
+
+def test_a_finest_amount_keeps_its_digits():
+    """An eighth of a turn is 0.125, not 0.12."""
+    page = (ROOT / "docs" / "reference" / "adjustments.md").read_text(encoding="utf-8")
+    assert "0.125 turns" in page
+    assert "0.12 turns" not in page

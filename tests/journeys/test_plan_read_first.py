@@ -1,0 +1,125 @@
+"""A plan that waits for readings: said first, with what waits for it, on terminal, screen and paper."""
+
+import io
+import re
+from datetime import date
+
+import pytest
+from rich.console import Console
+from starlette.testclient import TestClient
+
+from breakangle.cli.terminal.plan_page import print_plan
+from breakangle.cli.terminal.units import Units
+from breakangle.desk.example import example_service, example_text
+from breakangle.desk.service import plan_service
+from breakangle.desk.solved import Solved
+from breakangle.report.bench_sheet import BenchSheet, bench_sheet_page
+from breakangle.report.page import Letterhead, Paragraph, Points
+from plan_asking import asking
+from planning_cases import good, made_of, only, ordinary, service_reading
+
+pytest_plugins = ["web_fixtures.at_hand"]
+
+FIRST = "Read first: action, string 6, fret 12 with fret 1 held; it decides what comes next."
+WAITS = "nut slot, strings 5 and 6; saddle height at the bass side"
+
+
+def page() -> str:
+    service, out = good(), io.StringIO()
+    print_plan(Console(file=out, width=400), service, asking(made_of(service)), Units("mm"))
+    return out.getvalue()
+
+
+def test_the_terminal_says_first_what_to_read_and_what_waits():
+    lines = [line.rstrip() for line in page().splitlines()]
+    assert lines[1] == FIRST
+    assert lines[2] == f"Not done before that is read: {WAITS}."
+    asked = [line.strip() for line in lines if re.match(r" *\(\d\)", line)]
+    assert len(asked) == 2
+    assert asked[0].endswith("15 s. Waits for it: nut slot, strings 5 and 6.")
+    assert not any(line.startswith("Trip") for line in lines)
+
+
+def test_the_terminal_groups_steps_by_trip():
+    def wish(target):  # type: ignore[no-untyped-def]
+        return 3.0 if target.quantity == "intonation" else only("action", 3.0)(target)
+
+    service, out = service_reading(ordinary("electric-guitar"), wish), io.StringIO()
+    made = made_of(service)
+    print_plan(Console(file=out, width=400), service, made, Units("in"))
+    text = out.getvalue()
+    heads = re.findall(r"^Trip (\d) of (\d): (.+?) *$", text, re.MULTILINE)
+    assert heads == [("1", "2", "heights at the bridge"), ("2", "2", "up to pitch, settle, intonation")]
+    assert re.search(
+        r"^About \d+ min\. Slacken: no\. Tools: key or screwdriver for the bridge", text, re.MULTILINE
+    )
+    assert text.count("At the end read:") == 1  # heights are read once the strings have settled
+    assert " mm" not in text.replace("mm per mm", "")  # a ratio has no unit to change
+    numbers = [int(one) for one in re.findall(r"^(\d+)\. ", text, re.MULTILINE)]
+    assert numbers == list(range(1, len(made.steps) + 1))
+
+
+@pytest.fixture
+def brought_in(bench: TestClient) -> TestClient:
+    sent = bench.post("/visits/new/import", files={"file": ("marram.json", example_text().encode())})
+    assert sent.url.path == "/visits/1"
+    return bench
+
+
+def test_the_screen_shows_each_trip_with_its_steps_and_what_to_read_between_turns(brought_in: TestClient):
+    text = brought_in.get("/visits/1/plan").text
+    made = plan_service(example_service())
+    assert len(re.findall(r'<section class="trip card"', text)) == len(made.trips) > 1
+    for words in (
+        "the nut slot of string 3 must wait until the rod is set and relief is read",
+        f"Trip 1 of {len(made.trips)}: strings at pitch",
+        "only where the maker says so",
+        "At the end it should read",
+    ):
+        assert words in text
+    # Every step is a line to tick, and between turns of the rod it is said what to read.
+    assert len(re.findall(r'<input type="checkbox" name="done:', text)) == len(made.steps) > 2
+    turns = [step for step in made.steps if step.adjustment.adjust == "rod"]
+    assert text.count("Read now; it should be") >= len(turns) - 1
+
+
+def test_the_screen_says_first_what_to_read(brought_in: TestClient, monkeypatch: pytest.MonkeyPatch):
+    found = Solved.__dict__["plan"]
+    monkeypatch.setattr(Solved, "plan", property(lambda solved: asking(found.__get__(solved, Solved))))
+    text = brought_in.get("/visits/1/plan?part=yes").text
+    assert FIRST in text
+    assert WAITS in text
+    assert text.index(FIRST) < text.index("Answer first") < text.index("Before, and after the plan")
+    assert "nothing is cut before it is answered" in text
+    assert '<section class="trip card"' not in text
+
+
+def printed(verdict_first: bool) -> list[str]:
+    service = service_reading(ordinary("electric-guitar"), only("action", 3.0, 6))
+    plan = asking(made_of(service)) if verdict_first else made_of(service)
+    given = BenchSheet(
+        Letterhead("Invented Bench"), 1, "Ida Marlow", "buzzes", date(2024, 5, 1), service, plan
+    )
+    words: list[str] = []
+    for block in bench_sheet_page(given).blocks:
+        words += (
+            [block.text]
+            if isinstance(block, Paragraph)
+            else list(block.items)
+            if isinstance(block, Points)
+            else []
+        )
+    return words
+
+
+def test_the_bench_sheet_groups_steps_by_trip():
+    words = printed(verdict_first=False)
+    assert "Trip 1 of 2: heights at the bridge" in words
+    assert any(one.startswith("At the end read: action, string 6, fret 12") for one in words)
+    assert any("Lower the saddle at string 6" in one and "Done: ____" in one for one in words)
+
+
+def test_the_bench_sheet_has_a_line_for_each_reading_asked_for_first():
+    words = printed(verdict_first=True)
+    assert FIRST in words
+    assert sum("Read: ____" in one for one in words) == 2

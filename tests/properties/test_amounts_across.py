@@ -1,0 +1,56 @@
+"""The drawing of amounts at a nut or saddle: every amount is there, to scale, legible, and nothing overlaps."""
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from breakangle.report.drawings.amounts_across import Across, amounts_across
+from breakangle.report.drawings.look import Look
+
+AMOUNTS = st.lists(st.sampled_from([0.0, -0.05, -0.31, -0.9, -1.25, 0.4, 0.62]), min_size=4, max_size=12)
+LOOKS = st.builds(
+    Look,
+    width=st.sampled_from([330.0, 480.0]),
+    units=st.sampled_from(["mm", "inch"]),
+    variant=st.sampled_from(["web", "print"]),
+    left_handed=st.booleans(),
+)
+
+
+def strings(amounts: list[float]) -> list[Across]:
+    count = len(amounts)
+    return [Across(str(count - index), "G#3", mm) for index, mm in enumerate(amounts)]
+
+
+@given(AMOUNTS, LOOKS, st.sampled_from(["cut", "raise or lower", "along"]), st.booleans())
+def test_every_amount_is_written_and_no_text_covers_another(amounts, look, work, single):
+    drawn = amounts_across(strings(amounts), "saddle", work, single, look)
+    boxes = drawn.text_boxes
+    assert not [(a.text, b.text) for i, a in enumerate(boxes) for b in boxes[i + 1 :] if a.overlaps(b)]
+    assert all(one.left >= 0.0 and one.right <= look.width and one.bottom <= drawn.height for one in boxes)
+    assert len(drawn.table.rows) == len(amounts)
+    left = sum(row[1] == "–" for row in drawn.table.rows)
+    assert left == amounts.count(0.0)
+    per = 25.4 if look.units == "inch" else 1.0
+    written = [float(row[1]) for row in drawn.table.rows if row[1] != "–"]
+    wanted = [abs(one) / per for one in amounts if one]
+    shown = wanted[::-1] if look.left_handed else wanted
+    assert written == pytest.approx(shown, abs=0.0006 if per > 1.0 else 0.006)
+
+
+def test_arrows_are_to_one_scale_and_point_the_way_of_the_work():
+    for work, way in (("cut", 1.0), ("along", -1.0)):
+        drawn = amounts_across(strings([-0.2, -0.4, 0.0, 0.0]), "saddle", work, False, Look(width=400.0))
+        arrows = [
+            float(end) - float(start)
+            for start, end in re.findall(
+                r'class="dr-move"[^>]* d="M[\d.]+ ([\d.]+)L[\d.]+ ([\d.]+)"', drawn.svg
+            )
+        ]
+        assert len(arrows) == 2
+        assert all(one * way > 0.0 for one in arrows)
+        head = 0.55 * 13.0
+        short, long = (abs(one) + head for one in arrows)
+        assert long / short == pytest.approx(2.0, rel=0.02)
