@@ -3,6 +3,7 @@
 from playwright.sync_api import Page
 
 from web_fixtures.process import Served
+from web_fixtures.ready import follow, press_in
 from web_fixtures.rules import WIDTHS, found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
@@ -21,21 +22,21 @@ def test_a_visit_goes_from_its_complaint_to_a_kept_sheet(served: Served, screen:
     box = screen.locator("input[data-reading='gap_6_4_h3']")
     box.fill("0.04")
     with screen.expect_response(lambda one: one.url.endswith("/readings/one")):
-        box.press("Enter")
+        press_in(box, "Enter")
     keeps_the_rules(screen)
     screen.get_by_label("How it ended").select_option("gone")
     screen.get_by_label("Checked").select_option("by-ear")
     screen.get_by_label("What caused it").fill("the saddle stood too low")
-    screen.get_by_role("button", name="Save the answer").click()
+    follow(screen.get_by_role("button", name="Save the answer"))
     screen.goto(here)
-    screen.get_by_role("button", name="Handed back").click()
+    follow(screen.get_by_role("button", name="Handed back"))
     assert screen.url.endswith("/hand-back")
     keeps_the_rules(screen)
     assert "Not answered yet" not in screen.locator("main").inner_text()
     for one in screen.locator("textarea[name^='reason:']").all():
         one.fill("the owner wants it back for a concert")
     screen.get_by_label("Signed by").fill("Ada Reed")
-    screen.get_by_role("button", name="Hand back and close").click()
+    follow(screen.get_by_role("button", name="Hand back and close"))
     screen.wait_for_url(f"{here}#closed")
     told = screen.locator("main").inner_text()
     assert "Handed back and closed on" in told and "Ada Reed" in told
@@ -44,7 +45,7 @@ def test_a_visit_goes_from_its_complaint_to_a_kept_sheet(served: Served, screen:
     kept = screen.request.get(f"{here}/closed/1.pdf").body()
     screen.get_by_text("Amend it").click()
     screen.get_by_label("What is amended, and why").fill("the humidity was mistyped")
-    screen.get_by_role("button", name="Open it for the amendment").click()
+    follow(screen.get_by_role("button", name="Open it for the amendment"))
     assert "Open for an amendment: the humidity was mistyped" in screen.locator("main").inner_text()
-    screen.get_by_role("button", name="Leave it as it was").click()
+    follow(screen.get_by_role("button", name="Leave it as it was"))
     assert screen.request.get(f"{here}/paper/hand-back.pdf").body() == kept

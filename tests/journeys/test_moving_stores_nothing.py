@@ -27,6 +27,7 @@ from web_fixtures.pressed import (
     reckoned,
 )
 from web_fixtures.process import Served
+from web_fixtures.ready import hold, press
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
@@ -75,19 +76,13 @@ def entries(served: Served) -> int:
         shop.close()
 
 
-def held(page: Page, key: str, times: int = 20) -> None:
-    for _ in range(times):
-        page.keyboard.down(key)
-    page.keyboard.up(key)
-
-
 def test_enter_in_a_box_stores_that_box_once_and_undo_takes_it_back(screen: Page, served: Served):
     before = entries(served)
     screen.goto(f"{served.url}{VISIT}/readings")
     was = screen.locator(BOX).input_value()
     now = f"{float(was) + 0.01:.2f}"  # the same figure typed again would not be stored again
     screen.locator(BOX).fill(now)
-    held(screen, "Enter")
+    hold(screen, "Enter")
     told = screen.locator("#told-gap_5_12_h1")
     expect(told).to_contain_text(f"{now} mm kept")
     assert entries(served) == before + 1
@@ -104,7 +99,7 @@ def test_enter_in_a_box_stores_that_box_once_and_undo_takes_it_back(screen: Page
     screen.goto(f"{served.url}{VISIT}")
     screen.get_by_label("Owner's complaint").or_(screen.locator("#complaint")).first.fill("buzzes at the 3rd")
     with screen.expect_navigation():
-        held(screen, "Enter")
+        hold(screen, "Enter")
     shop = shop_at(served.folder / "example")
     visit = visit_numbered(shop, 27)
     shop.close()
@@ -118,7 +113,7 @@ def test_a_line_is_ticked_and_stored_by_its_button_or_key_and_undone(screen: Pag
     title = first.get_attribute("data-about") or "?"
     before = work(served)
     with screen.expect_navigation():
-        screen.keyboard.press("Control+Enter")
+        press(screen, "Control+Enter")
     assert work(served) == before + 1
     assert any("/entry" in one for one in tables.changed())  # what watches the tables sees what is stored
     expect(screen.locator(".stored form").first).to_contain_text(title)
@@ -157,32 +152,28 @@ def test_a_pedals_second_key_shows_what_is_about_to_be_stored_and_stores_it_a_se
     screen.goto(f"{served.url}{VISIT}/plan")
     about = screen.locator("#about-to")
     title = screen.locator("ol.lines input[type=checkbox]").first.get_attribute("data-about") or "?"
-    held(screen, "F9")
+    hold(screen, "F9")
     expect(about).to_contain_text(title)
-    held(screen, "F9")  # at once: it begins again
+    hold(screen, "F9")  # at once: it begins again
     time.sleep(1.1)
-    screen.keyboard.press("PageDown")  # any other key leaves it
+    press(screen, "PageDown")  # any other key leaves it
     expect(about).to_be_empty()
-    screen.keyboard.press("F9")
+    press(screen, "F9")
     time.sleep(0.5)
-    screen.keyboard.press("F9")  # too soon
-    held(screen, "PageDown")
+    press(screen, "F9")  # too soon
+    hold(screen, "PageDown")
     assert work(served) == before
-    screen.keyboard.press("F9")
+    press(screen, "F9")
     expect(about).to_contain_text("About to be stored")
-    screen.keyboard.down("F9")
-    for _ in range(12):  # held down for longer than the second: repeats count for nothing
-        time.sleep(0.1)
-        screen.keyboard.down("F9")
-    screen.keyboard.up("F9")
+    hold(screen, "F9", 12, every_s=0.1)  # for longer than the second: repeats count for nothing
     assert work(served) == before
     time.sleep(1.1)
     with screen.expect_navigation():
-        screen.keyboard.press("F9")
+        press(screen, "F9")
     assert work(served) == before + 1
     # Elsewhere, and in a shop that chose none, the key does nothing.
     screen.goto(f"{served.url}{VISIT}/paper")
     for _ in range(2):
-        screen.keyboard.press("F9")
+        press(screen, "F9")
         time.sleep(1.1)
     assert work(served) == before + 1

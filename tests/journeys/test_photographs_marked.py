@@ -15,6 +15,7 @@ from breakangle.shop.records import Attachment, Visit
 from breakangle.shop.store import Shop
 from web_fixtures.opened import workshop_of
 from web_fixtures.process import Served
+from web_fixtures.ready import follow
 from web_fixtures.rules import found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.at_hand", "web_fixtures.served", "web_fixtures.browser"]
@@ -90,8 +91,8 @@ def test_a_finger_draws_on_a_phone(chromium: Browser, served: Served):
     page.goto(f"{served.url}/example/visits/27")
     page.set_input_files("#photo", {"name": "nut.jpg", "mimeType": "image/jpeg", "buffer": picture()})
     assert page.locator("#photo").get_attribute("capture") == "environment"
-    page.locator("form:has(#photo) button").click()
-    page.locator(".photographs a").last.click()
+    follow(page.locator("form:has(#photo) button"))
+    follow(page.locator(".photographs a").last)
     box = page.locator("#drawn-on img").bounding_box()
     assert box is not None
     assert page.locator("#drawn-on .marked").evaluate("one => getComputedStyle(one).touchAction") == "none"
@@ -111,8 +112,8 @@ def test_a_finger_draws_on_a_phone(chromium: Browser, served: Served):
     page.get_by_label("Caption").fill("low slot")
     assert found_by_axe(page) == []
     assert (too_wide_px(page), small_targets(page)) == (0, [])
-    page.get_by_role("button", name="Save").click()
-    page.get_by_text("low slot").last.click()
+    follow(page.get_by_role("button", name="Save"))
+    follow(page.get_by_text("low slot").last)
     line = page.locator("#drawn-on polyline:not(.rim)")
     assert line.count() == 1
     first, *_, last = str(line.get_attribute("points")).split()

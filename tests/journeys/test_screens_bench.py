@@ -10,6 +10,7 @@ from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.service import Service
 from web_fixtures.process import Served
+from web_fixtures.ready import press, press_in
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
@@ -36,16 +37,16 @@ def test_a_procedure_is_walked_by_pedal_done_by_its_key_and_says_what_must_come_
     screen.get_by_role("link", name=re.compile("Cover pickups")).click()
     expect(screen.locator(".do")).to_contain_text("Cover pickups")
     for key, wanted in (("PageDown", "grime off the frets"), ("PageUp", "Cover pickups")):
-        screen.keyboard.press(key)
+        press(screen, key)
         expect(screen.locator(".do")).to_contain_text(wanted)
         expect(screen.locator("main .tag.good")).to_have_count(0)
     for stored, wanted in (("Cover pickups", "grime off the frets"), ("grime", "Take the dust off")):
-        screen.keyboard.press("Control+Enter")
+        press(screen, "Control+Enter")
         expect(screen.locator(".do")).to_contain_text(wanted)
         expect(screen.locator(".stored")).to_contain_text(stored)
-    screen.keyboard.press("Control+z")
+    press(screen, "Control+z")
     expect(screen.locator(".do")).to_contain_text("grime off the frets")
-    screen.keyboard.press("Control+y")
+    press(screen, "Control+y")
     expect(screen.locator(".do")).to_contain_text("Take the dust off")
     screen.get_by_role("button", name="Store everything here as done").click()
     expect(screen.locator("h1")).to_contain_text("finished")
@@ -77,8 +78,7 @@ def test_trying_out_answers_while_a_control_moves_and_stores_nothing_before_it_i
     drawn = screen.locator("#answer svg").first.inner_html()
     control = screen.get_by_label(re.compile("Action, lowest string"))
     control.focus()
-    for _ in range(20):
-        control.press("ArrowLeft")
+    press_in(control, "ArrowLeft", 20)
     expect(screen.locator("#answer svg").first).not_to_have_js_property("innerHTML", drawn)
     screen.get_by_label("intonation").check()
     expect(screen.locator("#answer")).to_contain_text("figures: cents")

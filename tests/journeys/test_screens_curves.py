@@ -9,6 +9,7 @@ from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_visits import visit_numbered
 from web_fixtures.process import Served
+from web_fixtures.ready import follow, press, press_in
 from web_fixtures.rules import WIDTHS, found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
@@ -45,17 +46,17 @@ def test_a_chart_is_read_out_by_key(screen: Page, looked_at: Served):
     day, sheet, relief, humidity = newest(screen)
     found = relief.split(" → ")[0]
     chart.focus()
-    screen.keyboard.press("End")
+    press(screen, "End")
     for words in (f"{day}, sheet {sheet}:", f"relief {found} mm, as found", f"humidity {humidity}"):
         expect(told).to_contain_text(words)
     last = told.text_content()
-    screen.keyboard.press("ArrowLeft")
+    press(screen, "ArrowLeft")
     expect(told).not_to_have_text(last or "")
     expect(chart.locator(".dr-readout circle").first).to_be_visible()
-    screen.keyboard.press("ArrowRight")
-    screen.keyboard.press("ArrowRight")
+    press(screen, "ArrowRight")
+    press(screen, "ArrowRight")
     expect(told).to_have_text(last or "")
-    screen.keyboard.press("Home")
+    press(screen, "Home")
     expect(told).to_contain_text("sheet 1:")
 
 
@@ -80,7 +81,7 @@ def test_a_chart_is_read_out_under_the_pointer_and_the_finger(chromium: Browser,
 def test_a_chart_speaks_the_readers_own_numbers_and_days(chromium: Browser, looked_at: Served):
     context = chromium.new_context(locale="de-DE")
     page = context.new_page()
-    open_heron(page, looked_at).press("End")
+    press_in(open_heron(page, looked_at), "End")
     told = page.locator("[data-readout]")
     expect(told).to_contain_text(re.compile(r"^\d{2}\.\d{2}\.\d{4}, sheet 27: relief \d,\d\d mm"))
     assert re.search(r"\d\.\d\d mm", told.text_content() or "") is None
@@ -145,7 +146,7 @@ def test_how_low_it_can_go_is_told_and_made_the_target(screen: Page, served: Ser
     expect(light).to_contain_text("Any lower, it is heard here first")
     expect(light).to_contain_text(re.compile("[Ll]evelling would gain"))
     screen.locator("svg[data-points]").focus()
-    screen.keyboard.press("Home")
+    press(screen, "Home")
     expect(screen.locator("[data-readout]")).to_contain_text("light play: relief 0.00 mm, action")
     light.get_by_role("button", name="Make this the target").click()
     expect(screen).to_have_url(f"{served.url}/example/visits/27/plan")
@@ -163,7 +164,7 @@ def test_how_low_it_can_go_without_scripts(chromium: Browser, looked_at: Served)
     context = chromium.new_context(java_script_enabled=False, locale="en-GB")
     page = context.new_page()
     page.goto(f"{looked_at.url}/example/visits/26/lowest")
-    page.get_by_role("link", name="Reckon it").click()
+    follow(page.get_by_role("link", name="Reckon it"))
     assert page.locator("section.card").count() == 3
     assert page.locator("svg[data-points]").count() == 1
     context.close()

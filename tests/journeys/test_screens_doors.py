@@ -12,6 +12,7 @@ from listening_fixtures.six_strings import played as sound_of
 from web_fixtures.devices import two_free_ports
 from web_fixtures.played import RATE, Played, on_the_bench
 from web_fixtures.process import Served
+from web_fixtures.ready import follow, ready
 from web_fixtures.rules import THEMES, WIDTHS, found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser", "web_fixtures.ears"]
@@ -59,7 +60,7 @@ def test_a_page_keeps_the_rules(path: str, secure: Served, tab: Page):
 
 def test_the_devices_with_a_fresh_code_keep_the_rules(secure: Served, tab: Page):
     tab.goto(f"{secure.url}/shop/devices")
-    tab.get_by_role("button", name="Make a pairing code").click()
+    follow(tab.get_by_role("button", name="Make a pairing code"))
     expect(tab.locator("figure.scan svg")).to_be_visible()
     assert broken_rules(tab) == {}
 
@@ -79,6 +80,7 @@ def test_a_heard_recording_keeps_the_rules(sheet: str, tab: Page, tmp_path: Path
     tab.get_by_label("Add a recording").set_input_files(path)
     tab.get_by_role("button", name="Hear it").click()
     expect(tab.get_by_role("heading", name="Takes: 3")).to_be_visible()
+    ready(tab)
     for one in tab.locator("summary").all():
         one.click()
     assert broken_rules(tab) == {}

@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from web_fixtures.process import Served
+from web_fixtures.ready import press_in
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 SHOWN = "() => document.querySelector('#answer svg desc').textContent"
@@ -113,6 +114,6 @@ def test_a_bench_that_goes_away_while_a_handle_moves_is_told_of_and_the_controls
     assert tried.evaluate(SHOWN) == drawn
     tried.context.set_offline(False)
     expect(tried.locator("#offline")).to_be_hidden(timeout=10_000)
-    tried.locator("#action_low_mm").press("ArrowLeft")
+    press_in(tried.locator("#action_low_mm"), "ArrowLeft")
     tried.wait_for_function(f"drawn => ({SHOWN})() !== drawn", arg=drawn)
     assert tried.evaluate(STANDS) != stands

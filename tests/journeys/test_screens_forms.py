@@ -10,6 +10,7 @@ from breakangle.desk.shop_open import shop_at
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_visits import visit_numbered
 from web_fixtures.process import Served
+from web_fixtures.ready import follow
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
@@ -43,21 +44,21 @@ def test_without_scripts_the_forms_do_the_same(chromium: Browser, served: Served
     page.goto(f"{served.url}/example/visits/27/readings")
     page.locator("#in-gap_6_12_h1").fill("2.27")
     page.locator("#in-gap_5_12_h1").fill("plenty")
-    page.get_by_role("button", name="Save", exact=True).first.click()
+    follow(page.get_by_role("button", name="Save", exact=True).first)
     assert "is not a length" in (page.locator("#told-gap_5_12_h1").text_content() or "")
     assert page.locator("#in-gap_5_12_h1").input_value() == "plenty"
     assert page.locator("#in-gap_6_12_h1").input_value() == "2.27"
     page.goto(f"{served.url}/example/visits/27/plan")
-    page.locator("#done").click()
+    follow(page.locator("#done"))
     assert "Nothing is ticked" in (page.locator("#message").text_content() or "")
     page.goto(f"{served.url}/example/visits/27/plan")
     page.locator("ol.lines input[type=checkbox]").first.check()
-    page.locator("#done").click()
+    follow(page.locator("#done"))
     page.goto(f"{served.url}/example/visits/27")
     picture = tmp_path / "nut.png"
     picture.write_bytes(small_png())
     page.locator("#photo").set_input_files(picture)
-    page.get_by_role("button", name="Add photos").first.click()
+    follow(page.get_by_role("button", name="Add photos").first)
     assert page.locator(".photographs img").get_attribute("alt") == "nut.png"
     context.close()
     assert work_count(served) == done + 1

@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from web_fixtures.process import Served
+from web_fixtures.ready import follow
 from web_fixtures.rules import THEMES, WIDTHS, found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
@@ -11,7 +12,7 @@ pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
 def open_form(page: Page, url: str) -> None:
     page.goto(f"{url}/example/instruments")
-    page.locator("main ul.rows a").first.click()
+    follow(page.locator("main ul.rows a").first)
     page.get_by_text("Correct what is known of it").click()
 
 
@@ -44,7 +45,7 @@ def test_a_wrong_scale_is_put_right_on_the_page(screen: Page, served: Served):
 
 def test_a_window_of_another_width_draws_the_chart_anew_and_nothing_else(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/instruments")
-    screen.locator("main ul.rows a").first.click()
+    follow(screen.locator("main ul.rows a").first)
     with screen.expect_response(lambda one: "wide=" in one.url):
         screen.set_viewport_size({"width": 500, "height": 900})
     screen.wait_for_timeout(300)

@@ -19,6 +19,7 @@ from listening_fixtures.six_strings import BY_STRING, SHARP_CENTS, truth_hz
 from listening_fixtures.six_strings import played as sound_of
 from web_fixtures.played import RATE, Played, on_the_bench
 from web_fixtures.process import Served
+from web_fixtures.ready import press, ready
 from web_fixtures.voices import VOICES
 from web_fixtures.widths import widths_px
 
@@ -151,10 +152,9 @@ def test_a_bad_take_says_why_and_asks_again_and_the_last_reading_can_be_taken_ba
     page.get_by_role("button", name="Take back the last reading").click()
     expect(page.locator("#count")).to_have_text("0 of 18 heard")
     assert stored(listening_bench, sheet) == {}
-    page.keyboard.press("PageDown")
-    expect(page.locator("#asks")).to_have_text("String 6, harmonic at fret 12 · E3")
-    page.keyboard.press("PageUp")
-    expect(page.locator("#asks")).to_have_text("String 6, open · E2")
+    for key, asks in (("PageDown", "harmonic at fret 12 · E3"), ("PageUp", "open · E2")):
+        press(page, key)
+        expect(page.locator("#asks")).to_have_text(f"String 6, {asks}")
 
 
 def test_a_new_string_settles(sheet: str, played: Played):
@@ -255,7 +255,7 @@ def test_a_recording_is_heard_and_its_good_takes_are_added(
     tab.get_by_label("Add a recording").set_input_files(recording)
     tab.get_by_role("button", name="Hear it").click()
     expect(tab.get_by_role("heading", name="Takes: 6")).to_be_visible()
-    assert tab.locator("input[name=take]:checked").count() == 6
+    assert ready(tab).locator("input[name=take]:checked").count() == 6
     tab.get_by_text("Pitch over time").first.click()
     expect(tab.get_by_role("img", name=re.compile("String 6, open")).first).to_be_visible()
     assert stored(listening_bench, sheet) == {}

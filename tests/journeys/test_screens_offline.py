@@ -8,6 +8,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from breakangle.web.guard import DEVICE_COOKIE
 from web_fixtures.devices import code_for
 from web_fixtures.process import Served
+from web_fixtures.ready import press_in
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 READY = (
@@ -109,7 +110,7 @@ def test_answers_to_a_control_that_is_dragged_push_nothing_out(installed: Page, 
     installed.goto(f"{looked_at.url}/example/visits/27/try")
     expect(installed.locator("html.scripted")).to_have_count(1)
     with installed.expect_response(lambda answer: "/try?" in answer.url):
-        installed.locator("#action_low_mm").press("ArrowRight")
+        press_in(installed.locator("#action_low_mm"), "ArrowRight")
     installed.wait_for_timeout(500)  # what is kept is kept after the answer was shown
     assert kept(installed).get("parts", []) == []
 

@@ -5,6 +5,7 @@ from playwright.sync_api import Page, expect
 
 from web_fixtures.played import on_the_bench
 from web_fixtures.process import Served
+from web_fixtures.ready import press
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
@@ -48,17 +49,17 @@ def test_what_is_odd_follows_the_later_readings(screen: Page, served: Served):
     screen.goto(f"{served.url}/visits/{on_the_bench(served.folder)}/readings")
     boxes = {string: f"gap_{string}_12_h1" for string in (6, 5, 4, 3, 2, 1)}
     screen.locator(f"#in-{boxes[6]}").fill("2.40")
-    screen.keyboard.press("Enter")
+    press(screen, "Enter")
     expect(screen.locator(f"#told-{boxes[6]}")).to_contain_text("kept")
     for string, mm in zip((5, 4, 3, 2, 1), np.linspace(1.45, 1.2, 5), strict=True):
         screen.locator(f"#in-{boxes[string]}").fill(f"{mm:.2f}")
-        screen.keyboard.press("Enter")
+        press(screen, "Enter")
         expect(screen.locator(f"#told-{boxes[string]}")).to_contain_text("kept")
     expect(screen.locator(f"#box-{boxes[6]}")).to_have_class("reading odd")
     shown = screen.locator(f"#told-{boxes[6]} .odd-one").inner_text()
     screen.reload()
     expect(screen.locator(f"#told-{boxes[6]} .odd-one")).to_have_text(shown)
     screen.locator(f"#in-{boxes[6]}").fill("1.50")
-    screen.keyboard.press("Enter")
+    press(screen, "Enter")
     expect(screen.locator(f"#box-{boxes[6]}")).to_have_class("reading")
     expect(screen.locator(".reading.odd, .odd-one")).to_have_count(0)

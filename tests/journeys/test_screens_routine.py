@@ -9,6 +9,7 @@ from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_visits import visit_numbered
 from breakangle.shop.records import InstrumentRecord
 from web_fixtures.process import Served
+from web_fixtures.ready import press
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
@@ -27,13 +28,13 @@ class Keyboard:
     def __init__(self, screen: Page) -> None:
         self.screen, self.presses = screen, 0
 
-    def press(self, key: str) -> None:
+    def hit(self, key: str) -> None:
         self.presses += len(key.split("+"))  # keys pressed together count each
-        self.screen.keyboard.press(key)
+        press(self.screen, key)
 
     def leading_to(self, key: str, address: str) -> None:
         with self.screen.expect_navigation(url=re.compile(address)):
-            self.press(key)
+            self.hit(key)
 
 
 def taken_in(screen: Page, keys: Keyboard) -> int:
@@ -41,7 +42,7 @@ def taken_in(screen: Page, keys: Keyboard) -> int:
     keys.leading_to("n", r"/visits/new$")
     expect(screen.locator("#q")).to_be_focused()  # nobody types before the page is there
     for letter in "wag":
-        keys.press(letter)
+        keys.hit(letter)
     expect(screen.locator("#known")).to_contain_text("Wagtail")
     keys.leading_to("Enter", r"/visits/new\?instrument=")
     keys.leading_to("Control+Enter", r"/visits/\d+$")
@@ -54,15 +55,15 @@ def test_a_change_of_strings_takes_at_most_25_key_presses(screen: Page, served: 
     number = taken_in(screen, keys)
     keys.leading_to("w", r"/work$")
     for key, title in PROCEDURES.items():
-        keys.press(key)
+        keys.hit(key)
         expect(screen.get_by_role("checkbox", name=re.compile(title))).to_be_checked()
     keys.leading_to("Control+Enter", r"/work$")
     expect(screen.get_by_text("finished")).to_have_count(len(PROCEDURES))
     keys.leading_to("g", r"/strings$")
-    keys.press("o")
+    keys.hit("o")
     keys.leading_to("Enter", r"/strings$")
     keys.leading_to("v", rf"/visits/{number}$")
-    keys.press("d")
+    keys.hit("d")
     keys.leading_to("Enter", rf"/visits/{number}")
     expect(screen.get_by_role("button", name="Ready")).to_have_attribute("aria-current", "true")
     print(f"{keys.presses} key presses from take-in to ready")

@@ -5,6 +5,7 @@ from playwright.sync_api import Browser
 
 from web_fixtures.pages import PAGES
 from web_fixtures.process import Served
+from web_fixtures.ready import follow
 from web_fixtures.rules import THEMES, WIDTHS, found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
@@ -41,10 +42,10 @@ def test_the_pages_that_are_reached_by_a_link_keep_the_rules(chromium: Browser, 
     context = chromium.new_context(viewport={"width": WIDTHS["phone"], "height": 800}, locale="en-GB")
     page = context.new_page()
     page.goto(f"{looked_at.url}/example/instruments")
-    page.locator("main ul.rows a").first.click()
+    follow(page.locator("main ul.rows a").first)
     assert (found_by_axe(page), too_wide_px(page), small_targets(page)) == ([], 0, [])
     page.goto(f"{looked_at.url}/example/visits/26/work")
-    page.get_by_role("link", name="Step by step Clean, and oil").click()
+    follow(page.get_by_role("link", name="Step by step Clean, and oil"))
     assert (found_by_axe(page), too_wide_px(page), small_targets(page)) == ([], 0, [])
     context.close()
 

@@ -16,6 +16,7 @@ from breakangle.model.service import Service
 from breakangle.shop.records import Visit
 from breakangle.tables.families import family
 from web_fixtures.process import Served
+from web_fixtures.ready import press, press_in, ready, type_in
 from web_fixtures.rules import WIDTHS
 from web_fixtures.widths import widths_px
 
@@ -62,15 +63,14 @@ def box_with_focus(page: Page) -> str | None:
 def take_in_by_keyboard(page: Page, served: Served) -> None:
     """Take in a new instrument with keys alone, and stand on its sheet."""
     page.goto(f"{served.url}/visits/new")
-    keys = page.keyboard
-    keys.press("Tab")  # past the search, to what it is
-    keys.type("bass guitar, fo")
+    press(page, "Tab")  # past the search, to what it is
+    type_in(page, "bass guitar, fo")
     for key in ("Tab", "Enter"):
-        keys.press(key)
+        press(page, key)
     page.wait_for_url("**/visits/new?kind=bass-four")
     for words in ("Ida Marlow", "ida@example.org", "Dunlin", "6", "buzzes low down"):
-        keys.type(words)
-        keys.press("Enter")
+        type_in(page, words)
+        press(page, "Enter")
     for name in (
         "complaint_what",
         "complaint_strings",
@@ -82,12 +82,12 @@ def take_in_by_keyboard(page: Page, served: Served) -> None:
         "price",
     ):
         assert page.evaluate("document.activeElement.name") == name
-        keys.press("Enter")  # passed by: not said
+        press(page, "Enter")  # passed by: not said
     for words in ("21", "44"):
-        keys.type(words)
-        keys.press("Tab")
+        type_in(page, words)
+        press(page, "Tab")
     for key in ("Tab", "Enter"):  # past the condition, take in
-        keys.press(key)
+        press(page, key)
     page.wait_for_url("**/visits/1")
     assert "Dunlin" in (page.locator("h1").text_content() or "")
 
@@ -112,8 +112,8 @@ def read_everything(page: Page, served: Served, one: MadeUpInstrument) -> dict[s
             key = box_with_focus(page) or ""
         # The page as last seen may lack what was stored since: the same figure typed again is not stored again.
         typed[key] = typed.get(key) or reads(one, key)
-        page.keyboard.type(typed[key])
-        page.keyboard.press("Enter")
+        type_in(page, typed[key])
+        press(page, "Enter")
         assert len(typed) < MOST_MOVES
     return typed
 
@@ -124,8 +124,8 @@ def follow_the_plan(page: Page, served: Served, one: MadeUpInstrument) -> int:
     for _ in range(MOST_MOVES):
         key = box_with_focus(page)
         if key is not None and page.evaluate("document.activeElement.value") == "":
-            page.keyboard.type(reads(one, key))
-            page.keyboard.press("Enter")
+            type_in(page, reads(one, key))
+            press(page, "Enter")
             expect(page.locator(f"#told-{key}")).to_contain_text("kept")
             continue
         expect(page.locator("#verdict")).to_be_visible()
@@ -133,7 +133,7 @@ def follow_the_plan(page: Page, served: Served, one: MadeUpInstrument) -> int:
             return done
         page.evaluate("document.activeElement.blur()")
         with page.expect_navigation():
-            page.keyboard.press("Control+Enter")
+            press(page, "Control+Enter")
         _, service = shop_visit(served, 1)
         done += 1
         assert len(service.work) == done
@@ -149,9 +149,9 @@ def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(
     one = invented()
     take_in_by_keyboard(screen, served)
     for key in ("b", "Enter"):
-        screen.keyboard.press(key)
+        press(screen, key)
     expect(screen.get_by_role("button", name="On the bench")).to_have_attribute("aria-current", "true")
-    screen.keyboard.press("PageDown")
+    press(screen, "PageDown")
     screen.wait_for_url("**/visits/1/readings")
     typed = read_everything(screen, served, one)
     assert len(typed) == BOXES
@@ -164,16 +164,16 @@ def test_a_routine_service_by_keyboard_alone_with_the_server_killed_on_the_way(
     _, service = shop_visit(served, 1)
     assert len(service.readings) == len(typed)  # nothing lost, nothing twice
     screen.locator("[data-after]").focus()
-    screen.keyboard.press("Enter")
+    press(screen, "Enter")
     screen.wait_for_url("**/visits/1/plan")
     done = follow_the_plan(screen, served, one)
     told = screen.locator("#plan").text_content() or ""
     assert done > 0, told
     assert "Leave it: nothing needs work." in told
-    screen.keyboard.press("v")
+    press(screen, "v")
     screen.wait_for_url("**/visits/1")
     for key in ("d", "Enter"):
-        screen.keyboard.press(key)
+        press(screen, key)
     expect(screen.get_by_role("button", name="Ready")).to_have_attribute("aria-current", "true")
     assert shop_visit(served, 1)[0].state == "ready"
 
@@ -183,7 +183,7 @@ def skip_one_and_do_one(page: Page) -> None:
     page.get_by_text("Otherwise than planned").first.tap()
     page.get_by_role("button", name="Skip").first.tap()
     expect(page.get_by_role("heading", name="Left out")).to_be_visible()
-    left = page.locator("h2:has-text('Left out') + ul li span").first.text_content()
+    left = ready(page).locator("h2:has-text('Left out') + ul li span").first.text_content()
     page.reload()
     assert page.locator("h2:has-text('Left out') + ul li span").first.text_content() == left
     page.locator("ol.lines input[type=checkbox]").first.check()
@@ -212,7 +212,7 @@ def test_a_returning_instrument_by_touch(chromium: Browser, served: Served, widt
     page.get_by_role("link", name="Readings", exact=True).tap()
     for key, text in (("gap_6_8_h1-17", "11 thou"), ("gap_6_12_h1", "5/64"), ("gap_1_12_h1", "1,5")):
         page.locator(f"#in-{key}").fill(text)
-        page.locator(f"#in-{key}").press("Enter")
+        press_in(page.locator(f"#in-{key}"), "Enter")
         expect(page.locator(f"#told-{key} .good")).to_be_visible()
     expect(page.locator("#told-gap_6_12_h1")).to_contain_text("1.98 mm kept")
     page.get_by_role("link", name="To the plan").tap()
@@ -263,7 +263,7 @@ def test_two_tabs_on_one_sheet_lose_nothing_of_each_other(
     mine, yours = [text for by in (0.01, 0.02, 0.03) if (text := f"{near + by:.2f}") != stands][:2]
     for page, text in ((here, mine), (there, yours)):
         page.locator(box).fill(text)
-        page.locator(box).press("Enter")
+        press_in(page.locator(box), "Enter")
         expect(page.locator(told)).to_contain_text(f"{mine} mm")
     expect(there.locator(told)).to_contain_text(f"{mine} mm stands here meanwhile")
     there.get_by_role("button", name=f"Put {yours}").click()
@@ -285,10 +285,10 @@ def test_a_box_says_what_is_expected_and_asks_for_what_surprises(screen: Page, s
         (near, f"{near} mm kept"),
     ):
         box.fill(text)
-        box.press("Enter")
+        press_in(box, "Enter")
         expect(told).to_contain_text(answer)
         expect(told.get_by_text("read it again?")).to_have_count(1 if text == "2.60" else 0)
     screen.locator("#in-pitch_6_0").fill("82.4")
-    screen.locator("#in-pitch_6_0").press("Enter")
+    press_in(screen.locator("#in-pitch_6_0"), "Enter")
     expect(screen.locator("#told-pitch_6_0")).to_contain_text("could be 82.4 Hz or 82.4 cents")
     expect(screen.locator("#in-pitch_6_0")).to_be_focused()

@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 from breakangle.desk.shop_open import shop_at
 from breakangle.shop.records import Owner, Price
 from web_fixtures.process import Served
+from web_fixtures.ready import follow, press, type_in
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
@@ -92,20 +93,20 @@ def test_a_file_that_is_no_shop_is_refused_in_one_sentence(screen: Page, served:
 
 def test_search_finds_an_instrument_by_its_owner(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/")
-    screen.keyboard.press("/")
-    screen.keyboard.type("ase lindq")
-    screen.keyboard.press("Enter")
-    screen.get_by_role("link", name=re.compile("Wagtail")).click()
+    press(screen, "/")
+    type_in(screen, "ase lindq")
+    press(screen, "Enter")
+    follow(screen.get_by_role("link", name=re.compile("Wagtail")))
     expect(screen.get_by_role("heading", name=re.compile("Wagtail"))).to_be_visible()
     expect(screen.get_by_role("region", name="Every visit").get_by_role("row")).not_to_have_count(1)
 
 
 def test_the_keys_of_a_page_are_listed_and_work(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/")
-    screen.keyboard.press("?")
+    press(screen, "?")
     expect(screen.get_by_role("dialog")).to_contain_text("Take in an instrument")
-    screen.keyboard.press("Escape")
-    screen.keyboard.press("i")
+    press(screen, "Escape")
+    press(screen, "i")
     expect(screen).to_have_url(f"{served.url}/example/instruments")
 
 

@@ -10,6 +10,7 @@ from breakangle.desk.shop_readings import service_of
 from breakangle.desk.shop_visits import visit_numbered
 from breakangle.desk.string_stock import strings_on_shelf
 from web_fixtures.process import Served
+from web_fixtures.ready import follow, press, ready
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
@@ -84,7 +85,7 @@ def test_the_sheet_tells_what_the_air_does_when_it_is_asked(screen: Page, served
 
 def test_a_procedure_becomes_the_shops_own_and_ours_stands_again(screen: Page, served: Served):
     screen.goto(f"{served.url}/shop/procedures")
-    screen.get_by_role("link", name="Settle the strings").click()
+    follow(screen.get_by_role("link", name="Settle the strings"))
     screen.get_by_text("Change it").click()
     box = screen.locator("#text")
     ours = box.input_value()
@@ -96,10 +97,12 @@ def test_a_procedure_becomes_the_shops_own_and_ours_stands_again(screen: Page, s
     screen.get_by_role("button", name="Save").click()
     at = ours.split("\n").index('id = "repeat"')  # lines count from 1, and its [[steps]] stands one before it
     expect(screen.locator("#wrong")).to_contain_text(f"step 5, line {at}: minutes is -3")
+    ready(screen)
     assert "Let them settle" in box.input_value()
     box.fill(box.input_value().replace("minutes = -3", "minutes = = 3"))
     screen.get_by_role("button", name="Save").click()
     expect(screen.locator("#wrong")).to_contain_text("is not TOML")
+    ready(screen)
     box.fill(box.input_value().replace("minutes = = 3", "minutes = 8"))
     screen.get_by_role("button", name="Save").click()
     expect(screen.get_by_role("heading", level=1)).to_contain_text("Let them settle")
@@ -122,6 +125,7 @@ def test_two_who_change_one_procedure_lose_nothing(screen: Page, served: Served)
     expect(screen.get_by_role("heading", level=1)).to_contain_text("One")
     other.get_by_role("button", name="Save").click()
     expect(other.locator("#wrong")).to_contain_text("changed it while this page was open")
+    ready(other)
     assert 'title = "Two"' in other.locator("#text").input_value()
     other.get_by_role("button", name="Save mine").click()
     expect(other.get_by_role("heading", level=1)).to_contain_text("Two")
@@ -135,9 +139,8 @@ def test_a_visit_still_tells_of_a_procedure_that_was_dropped(screen: Page, serve
     screen.goto(f"{root}/visits/27/work")
     screen.get_by_role("link", name="Step by step The house's wipe-down").click()
     expect(screen.get_by_text("Wipe strings and board with a dry cloth.").first).to_be_visible()
-    screen.wait_for_load_state("load")  # the page's keys are there only then
     with screen.expect_navigation(url=re.compile(r"/steps/\w+$")):
-        screen.keyboard.press("Control+Enter")
+        press(screen, "Control+Enter")
     step = screen.url
     screen.goto(f"{root}/shop/procedures/house-wipe")
     screen.get_by_role("button", name="Drop it").click()

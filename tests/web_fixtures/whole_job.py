@@ -25,6 +25,7 @@ from breakangle.shop.records import Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.tables.families import family
 from web_fixtures.process import Served
+from web_fixtures.ready import press, type_in
 from web_fixtures.rules import WIDTHS, too_wide_px
 
 Hand = Literal["touch", "pedal", "keys"]
@@ -83,7 +84,7 @@ class Job:
         """Press a button or a link the way this hand does: a pedal presses nothing, so that hand taps."""
         if self.hand == "keys":
             what.focus()
-            self.page.keyboard.press("Enter")
+            press(self.page, "Enter")
         elif self.hand == "touch":
             what.tap()
         else:
@@ -98,7 +99,7 @@ class Job:
 
     def on(self) -> None:
         """Go on to the next box or page; nothing is stored but the box that is left."""
-        self.page.keyboard.press("PageDown" if self.hand == "pedal" else "Enter")
+        press(self.page, "PageDown" if self.hand == "pedal" else "Enter")
 
     def fits(self, place: str) -> None:
         """See that the page is no wider than the screen."""
@@ -184,7 +185,7 @@ class Job:
         with page.expect_navigation():
             if self.hand == "keys":
                 page.evaluate("document.activeElement?.blur?.()")
-                page.keyboard.press("Control+Enter")
+                press(page, "Control+Enter")
             else:
                 self.press(button)
 
@@ -209,7 +210,7 @@ class Job:
         text = f"{shown['mm']:.2f}" if "mm" in shown else f"{shown['cents']:+.1f}"
         box = self.page.locator(f"#in-{key}")
         box.focus()
-        self.page.keyboard.type(text)
+        type_in(self.page, text)
         with self.page.expect_response(lambda one: one.url.endswith("/readings/one")):
             self.on()
         self.typed.setdefault(key, []).append(text)

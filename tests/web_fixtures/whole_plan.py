@@ -4,6 +4,7 @@ import re
 
 from playwright.sync_api import Locator, expect
 
+from web_fixtures.ready import press
 from web_fixtures.whole_job import FOOT, MOST_MOVES, Job
 
 MOST_TRIPS = 4  # that a plan may ask for at once
@@ -57,11 +58,11 @@ def _store_trip(bench: Job) -> None:
     if bench.hand == "pedal" and not bench.by_foot:
         bench.by_foot = True
         page.evaluate("document.activeElement?.blur?.()")
-        page.keyboard.press(FOOT)
+        press(page, FOOT)
         expect(page.locator("#about-to")).to_contain_text("About to be stored")
         page.wait_for_timeout(1100)
         with page.expect_navigation():
-            page.keyboard.press(FOOT)
+            press(page, FOOT)
     else:
         bench.store(page.locator("#done"))
     bench.catch_up()
