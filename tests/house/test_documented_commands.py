@@ -30,6 +30,10 @@ MAY_END_WITH_1 = ("buzz", "lowest", "plan", "settle", "template")
 def files_taken_for_granted(folder: Path) -> None:
     for name in ("service.json", "heron.json", "now.json", "first-visit.json"):
         (folder / name).write_text(example_text(), encoding="utf-8")
+    for place, count in (("services", 0), ("line", 20)):  # a line is charted from twenty instruments on
+        (folder / place).mkdir()
+        for number in range(count):
+            (folder / place / f"serial {number:02d}.json").write_text(example_text(), encoding="utf-8")
     step = '[[steps]]\nid = "wipe"\ndo = "Wipe it."\nwhy = "Sweat eats it."\ndangers = []\n'
     (folder / "wipe.toml").write_text(
         f'name = "wipe"\ntitle = "Wipe"\npurpose = "Dry."\n{step}', encoding="utf-8"

@@ -1,0 +1,133 @@
+"""Many instruments at once: plans a second and core, flat cost and memory, one worker against two, and restarts.
+
+    python -m bench fleet                              # small: 200 instruments
+    python -m bench.fleet [--count 10000] [--folder F] # the table of docs/fleet.md
+
+Instruments are those of `bench/_instruments.py` with a full set of readings, half electric sixes, the rest of five
+families; seed n is instrument n. Rates are of whole runs: reading, sending, planning and keeping what came of it.
+"""
+
+import argparse
+import multiprocessing
+import tempfile
+import time
+from contextlib import suppress
+from pathlib import Path
+
+import numpy as np
+import psutil
+import pyarrow as pa
+import pyarrow.parquet as parquet
+
+from bench._instruments import arrival
+from bench._maker import Bench
+from breakangle.fleet.engine import local
+from breakangle.fleet.items import Item, items_of
+from breakangle.fleet.run import Outcome, Progress, run
+from breakangle.model.service import Service
+from breakangle.model.service_file import service_text
+from breakangle.planning.adjustments.tune import Tune
+
+SIX = "electric-guitar"
+KINDS = (SIX, "steel-acoustic-guitar", SIX, "bass-four", SIX, "nylon-acoustic-guitar", SIX, "ukulele-concert", SIX,
+         "electric-guitar-seven")  # fmt: skip
+SMALL, MEGABYTE, BATCH = 200, 1 << 20, 25
+NIGHT_S = 8 * 3600
+
+
+def _made(seed: int) -> tuple[str, str]:
+    bench = Bench(arrival(KINDS[seed % len(KINDS)], seed), np.random.default_rng(seed))
+    bench.do(Tune())
+    service = Service(instrument=bench.one.instrument, readings=tuple(bench.full_set()))
+    return f"instrument {seed:06d}", service_text(service)
+
+
+def made(count: int, path: Path) -> list[Item]:
+    """Write `count` instruments into a Parquet set, unless it is there, and return them."""
+    if not path.exists():
+        with multiprocessing.get_context("spawn").Pool(2) as pool:
+            names, texts = zip(*pool.map(_made, range(count), chunksize=50), strict=True)
+        parquet.write_table(pa.table({"item": list(names), "service": list(texts)}), path)
+    return items_of([path])
+
+
+class Memory:
+    """What the largest worker took, looked at after each batch."""
+
+    def __init__(self) -> None:
+        self.seen: list[tuple[int, float]] = []
+
+    def look(self, progress: Progress) -> None:
+        sizes = [0.0]
+        for child in psutil.Process().children(recursive=True):
+            with suppress(psutil.NoSuchProcess):
+                sizes.append(child.memory_info().rss / MEGABYTE)
+        self.seen.append((progress.done, max(sizes)))
+
+    def line(self) -> str:
+        """Return the largest worker's size at a tenth, half and the whole of the run, MB."""
+        return " ".join(
+            f"{self.seen[int(share * (len(self.seen) - 1))][1]:5.0f}" for share in (0.1, 0.5, 1.0)
+        )
+
+
+def timed(items: list[Item], folder: Path, workers: int) -> tuple[Outcome, Memory, float]:
+    """Return a run's outcome, the memory it took, and seconds from the first answer to the last."""
+    memory, marks = Memory(), []
+
+    def told(progress: Progress) -> None:
+        marks.append((time.monotonic(), progress.done))
+        memory.look(progress)
+
+    with local(workers=workers) as engine:
+        outcome = run("plan", items, folder, engine, batch=min(BATCH, max(1, len(items) // 8)), told=told)
+    (begun, first), (ended, last) = marks[0], marks[-1]
+    return outcome, memory, (ended - begun) / max(1, last - first)
+
+
+def table(count: int, folder: Path) -> list[str]:
+    """Return the lines of the table for runs up to `count` instruments."""
+    lines = [f"{'instruments':>11s} {'workers':>7s} {'whole s':>8s} {'ms each':>8s} {'a second':>8s} "
+             f"{'and core':>8s} {'failed':>6s} {'largest worker MB at 0.1, 0.5, 1':>33s}"]  # fmt: skip
+    items = made(count, folder / f"set {count}.parquet")
+    sizes = sorted({min(count, size) for size in (100, 1000, count)})
+    each = {}
+    for size, workers in [(size, 2) for size in sizes] + [(sizes[-1] if count <= 1000 else 1000, 1)]:
+        outcome, memory, apart_s = timed(items[:size], folder / f"plans {size} {workers}", workers)
+        each[size, workers] = apart_s
+        lines.append(
+            f"{size:11d} {workers:7d} {outcome.seconds:8.1f} {1000 * apart_s:8.1f} {1 / apart_s:8.1f} "
+            f"{1 / apart_s / workers:8.1f} {outcome.failed:6d} {memory.line():>33s}"
+        )
+    single = next(size for size, workers in each if workers == 1)
+    lines.append(f"2 workers over 1, {single} instruments: {each[single, 1] / each[single, 2]:.2f}")
+    a_core = 1 / each[sizes[-1], 2] / 2
+    lines.append(f"on paper: a million in a night of 8 h needs {1e6 / NIGHT_S / a_core:.1f} cores")
+    again = once_more(items, folder / f"plans {sizes[-1]} 2")
+    lines.append(f"the same once more: {again.before} of {again.total} done before, {again.seconds:.1f} s")
+    return lines
+
+
+def once_more(items: list[Item], folder: Path) -> Outcome:
+    """Return the outcome of a run that finds all done."""
+    with local(workers=2) as engine:
+        return run("plan", items, folder, engine)
+
+
+def report(quick: bool = False) -> str:
+    """Return the table for a few instruments."""
+    with tempfile.TemporaryDirectory() as folder:
+        return "\n".join(table(40 if quick else SMALL, Path(folder)))
+
+
+if __name__ == "__main__":
+    words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    words.add_argument("--count", type=int, default=10_000)
+    words.add_argument("--folder", type=Path)
+    given = words.parse_args()
+    if given.folder:
+        given.folder.mkdir(parents=True, exist_ok=True)
+        print("\n".join(table(given.count, given.folder)), flush=True)
+    else:
+        with tempfile.TemporaryDirectory() as place:
+            print("\n".join(table(given.count, Path(place))), flush=True)

@@ -1,0 +1,47 @@
+"""Which addresses may be spoken to, and how."""
+
+import ipaddress
+from urllib.parse import urlsplit
+
+from breakangle.fleet.keys import Keys
+from breakangle.model.errors import CorrectInputError
+
+PLAIN, SECURE = "tcp", "tls"
+REMEDY = "use tls:// with --keys FOLDER (breakangle fleet-keys makes them)"
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether a host is this machine itself and nothing else."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False  # a name can lead anywhere
+
+
+def checked_address(address: str, keys: Keys | None) -> str:
+    """Return the address, if it may be used with these keys.
+
+    Raises:
+        CorrectInputError: no address, or one outside this machine without TLS and certificates.
+    """
+    parts = urlsplit(address)
+    try:
+        port = parts.port
+    except ValueError:
+        port = None
+    if parts.scheme not in (PLAIN, SECURE) or not parts.hostname or port is None:
+        raise CorrectInputError(
+            f"{address!r} is not a scheduler's address",
+            "such as tcp://127.0.0.1:8786 or tls://bench.example:8786",
+        )
+    if parts.scheme == SECURE and keys is None:
+        raise CorrectInputError(f"{address} without certificates", "TLS needs them on both sides", REMEDY)
+    if parts.scheme == PLAIN and not is_loopback(parts.hostname):
+        raise CorrectInputError(
+            f"{address} is outside this machine and not encrypted",
+            "whoever reaches a scheduler can run code with it",
+            REMEDY,
+        )
+    return address

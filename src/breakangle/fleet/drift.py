@@ -1,0 +1,135 @@
+"""The end of a maker's line: whether what leaves it drifts, since when, and which dimension would mend it.
+
+A run of the job `figures` over instruments in the order they were made gives one value for each of them and each
+quantity: the mean distance of its figures from what is wanted. Each value goes on two charts as its distance from those
+before it (`fleet/charts.py`). How far the whole line is from what is wanted is told beside; what has moved is told with
+the dimension of the instrument that moves it.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.fleet.charts import Array, began, cusum, from_those_before, outside
+from breakangle.fleet.needs import parquet
+from breakangle.fleet.store import RESULTS
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+
+LEAST = 20  # instruments that a chart is worth drawing for; common practice (20 to 25)
+LEAST_STEADY = 3  # instruments that have a mean and a deviation
+# Which dimension moves a quantity: the saddle's height counts half at the 12th fret [derived: it lies half way].
+DIMENSIONS: Mapping[str, str] = {
+    "relief": "the neck's bow as it is made, or the rod's first setting",
+    "action": "the height of saddle or bridge, by twice this at the 12th fret",
+    "nut clearance": "the depth of the nut's slots, by this",
+    "intonation": "the place of the saddle: away from the nut where it is sharp",
+}
+
+
+@dataclass(frozen=True)
+class Drift:
+    """One quantity over a line of instruments.
+
+    Attributes:
+        figure: the quantity.
+        unit: mm or cents.
+        items: instruments in the order they were made.
+        off: each one's mean distance from what is wanted, shape (items,), in `unit`.
+        centre: the mean of the distances before anything drifted, in `unit`.
+        deviation: the standard deviation of one of them, in `unit`.
+        outside: which lie outside three deviations, shape (items,).
+        above: the CUSUM's upper sum, shape (items,), in deviations; `below` its lower one.
+        below: as `above`.
+        alarm: the item at which a sum first went over its limit; empty where none did.
+        since: the item at which that most likely began.
+        step: mean distance since then, less the mean before, in `unit`.
+        dimension: which part of the instrument moves it, in words.
+    """
+
+    figure: str
+    unit: str
+    items: tuple[str, ...]
+    off: Array
+    centre: float
+    deviation: float
+    outside: NDArray[np.bool_]
+    above: Array
+    below: Array
+    alarm: str
+    since: str
+    step: float
+    dimension: str
+
+
+def drifts_in(folder: str | Path) -> list[Drift]:
+    """Return every quantity's drift over the instruments of a folder of the job `figures`, by item name.
+
+    Raises:
+        ChooseAnotherFileError: the folder holds no results of `figures`.
+        CorrectInputError: fewer than 20 instruments.
+    """
+    path = Path(folder) / RESULTS
+    if not path.is_file():
+        raise ChooseAnotherFileError(
+            f"{folder} has no {RESULTS}", "", "make it: breakangle fleet figures … --out"
+        )
+    rows = parquet().read_table(path)
+    if "wanted" not in rows.schema.names:
+        raise ChooseAnotherFileError(f"{path} is not of the job figures", "", "name the folder of such a run")
+    return drifts_of(rows.to_pylist())
+
+
+def drifts_of(rows: Sequence[Mapping[str, Any]]) -> list[Drift]:
+    """Return every quantity's drift over rows of the job `figures`, in the order of the rows.
+
+    Raises:
+        CorrectInputError: fewer than 20 instruments have the quantity.
+    """
+    by_figure: dict[str, dict[str, list[float]]] = {}
+    units = {}
+    for row in rows:
+        units[row["figure"]] = row["unit"]
+        by_figure.setdefault(row["figure"], {}).setdefault(row["item"], []).append(
+            row["value"] - row["wanted"]
+        )
+    return [_drift(name, units[name], by_item) for name, by_item in sorted(by_figure.items())]
+
+
+def _drift(figure: str, unit: str, by_item: Mapping[str, Sequence[float]]) -> Drift:
+    items = tuple(by_item)
+    if len(items) < LEAST:
+        raise CorrectInputError(
+            f"{figure} of {len(items)} instruments", f"a chart says nothing before {LEAST}"
+        )
+    off = np.array([float(np.mean(by_item[name])) for name in items])
+    apart = from_those_before(off)
+    sums = cusum(apart)
+    alarms = np.flatnonzero(sums.alarms())
+    alarm = since = ""
+    step, begun = 0.0, len(items)
+    if len(alarms):
+        at = int(alarms[0])
+        begun = began(sums.above if sums.above[at] >= sums.below[at] else sums.below, at)
+        alarm, since = items[at], items[begun]
+        step = float(np.mean(off[begun:]) - np.mean(off[: max(begun, 1)]))
+    steady = off[: max(begun, LEAST_STEADY)]
+    dimension = DIMENSIONS.get(figure, "")
+    return Drift(
+        figure,
+        unit,
+        items,
+        off,
+        float(np.mean(steady)),
+        float(np.std(steady, ddof=1)),
+        outside(apart),
+        sums.above,
+        sums.below,
+        alarm,
+        since,
+        step,
+        dimension,
+    )

@@ -1,0 +1,150 @@
+"""What a job is done on: one item each, named, with its content and the hash of it.
+
+A name is what a person would call the item by: a file's path below the folder that was named, a shop's sheet number, a
+row of a Parquet set. Names are the order of everything that follows, so the same set gives the same table.
+"""
+
+import hashlib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from breakangle.model.errors import ChooseAnotherFileError
+
+if TYPE_CHECKING:
+    from breakangle.shop.store import Shop
+
+SERVICES = (".json",)
+SOUNDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".aiff", ".aif", ".caf", ".m4a", ".3gp", ".webm", ".amr")
+PARQUET = (".parquet",)
+NAME_COLUMN, CONTENT_COLUMN = "item", "service"
+BLOCK_BYTES = 1 << 20
+
+
+@dataclass(frozen=True)
+class Item:
+    """One thing to work on.
+
+    Attributes:
+        name: what results are listed by.
+        sha256: the content's hash, as hexadecimal text.
+        content: the bytes themselves; empty where `path` leads to them.
+        path: the file a worker reads, for what is too large to be sent.
+    """
+
+    name: str
+    sha256: str
+    content: bytes = b""
+    path: str = ""
+
+
+def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) -> list[Item]:
+    """Return the items in files, folders (all the way down) and Parquet sets, in the order of their names.
+
+    Args:
+        places: paths; a folder gives every file below it with one of the endings.
+        endings: which files a folder gives: `SERVICES` or `SOUNDS`.
+
+    Raises:
+        ChooseAnotherFileError: a place that is not there or cannot be read, or two items of one name.
+    """
+    found = [item for place in places for item in _in_place(Path(place), tuple(endings))]
+    if not found:
+        named = ", ".join(str(place) for place in places)
+        raise ChooseAnotherFileError(
+            f"nothing to work on in {named}", f"files ending in {', '.join(endings)}"
+        )
+    return in_order(found)
+
+
+def items_in_shop(shop: "Shop") -> list[Item]:
+    """Return every instrument of a shop as its latest visit has it, by sheet number."""
+    from breakangle.desk.shop_readings import service_of
+    from breakangle.model.service_file import service_text
+    from breakangle.shop.records import Visit
+
+    latest: dict[str, Visit] = {}
+    for visit in sorted(shop.every(Visit), key=lambda one: (one.opened_at, one.number)):
+        latest[visit.instrument_id] = visit
+    found = []
+    for visit in latest.values():
+        content = service_text(service_of(shop, visit.id)).encode()
+        found.append(Item(f"sheet {visit.number:07d}", _hash(content), content))
+    return in_order(found)
+
+
+def in_order(items: Iterable[Item]) -> list[Item]:
+    """Return items by name.
+
+    Raises:
+        ChooseAnotherFileError: two of one name.
+    """
+    found = sorted(items, key=lambda one: one.name)
+    for one, after in pairwise(found):
+        if one.name == after.name:
+            raise ChooseAnotherFileError(
+                f"{one.name} is named twice",
+                "every item has a name of its own",
+                "name folders, or one file once",
+            )
+    return found
+
+
+def _in_place(place: Path, endings: tuple[str, ...]) -> Iterator[Item]:
+    if place.is_dir():
+        for path in sorted(place.rglob("*")):
+            if path.suffix.lower() in endings and path.is_file():
+                yield _of_file(path, path.relative_to(place).as_posix(), endings)
+    elif place.suffix.lower() in PARQUET:
+        yield from _in_parquet(place)
+    else:
+        yield _of_file(place, place.as_posix(), endings)
+
+
+def _of_file(path: Path, name: str, endings: tuple[str, ...]) -> Item:
+    try:
+        if endings == SOUNDS:
+            return Item(name, _hash_of_file(path), path=str(path.resolve()))
+        content = path.read_bytes()
+    except OSError as cause:
+        why = (cause.strerror or str(cause)).lower()
+        raise ChooseAnotherFileError(f"{path} cannot be read: {why}", "", "name another") from cause
+    return Item(name, _hash(content), content)
+
+
+def _in_parquet(place: Path) -> Iterator[Item]:
+    """Give the items of a Parquet file: a column `item` with names, a column `service` with service files.
+
+    Raises:
+        ChooseAnotherFileError: it is no Parquet file, or lacks a column.
+    """
+    from breakangle.fleet.needs import parquet
+
+    try:
+        file = parquet().ParquetFile(place)
+        missing = {NAME_COLUMN, CONTENT_COLUMN} - set(file.schema_arrow.names)
+        if missing:
+            raise ChooseAnotherFileError(
+                f"{place} has no column {', '.join(sorted(missing))}",
+                f"`{NAME_COLUMN}` (text) names each row and `{CONTENT_COLUMN}` (text) holds its service file",
+            )
+        for batch in file.iter_batches(columns=[NAME_COLUMN, CONTENT_COLUMN], batch_size=1000):
+            for row in batch.to_pylist():
+                content = (row[CONTENT_COLUMN] or "").encode()
+                yield Item(str(row[NAME_COLUMN]), _hash(content), content)
+    except (OSError, ValueError) as cause:  # pyarrow's own errors are ValueErrors
+        raise ChooseAnotherFileError(f"{place} is not a Parquet file that can be read: {cause}") from cause
+
+
+def _hash(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _hash_of_file(path: Path) -> str:
+    found = hashlib.sha256()
+    with path.open("rb") as file:
+        while block := file.read(BLOCK_BYTES):
+            found.update(block)
+    return found.hexdigest()

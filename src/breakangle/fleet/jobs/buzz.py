@@ -1,0 +1,31 @@
+"""Where every instrument touches its crowns when it is played: one row a note."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from breakangle.fleet.items import SERVICES, Item
+
+WORDS = "where each instrument buzzes, played at one strength"
+ENDINGS = SERVICES
+COLUMNS = (
+    ("string", "int32", "string number, 1 the highest"),
+    ("fret", "int32", "fret, 0 the open string"),
+    ("verdict", "string", "clear, trace (touches, not heard), audible or choking"),
+    ("probability", "double", "chance that the note touches a crown"),
+    ("margin_mm", "double", "what is left between swing and nearest crown, mm"),
+)
+
+
+def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return a row for each note; `settings["strength"]` is how hard it is played (medium).
+
+    Raises:
+        BreakangleError: what the buzz map of one service raises.
+    """
+    from breakangle.desk.service import service_from
+    from breakangle.fleet.arrays import note_rows
+    from breakangle.library.touching import buzz
+
+    found = buzz(service_from(item.content, item.name), settings.get("strength") or "medium")
+    arrays = {"verdict": found.verdict, "probability": found.probability, "margin_mm": found.margin_mm}
+    return [one for one in note_rows(found.strings, 0, arrays) if one["verdict"]]

@@ -1,0 +1,39 @@
+"""Every pluck of every recording: one row a pluck."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from breakangle.fleet.items import SOUNDS, Item
+from breakangle.model.errors import ChooseAnotherFileError
+
+WORDS = "pitch of plucked strings, for each recording"
+ENDINGS = SOUNDS
+COLUMNS = (
+    ("start_s", "double", "when it was plucked, seconds from the beginning"),
+    ("verdict", "string", "good, doubtful or refused"),
+    ("reasons", "list<string>", "what is wrong with it, in words"),
+    ("hz", "double", "its first partial, Hz; none where nothing could be measured"),
+    ("uncertainty_cents", "double", "its standard deviation, cents"),
+    ("inharmonicity", "double", "B of partial n at n f0 sqrt(1 + B n^2)"),
+)
+
+
+def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return a row for each pluck.
+
+    Raises:
+        ChooseAnotherFileError: the worker does not see the file, or it cannot be read.
+    """
+    from breakangle.fleet.arrays import plain
+    from breakangle.library.sound import listen
+
+    del settings
+    if not Path(item.path).is_file():
+        raise ChooseAnotherFileError(
+            f"{item.path} is not there for the worker that was to hear it",
+            "recordings stay where they are and are read by the workers",
+            "put them in a folder that every worker's machine has under the same path",
+        )
+    names = [name for name, _, _ in COLUMNS]
+    return [{name: plain(getattr(take, name)) for name in names} for take in listen(item.path).takes]

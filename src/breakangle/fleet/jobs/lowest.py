@@ -1,0 +1,39 @@
+"""How low every instrument can go: one row a string."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from breakangle.fleet.items import SERVICES, Item
+
+WORDS = "how low each neck can go without a touch being heard"
+ENDINGS = SERVICES
+COLUMNS = (
+    ("string", "int32", "string number, 1 the highest"),
+    ("relief_mm", "double", "sag of the board between first and joint fret, mm"),
+    ("action_mm", "double", "gap over the 12th fret with the first held, mm"),
+    ("nut_clearance_mm", "double", "gap of the open string over its first crown, mm"),
+    ("action_now_mm", "double", "the action as it is, mm"),
+)
+
+
+def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return a row for each string; `settings["strength"]` is how hard it is played (medium).
+
+    Raises:
+        BreakangleError: what the lowest set-up of one service raises.
+    """
+    from breakangle.desk.service import service_from
+    from breakangle.library.touching import lowest
+
+    found = lowest(service_from(item.content, item.name), settings.get("strength") or "medium")
+    columns = zip(found.strings, found.action_mm, found.nut_clearance_mm, found.action_now_mm, strict=True)
+    return [
+        {
+            "string": int(string),
+            "relief_mm": found.relief_mm,
+            "action_mm": float(action),
+            "nut_clearance_mm": float(nut),
+            "action_now_mm": float(now),
+        }
+        for string, action, nut, now in columns
+    ]

@@ -1,0 +1,55 @@
+"""Parts of the extra `fleet`, loaded when they are first needed."""
+
+from types import ModuleType
+
+from breakangle.model.errors import InstallError
+
+
+def parquet() -> ModuleType:
+    """Return pyarrow's Parquet module.
+
+    Raises:
+        InstallError: it is not installed.
+    """
+    try:
+        import pyarrow.parquet
+    except ImportError as cause:
+        raise _missing("pyarrow") from cause
+    found: ModuleType = pyarrow.parquet
+    return found
+
+
+def arrow() -> ModuleType:
+    """Return pyarrow.
+
+    Raises:
+        InstallError: it is not installed.
+    """
+    try:
+        import pyarrow
+    except ImportError as cause:
+        raise _missing("pyarrow") from cause
+    found: ModuleType = pyarrow
+    return found
+
+
+def dask() -> ModuleType:
+    """Return Dask's `distributed`.
+
+    Raises:
+        InstallError: it is not installed.
+    """
+    try:
+        import distributed
+    except ImportError as cause:
+        raise _missing("distributed") from cause
+    found: ModuleType = distributed
+    return found
+
+
+def _missing(package: str) -> InstallError:
+    return InstallError(
+        f"many instruments at once need {package}, which is not installed",
+        "one instrument at a time works without it",
+        "pip install 'breakangle[fleet]'",
+    )
