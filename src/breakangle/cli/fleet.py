@@ -40,6 +40,18 @@ def add(verbs: Any) -> None:
         epilog="exit codes: 0 nothing has drifted, 1 something has, 2 what was given cannot be right",
     )
     drift.add_argument("folder", metavar="FOLDER", help="the folder of a run of the job figures")
+    learn = verbs.add_parser(
+        "fleet-learn",
+        help="what a neck of a make answers, from a run of `fleet learn`",
+        description="How much necks of a make, and makes, differ is worked out from all necks together; a make of few "
+        "specimens is drawn to the others by as much as they tell. `breakangle plan --taught FILE` uses it.",
+    )
+    learn.add_argument("folder", metavar="FOLDER", nargs="?", help="the folder of a run of the job learn")
+    learn.add_argument("--makes", metavar="CSV", help="a table with the columns item and make")
+    learn.add_argument(
+        "--out", metavar="FILE", required=True, help="where it goes; the former version stays beside"
+    )
+    learn.add_argument("--put-back", action="store_true", help="put the former version of FILE back")
     keys = verbs.add_parser("fleet-keys", help="make the certificates of a fleet's machines")
     keys.add_argument(
         "folder", metavar="FOLDER", help="a new folder; carry it to every machine, keep it secret"
@@ -94,8 +106,8 @@ def run(arguments: argparse.Namespace) -> int:
             f"{made.authority.parent}: carry it to every machine; who has it can run code there.\n"
         )
         return 0
-    if arguments.verb == "fleet-drift":
-        return _drift(arguments)
+    if arguments.verb in OF_RESULTS:
+        return OF_RESULTS[arguments.verb](arguments)
     keys = keys_in(arguments.keys) if arguments.keys else None
     if arguments.verb == "fleet-scheduler":
         machines.scheduler(arguments.listen, keys)
@@ -151,6 +163,27 @@ def _drift(arguments: argparse.Namespace) -> int:
                 f"  what moves it: {one.dimension}\n"
             )
     return DRIFTED if any(one.alarm for one in found) else 0
+
+
+def _learn(arguments: argparse.Namespace) -> int:
+    from breakangle.desk.population import changes, makes_listed, put_back, write_population
+    from breakangle.fleet.learned import populations_of, rows_in
+    from breakangle.model.errors import CorrectInputError
+
+    if arguments.put_back:
+        version = put_back(arguments.out)
+    elif not arguments.folder:
+        raise CorrectInputError("no folder to learn from", "FOLDER, or --put-back")
+    else:
+        rows = rows_in(arguments.folder)
+        makes = makes_listed(arguments.makes, [row["item"] for row in rows]) if arguments.makes else {}
+        version = write_population(arguments.out, populations_of(rows, makes))
+    sys.stdout.write(f"{arguments.out}: version {version}\n")
+    sys.stdout.write("".join(f"  {line}\n" for line in changes(arguments.out)))
+    return 0
+
+
+OF_RESULTS = {"fleet-drift": _drift, "fleet-learn": _learn}
 
 
 def _items(arguments: argparse.Namespace) -> "list[Item]":

@@ -1,6 +1,7 @@
 """`breakangle plan`: what to adjust, by how much, in which order and why."""
 
 import argparse
+import sys
 from typing import Any
 
 from breakangle.cli.terminal.entry import say, service_in
@@ -40,6 +41,12 @@ def add(verbs: Any) -> None:
         default=[],
         help="earlier visits of the same instrument, oldest first: what its neck does is learned",
     )
+    verb.add_argument(
+        "--taught",
+        metavar="FILE",
+        help="what many necks taught (fleet-learn makes it), for a neck not seen before",
+    )
+    verb.add_argument("--make", default="", metavar="MAKE", help="with --taught: whose instrument this is")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -54,7 +61,14 @@ def run(arguments: argparse.Namespace) -> int:
     file, form = _file_and_form(arguments)
     service = service_in(file)
     earlier = [service_in(one) for one in arguments.earlier]
-    plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at)
+    expected = None
+    if arguments.taught:
+        from breakangle.desk.population import expected_of
+
+        found = expected_of(arguments.taught, service, arguments.make)
+        expected = found.responses
+        sys.stderr.write(f"expected of this neck: what {found.necks} necks of {found.make} taught\n")
+    plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at, expected)
     if form:
         from breakangle.desk.plan_form import plan_text
 

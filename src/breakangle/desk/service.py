@@ -24,7 +24,7 @@ from breakangle.planning.estimate import Estimate, estimate
 from breakangle.planning.layout import Belief
 from breakangle.planning.learn import recall
 from breakangle.planning.plan import plan
-from breakangle.planning.prior import prior_of
+from breakangle.planning.prior import Responses, prior_of
 from breakangle.planning.registry import file_kinds
 from breakangle.planning.remarks import BEYOND, tells_most
 from breakangle.planning.sight import place_read
@@ -129,13 +129,15 @@ def unit_questions(service: Service, earlier: Sequence[Service] = ()) -> tuple[t
     return _asked(service, earlier)[:2]
 
 
-def _asked(service: Service, earlier: Sequence[Service]) -> tuple[tuple[Question, ...], Service, Belief]:
+def _asked(
+    service: Service, earlier: Sequence[Service], expected: Responses | None = None
+) -> tuple[tuple[Question, ...], Service, Belief]:
     """Return what is asked, the service without what is doubted, and what is believed of that before it is read."""
-    prior = _believed_before(service, earlier)
+    prior = _believed_before(service, earlier, expected)
     questions = typed_questions(service, prior)
     kept = without_doubted(service, questions)
     same = kept.instrument is service.instrument
-    return questions, kept, prior if same else _believed_before(kept, earlier)
+    return questions, kept, prior if same else _believed_before(kept, earlier, expected)
 
 
 def typed_questions(service: Service, prior: Belief) -> tuple[Question, ...]:
@@ -146,11 +148,13 @@ def typed_questions(service: Service, prior: Belief) -> tuple[Question, ...]:
     return (*first, *units, *(one for one in slips if one.ask not in LEFT_OUT))
 
 
-def _believed_before(service: Service, earlier: Sequence[Service]) -> Belief:
+def _believed_before(
+    service: Service, earlier: Sequence[Service], expected: Responses | None = None
+) -> Belief:
     """Return what is believed of the instrument before anything of `service` is read."""
     here = service.instrument
     if not earlier:
-        return prior_of(board_of(here, service.reference_hz))
+        return prior_of(board_of(here, service.reference_hz), expected)
     for visit in earlier:
         there = visit.instrument
         if (len(there.strings), there.frets) != (len(here.strings), here.frets):
@@ -159,7 +163,7 @@ def _believed_before(service: Service, earlier: Sequence[Service]) -> Belief:
             possible = f"this instrument has {len(here.strings)} and {here.frets}"
             raise CorrectInputError(given, possible, "leave that file out")
     with some_instrument_fits():
-        return recall([unit_questions(one)[1] for one in earlier], service)
+        return recall([unit_questions(one)[1] for one in earlier], service, expected=expected)
 
 
 @contextmanager
@@ -184,6 +188,7 @@ def plan_service(
     hand: str | None = None,
     earlier: Sequence[Service] = (),
     no_buzz_at: str | None = None,
+    expected: Responses | None = None,
 ) -> Plan:
     """Return the plan: the fewest adjustments in order, what each should do and why.
 
@@ -194,6 +199,7 @@ def plan_service(
         hand: `light`, `medium` or `heavy`, for the house's targets for another hand than the file's.
         earlier: the same instrument's earlier visits, oldest first.
         no_buzz_at: `light`, `medium` or `heavy`: no string may touch a crown when it is played so.
+        expected: what a neck of its make answers, as many of them taught (`desk/population.py`).
 
     Raises:
         CorrectInputError: what the tables or the planner cannot work with.
@@ -201,7 +207,7 @@ def plan_service(
     """
     service = _asked_for(service, "no_buzz_at", no_buzz_at)
     service = for_hand(service, hand)
-    questions, kept, prior = _asked(with_heard_pulls(service, earlier), earlier)
+    questions, kept, prior = _asked(with_heard_pulls(service, earlier), earlier, expected)
     with some_instrument_fits():
         made = with_reason_for_more(kept, plan(kept, estimate(kept, prior=prior)), prior)
         return asking(made, questions, kept)

@@ -11,7 +11,7 @@ from breakangle.desk.shop_visits import history
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.learn import recall, responses_of
+from breakangle.planning.learn import recall, responses_of, teaches
 from breakangle.planning.plan import plan
 from breakangle.planning.prior import Responses
 from breakangle.planning.units_doubted import without_doubted, without_open
@@ -102,20 +102,12 @@ def _taught(shop: Shop, visits: Sequence[Visit]) -> str:
     """Return as JSON what visits of one neck, oldest first, teach of it; empty where they teach nothing."""
     services = [service_of(shop, one.id) for one in visits[-MOST_VISITS:]]
     body = ""
-    if any(_teaches(one) for one in services):
+    if any(teaches(one) for one in services):
         last = services[-1]
         now = estimate(last, prior=recall(services[:-1], last))
         responses = responses_of(now)
         body = json.dumps({"mean": responses.mean.tolist(), "covariance": responses.covariance.tolist()})
     return body
-
-
-def _teaches(service: Service) -> bool:
-    """Return whether some adjustment has readings before it and after it."""
-    stages = {one.after for one in service.readings}
-    return any(
-        min(stages, default=done) < done <= max(stages, default=0) for done in range(1, len(service.work) + 1)
-    )
 
 
 def _from_text(body: str) -> Responses | None:

@@ -84,13 +84,19 @@ def between_visits(last: Estimate, board: Board) -> Belief:
     return replace(belief, mean=mean, covariance=covariance, seen_before=True)
 
 
-def recall(earlier: Sequence[Service], service: Service, shop: Sequence[Responses] = ()) -> Belief:
+def recall(
+    earlier: Sequence[Service],
+    service: Service,
+    shop: Sequence[Responses] = (),
+    expected: Responses | None = None,
+) -> Belief:
     """Return what is believed of `service`'s instrument before it is read.
 
     Args:
         earlier: the same instrument's visits, oldest first.
         service: the visit that now begins.
         shop: what other necks of the family have taught (`responses_of` their last visit).
+        expected: what a neck of its make answers (`planning/population.py`), in the place of family and shop.
 
     Raises:
         CorrectInputError: a kind, make or wrap that the tables do not know.
@@ -101,11 +107,20 @@ def recall(earlier: Sequence[Service], service: Service, shop: Sequence[Response
         if not _same_shape(visit, service):
             continue
         if belief is None:
-            belief = prior_of(board_of(visit.instrument, visit.reference_hz), shop_responses(board, shop))
+            there = board_of(visit.instrument, visit.reference_hz)
+            belief = prior_of(there, expected or shop_responses(board, shop))
         last = estimate(visit, prior=belief)
         following = replace(last, board=board_of(visit.instrument_now(), visit.reference_hz))
         belief = between_visits(following, board)
-    return belief if belief is not None else prior_of(board, shop_responses(board, shop))
+    return belief if belief is not None else prior_of(board, expected or shop_responses(board, shop))
+
+
+def teaches(service: Service) -> bool:
+    """Return whether some adjustment has readings before it and after it."""
+    stages = {one.after for one in service.readings}
+    return any(
+        min(stages, default=done) < done <= max(stages, default=0) for done in range(1, len(service.work) + 1)
+    )
 
 
 def _same_shape(visit: Service, service: Service) -> bool:

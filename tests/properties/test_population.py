@@ -1,0 +1,134 @@
+"""Many necks teach what a make answers, by as much as makes differ; a file of it is versioned and taken back."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from bench.population import COVARIANCE, FAMILY, FLEETS, fleet
+from breakangle.cli.main import main
+from breakangle.desk.population import expected_of
+from breakangle.fleet.items import items_of
+from breakangle.fleet.run import run
+from breakangle.library.files import add_readings, example_service, write_service
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.service import Service
+from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.population import evidence_of, population_of
+from breakangle.planning.prior import Responses
+from fleet_fixtures.here import Here
+
+FEW = 12  # fleets of each kind; 400 of them stand in docs/fleet.md
+
+
+@pytest.mark.parametrize(
+    ("name", "least"), [("makes differ, 1 : 2", 0.35), ("nothing to learn, 1 : 0", -0.06)]
+)
+def test_a_fleet_teaches_where_makes_differ_and_does_no_harm_where_they_do_not(name: str, least: float):
+    family, learned, known, inside = np.mean([fleet(seed, *FLEETS[name]) for seed in range(FEW)], axis=0)
+    assert 1 - learned / family > least
+    assert learned / known < 1.25
+    assert 0.88 < inside <= 1.0
+
+
+def seen(make: str, shift: float, error: float = 0.1) -> Responses:
+    del make
+    own, before = np.linalg.inv(error**2 * COVARIANCE), np.linalg.inv(COVARIANCE)
+    true = FAMILY.mean + np.array([shift, 0, 0, 0, 0])
+    covariance = np.linalg.inv(own + before)
+    return Responses(covariance @ (own @ true + before @ FAMILY.mean), covariance)
+
+
+def learned(necks: list[tuple[str, float]]):
+    evidence = [evidence_of(make, seen(make, shift), FAMILY) for make, shift in necks]
+    return population_of(evidence, Responses(np.zeros(5), COVARIANCE))
+
+
+def test_nobody_taught_leaves_the_family_as_it_is():
+    nobody = population_of([], Responses(np.zeros(5), COVARIANCE))
+    assert nobody.family.mean == pytest.approx(np.zeros(5))
+    assert nobody.makes == {}
+
+
+def test_a_make_of_two_has_no_prior_of_its_own():
+    found = learned([("a", 0.3), ("a", 0.3), ("b", -0.2), ("b", -0.2), ("b", -0.2)])
+    assert set(found.makes) == {"b"}
+    assert found.of("a") is found.family
+    assert found.necks == {"a": 2, "b": 3}
+
+
+def test_order_of_necks_and_names_of_makes_change_nothing():
+    necks = [("a", 0.2), ("b", -0.1), ("a", 0.25), ("c", 0.0), ("b", -0.15), ("a", 0.22), ("b", -0.12)]
+    one, other = learned(necks), learned([(f"x{make}", shift) for make, shift in necks[::-1]])
+    assert one.makes["a"].mean == pytest.approx(other.makes["xa"].mean)
+    assert one.within_ratio == pytest.approx(other.within_ratio)
+
+
+def test_more_necks_of_a_make_draw_its_mean_nearer_to_theirs_and_never_past():
+    means = [learned([("a", 0.4)] * count + [("b", -0.2)] * 4).of("a").mean[0] for count in (3, 6, 12)]
+    assert 0 < means[0] < means[1] < means[2] < 0.4
+
+
+def neck(folder: Path, name: str, answer: float) -> None:
+    """Write an electric whose relief fell by `answer` times what a quarter turn usually does."""
+    before = [gap(string, 0.50, 0) for string in (1, 6)]
+    after = [gap(string, 0.50 - 0.12 * answer, 1) for string in (1, 6)]
+    service = add_readings(example_service("electric-guitar"), before)
+    service = service.model_copy(update={"work": (RodTurn(turns=0.25),)})
+    write_service(folder / name, Service.model_validate(add_readings(service, after)))
+
+
+def gap(string: int, mm: float, after: int) -> dict[str, object]:
+    return {"quantity": "gap", "string": string, "fret": 8, "held": [1, 17], "mm": round(mm, 3),
+            "uncertainty_mm": 0.01, "after": after}  # fmt: skip
+
+
+def test_necks_teach_a_plan_by_choice_and_it_is_taken_back(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    line, csv, taught = tmp_path / "line", tmp_path / "makes.csv", tmp_path / "taught.json"
+    line.mkdir()
+    for n in range(4):
+        neck(line, f"strong {n}.json", 1.6 + 0.05 * n)
+        neck(line, f"weak {n}.json", 0.5 + 0.05 * n)
+    csv.write_text(
+        "item,make\n" + "".join(f"{path.name},{path.name.split()[0]}\n" for path in line.iterdir())
+    )
+    run("learn", items_of([line]), tmp_path / "out", Here())
+    asked = ["fleet-learn", str(tmp_path / "out"), "--out", str(taught)]
+    assert main([*asked, "--makes", str(csv)]) == 0
+    assert "strong" in capsys.readouterr().out
+    strange = example_service("electric-guitar")
+    strong, weak, other = (expected_of(taught, strange, make) for make in ("strong", "weak", "none such"))
+    assert (
+        strong.responses.mean[0] < other.responses.mean[0] < weak.responses.mean[0]
+    )  # a turn takes relief away
+    assert (strong.necks, other.necks, other.make) == (4, 8, "other makes")
+
+    service = tmp_path / "service.json"
+    write_service(service, add_readings(strange, [gap(string, 0.60, 0) for string in (1, 6)]))
+    after_a_turn = {}
+    for make in ("strong", "weak"):
+        assert main(["plan", str(service), "--json", "--taught", str(taught), "--make", make]) == 0
+        told = capsys.readouterr()
+        assert f"what 4 necks of {make} taught" in told.err
+        step = next(step for step in json.loads(told.out)["steps"] if step["adjust"] == "rod")
+        assert step["turns"] == 0.25
+        after_a_turn[make] = next(one["mm"] for one in step["expect"] if one["fret"] == 8)
+    assert after_a_turn["strong"] < after_a_turn["weak"] - 0.05
+
+    assert main(asked) == 0  # without makes: a second version
+    assert expected_of(taught, strange, "strong").make == "other makes"
+    assert main(["fleet-learn", "--out", str(taught), "--put-back"]) == 0
+    assert expected_of(taught, strange, "strong").make == "strong"
+    with pytest.raises(ChooseAnotherFileError, match="no former version"):
+        main_raises(taught)
+    with pytest.raises(CorrectInputError, match="knows nothing of bass-four"):
+        expected_of(taught, example_service("bass-four"))
+
+
+def main_raises(path: Path) -> None:
+    from breakangle.desk.population import put_back
+
+    put_back(path)
