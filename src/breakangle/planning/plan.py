@@ -8,7 +8,7 @@ from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning import explain, remarks
 from breakangle.planning.ask import Again, read_again, read_next
-from breakangle.planning.asked_last import asked_or_beyond
+from breakangle.planning.asked_last import asked_or_beyond, while_asked
 from breakangle.planning.decide import buzzes
 from breakangle.planning.diagnosis.find import findings
 from breakangle.planning.effects.body_said import harmonic_questions
@@ -69,6 +69,8 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     asked = questions(service, now, sight, decision, (again, more))
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
+    asked += harmonic_questions(service, sight, now.board)
+    verdict = while_asked(verdict, steps, asked)
     told = (again, not_asked(more, asked))
     notes = held_back_words(service, now, sight, decision) + in_hand
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
@@ -82,7 +84,7 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         targets=targets,
         notes=notes + effect_notes(service, now, sight),
         findings=judged.patterns,
-        questions=asked + harmonic_questions(service, sight, now.board),
+        questions=asked,
         read_again=again.shown(service.readings),
         read_next=more,
     )
