@@ -18,8 +18,8 @@ from breakangle.planning.house import targets_of
 from breakangle.planning.questions import held_back_words, not_asked, questions
 from breakangle.planning.reading_state import read_in_visit
 from breakangle.planning.sight import Sight, aimed, sight_of
-from breakangle.planning.trips.again import decided_once
 from breakangle.planning.trips.course import course
+from breakangle.planning.trips.once import decided_once
 from breakangle.planning.verdict.judgement import allowed_verdict, judge
 from breakangle.planning.verdict.open_figures import surely_missed
 
