@@ -211,9 +211,7 @@ def _worth_confirming(service: Service, now: Estimate, sight: Sight, decision: D
         kind = adjustment_kind(made)
         own = [place for place, one in enumerate(sight.targets) if kind.verified_by(made, one)]
         if len(own) == 1:
-            # What no file puts back is worth a reading that saves no more than it costs.
-            least = (1.0 if lever.irreversible else WORTH_MINUTES) * _reading_minutes(sight)[own[0]]
-            worth = slips[own[0]] * OUT_MINUTES > least
+            worth = slips[own[0]] * OUT_MINUTES > WORTH_MINUTES * _reading_minutes(sight)[own[0]]
             one_for_both = lever.confirmed and sight.places[own[0]] in alike
             found += own if worth or (one_for_both and times[own[0]] < TWICE) else []
     return found
