@@ -4,12 +4,13 @@
 
 Two makers service the instruments of the closed loop. Both know the instrument to the micrometre, what every adjuster
 does to every figure, and which figure was written down wrong; they see what their hands have done, and act on it until
-nothing is left to better. The *seeing* one knows every figure truly: what stays outside with him, hands, whole eighths
-of the rod and what no file puts back leave. The *reading* one knows every figure but for what its gauge, finger and
-rounding blur: by one reading at the beginning, one more of what he has moved, and as many again in a second set. He
-works on what reads farther off than a share of its tolerance; of the shares tried the one that brings most inside is
-told, and the minutes that takes. Readings are counted in minutes as they are taken; the seeing maker pays the one full
-set that every service begins with.
+nothing is left to better. The *seeing* one knows every figure truly, and is told, instrument by instrument, the share
+of its tolerance from which a figure is best worked on: what stays outside with him, hands, whole eighths of the rod and
+what no file puts back leave, and nobody who has to read takes fewer minutes. The *reading* one knows every figure but
+for what its gauge, finger and rounding blur: by one reading at the beginning, one more of what he has moved, and as
+many again in a second set. He works on what reads farther off than a share of its tolerance; of the shares tried the
+one that brings most inside is told, and the minutes that takes. He does not weigh figures together as a planner does:
+he shows what gauges cost, not a limit. The seeing maker pays for the one full set that every service begins with.
 """
 
 import argparse
@@ -24,7 +25,7 @@ from bench.workshop import figures
 from bench.workshop.arrivals import arrival, months_later
 from bench.workshop.hands import Hands
 from bench.workshop.instrument import CENTS_PER_OCTAVE, WorkshopInstrument
-from bench.workshop.reach import _ends_not, why_not
+from bench.workshop.reach import _ends_not, _pitches_not, _raised, why_not
 from bench.workshop.readings import ROUNDING_SPREAD, Reader
 from bench.workshop.wanted import (
     Array,
@@ -43,7 +44,8 @@ from breakangle.planning.adjustments.saddle_height import SaddleHeight
 from breakangle.planning.adjustments.saddle_position import SaddlePosition
 from breakangle.planning.adjustments.tune import Tune
 
-SHARES = (0.35, 0.5, 0.65, 0.8, 1.0)
+AIMS, AIMED_SHARE = (0.0, -0.75, 0.75), 0.15  # of the tolerance: where heights are aimed, and how near
+SHARES = (0.35, 0.65, 1.0)
 COUNT, QUICK_COUNT, ROUNDS, NEARER = 24, 4, 4, 6
 MOST_EIGHTHS = round(figures.MOST_ROD_TURNS * 8)
 MAIN_GROUPS = ("electric six", "electric seven", "bass four", "steel acoustic")
@@ -67,6 +69,7 @@ class Knowing:
         reader = Reader(self.one, self.rng)
         self.gauge = np.array([self._gauge(reader, one) for one in self.targets])
         self.error, self.times = np.zeros(len(self.targets)), np.zeros(len(self.targets))
+        self.aim = np.zeros(len(self.targets))  # how far from what is wanted each figure is aimed
 
     def _gauge(self, reader: Reader, target: Target) -> float:
         """Return the spread of one reading of a figure, rounding and open string included."""
@@ -94,7 +97,8 @@ class Knowing:
 
     def outside(self, kind: str) -> Array:
         """Return which figures of a kind are to be worked on, (T,)."""
-        return (np.abs(self.off()) > self.share * self.tolerance) & (self.kinds == kind)
+        share = np.where(self.aim != 0.0, min(self.share, AIMED_SHARE), self.share)
+        return (np.abs(self.off() - self.aim) > share * self.tolerance) & (self.kinds == kind)
 
     def service(self) -> None:
         """Read one full set and bring inside what can be."""
@@ -102,7 +106,9 @@ class Knowing:
         self.hands.settle()
         self.read(np.ones(len(self.targets), dtype=bool))
         for _ in range(ROUNDS):
-            moved = self._rod() | self._trip("action", "intonation") | self._trip("nut")
+            moved = self._rod()
+            self._aim_heights()
+            moved |= self._trip("action", "intonation") | self._trip("nut")
             moved |= False if self._by_hand else self._trip("intonation")
             if not moved.any():
                 break
@@ -133,6 +139,20 @@ class Knowing:
             self.hands.take([RodTurn(turns=best[1] / 8.0)])
         return (relief if best[1] else none) & True
 
+    def _aim_heights(self) -> None:
+        """Aim all heights low or high where the width of the saddle leaves the octaves no other way, (T,)."""
+        if not self._by_hand or self.aim.any():
+            return
+        actions = [one for one in self.targets if figure_of(one) == "action"]
+        pitches = [one for one in self.targets if figure_of(one) == "intonation"]
+        for share in AIMS:
+            raised = copy.deepcopy(self.one)
+            if any(not _raised(raised, one, share) for one in actions):
+                continue
+            if _pitches_not(raised, [pitches], False) is None:
+                self.aim = np.where(self.kinds == "action", share * self.tolerance, 0.0)
+                return
+
     def _trip(self, *kinds: str) -> Array:
         """Move what is outside of these kinds by its own adjuster in one trip; return which figures were moved."""
         worked = np.zeros(len(self.targets), dtype=bool)
@@ -156,7 +176,7 @@ class Knowing:
     def _amount(self, ahead: WorkshopInstrument, place: int) -> float:
         """Return how far to move a figure's own adjuster to bring what is known of it to its middle. Moves `ahead`."""
         target, kind = self.targets[place], self.kinds[place]
-        s, aim = target.string - 1, asked_for(target) - self.error[place]
+        s, aim = target.string - 1, asked_for(target) + self.aim[place] - self.error[place]
         held = {"nut": ahead.nut_mm, "action": ahead.saddle_mm, "intonation": ahead.setback_mm}[kind]
         start = float(held[s])
         length = float(ahead.scale_mm[s] - ahead.fret_x[s, ahead.first[s]])
@@ -212,6 +232,13 @@ def _told(rows: list[Best]) -> tuple[float, str]:
     return sum(shares[:2]), f"{told} {float(np.median([one.minutes for one in rows])):6.1f}"
 
 
+def _most(tried: tuple[Best, ...]) -> Best:
+    """Return the best of what came of one instrument, each figure by itself: no one maker does as well."""
+    later = [one.later for one in tried if one.later is not None]
+    inside = any(one.one for one in tried), any(one.two for one in tried), any(later) if later else None
+    return Best(*inside, min(one.minutes for one in tried))
+
+
 def line(group: Group, count: int, first: int = 0) -> str:
     """Return one group's line of the table."""
     seeds = range(first, first + count)
@@ -219,7 +246,7 @@ def line(group: Group, count: int, first: int = 0) -> str:
     def rows(share: float, sees: bool) -> list[Best]:
         return [one for seed in seeds if (one := knowing(group, seed, share, sees)) is not None]
 
-    seeing = rows(1.0, True)
+    seeing = [_most(each) for each in zip(*(rows(share, True) for share in SHARES), strict=True)]
     reading = [(*_told(rows(share, False)), share) for share in SHARES]
     most = max(reading, key=lambda one: one[0])
     return f"{group.name:22s} {len(seeing):4d} | {_told(seeing)[1]} | {most[1]} {most[2]:6.2f}"

@@ -4,6 +4,8 @@ A screw can be put back, so one figure near its edge is no reason by itself: it 
 them settle and have all that moved with it read once more, for a figure that was read inside, as was expected.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from breakangle.model.instrument import Instrument
@@ -47,7 +49,8 @@ def set_again(service: Service, sight: Sight, decision: Decision) -> Again:
         if odd is not None:
             messages.append(Message(key="trips.set_again", values={"thing": thing, **odd.figures}))
             continue
-        kept = [one for one in moves if _stands(one, service, sight)]
+        then = _after_the_rest(service, sight, decision, kind)
+        kept = [one for one in moves if _stands(one, service, then)]
         spared += kept
         messages += [Message(key=KEPT_SET, values={"thing": thing})] if kept == moves else []
     return Again(tuple(spared), tuple(messages))
@@ -63,6 +66,15 @@ def _last_set(service: Service, kind: TripKind) -> int:
     """Return after how much work the last screw of this kind of trip had been set; 0 where none was."""
     done = enumerate(service.work, start=1)
     return max((place for place, one in done if _is_set(one, service.instrument, kind)), default=0)
+
+
+def _after_the_rest(service: Service, sight: Sight, decision: Decision, kind: TripKind) -> Sight:
+    """Return the targets as all else of the decision leaves them: a turn of the rod may want heights set once more."""
+    off = sight.off.copy()
+    for lever, amount in decision.moves:
+        if not any(_is_set(one, service.instrument, kind) for one in lever.made(amount)):
+            off += amount * (sight.rows @ lever.direction)
+    return replace(sight, off=off)
 
 
 def _stands(move: Adjustment, service: Service, sight: Sight) -> bool:
