@@ -235,7 +235,9 @@ def _told(rows: list[Best]) -> tuple[float, str]:
 def _most(tried: tuple[Best, ...]) -> Best:
     """Return the best of what came of one instrument, each figure by itself: no one maker does as well."""
     later = [one.later for one in tried if one.later is not None]
-    inside = any(one.one for one in tried), any(one.two for one in tried), any(later) if later else None
+    # Who has all inside after one set does nothing in the second.
+    first = any(one.one for one in tried)
+    inside = first, first or any(one.two for one in tried), any(later) if later else None
     return Best(*inside, min(one.minutes for one in tried))
 
 
