@@ -1,6 +1,6 @@
 """Closed loop: workshop instruments serviced by the plan and by rules of thumb, side by side, judged by the truth.
 
-    python -m bench.closed_loop [--count 24] [--group "bass four"] [--first 0] [--quick]
+    python -m bench.closed_loop [--count 24] [--group "bass four"] [--first 0] [--quick] [--bound]
 
 The instruments, the maker's rules, the minutes and the tolerances stand in `bench/workshop/`; nothing there follows the
 planner's physics or its tables of targets. With PYTHONPATH set to another checkout's `src`, the same bench judges that
@@ -14,6 +14,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from bench import knowing
 from bench._served import GROUPS, LATE, Group, Inside, Served, serve
 from bench.workshop import figures
 from bench.workshop.apart import each_apart
@@ -119,10 +120,19 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--first", type=int, default=0, help="the first instrument's number")
     parser.add_argument("--group", action="append", help="a group's name; all without it")
     parser.add_argument("--quick", action="store_true", help=f"{QUICK_COUNT} instruments a group")
+    parser.add_argument("--bound", action="store_true", help="print what nobody can better beside it")
     asked = parser.parse_args(arguments)
     groups = tuple(one for one in GROUPS if asked.group is None or one.name in asked.group)
-    for one in told(groups, QUICK_COUNT if asked.quick else asked.count, asked.first):
+    count = QUICK_COUNT if asked.quick else asked.count
+    for one in told(groups, count, asked.first):
         print(one, flush=True)
+    if asked.bound:
+        print(
+            "What nobody can better: a maker who sees all; one who reads, by the share that brings most inside."
+        )
+        print(knowing.HEAD)
+        for group in groups:
+            print(knowing.line(group, count, asked.first), flush=True)
     return 0
 
 

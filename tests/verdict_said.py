@@ -21,6 +21,7 @@ from breakangle.model.service_file import service_text
 from breakangle.planning.readings.crown import Crown
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
+from breakangle.planning.sight import place_read
 from breakangle.shop.store import Shop
 from breakangle.tables.messages import words
 from shop_fixtures.people import ADA
@@ -75,7 +76,7 @@ def said_of(service: Service, shop: Shop) -> Said:
 
 def contradictions(said: Said) -> list[str]:
     """Return every pair of statements that cannot both stand, in words; empty where all say the same."""
-    rules = (_one_verdict, _owner, _crowns, _unknown_or_beyond, _leave, _lying, _lower, _as_read)
+    rules = (_one_verdict, _asked, _owner, _crowns, _unknown_or_beyond, _leave, _lying, _lower, _as_read)
     return [one for rule in rules for one in rule(said)]
 
 
@@ -84,6 +85,21 @@ def _one_verdict(said: Said) -> Iterator[str]:
         told = {name for name, heads in VERDICTS.items() if any(head in text for head in heads)}
         if text and told != {said.plan.verdict}:
             yield f"the plan says {said.plan.verdict}, {door} says {sorted(told)}"
+
+
+def _asked(said: Said) -> Iterator[str]:
+    """Nothing is beyond a set-up while a reading is asked for; what was just read is not asked for without a doubt."""
+    plan = said.plan
+    if plan.verdict == "beyond-setup" and not plan.steps and plan.questions:
+        yield "beyond a set-up while a question is open"
+    done = len(said.service.work)
+    just_read = {place_read(one) for one in said.service.readings if one.after == done}
+    if plan.read_next is not None and place_read(plan.read_next) in just_read:
+        yield "one more reading would tell most where one was just taken"
+    for one in plan.questions:
+        told_again = one.message.key.startswith("ask.tells_most") or one.message.key == "ask.unread"
+        if told_again and any(place_read(read) in just_read for read in one.readings):
+            yield f"a figure just read is asked for again for no doubt: {one.message.key}"
 
 
 def _owner(said: Said) -> Iterator[str]:

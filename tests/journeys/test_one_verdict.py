@@ -121,6 +121,12 @@ def test_a_planted_contradiction_is_found(shop):
     planted["is not said"] = replace(
         part, lowest=part.lowest.replace("Not lower before", "Maybe lower before")
     )
+    asked = part.plan.questions
+    assert asked
+    beyond = {"verdict": "beyond-setup", "steps": ()}
+    planted["while a question is open"] = replace(part, plan=part.plan.model_copy(update=beyond))
+    nearest = part.plan.model_copy(update={"read_next": part.service.readings[0]})
+    planted["where one was just taken"] = replace(part, plan=nearest)
     assert read != "leave"
     for what, one in planted.items():
         found = contradictions(one)

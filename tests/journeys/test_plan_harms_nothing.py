@@ -11,7 +11,7 @@ from breakangle.planning.estimate import estimate
 from breakangle.planning.plan import plan
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.registry import reading_kinds
-from planning_cases import ordinary, role, service_reading
+from planning_cases import answered, ordinary, role, service_reading
 
 
 def off(**tolerances: float):  # type: ignore[no-untyped-def]
@@ -127,16 +127,18 @@ def test_a_slot_that_reads_nothing_is_too_deep_and_nothing_is_filed():
         else one
         for one in service.readings
     )
-    made = planned(service.model_copy(update={"readings": readings}))
-    assert made.verdict == "beyond-setup"
+    service = service.model_copy(update={"readings": readings})
+    made = planned(service)
+    assert (made.verdict, answered(service).verdict) == ("read-first", "beyond-setup")
     assert "nut-slot" not in kinds(made)
     assert any("fill it or fit a new nut" in note for note in made.notes)
     assert not any("Loosen the rod" in note for note in made.notes)
 
 
 def test_nothing_is_cut_from_a_saddle_that_has_to_be_replaced():
-    made = planned(service_reading(ordinary("nylon-acoustic-guitar"), off(action=-6.0, intonation=-3.0)))
-    assert made.verdict == "beyond-setup"
+    service = service_reading(ordinary("nylon-acoustic-guitar"), off(action=-6.0, intonation=-3.0))
+    made = planned(service)
+    assert (made.verdict, answered(service).verdict) == ("read-first", "beyond-setup")
     assert not {"saddle-height", "saddle-position"} & kinds(made)
     assert any("taller saddle" in note for note in made.notes)
     assert not any("shim" in note for note in made.notes)

@@ -10,7 +10,7 @@ from breakangle.planning.adjustments.saddle_height import SaddleHeight
 from breakangle.planning.estimate import estimate
 from breakangle.planning.plan import plan
 from breakangle.planning.targets.gap import GapTarget
-from planning_cases import made_of, ordinary, role, service_reading
+from planning_cases import answered, made_of, ordinary, role, service_reading
 
 
 def low_saddle(
@@ -44,8 +44,9 @@ def test_a_saddle_a_little_too_low_is_helped_by_the_room_that_relief_has():
 
 
 def test_relief_is_not_taken_out_for_a_saddle_too_low():
-    made = made_of(low_saddle(relief=0.8, action=-1.35))
-    assert made.verdict == "beyond-setup"
+    service = low_saddle(relief=0.8, action=-1.35)
+    made = made_of(service)
+    assert (made.verdict, answered(service).verdict) == ("read-first", "beyond-setup")
     assert not turns(made)
     assert any("taller saddle" in note for note in made.notes)
 

@@ -13,7 +13,7 @@ from breakangle.planning.readings.crown import Crown
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.targets.gap import GapTarget
 from breakangle.tables.messages import words
-from planning_cases import ordinary, role, service_reading
+from planning_cases import answered, ordinary, role, service_reading
 
 
 def planned(service: Service):  # type: ignore[no-untyped-def]
@@ -74,8 +74,9 @@ def test_a_rod_at_its_stop_is_not_turned_and_the_plan_says_why():
 
 
 def test_a_slot_too_deep_cannot_be_filed_up():
-    made = planned(service_reading(ordinary("bass-four"), only("nut clearance", -1.6, 2)))
-    assert made.verdict == "beyond-setup"
+    service = service_reading(ordinary("bass-four"), only("nut clearance", -1.6, 2))
+    made = planned(service)
+    assert (made.verdict, answered(service).verdict) == ("read-first", "beyond-setup")
     assert any("nut clearance at string 2" in note and "cannot be filed up" in note for note in made.notes)
     assert not [step for step in made.steps if step.adjustment.adjust == "nut-slot"]
 

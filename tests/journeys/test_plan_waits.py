@@ -15,7 +15,7 @@ from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
 from breakangle.planning.registry import target_kind
 from breakangle.planning.remarks import DOUBTFUL_FIRST
-from planning_cases import ordinary, role
+from planning_cases import answered, ordinary, role
 
 Figures = dict[str | tuple[str, int], float]
 
@@ -115,9 +115,11 @@ def test_nothing_is_cut_for_a_figure_that_its_neighbours_speak_against():
 
 def test_no_saddle_is_cut_under_a_neck_that_has_to_be_mended_first():
     guitar = ordinary("nylon-acoustic-guitar")
-    made = planned(guitar, wished(guitar, "relief", 0.35) | {("action", 5): 3.45})
-    assert made.verdict == "beyond-setup"
-    assert "saddle-height" not in done(made)
+    figures = wished(guitar, "relief", 0.35) | {("action", 5): 3.45}
+    made = planned(guitar, figures)
+    after = answered(Service(instrument=guitar, readings=tuple(as_read(guitar, figures))))
+    assert (made.verdict, after.verdict) == ("read-first", "beyond-setup")
+    assert "saddle-height" not in done(made) + done(after)
 
 
 def test_a_neck_without_a_rod_that_is_a_little_bowed_is_lived_with():
@@ -185,8 +187,9 @@ def test_a_rod_that_answered_the_other_way_is_looked_into_before_all_else():
 
 def test_slots_that_read_nothing_are_told_alike_on_every_string():
     for string in (1, 6):
-        made = planned(ordinary("electric-guitar"), {("nut clearance", string): 0.0})
-        assert made.verdict == "beyond-setup", string
+        guitar, figures = ordinary("electric-guitar"), {("nut clearance", string): 0.0}
+        after = answered(Service(instrument=guitar, readings=tuple(as_read(guitar, figures))))
+        assert (planned(guitar, figures).verdict, after.verdict) == ("read-first", "beyond-setup"), string
 
 
 def test_of_a_neck_bent_back_no_slot_is_said_to_be_too_deep():

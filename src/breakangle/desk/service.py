@@ -236,7 +236,7 @@ def asking(made: Plan, questions: Sequence[Question], kept: Service) -> Plan:
         update |= {"findings": (), "notes": notes, "verdict": "adjust" if made.steps else "read-first"}
     if doubted and not kept.readings:
         update |= {"steps": (), "trips": (), "verdict": "read-first", "then": made.now}
-    elif doubted and made.verdict == "leave":
+    elif doubted and (made.verdict == "leave" or not made.steps):
         update["verdict"] = "read-first"
     return made.model_copy(update=update)
 

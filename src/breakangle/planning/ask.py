@@ -16,9 +16,9 @@ from breakangle.planning.expected import OUT_MINUTES, worth_reading
 from breakangle.planning.kinds import ReadingKind
 from breakangle.planning.margins import begun, own_targets
 from breakangle.planning.reading_named import reading_named
-from breakangle.planning.reading_state import beside_alike, roles_read, slip_chances, times_read
-from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds, target_kind
-from breakangle.planning.sight import Place, Sight, place_of, place_read
+from breakangle.planning.reading_state import beside_alike, reading_noise, slip_chances, times_read
+from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds
+from breakangle.planning.sight import Place, Sight, place_read
 from breakangle.planning.targets.gap import is_relief
 from breakangle.planning.telling_few import after_reading
 from breakangle.planning.trips.course import off_pitch
@@ -110,12 +110,20 @@ def _most_telling(
     return best
 
 
+def just_read(service: Service) -> frozenset[Place]:
+    """Return the places read since the last work: what is asked for there again is doubted, and says so."""
+    return frozenset(place_read(one) for one in service.readings if one.after == len(service.work))
+
+
 def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
-    """Return the reading, with its expected value, that would remove most doubt; None if none is worth it."""
+    """Return the reading, with its expected value, that would remove most doubt; None if none is worth it.
+
+    Never of a place that was just read: that is asked for again only where it is doubted, and then for that reason.
+    """
     if not len(sight.targets):
         return None
     everything = np.ones(len(sight.targets), dtype=bool)
-    removed, chosen = _most_telling(now, sight, everything, read_enough(service))
+    removed, chosen = _most_telling(now, sight, everything, just_read(service))
     if chosen is None or removed < WORTH_ASKING:
         return None
     return chosen.model_copy(update={"after": len(service.work)})
@@ -246,28 +254,16 @@ def _saved_minutes(sight: Sight, decision: Decision, noise: np.ndarray) -> np.nd
         nothing = np.zeros(len(sight.targets))
         mending = Mending(never, nothing, nothing, nothing.astype(bool))
     by_hand = (mending.minutes, mending.spread, mending.least_chance, mending.seen)
-    return worth_reading(sight.off, sight.tolerance, sight.spread, noise, by_hand)
+    # A rod that is not turned leaves relief as it is, though a turn alone is soon made: all else is set by where it is.
+    rod_stays = not any(lever.doubtful for lever, _ in decision.moves)
+    left = np.array([rod_stays and is_relief(one) for one in sight.targets], dtype=bool)
+    return worth_reading(sight.off, sight.tolerance, sight.spread, noise, by_hand, left)
 
 
 def _reading_minutes(sight: Sight) -> np.ndarray:
     """Return what reading each target once more costs, (T,): a stopped note is read beside its open one."""
     double = np.array([one.quantity == "intonation" for one in sight.targets])
     return np.where(double, 2.0, 1.0) * minutes_of("reading")
-
-
-def reading_noise(service: Service, targets: Sequence[Target]) -> np.ndarray:
-    """Return the spread of one more reading of each target, (T,): as this visit's gauge states it, else as usual."""
-    stated = {
-        (one.quantity, role[0]): reading_kind(one).spread(one)
-        for one in service.readings
-        for role in roles_read(one)
-    }
-    found = []
-    for target in targets:
-        kind = reading_kinds()[place_of(target)[0]]
-        gauge = stated.get((kind.name, target_kind(target).role(target)[0]), kind.gauge_spread)
-        found.append(np.hypot(gauge, kind.scatter))
-    return np.array(found)
 
 
 def _contradicted(service: Service, now: Estimate, sight: Sight, waiting: np.ndarray | None) -> list[Reading]:

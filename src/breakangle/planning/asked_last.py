@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from breakangle.model.message import Message
-from breakangle.model.plan import Question, Verdict
+from breakangle.model.plan import Question, Step, Verdict
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.planning.ask import read_enough
@@ -28,6 +28,14 @@ def asked_or_beyond(
     found = _with_the_last(asked, service, sight, judged)
     stands = judged.on_crowns or judged.crowns or judged.beyond or held_back
     return ("beyond-setup" if stands and not found else "read-first"), found
+
+
+def while_asked(verdict: Verdict, steps: Sequence[Step], asked: Sequence[Question]) -> Verdict:
+    """Return the verdict that may be said while readings are `asked` for: nothing is beyond a set-up before they came.
+
+    Where there are steps to make, what they do not reach stays told beside them.
+    """
+    return "read-first" if verdict == "beyond-setup" and asked and not steps else verdict
 
 
 def _with_the_last(

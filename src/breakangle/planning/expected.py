@@ -62,12 +62,13 @@ def worth_reading(
     spread: Array,
     noise: Array,
     mending: tuple[Array, Array, Array, NDArray[np.bool_]],
+    left: NDArray[np.bool_],
 ) -> Array:
     """Return how many minutes one more reading of each figure saves, before what the reading itself costs.
 
     `noise` is the gauge's spread. `mending`: what it costs to bring the figure to what is wanted (inf where nothing
     does), the spread that the hand adds, how likely it has to be outside before that is done, and whether it is seen
-    and put right if it comes out wrong.
+    and put right if it comes out wrong. `left` (T,): what is left as it is unless a reading says otherwise.
     """
     moved_minutes, moved_spread, least_chance, seen = mending
 
@@ -77,7 +78,8 @@ def worth_reading(
         likely = chance_out(at, tolerance, known) >= least_chance
         return np.where(likely, np.minimum(stay, moved_minutes + after), stay)
 
-    left = spread * noise / np.hypot(spread, noise)
-    shift = np.sqrt(np.maximum(spread**2 - left**2, 0.0))
-    then = sum(share * best(off + node * shift, left) for node, share in zip(_NODES, _SHARES, strict=True))
-    return np.asarray(best(off, spread) - then)
+    known = spread * noise / np.hypot(spread, noise)
+    shift = np.sqrt(np.maximum(spread**2 - known**2, 0.0))
+    then = sum(share * best(off + node * shift, known) for node, share in zip(_NODES, _SHARES, strict=True))
+    now = np.where(left, minutes_left(off, tolerance, spread), best(off, spread))
+    return np.asarray(now - then)

@@ -23,8 +23,8 @@ class Layout:
     crown under a routine's figure has of its own (mm), string by string. nut_height,
     saddle_height: the string's underside over the board line there (mm). saddle_setback, nut_setback (mm).
     log_axial, log_stiffness: logarithm of the true over the tables' stiffness. pitch: the open string from
-    its note (cents). finger: how far behind its fret
-    the hand presses, and how far below the crown (mm). rod: neck amplitudes per turn (mm).
+    its note (cents). finger: one over how far behind its fret the hand presses (1/mm), which what it stretches goes
+    by, and how far below the crown (mm). rod: neck amplitudes per turn (mm).
     saddle_response: true over nominal movement of a height screw. load: neck amplitude per newton (mm/N).
     """
 

@@ -16,6 +16,7 @@ from breakangle.planning.layout import OWN_CROWNS, Layout, layout_of
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
+FARTHEST_MM = 60.0  # behind its fret: no finger presses farther off; common practice, no source
 LIGHTEST_PRESS_MM = (
     0.06  # about here a hand's press turns from less to hardly any; common practice, no source
 )
@@ -69,6 +70,17 @@ def _pressed_mm(unknown_mm: float) -> tuple[float, float]:
     """Return how far below the crown the hand presses, mm, never less than nothing, and its slope by the unknown."""
     root = float(np.hypot(unknown_mm, LIGHTEST_PRESS_MM))
     return 0.5 * (unknown_mm + root), 0.5 * (1.0 + unknown_mm / root)
+
+
+def _behind_mm(near_per_mm: float) -> tuple[float, float]:
+    """Return how far behind the crown the finger is, mm, and its slope by the unknown, one over that.
+
+    What it stretches goes by one over its distance: told so, belief that was gained before a saddle was moved holds
+    after it, and no note read since pretends that the finger had come nearer.
+    """
+    if near_per_mm <= 1.0 / FARTHEST_MM:
+        return FARTHEST_MM, 0.0
+    return 1.0 / near_per_mm, -1.0 / near_per_mm**2
 
 
 @dataclass(frozen=True)
@@ -134,8 +146,8 @@ class Picture:
 
     def _finger(self, string: Indices, fret: Indices) -> FingerStretch:
         """Return what the finger adds to the stretch of each stopped note."""
-        behind, press = self.mean[self.layout["finger"]]
-        pressed, by_press = _pressed_mm(float(press))
+        near, press = self.mean[self.layout["finger"]]
+        (behind, by_near), (pressed, by_press) = _behind_mm(float(near)), _pressed_mm(float(press))
         found = finger_stretch(
             open_length_mm=self.board.open_length_mm[string],
             along_behind_mm=self.board.along_behind_mm[string, fret],
@@ -145,7 +157,8 @@ class Picture:
             press_mm=pressed,
             room_mm=self.board.finger_room_mm[string, fret],
         )
-        return replace(found, per_press_mm=by_press * found.per_press_mm)
+        by_behind, by_pressed = by_near * found.per_behind_mm, by_press * found.per_press_mm
+        return replace(found, per_behind_mm=by_behind, per_press_mm=by_pressed)
 
     def _intonation_arguments(
         self, string: Indices, fret: Indices, finger: FingerStretch
@@ -182,8 +195,8 @@ class Picture:
             ("log_stiffness", slope.log_stiffness_cents),
         ):
             rows[each, self.layout[block][string]] += part
-        behind, press = self.layout["finger"]
-        rows[:, behind] += by_finger * finger.per_behind_mm
+        near, press = self.layout["finger"]
+        rows[:, near] += by_finger * finger.per_behind_mm
         rows[:, press] += by_finger * finger.per_press_mm
         return slope.cents, np.asarray(rows)
 

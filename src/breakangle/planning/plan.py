@@ -8,7 +8,7 @@ from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning import explain, remarks
 from breakangle.planning.ask import Again, read_again, read_next
-from breakangle.planning.asked_last import asked_or_beyond
+from breakangle.planning.asked_last import asked_or_beyond, while_asked
 from breakangle.planning.decide import buzzes
 from breakangle.planning.diagnosis.find import findings
 from breakangle.planning.effects.body_said import harmonic_questions
@@ -18,8 +18,8 @@ from breakangle.planning.house import targets_of
 from breakangle.planning.questions import held_back_words, not_asked, questions
 from breakangle.planning.reading_state import read_in_visit
 from breakangle.planning.sight import Sight, aimed, sight_of
-from breakangle.planning.trips.again import decided_once
 from breakangle.planning.trips.course import course
+from breakangle.planning.trips.once import decided_once
 from breakangle.planning.verdict.judgement import allowed_verdict, judge
 from breakangle.planning.verdict.open_figures import surely_missed
 
@@ -64,17 +64,17 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     open_still = bool(decision.waiting.any()) or not (sight.judged & read_in_visit(service, sight)).all()
     undone: Verdict = "read-first" if open_still else "leave"
     verdict = allowed_verdict("beyond-setup" if beyond else "adjust" if steps else undone, judged)
-    again = read_again(service, now, sight, decision, way.off_in_turn)
-    more = read_next(service, now, sight)
+    again, more = read_again(service, now, sight, decision, way.off_in_turn), read_next(service, now, sight)
     asked = questions(service, now, sight, decision, (again, more))
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
+    asked += harmonic_questions(service, sight, now.board)
     told = (again, not_asked(more, asked))
     notes = held_back_words(service, now, sight, decision) + in_hand
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
     notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
     made = Plan(
-        verdict=verdict,
+        verdict=while_asked(verdict, steps, asked),
         steps=steps,
         trips=way.trips,
         now=_solved(known, shown),
@@ -82,7 +82,7 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         targets=targets,
         notes=notes + effect_notes(service, now, sight),
         findings=judged.patterns,
-        questions=asked + harmonic_questions(service, sight, now.board),
+        questions=asked,
         read_again=again.shown(service.readings),
         read_next=more,
     )

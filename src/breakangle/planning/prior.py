@@ -177,9 +177,8 @@ class _PriorMaker:
         self.independent("log_axial", 0.0, [one.axial_sd_ratio for one in strings])
         self.independent("log_stiffness", 0.0, [one.bending_sd_ratio / 2.0 for one in strings])
         self.independent("pitch", 0.0, TUNED_SPREAD_CENTS)
-        self.independent(
-            "finger", [FINGER_BEHIND_MM, FINGER_PRESS_MM], [FINGER_BEHIND_SPREAD_MM, FINGER_PRESS_SPREAD_MM]
-        )
+        near, near_spread = 1.0 / FINGER_BEHIND_MM, FINGER_BEHIND_SPREAD_MM / FINGER_BEHIND_MM**2
+        self.independent("finger", [near, FINGER_PRESS_MM], [near_spread, FINGER_PRESS_SPREAD_MM])
         self._saddles(kin.priors.saddle_setback_sd_mm)
 
     def _saddles(self, spread_mm: float) -> None:

@@ -10,13 +10,13 @@ from breakangle.model.plan import Question
 from breakangle.model.reading import Reading
 from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
-from breakangle.planning.ask import Again, read_enough, reading_noise
+from breakangle.planning.ask import Again, read_enough
 from breakangle.planning.decide import TO_BE_READ, Decision, HeldBack
 from breakangle.planning.diagnosis.find import readings_that_tell
 from breakangle.planning.estimate import Estimate, Surprise
 from breakangle.planning.gate import enough_to_cut
 from breakangle.planning.reading_named import begun_with
-from breakangle.planning.reading_state import read_in_visit, times_read
+from breakangle.planning.reading_state import read_in_visit, reading_noise, times_read
 from breakangle.planning.registry import adjustment_kinds, target_kind
 from breakangle.planning.sight import Place, Sight, place_read
 from breakangle.planning.swapped import swapped_pairs, swapped_question

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.reading import Reading
+from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.readings.gap import Gap
 from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import adjustment_kind, target_kind
-from breakangle.planning.sight import Place, Sight, place_read
+from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds, target_kind
+from breakangle.planning.sight import Place, Sight, place_of, place_read
 from breakangle.planning.targets.gap import trade_name
 
 # So likely to be a slip that no work rests on it; common practice, no source.
@@ -111,3 +111,18 @@ def times_read(service: Service, sight: Sight, ever: bool = False) -> NDArray[np
         ],
         dtype=np.intp,
     )
+
+
+def reading_noise(service: Service, targets: Sequence[Target]) -> np.ndarray:
+    """Return the spread of one more reading of each target, (T,): as this visit's gauge states it, else as usual."""
+    stated = {
+        (one.quantity, role[0]): reading_kind(one).spread(one)
+        for one in service.readings
+        for role in roles_read(one)
+    }
+    found = []
+    for target in targets:
+        kind = reading_kinds()[place_of(target)[0]]
+        gauge = stated.get((kind.name, target_kind(target).role(target)[0]), kind.gauge_spread)
+        found.append(np.hypot(gauge, kind.scatter))
+    return np.array(found)

@@ -4,17 +4,16 @@ Or for a figure that reads outside its tolerance and was left so: that is told.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.message import Message
-from breakangle.model.plan import Finding
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.decide import Decision, decide
+from breakangle.planning.decide import Decision
 from breakangle.planning.estimate import Estimate, adjusted, estimate
 from breakangle.planning.explain import figure, wanted
 from breakangle.planning.reading_named import reading_named
@@ -57,33 +56,6 @@ class Again:
     messages: tuple[Message, ...]
 
 
-def decided_once(
-    service: Service,
-    now: Estimate,
-    sight: Sight,
-    without: Sequence[Adjustment],
-    patterns: Sequence[Finding] = (),
-) -> tuple[Decision, tuple[str, ...]]:
-    """Return the decision without cuts that nothing gives cause to make again, and what is to be said of that.
-
-    Args:
-        service: the service with what has been read and done.
-        now: its state.
-        sight: the targets as work on them is reckoned.
-        without: adjusters that a person leaves alone.
-        patterns: what is found over many readings.
-    """
-    decision = decide(service, now, sight, without, patterns)
-    again = in_hand_again(service, sight, decision)
-    if again.spared:
-        decision = decide(service, now, sight, (*without, *again.spared), patterns)
-        # What reads inside and is only left without a margin is not beyond a set-up.
-        served = _served(again.spared, sight) & sight.inside
-        left = tuple(one for one in decision.unreached if not served[one.target])
-        decision = replace(decision, unreached=left)
-    return decision, tuple(words(one) for one in again.messages)
-
-
 def in_hand_again(service: Service, sight: Sight, decision: Decision) -> Again:
     """Return which of the decision's cuts are not to be made, and why the others are made once more."""
     spared: list[Adjustment] = []
@@ -108,7 +80,7 @@ def _cause(service: Service, sight: Sight, kind: TripKind, ended: int, cuts: Seq
     odd = next(iter(unexpected(service, ended, cuts)), None)
     if odd is not None:
         return Message(key="trips.again_reading", values={"thing": thing, **odd.figures})
-    left = _served(cuts, sight) & sight.judged & (~sight.inside | _last_read_outside(service, sight))
+    left = served(cuts, sight) & sight.judged & (~sight.inside | last_read_outside(service, sight))
     out = np.flatnonzero(left)
     if not len(out):
         return Message(key=KEPT, values={"thing": thing})
@@ -119,7 +91,7 @@ def _cause(service: Service, sight: Sight, kind: TripKind, ended: int, cuts: Seq
     return Message(key="trips.again_outside", values={"thing": thing, **figures})
 
 
-def _last_read_outside(service: Service, sight: Sight) -> NDArray[np.bool_]:
+def last_read_outside(service: Service, sight: Sight) -> NDArray[np.bool_]:
     """Return which gaps were outside their tolerance when they were last read, (T,)."""
     last = {place_read(one): float(one.mm) for one in service.readings if is_gap(one)}  # type: ignore[attr-defined]
     read = np.array([last.get(place, np.nan) for place in sight.places])
@@ -161,7 +133,7 @@ def _then(service: Service, ended: int) -> Estimate:
     return estimate(service.model_copy(update={"readings": readings, "work": service.work[:ended]}))
 
 
-def _served(cuts: Sequence[Adjustment], sight: Sight) -> NDArray[np.bool_]:
+def served(cuts: Sequence[Adjustment], sight: Sight) -> NDArray[np.bool_]:
     """Return which targets one of the cuts is made for, (T,)."""
     return np.array(
         [any(adjustment_kind(one).verified_by(one, target) for one in cuts) for target in sight.targets]

@@ -1,0 +1,42 @@
+"""Each thing is taken in hand once: the decision, without what no reading gives cause to make a second time."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from breakangle.model.plan import Finding
+from breakangle.model.reading import Adjustment
+from breakangle.model.service import Service
+from breakangle.planning.decide import Decision, decide
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.sight import Sight
+from breakangle.planning.trips.again import in_hand_again, served
+from breakangle.planning.trips.set_again import set_again
+from breakangle.tables.messages import words
+
+
+def decided_once(
+    service: Service,
+    now: Estimate,
+    sight: Sight,
+    without: Sequence[Adjustment],
+    patterns: Sequence[Finding] = (),
+) -> tuple[Decision, tuple[str, ...]]:
+    """Return the decision without what nothing gives cause to make again, and what is to be said of that.
+
+    Args:
+        service: the service with what has been read and done.
+        now: its state.
+        sight: the targets as work on them is reckoned.
+        without: adjusters that a person leaves alone.
+        patterns: what is found over many readings.
+    """
+    decision = decide(service, now, sight, without, patterns)
+    cut, screwed = in_hand_again(service, sight, decision), set_again(service, sight, decision)
+    spared = (*cut.spared, *screwed.spared)
+    if spared:
+        decision = decide(service, now, sight, (*without, *spared), patterns)
+        # What reads inside and is only left without a margin is not beyond a set-up.
+        kept = served(spared, sight) & sight.inside
+        left = tuple(one for one in decision.unreached if not kept[one.target])
+        decision = replace(decision, unreached=left)
+    return decision, tuple(words(one) for one in (*cut.messages, *screwed.messages))
