@@ -52,6 +52,10 @@ class ReadingKind:
     scatter: float = 0.0
     # What a person should know of this very reading before trusting it; empty for most.
     remark: Callable[[Any, Instrument], str] = lambda reading, instrument: ""
+    # What it usually is before anything is read, mean and spread in mm: by that a figure typed in inches is known.
+    usual_mm: tuple[float, float] | None = None
+    # Of a reading of crowns, the share of every point of its string in it, shape (R, F + 2); None for the others.
+    crown_shares: Callable[[Sequence[Any], Picture], Array] | None = None
 
 
 @dataclass(frozen=True)
