@@ -58,7 +58,7 @@ def _relief_set(covariance: Array, row: Array) -> Array:
 
 
 def _tells_crowns(one: Reading) -> bool:
-    return reading_kind(one).crown_shares is not None and not unit_open(one)
+    return reading_kind(one).reads_crowns and not unit_open(one)
 
 
 def _own_parts(now: Estimate, readings: Sequence[Reading]) -> tuple[Array, Array, Array]:
@@ -91,8 +91,6 @@ def _read(now: Estimate, readings: Sequence[Reading]) -> tuple[Array, Array, Arr
     for name in dict.fromkeys(one.quantity for one in readings):
         here = [one for one in readings if one.quantity == name]
         kind = reading_kind(here[0])
-        if kind.crown_shares is None:
-            continue
         told = kind.predict(here, picture)
         own = kind.crown_shares(here, picture)[:, 1:-1]
         wide = np.zeros((len(here), strings, frets))

@@ -43,8 +43,8 @@ class Heights:
 
     @property
     def action_stop(self) -> Indices:
-        """Return the point each string's action is read from: the first fret, its own nut where that lies past it."""
-        return np.where(self.first == 0, 1, self.first)
+        """Return the fret held where each string's action is read: the first past its nut, shape (S,)."""
+        return np.asarray(self.first + 1)
 
     @property
     def action_crown(self) -> Indices:

@@ -16,8 +16,8 @@ from breakangle.planning.levelling.conditions import Conditions
 Array = NDArray[np.float64]
 # Chosen: bounds of what is looked for, and what breaks ties (against one mm of metal).
 FURTHEST_MM, HIGHEST_MM = 20.0, 10.0
-TIE_RATIO = 1e-5
-EASED_MM, EASED_RATIO = 1e-5, 0.98
+TIE_RATIO = 1e-5  # chosen
+EASED_MM, EASED_RATIO = 1e-5, 0.98  # chosen: what rounding must not make impossible again
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def least_metal(conditions: Conditions, wanted: Wanted, spread_mm: Array) -> Lea
     found = programme.solved(wanted.spreads, 0.0)
     if found is not None:
         return programme.told(found, wanted.spreads, 0.0)
-    over = programme.least_over()
+    over = programme.least_over(0.0)
     if over > 0.0:
         over += EASED_MM
         sure = 0.0
@@ -71,6 +71,11 @@ def least_metal(conditions: Conditions, wanted: Wanted, spread_mm: Array) -> Lea
     if found is None:
         raise AssertionError("a programme that was just solved has a solution")
     return programme.told(found, sure, over)
+
+
+def over_to_be_sure_mm(conditions: Conditions, wanted: Wanted, spread_mm: Array) -> float:
+    """Return by how much every action must be higher than asked for a plan as sure as wanted, mm."""
+    return _Programme(conditions, wanted, spread_mm).least_over(wanted.spreads)
 
 
 class _Programme:
@@ -116,9 +121,8 @@ class _Programme:
             value.append(what[keep])
 
         every = np.ones(one.string_count, dtype=bool)
-        held, bent = one.first == 0, np.full(one.string_count, c.relief_place)
-        add(0, c.metal_place(each, one.action_stop), -(1.0 - w), held)
-        add(0, self.nut + each, 1.0 - w, ~held)
+        bent = np.full(one.string_count, c.relief_place)
+        add(0, c.metal_place(each, one.action_stop), -(1.0 - w), every)
         add(0, c.metal_place(each, one.action_crown), np.ones_like(w), every)
         add(0, self.saddle + each, w, every)
         y = one.bend_mm
@@ -160,11 +164,11 @@ class _Programme:
         )
         return float(np.asarray(found.x)[-1]) if found.success else most
 
-    def least_over(self) -> float:
-        """Return by how much every action must be higher than asked for a clean plan to exist, mm."""
+    def least_over(self, spreads: float) -> float:
+        """Return by how much every action must be higher than asked for a plan to exist that is so sure, mm."""
         strings, count = self.conditions.heights.string_count, len(self.clear)
         column = np.concatenate([np.zeros(count), -np.ones(strings), np.zeros(strings)])
-        return self._widened(column, HIGHEST_MM, 0.0)
+        return self._widened(column, HIGHEST_MM, spreads)
 
     def most_spreads(self, wanted: float) -> float:
         """Return how many spreads the surest plan is sure by, at most `wanted`."""

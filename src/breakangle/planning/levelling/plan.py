@@ -10,7 +10,7 @@ from breakangle.physics.crown_shape import flat_cents, flat_width_mm
 from breakangle.planning.levelling.chance import Chance, read_next, touch_chance
 from breakangle.planning.levelling.conditions import Conditions, conditions_of
 from breakangle.planning.levelling.heights import Heights
-from breakangle.planning.levelling.least_metal import LeastMetal, Wanted, least_metal
+from breakangle.planning.levelling.least_metal import LeastMetal, Wanted, least_metal, over_to_be_sure_mm
 
 Array = NDArray[np.float64]
 Verdict = Literal["leave", "spot-level", "level-all", "partial-refret", "refret", "no-metal"]
@@ -57,7 +57,8 @@ class LevellingPlan:
 
     `action_mm`, `nut_mm`, `relief_mm`: the set-up it makes clean. `left_mm`: crown height left. `flat_mm`, `cents`:
     the flat to be crowned again, and how sharp it is until then. `times_left`: how often as much can come off again.
-    `chance`: that a note still touches. `over_mm`: how much higher than asked the action must be for any metal to do.
+    `chance`: that a note still touches. `over_mm`: how much higher than asked the action must be for any metal
+    to do; `sure_over_mm`: for it to do so surely.
     """
 
     verdict: Verdict
@@ -72,6 +73,7 @@ class LevellingPlan:
     chance: Chance
     touch_before: float
     over_mm: float
+    sure_over_mm: float
     heights: Heights
     too_low: tuple[int, ...]
 
@@ -112,9 +114,9 @@ def levelling_plan(heights: Heights, swing_mm: Array, asked: Asked, crowns: Crow
     wanted = Wanted(
         asked.action_mm, asked.nut_mm, asked.relief_mm, room, MARGIN_MM, FIRST_SPREADS, asked.zero_fret
     )
-    found, chance = _sure_enough(conditions, wanted)
+    found, chance, sure_over = _sure_enough(conditions, wanted)
     off = np.where(found.off_mm < ROUNDED_MM, 0.0, found.off_mm)
-    return _told(conditions, found, off, chance, crowns, too_low)
+    return _told(conditions, found, off, (chance, sure_over), crowns, too_low)
 
 
 def _too_low(heights: Heights, crowns: Crowns) -> tuple[int, ...]:
@@ -128,8 +130,8 @@ def _set_spread(conditions: Conditions) -> tuple[float, float]:
     return SET_SPREAD_MM if conditions.heights.covariance.any() else (0.0, 0.0)
 
 
-def _sure_enough(conditions: Conditions, wanted: Wanted) -> tuple[LeastMetal, Chance]:
-    """Return the least metal whose chance of a touch is small, or the surest there is."""
+def _sure_enough(conditions: Conditions, wanted: Wanted) -> tuple[LeastMetal, Chance, float]:
+    """Return the least metal whose chance of a touch is small, or the surest there is; and what action is lacking."""
     set_spread = _set_spread(conditions)
     spread = conditions.spread_mm(set_spread)
     for _ in range(MOST_STEPS):
@@ -138,7 +140,9 @@ def _sure_enough(conditions: Conditions, wanted: Wanted) -> tuple[LeastMetal, Ch
         if chance.any_touch <= MOST_CHANCE or found.spreads < wanted.spreads or not spread.any():
             break
         wanted = replace(wanted, spreads=wanted.spreads + STEP_SPREADS)
-    return found, chance
+    if found.over_mm > 0.0 or chance.any_touch <= MOST_CHANCE:
+        return found, chance, found.over_mm
+    return found, chance, over_to_be_sure_mm(conditions, wanted, spread)
 
 
 def _left(conditions: Conditions, found: LeastMetal) -> Array:
@@ -153,10 +157,11 @@ def _told(
     conditions: Conditions,
     found: LeastMetal,
     off: Array,
-    chance: Chance,
+    judged: tuple[Chance, float],
     crowns: Crowns,
     too_low: tuple[int, ...],
 ) -> LevellingPlan:
+    chance, sure_over = judged
     before = conditions.heights
     after = before.cut(off).set_up(
         before.relief_mm + found.relief_change_mm, found.nut_move_mm, found.saddle_move_mm
@@ -179,6 +184,7 @@ def _told(
         chance=chance,
         touch_before=_touch_before(conditions),
         over_mm=found.over_mm,
+        sure_over_mm=sure_over,
         heights=after,
         too_low=too_low,
     )

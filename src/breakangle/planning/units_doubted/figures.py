@@ -26,7 +26,6 @@ HAND_SPREAD_MM = 0.08
 SIZED_FROM_MM = 0.7  # a gap expected this wide is never near nothing: an action, not a relief
 LEAST_SIZED_RATIO = 0.22
 GAUGE_RATIO, SPREAD_RATIO, OTHER_STRINGING_RATIO = 0.18, 0.12, 0.6
-CROWN_SPREAD_MM = 0.05
 
 
 @dataclass(frozen=True)
@@ -67,7 +66,7 @@ def figures_of(service: Service, prior: Belief) -> tuple[list[Figure], list[Stag
             stages.append(_stage([one for _, one in gaps], now.board, now.belief))
             rows = zip(gaps, range(len(gaps)), strict=True)
             found += [_gap(at, one, stages[-1], (len(stages) - 1, row)) for (at, one), row in rows]
-        found += [_by_itself(at, one) for at, one in here if reading_kind(one).usual_mm is not None]
+        found += [_by_itself(at, one) for at, one in here if reading_kind(one).usual_mm]
         if stage < len(service.work):
             now = adjusted(now, service.work[stage])
     found += _wishes(service, prior)
@@ -130,7 +129,7 @@ def _gap(at: int, one: Gap, stage: Stage, of: tuple[int, int]) -> Figure:
 def _by_itself(at: int, one: Reading) -> Figure:
     """Return a reading whose kind says what it usually is."""
     kind = reading_kind(one)
-    mean_mm, spread_mm = kind.usual_mm or (0.0, CROWN_SPREAD_MM)
+    mean_mm, spread_mm = kind.usual_mm
     sized = mean_mm >= SIZED_FROM_MM
     return Figure(
         path=f"readings[{at}]",
