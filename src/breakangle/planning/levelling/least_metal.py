@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 # Chosen: bounds of what is looked for, and what breaks ties (against one mm of metal).
 FURTHEST_MM, HIGHEST_MM = 20.0, 10.0
 TIE_RATIO = 1e-5  # chosen
+NEXT_CROWNS, NEAR_MM, BROKEN_MM = 2, 0.03, 1e-8  # chosen: which conditions are looked at first
 EASED_MM, EASED_RATIO = 1e-5, 0.98  # chosen: what rounding must not make impossible again
 
 
@@ -90,6 +91,9 @@ class _Programme:
         self.limits, self.room = self._limits()
         self.rows: Any = vstack([-conditions.rows, self.limits], format="csr")
         self.clear = conditions.gap_mm - conditions.need_mm - wanted.margin_mm
+        limits = np.ones(2 * strings, dtype=bool)
+        near = (conditions.crown - conditions.stop <= NEXT_CROWNS) | (self.clear < NEAR_MM)
+        self.near = np.concatenate([near, limits])
         self.cost = np.concatenate([np.ones(self.metal), np.zeros(1), np.full(2 * strings, -TIE_RATIO)])
         ends = [(0.0, float(one)) for one in self._reachable(wanted.room_mm).ravel()]
         low, high = (one - heights.relief_mm for one in wanted.relief_mm)
@@ -115,24 +119,23 @@ class _Programme:
         column: list[Any] = []
         value: list[Any] = []
 
-        def add(at: Array | int, where: NDArray[np.intp], what: Array, keep: NDArray[np.bool_]) -> None:
-            row.append((at + each)[keep])
-            column.append(where[keep])
-            value.append(what[keep])
+        def add(at: int, where: NDArray[np.intp], what: Array) -> None:
+            row.append(at + each)
+            column.append(where)
+            value.append(what)
 
-        every = np.ones(one.string_count, dtype=bool)
         bent = np.full(one.string_count, c.relief_place)
-        add(0, c.metal_place(each, one.action_stop), -(1.0 - w), every)
-        add(0, c.metal_place(each, one.action_crown), np.ones_like(w), every)
-        add(0, self.saddle + each, w, every)
+        add(0, c.metal_place(each, one.action_stop), -(1.0 - w))
+        add(0, c.metal_place(each, one.action_crown), np.ones_like(w))
+        add(0, self.saddle + each, w)
         y = one.bend_mm
-        add(0, bent, (1.0 - w) * y[each, one.action_stop] - y[each, one.action_crown], every)
+        add(0, bent, (1.0 - w) * y[each, one.action_stop] - y[each, one.action_crown])
         strings = one.string_count
-        add(strings, self.nut + each, 1.0 - v, every)
-        add(strings, c.metal_place(each, one.nut_held), -v, every)
-        add(strings, c.metal_place(each, one.first + 1), np.ones_like(v), every)
+        add(strings, self.nut + each, 1.0 - v)
+        add(strings, c.metal_place(each, one.nut_held), -v)
+        add(strings, c.metal_place(each, one.first + 1), np.ones_like(v))
         slack = (1.0 - v) * y[each, one.first] + v * y[each, one.nut_held] - y[each, one.first + 1]
-        add(strings, bent, slack, every)
+        add(strings, bent, slack)
         places = (np.concatenate(row), np.concatenate(column))
         rows = coo_matrix((np.concatenate(value), places), shape=(2 * strings, self.size)).tocsr()
         return rows, np.concatenate(
@@ -146,23 +149,27 @@ class _Programme:
 
     def solved(self, spreads: float, over_mm: float) -> Array | None:
         """Return the unknowns of the least metal, or None where nothing is clean so."""
-        found = linprog(
-            self.cost, A_ub=self.rows, b_ub=self._right(spreads, over_mm), bounds=self.bounds, method="highs"
-        )
-        return np.asarray(found.x) if found.success else None
+        return self._least(self.cost, self.rows, self._right(spreads, over_mm), self.bounds)
+
+    def _least(self, cost: Array, rows: Any, right: Array, bounds: Any) -> Array | None:
+        """Return what makes `cost` least, or None; conditions that do not bind are left out until they are broken."""
+        kept = self.near.copy()
+        while True:
+            found = linprog(cost, A_ub=rows[kept], b_ub=right[kept], bounds=bounds, method="highs")
+            if not found.success:
+                return None
+            point = np.asarray(found.x)
+            broken = (rows @ point > right + BROKEN_MM) & ~kept
+            if not broken.any():
+                return point
+            kept |= broken
 
     def _widened(self, column: Array, most: float, spreads: float) -> float:
         """Return the least of one more unknown from 0 to `most` that makes a plan there is; `column` are its rows."""
         cost = np.append(np.zeros(self.size), 1.0)
         rows: Any = hstack([self.rows, csr_matrix(column[:, None])], format="csr")
-        found = linprog(
-            cost,
-            A_ub=rows,
-            b_ub=self._right(spreads, 0.0),
-            bounds=[*self.bounds, (0.0, most)],
-            method="highs",
-        )
-        return float(np.asarray(found.x)[-1]) if found.success else most
+        found = self._least(cost, rows, self._right(spreads, 0.0), [*self.bounds, (0.0, most)])
+        return most if found is None else float(found[-1])
 
     def least_over(self, spreads: float) -> float:
         """Return by how much every action must be higher than asked for a plan to exist that is so sure, mm."""
