@@ -142,7 +142,7 @@ def _lines(kind: str, name: str, found: Figures) -> list[str]:
         f"{interval[0]:.2f} to {interval[1]:.2f})  told {100 * found.told / max(found.judged, 1):.2f} %",
         f"{'':33s} metal over lowest plane: median {np.median(ratios):.2f}, most {ratios.max():.2f}; more where the "
         f"plane too is clean: {found.more_metal}",
-        f"{'':33s} plan {np.median(times):.0f} ms median, {np.quantile(times, 0.95):.0f} ms of 19 in 20, processor time",
+        f"{'':33s} plan {np.median(times):.0f} ms median, {np.quantile(times, 0.95):.0f} ms of 19 in 20 (processor)",
     ]
     if found.unsure:
         lines.append(
