@@ -68,11 +68,20 @@ def making_file(
         CorrectInputError: no such form.
         InstallError: the typesetter is not installed.
     """
+    return page_file(making_page(sheet, instrument, letterhead), form, paper=paper, inch=inch)
+
+
+def page_file(page: Page, form: str, *, paper: Paper | None = None, inch: bool = False) -> bytes:
+    """Return a sheet as a file: `pdf`, `html` or `txt`.
+
+    Raises:
+        CorrectInputError: no such form.
+        InstallError: the typesetter is not installed.
+    """
     if form not in FORMS:
         raise CorrectInputError(
             f'"{form[:20]}" is no form of a sheet', f"one of {', '.join(FORMS)}", "choose one"
         )
-    page = making_page(sheet, instrument, letterhead)
     page = in_inches(page) if inch else page
     if form == "html":
         return page_html(page).encode()
