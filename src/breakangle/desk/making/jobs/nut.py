@@ -1,11 +1,13 @@
 """A new nut: where each slot lies, how wide, how deep, at which angle; how high the blank; the files for it."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from breakangle.desk.making.kinds import Job, MakingSheet, mm
 from breakangle.desk.making.wanted import board_for, floors_mm
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import String
 from breakangle.model.service import Service
 from breakangle.physics.making.nut import blank_height_mm
 from breakangle.report.kinds import Option
@@ -18,41 +20,66 @@ BURIED_PLAIN, BURIED_WOUND = 0.9, 0.5  # of a string's diameter in its slot
 BLANK_OVER_MM = 0.5  # left on for shaping
 
 
-def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
+@dataclass(frozen=True)
+class _Slot:
+    """One slot: its string, its middle from the nut's bass end, its width, floor and top over the seat, mm."""
+
+    string: String
+    middle_mm: float
+    width_mm: float
+    floor_mm: float
+    top_mm: float
+
+    @property
+    def row(self) -> tuple[str, ...]:
+        """Return it as a row of the table."""
+        lengths = (self.middle_mm, self.width_mm, self.floor_mm, self.top_mm)
+        return (str(self.string.string), self.string.note, *map(mm, lengths))
+
+    @property
+    def figures(self) -> dict[str, float]:
+        """Return it as plain numbers."""
+        return {
+            "string": self.string.string,
+            "floor_mm": round(self.floor_mm, 3),
+            "width_mm": round(self.width_mm, 3),
+        }
+
+
+def _slots(service: Service, asked: Mapping[str, Any]) -> list[_Slot]:
+    """Return the slots from the bass side."""
     board = board_for(service)
     instrument = board.instrument
-    spread = asked["spread"] or instrument.spread_nut_mm
-    places = slot_places_mm(instrument, spread, asked["spacing"])
+    places = slot_places_mm(instrument, asked["spread"] or instrument.spread_nut_mm, asked["spacing"])
     if not places:
         raise CorrectInputError(
             "no string of this instrument starts at the nut", "a nut that carries strings", ""
         )
     floors = floors_mm(service, board) + asked["crown"] + asked["seat"]
-    start = min(places.values()) - asked["edge"]
-    rows, tops, plain = [], [], []
+    start, found = min(places.values()) - asked["edge"], []
     for one in reversed(instrument.in_order()):
-        if one.string not in places:
-            continue
-        index = one.string - 1
-        wound = make(one.make).wound
-        floor = float(floors[index])
-        top = float(blank_height_mm(floor, one.diameter_mm, BURIED_WOUND if wound else BURIED_PLAIN))
-        width = one.diameter_mm + SLOT_WIDER_MM
-        tops.append(top)
-        plain.append({"string": one.string, "floor_mm": round(floor, 3), "width_mm": round(width, 3)})
-        rows.append(
-            (str(one.string), one.note, mm(places[one.string] - start), mm(width), mm(floor), mm(top))
-        )
-    blank = max(tops) + BLANK_OVER_MM
-    ends = max(places.values()) - min(places.values()) + 2.0 * asked["edge"]
-    slope = asked["head"] / 2.0
+        if one.string in places:
+            buried = BURIED_WOUND if make(one.make).wound else BURIED_PLAIN
+            floor = float(floors[one.string - 1])
+            top = float(blank_height_mm(floor, one.diameter_mm, buried))
+            width = one.diameter_mm + SLOT_WIDER_MM
+            found.append(_Slot(one, places[one.string] - start, width, floor, top))
+    return found
+
+
+def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
+    slots = _slots(service, asked)
+    blank = max(one.top_mm for one in slots) + BLANK_OVER_MM
+    long = max(one.middle_mm for one in slots) + asked["edge"]
+    slope = f"{asked['head'] / 2.0:.0f}°"
+    files = dict.fromkeys(mm(one.width_mm) for one in sorted(slots, key=lambda each: each.width_mm))
     return MakingSheet(
         title="Nut",
-        lead=f"Blank {mm(ends)} long and at least {mm(blank)} high over its seat; slots fall {slope:.0f}° to the head.",
+        lead=f"Blank {mm(long)} long and at least {mm(blank)} high over its seat; slots fall {slope} to the head.",
         facts=(
-            ("blank, length and height", f"{mm(ends)} by {mm(blank)}"),
-            ("slots fall toward the head by", f"{slope:.0f}° (half of the head's {asked['head']:g}°)"),
-            ("files, narrowest first", ", ".join(dict.fromkeys(row[3] for row in reversed(rows)))),
+            ("blank, length and height", f"{mm(long)} by {mm(blank)}"),
+            ("slots fall toward the head by", f"{slope} (half of the head's {asked['head']:g}°)"),
+            ("files, narrowest first", ", ".join(files)),
         ),
         head=(
             "string",
@@ -62,14 +89,18 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             "floor over the seat",
             "top over the seat",
         ),
-        rows=tuple(rows),
+        rows=tuple(one.row for one in slots),
         rests_on=(
             f"Crowns {mm(asked['crown'])} high, level, and a straight neck: set the relief before the last strokes.",
             "The clearance wanted over the first crown. Stop above it and read: a slot is cut once.",
             "True-size strips to stick on: template nut-slots; a nut moved for intonation: template fret-positions.",
         ),
         dangers=("harmful-dust", "filing", "wire-under-tension"),
-        figures={"blank_mm": round(blank, 3), "length_mm": round(ends, 3), "slots": plain},
+        figures={
+            "blank_mm": round(blank, 3),
+            "length_mm": round(long, 3),
+            "slots": [one.figures for one in slots],
+        },
     )
 
 

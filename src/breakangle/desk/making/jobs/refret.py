@@ -10,6 +10,7 @@ from breakangle.desk.making.wanted import board_for
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.service import Service
 from breakangle.physics.making.refret import back_bow_mm, wire_length_mm
+from breakangle.planning.board import Board
 from breakangle.report.kinds import Option
 
 # Where nothing else is said below: common practice, no source.
@@ -20,6 +21,27 @@ TAKEN_RATIO = (
 )  # of what a tang is too wide that opens the slot for good: the rest crushes the wood
 ARM_RATIO = (0.3, 1.0)  # of a strip stretched on its whole face
 SPARE_RATIO = 1.1  # wire to buy, for cuts and one that is spoilt
+RESTS_ON = (
+    "The board's width is taken as strings and edges: measure it before wire is cut.",
+    "How much of a tang's excess opens its slot differs from wood to wood: read relief before and after, on a few "
+    "frets first.",
+    "Old frets out: heat, slowly, with pullers that press the board down; chips are glued back at once.",
+)
+
+
+def _bows_mm(board: Board, asked: Mapping[str, Any]) -> list[float]:
+    """Return the least and the most relief that the tangs may take, mm."""
+    joint = board.instrument.joint_fret
+    reach = float(board.along_mm[:, joint].mean())
+    return [
+        float(
+            back_bow_mm(
+                tang_mm=asked["tang"], slot_mm=asked["slot"], frets=joint, taken_ratio=taken, length_mm=reach,
+                arm_ratio=arm, depth_mm=asked["depth"],
+            )
+        )
+        for taken, arm in zip(TAKEN_RATIO, ARM_RATIO, strict=True)
+    ]  # fmt: skip
 
 
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
@@ -27,57 +49,39 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     instrument, frets = board.instrument, board.fret_count
     along = board.along_mm.mean(axis=0)[1:-1] / float(board.along_mm[:, -1].mean())
     inner = instrument.spread_nut_mm + (instrument.spread_bridge_mm - instrument.spread_nut_mm) * along
-    width = inner + 2.0 * asked["edge"]
-    radius = _radius_mm(instrument.board_radius_mm, along / along[-1])
+    width, radius = inner + 2.0 * asked["edge"], _radius_mm(instrument.board_radius_mm, along / along[-1])
     length = wire_length_mm(width, radius, asked["over"])
-    reach = float(board.along_mm[:, instrument.joint_fret].mean())
-    bows = [
-        float(back_bow_mm(
-            tang_mm=asked["tang"], slot_mm=asked["slot"], frets=instrument.joint_fret, taken_ratio=taken,
-            length_mm=reach, arm_ratio=arm, depth_mm=asked["depth"],
-        ))
-        for taken, arm in zip(TAKEN_RATIO, ARM_RATIO, strict=True)
-    ]  # fmt: skip
-    rise = asked["crown"] - asked["crown_before"]
-    bent = [float(one) * BENT_RATIO for one in radius]
-    flat = bool(np.isinf(radius).all())
-    facts = [
-        ("wire in all, a tenth to spare", f"{float(length.sum()) * SPARE_RATIO / 1000.0:.1f} m"),
-        ("bend the wire to a radius of", "nothing: the board is flat" if flat else _bent(bent)),
-        (
-            "crowns come out",
-            f"{mm(abs(rise))} {'higher' if rise >= 0 else 'lower'}: nut and saddles follow",
-        ),
-    ]
-    wedging = asked["tang"] > asked["slot"]
-    lead = (
-        f"{frets} wires of {mm(float(length.min()))} to {mm(float(length.max()))}. "
-        + (f"Tangs wider than their slots bend the neck back by {mm(bows[0])} to {mm(bows[1])} of relief."
-           if wedging else "Tangs no wider than their slots bend nothing: they need glue or a crimp to hold.")
-    )  # fmt: skip
-    rows = tuple((str(fret + 1), mm(float(width[fret])), mm(float(length[fret]))) for fret in range(frets))
+    bows, rise = _bows_mm(board, asked), asked["crown"] - asked["crown_before"]
+    tangs = "Tangs no wider than their slots bend nothing: they need glue or a crimp to hold."
+    if asked["tang"] > asked["slot"]:
+        tangs = (
+            f"Tangs wider than their slots bend the neck back by {mm(bows[0])} to {mm(bows[1])} of relief."
+        )
+    bent = "nothing: the board is flat" if np.isinf(radius).all() else _bent(radius)
+    way = "higher" if rise >= 0 else "lower"
     return MakingSheet(
         title="Refret",
-        lead=lead,
-        facts=tuple(facts),
-        head=("fret", "board there", "wire"),
-        rows=rows,
-        rests_on=(
-            "The board's width is taken as strings and edges: measure it before wire is cut.",
-            "How much of a tang's excess opens its slot differs from wood to wood: read relief before and after, on a "
-            "few frets first.",
-            "Old frets out: heat, slowly, with pullers that press the board down; chips are glued back at once.",
+        lead=f"{frets} wires of {mm(float(length.min()))} to {mm(float(length.max()))}. {tangs}",
+        facts=(
+            ("wire in all, a tenth to spare", f"{float(length.sum()) * SPARE_RATIO / 1000.0:.1f} m"),
+            ("bend the wire to a radius of", bent),
+            ("crowns come out", f"{mm(abs(rise))} {way}: nut and saddles follow"),
         ),
+        head=("fret", "board there", "wire"),
+        rows=tuple((str(fret + 1), mm(float(width[fret])), mm(float(length[fret]))) for fret in range(frets)),
+        rests_on=RESTS_ON,
         dangers=("metal-dust", "filing", "waste", "hot-iron"),
         figures={
-            "wire_mm": length.round(2).tolist(), "back_bow_mm": [round(one, 3) for one in bows],
+            "wire_mm": length.round(2).tolist(),
+            "back_bow_mm": [round(one, 3) for one in bows],
             "rise_mm": round(rise, 3),
         },
-    )  # fmt: skip
+    )
 
 
-def _bent(bent: list[float]) -> str:
-    return mm(bent[0]) if abs(bent[0] - bent[-1]) < 1.0 else f"{mm(bent[0])} at the nut end to {mm(bent[-1])}"
+def _bent(radius_mm: Any) -> str:
+    ends = [float(radius_mm[0]) * BENT_RATIO, float(radius_mm[-1]) * BENT_RATIO]
+    return mm(ends[0]) if abs(ends[0] - ends[1]) < 1.0 else f"{mm(ends[0])} at the nut end to {mm(ends[1])}"
 
 
 def _radius_mm(radius: float | ConicalRadius | None, share: Any) -> Any:
