@@ -7,6 +7,7 @@ from breakangle.model.message import Message
 from breakangle.planning.levelling.plan import FINEST_MM
 from breakangle.planning.readings.crown_height import USUAL_MM
 
+MANY_TIMES = 9  # chosen: more is not counted
 CAUTIONS = ("metal-dust", "filing", "waste")
 
 
@@ -72,7 +73,10 @@ def after_of(work: FretWork) -> tuple[Message, ...]:
         found.append(Message(key="frets.relief", values={"relief": plan.relief_mm}))
     found.append(_chance(work))
     if plan.off_mm.max() >= FINEST_MM:
-        left = {"left": float(plan.left_mm.min()), "times": plan.times_left}
+        left = {
+            "left": float(plan.left_mm.min()),
+            "times": plan.times_left if plan.times_left <= MANY_TIMES else "many",
+        }
         flat = {"flat": float(plan.flat_mm.max()), "cents": float(plan.cents.max())}
         found += [Message(key="frets.left", values=left), Message(key="frets.flat", values=flat)]
     if not work.height_read:
