@@ -50,7 +50,7 @@ class Rule:
 
 
 BY_HAND = r"off the (saddle|bridge)|(saddle|bridge)'s crown|nut slot of string|at its own nut"
-METAL = r"abrasive (block|papers)|end file|tape and dust|take the dust off with|felt wheel"
+METAL = r"abrasive (block|papers)|end file|crowning file|tape and dust|take the dust off with|felt wheel"
 FILES = rf"\bfile\b|abrasive|polishing|nut slots it names|{BY_HAND}"
 # The words of a step, and the words that somebody who does it has to have read (common practice, and the job's list).
 RULES = (
@@ -127,7 +127,7 @@ RULES = (
         METAL,
         (r"steel dust shorts battery terminals",),
     ),
-    Rule(r"abrasive papers|end file|off the bridge|bridge's crown", (r"local rules",)),
+    Rule(r"abrasive papers|end file|crowning file|off the bridge|bridge's crown", (r"local rules",)),
     Rule(
         r"nut file\b|nut slots it names|repeat until the reading|deeper by",
         (r"cannot be filed up",),

@@ -7,6 +7,8 @@ SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/settings", "/he
 EXAMPLE = ("/", "/instruments", "/search?q=heron", "/search?q=zzz", "/visits/new", "/visits/new?kind=bass-five",
            "/nowhere", *(f"/shop{one}" for one in SHOP))  # fmt: skip
 VISIT = ("", "/work", "/procedures/restring", "/readings", "/listen", "/listen/recordings", "/plan", "/try", "/lowest",
+         "/frets", "/make", "/make/nut", "/make/neck-angle",
+         "/frets?strength=light&low=2.5&high=2.2",
          "/strings", "/strings/swap?diameter-1=.011in", "/strings?find=yes&shelf=yes&grams-6=6.71&length-6=1000",
          "/climate?temperature=24&humidity=30", "/paper", "/entries",
          "/complaint", "/hand-back")  # fmt: skip

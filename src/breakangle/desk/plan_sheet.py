@@ -5,10 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from breakangle.desk.compare import undecided
+from breakangle.desk.frets.lead import frets_lead
 from breakangle.desk.plan_figures import Figure, figures
 from breakangle.desk.reading_places import Place, place_of
 from breakangle.desk.solved import Solved
 from breakangle.model.instrument import Instrument
+from breakangle.model.message import Message
 from breakangle.model.plan import Plan, Step
 from breakangle.model.reading import Adjustment
 from breakangle.planning.ask import TWICE
@@ -94,6 +96,7 @@ class PlanSheet:
     questions: tuple[Asked, ...]
     findings: tuple[Found, ...]
     asked_at: tuple[Place, ...]
+    frets: tuple[Message, ...] = ()
 
     def status(self, name: str) -> tuple[Figure, ...]:
         """Return the figures of one status."""
@@ -127,6 +130,7 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         questions=asked_in_order(plan),
         findings=found_in_order(plan),
         asked_at=tuple(dict.fromkeys(place_of(one) for each in plan.questions for one in each.readings)),
+        frets=frets_lead(service, plan, solved.estimate),
     )
 
 

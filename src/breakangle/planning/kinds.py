@@ -30,6 +30,11 @@ class Prediction:
     left_out: Array | float = 0.0
 
 
+def no_crown(readings: Sequence[Any], picture: Picture) -> Array:
+    """Return the shares of crowns in readings that read none."""
+    return np.zeros((len(readings), picture.board.fret_count + 2))
+
+
 @dataclass(frozen=True)
 class ReadingKind:
     """A kind of reading. `predict` takes readings of this kind; `value` and `spread` are in `unit`."""
@@ -52,6 +57,15 @@ class ReadingKind:
     scatter: float = 0.0
     # What a person should know of this very reading before trusting it; empty for most.
     remark: Callable[[Any, Instrument], str] = lambda reading, instrument: ""
+    # What it usually is before anything is read, mean and spread in mm: by that a figure typed in inches is known.
+    usual_mm: tuple[float, ...] = ()
+    # Of a reading of crowns, the share of every point of its string in it, shape (R, F + 2).
+    crown_shares: Callable[[Sequence[Any], Picture], Array] = no_crown
+
+    @property
+    def reads_crowns(self) -> bool:
+        """Return whether readings of this kind tell how high a crown stands."""
+        return self.crown_shares is not no_crown
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,11 @@ from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
 from breakangle.cli.terminal.trips_page import print_asked, print_found, print_trips
 from breakangle.cli.terminal.units import Units
 from breakangle.desk.compare import Figure, figures, undecided
+from breakangle.desk.frets.lead import frets_lead
 from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
 from breakangle.planning.trips.told import first_to_read, held_back, minutes_in_all
+from breakangle.tables.messages import words as message_words
 
 OUTSIDE, NOT_READ = "out", "?"
 
@@ -102,6 +104,10 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
         paragraph(console, units.sentence(waits))
     print_asked(console, plan, units)
     print_found(console, plan, units)
+    lead = frets_lead(service, plan)
+    if lead:
+        heading(console, "Frets (breakangle frets)")
+        bullets(console, [units.sentence(message_words(one)) for one in lead])
     heading(console, "As it is" + (", and as it would be" if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
     notes = [units.sentence(one) for one in plan.notes if one != verdict]

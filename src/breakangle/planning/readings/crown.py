@@ -5,16 +5,20 @@ from collections.abc import Sequence
 from typing import Annotated, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.noun import Between, UncertaintyMm
 from breakangle.model.reading import Reading
 from breakangle.planning.board import Board
+from breakangle.planning.crown_lines import own_shares
 from breakangle.planning.crowns import left_out_mm, own_crown_frets
 from breakangle.planning.kinds import Prediction, ReadingKind
 from breakangle.planning.layout import OWN_CROWNS
 from breakangle.planning.picture import Picture
 
+Array = NDArray[np.float64]
+USUAL_SPREAD_MM = 0.05  # crowns in use out of line; common practice, no source
 RESEATED_MM = 0.003  # the straight-edge set down again; common practice, no source
 GAUGE_SPREAD_MM = 0.015  # short straight-edge over three frets and feelers; common practice, no source
 
@@ -61,6 +65,10 @@ def _candidates(instrument: Instrument) -> list[Reading]:
     return []
 
 
+def _shares(readings: Sequence[Crown], picture: Picture) -> Array:
+    return own_shares(readings, picture, 1.0)
+
+
 KIND = ReadingKind(
     name="crown",
     words="height of a crown",
@@ -75,5 +83,7 @@ KIND = ReadingKind(
     predict=predict,
     shown=_shown,
     candidates=_candidates,
+    usual_mm=(0.0, USUAL_SPREAD_MM),
+    crown_shares=_shares,
     place=lambda reading: f"crown of fret {reading.fret} under string {reading.string}",
 )

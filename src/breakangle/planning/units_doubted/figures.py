@@ -16,6 +16,7 @@ from breakangle.planning.layout import Belief
 from breakangle.planning.picture import Picture, picture_of
 from breakangle.planning.prior import family_of
 from breakangle.planning.readings.gap import Gap, place, predict
+from breakangle.planning.registry import reading_kind
 from breakangle.planning.units_doubted.likelihood import Expectation
 
 Array = NDArray[np.float64]
@@ -25,7 +26,6 @@ HAND_SPREAD_MM = 0.08
 SIZED_FROM_MM = 0.7  # a gap expected this wide is never near nothing: an action, not a relief
 LEAST_SIZED_RATIO = 0.22
 GAUGE_RATIO, SPREAD_RATIO, OTHER_STRINGING_RATIO = 0.18, 0.12, 0.6
-CROWN_SPREAD_MM = 0.05
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def figures_of(service: Service, prior: Belief) -> tuple[list[Figure], list[Stag
             stages.append(_stage([one for _, one in gaps], now.board, now.belief))
             rows = zip(gaps, range(len(gaps)), strict=True)
             found += [_gap(at, one, stages[-1], (len(stages) - 1, row)) for (at, one), row in rows]
-        found += [_crown(at, one) for at, one in here if one.quantity == "crown"]
+        found += [_by_itself(at, one) for at, one in here if reading_kind(one).usual_mm]
         if stage < len(service.work):
             now = adjusted(now, service.work[stage])
     found += _wishes(service, prior)
@@ -126,14 +126,18 @@ def _gap(at: int, one: Gap, stage: Stage, of: tuple[int, int]) -> Figure:
     )
 
 
-def _crown(at: int, one: Reading) -> Figure:
+def _by_itself(at: int, one: Reading) -> Figure:
+    """Return a reading whose kind says what it usually is."""
+    kind = reading_kind(one)
+    mean_mm, spread_mm = kind.usual_mm
+    sized = mean_mm >= SIZED_FROM_MM
     return Figure(
         path=f"readings[{at}]",
         about=(f"string {one.string}", f"fret {one.fret}"),
-        words=f"the crown of fret {one.fret} under string {one.string}",
+        words=f"the {kind.place(one)}",
         number=float(one.mm),  # type: ignore[attr-defined]
         reading=one,
-        expected=Expectation(0.0, CROWN_SPREAD_MM, sized=False, signed=True),
+        expected=Expectation(mean_mm, spread_mm, sized=sized, signed=mean_mm <= 0.0),
         said=unit_said(one),
         open=unit_open(one),
     )

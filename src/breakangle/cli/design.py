@@ -1,0 +1,109 @@
+"""`breakangle design`: from what is wanted of an instrument to the geometry that gives it, before wood is cut."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.model.errors import CorrectInputError
+
+LENGTHS = {
+    "scale": (200.0, 1300.0), "radius": (50.0, 5000.0), "spread-nut": (0.0, 150.0), "spread-bridge": (0.0, 150.0),
+    "bridge": (0.5, 40.0), "saddle": (0.2, 20.0), "board": (1.0, 20.0), "crown": (0.3, 3.0),
+}  # fmt: skip
+SIZES = {"scale": "scale_mm", "radius": "board_radius_mm", "spread-nut": "spread_nut_mm",
+         "spread-bridge": "spread_bridge_mm"}  # fmt: skip
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "design",
+        help="from what is wanted of an instrument to its geometry and tolerance budget",
+        description="The neck angle, strings and heights that give the action wanted, what the action hangs on, and a "
+        "drawing at true size.",
+        epilog="such as: breakangle design electric-guitar --scale 686 --tuning B3,F#3,D3,A2,E2,B1 --drawing side.dxf",
+    )
+    verb.add_argument("kind", metavar="KIND", help="the nearest kind, such as electric-guitar")
+    verb.add_argument("--name", default="", help="what it will be called")
+    verb.add_argument("--tuning", metavar="NOTES", help="string 1 first, with commas: E4,B3,G3,D3,A2,E2")
+    verb.add_argument("--frets", type=int, metavar="COUNT", help="how many frets")
+    verb.add_argument("--joint", type=int, metavar="FRET", help="the fret at the body")
+    for name in LENGTHS:
+        verb.add_argument(
+            f"--{name}", metavar="LENGTH", help=f"{name.replace('-', ' at the ')} (default: usual)"
+        )
+    verb.add_argument("--keep-gauges", action="store_true", help="keep the usual string sizes")
+    verb.add_argument("--file", metavar="FILE", help="write the instrument as a service file, for take-in")
+    verb.add_argument("--drawing", metavar="FILE", help="from the side at true size (.pdf, .svg or .dxf)")
+    verb.add_argument("--sheet", metavar="FILE", help="the design as a sheet (.pdf, .html or .txt)")
+    verb.add_argument("--json", action="store_true", help="the figures as JSON (breakangle/design/1)")
+    add_units(verb)
+    verb.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the design, and write what was asked for.
+
+    Raises:
+        BreakangleError: a wish that cannot be.
+    """
+    from breakangle.desk.design.budget import designed
+    from breakangle.desk.design.sheet import design_page
+    from breakangle.desk.design.wishes import Wishes, designed_service
+    from breakangle.report.page_text import page_text
+    from breakangle.report.page_units import in_inches
+
+    units = units_asked(arguments)
+    lengths = _lengths(arguments, units.name)
+    sizes = {SIZES[name]: mm for name, mm in lengths.items() if name in SIZES}
+    sizes |= {key: float(n) for key, n in (("frets", arguments.frets), ("joint_fret", arguments.joint)) if n}
+    notes = tuple(one.strip() for one in arguments.tuning.split(",")) if arguments.tuning else ()
+    name = arguments.name or f"{arguments.kind}, to be built"
+    service = designed_service(Wishes(arguments.kind, name, sizes, notes, arguments.keep_gauges))
+    budget = designed(service, {f"{name}_mm": mm for name, mm in lengths.items() if name not in SIZES})
+    if arguments.json:
+        import json
+
+        say(json.dumps(budget.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        page = design_page(service, budget)
+        say(page_text(in_inches(page) if units.name == "in" else page).rstrip())
+    _write(arguments, service, budget, units.name == "in")
+    return 0
+
+
+def _lengths(arguments: argparse.Namespace, own_unit: str) -> dict[str, float]:
+    from breakangle.model.measure import parse_length
+
+    found = {}
+    for name, (low, high) in LENGTHS.items():
+        text = getattr(arguments, name.replace("-", "_"))
+        if text is None:
+            continue
+        try:
+            found[name] = parse_length(text, own_unit, low, high).mm
+        except CorrectInputError as cause:
+            raise CorrectInputError(f"--{name}: {cause.given}", cause.possible, cause.remedy) from cause
+    return found
+
+
+def _write(arguments: argparse.Namespace, service: Any, budget: Any, inch: bool) -> None:
+    from breakangle.cli._paper import write_bytes
+    from breakangle.desk.design.sheet import design_drawing, design_page
+    from breakangle.desk.making.registry import page_file
+    from breakangle.desk.service import write_service
+
+    said = []
+    if arguments.drawing:
+        form = arguments.drawing.rpartition(".")[2].lower()
+        said.append(write_bytes(arguments.drawing, design_drawing(service, budget, form)))
+    if arguments.sheet:
+        form = arguments.sheet.rpartition(".")[2].lower()
+        said.append(write_bytes(arguments.sheet, page_file(design_page(service, budget), form, inch=inch)))
+    if arguments.file:
+        write_service(arguments.file, service)
+        said.append(arguments.file)
+    if not arguments.json:
+        for one in said:
+            say(f"written: {one}")

@@ -1,0 +1,124 @@
+"""`breakangle frets`: which crowns want metal off, how much, and what action is clean then."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.terminal.asked import service_asked
+from breakangle.cli.terminal.entry import add_file, say
+from breakangle.cli.terminal.units import Units, add_units, units_asked
+
+if TYPE_CHECKING:
+    from breakangle.desk.frets.levelling import FretWork
+
+STRENGTHS = ("light", "medium", "heavy")
+ACTION_RANGE_MM = (0.3, 6.0)
+WORK_TO_DO = 1
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "frets",
+        help="which frets to level, by how much, for the action asked for",
+        description="The least metal by which no note touches at the action asked for, and what it leaves.",
+        epilog="exit codes: 0 leave the frets, 1 there is work or something to read, 2 what was given cannot be right",
+    )
+    add_file(verb)
+    verb.add_argument(
+        "--strength", choices=STRENGTHS, help="strength of play (default: what the file asks for)"
+    )
+    told = "highest action at the 12th fret, lowest string first: 1.4 or 1.4/1.1 (default: the targets)"
+    verb.add_argument("--action", metavar="LENGTH[/LENGTH]", help=told)
+    verb.add_argument("--sheet", metavar="FILE", help="write the levelling sheet there (.pdf, .html or .txt)")
+    verb.add_argument("--json", action="store_true", help="the whole answer as JSON (breakangle/frets/1)")
+    add_units(verb)
+    verb.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the fret map and the plan; 1 where there is work or something to read.
+
+    Raises:
+        BreakangleError: a file or a value that cannot be right.
+    """
+    from breakangle.desk.frets.levelling import fret_work
+
+    units = units_asked(arguments)
+    action = _action_mm(arguments.action, units)
+    service = service_asked(arguments.file, units, arguments.json)
+    work = fret_work(service, arguments.strength, action)
+    if arguments.json:
+        import json
+
+        say(json.dumps(work.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        from breakangle.cli._buzz_page import wrapped
+
+        say("\n".join(wrapped(line) for line in lines(work, units)))
+    if arguments.sheet:
+        from breakangle.cli._paper import write_bytes
+        from breakangle.desk.frets.sheet import levelling_file
+
+        form = arguments.sheet.rpartition(".")[2].lower()
+        told = write_bytes(arguments.sheet, levelling_file(work, form, inch=units.name == "in"))
+        if not arguments.json:
+            say(f"written: {told}")
+    return 0 if work.plan.verdict == "leave" else WORK_TO_DO
+
+
+def _action_mm(text: str | None, units: Units) -> tuple[float, float] | None:
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.model.measure import parse_length
+
+    if text is None:
+        return None
+    low, high = ACTION_RANGE_MM
+    try:
+        ends = [parse_length(one, units.name, low, high).mm for one in text.split("/")]
+    except CorrectInputError as cause:
+        raise CorrectInputError(f"--action: {cause.given}", cause.possible, cause.remedy) from cause
+    if not 1 <= len(ends) <= 2:
+        raise CorrectInputError(f'--action is "{text}"', "one length, or two with / between", "")
+    return ends[0], ends[-1]
+
+
+def lines(work: "FretWork", units: Units) -> list[str]:
+    """Return the answer in lines for a terminal."""
+    from breakangle.desk.frets.words import after_of, first_of, verdict_of
+    from breakangle.tables.messages import words
+    from breakangle.tables.routine import cautions_against
+
+    out = [f"{work.service.instrument.name}: fret work for {work.strength} play", words(verdict_of(work))]
+    out += [f"First: {words(one)}" for one in first_of(work)]
+    if work.orders:
+        out += fret_map(work, units)
+    out += [words(one) for one in after_of(work)]
+    if work.orders:
+        from breakangle.desk.frets.words import CAUTIONS
+
+        out += [f"! {row.words}" for row in cautions_against(CAUTIONS)]
+    return [units.sentence(one) for one in out]
+
+
+def fret_map(work: "FretWork", units: Units) -> list[str]:
+    """Return the map of strings and frets: metal off each crown, and at the bass and the treble side."""
+    from breakangle.planning.levelling.plan import FINEST_MM
+
+    plan, strings = work.plan, work.service.instrument_now().in_order()
+
+    def figure(mm: float) -> str:
+        return units.figure(float(mm), "mm", 2) if mm >= FINEST_MM else "·"
+
+    wide = 6 if units.name == "mm" else 7
+    shown = list(reversed(range(len(strings))))
+    head = "fret  " + "".join(f"{strings[one].string:>{wide}}" for one in shown) + f"{'bass':>{wide + 2}}"
+    out = [
+        f"Metal off each crown, in {units.unit_of('mm')}, by fret and string:",
+        head + f"{'treble':>{wide + 1}}",
+    ]
+    for fret in plan.frets:
+        cells = "".join(f"{figure(plan.off_mm[one, fret - 1]):>{wide}}" for one in shown)
+        bass, treble = plan.sides_mm[fret - 1]
+        mark = "  not read" if fret in work.unread else ""
+        out.append(f"{fret:>4}  {cells}{figure(bass):>{wide + 2}}{figure(treble):>{wide + 1}}{mark}")
+    return out

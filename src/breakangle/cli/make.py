@@ -1,0 +1,85 @@
+"""`breakangle make`: the sheet of a making job: neck angle, nut, saddle, refret, bridge."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.asked import service_asked
+from breakangle.cli.terminal.entry import say
+from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.model.errors import CorrectInputError
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "make",
+        help="sheets for making: neck angle and reset, nut, saddle, refret, bridge placement",
+        description="Work out a making job for an instrument. Without a job, list the jobs and what may be chosen.",
+        epilog="such as: breakangle make nut service.json --set crown=1.1; exit codes: 0 done, 2 what was given cannot "
+        "be right",
+    )
+    verb.add_argument("job", nargs="?", metavar="JOB", help="such as nut; without it all are listed")
+    verb.add_argument("file", nargs="?", metavar="FILE", help="a service file (JSON), or - for a pipe")
+    verb.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        dest="options",
+        help="choose; may be repeated",
+    )
+    verb.add_argument("--sheet", metavar="FILE", help="write the sheet there (.pdf, .html or .txt)")
+    verb.add_argument("--json", action="store_true", help="the figures as JSON (breakangle/make/1)")
+    add_units(verb)
+    verb.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the sheet, or the list of jobs.
+
+    Raises:
+        BreakangleError: a job, a file or a value that cannot be right.
+    """
+    from breakangle.desk.making.registry import making_file, making_job, making_page
+    from breakangle.report.page_text import page_text
+    from breakangle.report.page_units import in_inches
+
+    units = units_asked(arguments)
+    if arguments.job is None:
+        return _listed(units.name)
+    if arguments.file is None:
+        raise CorrectInputError("no instrument is named", "a service file", "name one")
+    if not all("=" in one for one in arguments.options):
+        raise CorrectInputError("a choice without =", "NAME=VALUE", "such as --set crown=1.1")
+    job = making_job(arguments.job)
+    service = service_asked(arguments.file, units, arguments.json)
+    sheet = job.sheet(service, dict(one.split("=", 1) for one in arguments.options), units.name)
+    name, inch = service.instrument.name, units.name == "in"
+    if arguments.json:
+        import json
+
+        told = {"format": "breakangle/make/1", "job": job.name, "instrument": name, "lead": sheet.lead}
+        say(json.dumps(told | {"figures": sheet.figures}, indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        page = making_page(sheet, name)
+        say(page_text(in_inches(page) if inch else page).rstrip())
+    if arguments.sheet:
+        from breakangle.cli._paper import write_bytes
+
+        form = arguments.sheet.rpartition(".")[2].lower()
+        said = write_bytes(arguments.sheet, making_file(sheet, name, form, inch=inch))
+        if not arguments.json:
+            say(f"written: {said}")
+    return 0
+
+
+def _listed(own_unit: str) -> int:
+    from breakangle.desk.making.registry import making_jobs
+
+    for job in making_jobs().values():
+        say(f"{job.name}: {job.told}")
+        for one in job.options:
+            usual = one.usual_text(own_unit) or "…"
+            usual = f"'{usual}'" if " " in usual else usual
+            say(f"    --set {one.name}={usual}  {one.asked(own_unit)}; {one.allowed(own_unit)}")
+    return 0

@@ -1,0 +1,67 @@
+"""A design as a sheet, as a drawing at true size, and as a service file that its first visit inherits."""
+
+from breakangle.desk.design.budget import BUILDS, Budget
+from breakangle.desk.making.kinds import mm
+from breakangle.desk.templates import template_file
+from breakangle.model.service import Service
+from breakangle.report.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
+
+DRAWN = ("pdf", "svg", "dxf")
+LEAST_SHARE = 0.005  # less of the budget is not worth a line; common practice, no source
+
+
+def design_page(service: Service, budget: Budget) -> Page:
+    """Return the design as plain data, for any renderer."""
+    instrument, build = service.instrument, budget.build
+    most = budget.shares[0]
+    lead = (
+        f"Neck angle {float(build.angle_degrees):.2f}° with a saddle {mm(float(build.saddle_mm))} over a bridge of "
+        f"{mm(float(build.bridge_mm))} gives {mm(budget.action_mm)} over the 12th fret, open, mean of the strings. It "
+        f"hangs most on the {most.words}."
+    )
+    facts = (
+        ("scale", f"{instrument.scale_mm:g} mm, {instrument.frets} frets, joint at {instrument.joint_fret}"),
+        ("strings, 1 first", ", ".join(f"{one.note} {mm(one.diameter_mm)}" for one in instrument.in_order())),
+        ("break angle", f"{budget.break_degrees:.0f}°"),
+        ("saddles must reach", f"{mm(budget.adjusters_mm)} up and down for 19 builds in 20"),
+        ("action as built, 19 in 20", f"± {mm(1.96 * budget.linear_mm)} ({mm(1.96 * budget.drawn_mm)} over {BUILDS} "
+         "builds drawn)"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            one.words, _nominal(one.name, one.nominal), _nominal(one.name, one.spread),
+            mm(one.action_spread_mm), f"{100.0 * one.share:.0f} %",
+        )
+        for one in budget.shares
+        if one.share >= LEAST_SHARE
+    )  # fmt: skip
+    head = ("dimension", "nominal", "built within ±", "moves the action by", "of the budget")
+    notes = (
+        "Built within: one standard deviation, common practice of a careful bench; give your own where you know them.",
+        "What saddle, nut and rod can take up is left to them; what stands above them in the table must be right.",
+    )
+    blocks = (
+        Paragraph(lead, "lead"), Facts(facts), Heading("Tolerance budget of the action"),
+        Table("What it hangs on", head, rows), Points(notes),
+    )  # fmt: skip
+    return Page("Design", instrument.name, Letterhead(""), (), blocks)
+
+
+def design_drawing(service: Service, budget: Budget, form: str, on: str = "a4") -> bytes:
+    """Return the build from the side at true size: `pdf`, `svg` or `dxf`.
+
+    Raises:
+        CorrectInputError: no such form or paper.
+        InstallError: the typesetter is not installed.
+    """
+    build = budget.build
+    options = {
+        "angle": f"{max(float(build.angle_degrees), 0.0):.4f}", "bridge": f"{float(build.bridge_mm):.4f}",
+        "saddle": f"{float(build.saddle_mm):.4f}", "board": f"{float(build.board_mm):.4f}",
+        "crown": f"{float(build.crown_mm):.4f}", "floor": f"{float(build.floor_mm):.4f}",
+    }  # fmt: skip
+    return template_file(service, "build-side", form, on, options)
+
+
+def _nominal(name: str, value: float) -> str:
+    return f"{value:.2f}°" if name.endswith("degrees") else mm(value)

@@ -1,0 +1,1 @@
+"""Fret work at the desk: what levelling comes to on one instrument, in figures and in words."""

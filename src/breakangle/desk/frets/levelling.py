@@ -1,0 +1,229 @@
+"""What levelling comes to on a service's instrument: the plan, and what is to be read before it is begun."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.desk.buzz import playing_of
+from breakangle.desk.service import estimate_service, some_instrument_fits
+from breakangle.desk.solved import solved_visit
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.reading import Reading
+from breakangle.model.service import Service
+from breakangle.planning.estimate import Estimate
+from breakangle.planning.house import targets_of
+from breakangle.planning.levelling.from_estimate import heights_of
+from breakangle.planning.levelling.plan import (
+    FINEST_MM,
+    MOST_CHANCE,
+    Asked,
+    Crowns,
+    LevellingPlan,
+    levelling_plan,
+)
+from breakangle.planning.levelling.swings import swings_mm
+from breakangle.planning.reading_state import roles_read
+from breakangle.planning.readings.crown_height import USUAL_MM, CrownHeight
+from breakangle.planning.registry import reading_kind
+from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.shop.store import Shop
+from breakangle.tables.strength import STRENGTHS
+
+Array = NDArray[np.float64]
+# Where nothing else is said below: common practice, no source.
+USUAL_WIDTH_MM = 2.3  # a crown's foot, of wires in use
+LOWEST_ASKED_MM, HIGHEST_ASKED_MM = 0.3, 6.0
+FIGURES = ("relief", "action")  # what must have been read before a crown is filed
+
+
+@dataclass(frozen=True)
+class FretWork:
+    """The levelling plan of one instrument, and what stands before it.
+
+    `crowns_read` (S, F): which crowns were read since the last work. `unread`: frets that would lose metal and whose
+    crowns nobody read under every string that needs it. `missing`: which of relief and action nobody read.
+    `height_read`: whether the crowns' own height was read. `asked_mm` (S,): the action that is the limit.
+    """
+
+    service: Service
+    strength: str
+    asked_mm: Array
+    plan: LevellingPlan
+    crowns_read: NDArray[np.bool_]
+    missing: tuple[str, ...]
+    height_read: bool
+    least_mm: float
+    finest_mm: float = FINEST_MM
+
+    @cached_property
+    def unread(self) -> tuple[int, ...]:
+        """Return the frets, from 1, that would lose metal where no crown was read."""
+        cut = self.plan.off_mm >= FINEST_MM
+        return tuple(int(one) + 1 for one in np.flatnonzero((cut & ~self.crowns_read).any(axis=0)))
+
+    @property
+    def cuts(self) -> bool:
+        """Return whether metal is to come off."""
+        return bool(self.plan.frets) and self.plan.verdict in ("spot-level", "level-all")
+
+    @property
+    def open(self) -> bool:
+        """Return whether something must be read before a file is taken up."""
+        return self.cuts and bool(self.missing or self.unread or not self.height_read)
+
+    @property
+    def orders(self) -> bool:
+        """Return whether the map of what comes off may be shown: nothing is filed on half a picture."""
+        return self.cuts and not self.open
+
+    @property
+    def sure(self) -> bool:
+        """Return whether the chance of a touch after the work is as small as it should be."""
+        return self.plan.chance.any_touch <= MOST_CHANCE
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the whole answer as plain data (breakangle/frets/1); arrays by string, then fret."""
+        plan = self.plan
+        rounded = {
+            "off_mm": plan.off_mm, "crown_left_mm": plan.left_mm, "flat_mm": plan.flat_mm, "flat_cents": plan.cents
+        }  # fmt: skip
+        return {
+            "format": "breakangle/frets/1",
+            "instrument": self.service.instrument.name,
+            "strength": self.strength,
+            "verdict": "read-first" if self.open else plan.verdict,
+            "action_at_most_mm": _list(self.asked_mm),
+            "frets": list(plan.frets),
+            "sides_mm": _list(plan.sides_mm),
+            **{name: _list(values) for name, values in rounded.items()},
+            "relief_mm": round(plan.relief_mm, 3),
+            "action_mm": _list(plan.action_mm),
+            "nut_clearance_mm": _list(plan.nut_mm),
+            "over_mm": round(plan.over_mm, 3),
+            "sure_over_mm": round(plan.sure_over_mm, 3),
+            "touch_before": round(plan.touch_before, 4),
+            "touch_after": round(plan.chance.any_touch, 4),
+            "times_left": plan.times_left,
+            "too_low": list(plan.too_low),
+            "read_first": {
+                "figures": list(self.missing),
+                "frets": list(self.unread),
+                "height": not self.height_read,
+            },
+            "read_next": list(plan.read_next) if plan.read_next else None,
+        }
+
+
+def fret_work(
+    service: Service,
+    strength: str | None = None,
+    action_mm: tuple[float, float] | None = None,
+    now: Estimate | None = None,
+) -> FretWork:
+    """Return what levelling comes to on the service's instrument; nothing is stored.
+
+    Args:
+        service: instrument, readings and the work so far.
+        strength: of play; None: what the service asks for.
+        action_mm: action asked for at the lowest and at the highest string, straight between; None: its targets.
+        now: the solved state where it is known already.
+
+    Raises:
+        CorrectInputError: a strength that is not known, or an action that cannot be.
+        ReadAgainError: readings that no instrument fits.
+    """
+    now = estimate_service(service) if now is None else now
+    wanted = targets_of(service, now.board)
+    strength = strength or wanted.no_buzz_at or wanted.hand
+    if strength not in STRENGTHS:
+        raise CorrectInputError(f'"{strength}" is no strength of play', f"one of {', '.join(STRENGTHS)}", "")
+    asked = _asked(service, now, action_mm)
+    done = len(service.work)
+    with some_instrument_fits():
+        heights = heights_of(now, service.readings, done)
+    crowns, height_read = _crowns(service, now)
+    swing = swings_mm(now.board, playing_of(service, None), strength)
+    return FretWork(
+        service, strength, asked.action_mm, levelling_plan(heights, swing, asked, crowns),
+        _crowns_read(service.readings, done, crowns.height_mm.shape), _missing(service.readings, done), height_read,
+        crowns.least_mm,
+    )  # fmt: skip
+
+
+def visit_fret_work(
+    shop: Shop, visit_id: str, strength: str | None = None, action_mm: tuple[float, float] | None = None
+) -> FretWork:
+    """Return what levelling comes to on a visit's instrument.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        CorrectInputError: a strength that is not known, or an action that cannot be.
+        ReadAgainError: readings that no instrument fits.
+    """
+    solved = solved_visit(shop, visit_id)
+    return fret_work(solved.service, strength, action_mm, solved.estimate)
+
+
+def _asked(service: Service, now: Estimate, action_mm: tuple[float, float] | None) -> Asked:
+    """Return the set-up asked for: a person's action as it is, else the targets with what they tolerate."""
+    board, instrument = now.board, now.board.instrument
+    gaps = [one for one in targets_of(service, board).wanted if isinstance(one, GapTarget)]
+    action, nut = np.full(board.string_count, 2.0), np.full(board.string_count, 0.1)
+    relief = [
+        (one.mm - one.tolerance_mm, one.mm + one.tolerance_mm) for one in gaps if trade_name(one) == "relief"
+    ]
+    for one in gaps:
+        if trade_name(one) == "action":
+            action[one.string - 1] = one.mm + one.tolerance_mm
+        if trade_name(one) == "nut clearance":
+            nut[one.string - 1] = one.mm + one.tolerance_mm
+    if action_mm is not None:
+        for mm in action_mm:
+            if not LOWEST_ASKED_MM <= mm <= HIGHEST_ASKED_MM:
+                allowed = f"from {LOWEST_ASKED_MM:.1f} to {HIGHEST_ASKED_MM:.1f} mm"
+                raise CorrectInputError(f"an action of {mm:.2f} mm", allowed)
+        share = np.clip((1.0 - board.side_ratio) / 2.0, 0.0, 1.0)
+        action = action_mm[1] + (action_mm[0] - action_mm[1]) * share
+    within = (
+        (max(min(low for low, _ in relief), 0.0), max(high for _, high in relief)) if relief else (0.0, 0.5)
+    )
+    return Asked(action, nut, within, instrument.nut.kind == "zero-fret")
+
+
+def _crowns(service: Service, now: Estimate) -> tuple[Crowns, bool]:
+    """Return how high every crown stands, read or as others were read, and whether any was."""
+    shape = (now.board.string_count, now.board.fret_count)
+    read = [one for one in service.readings if isinstance(one, CrownHeight)]
+    if not read:
+        return Crowns(np.full(shape, USUAL_MM), USUAL_WIDTH_MM), False
+    height = np.full(shape, float(np.median([one.mm for one in read])))
+    for fret in {one.fret for one in read}:
+        height[:, fret - 1] = np.mean([one.mm for one in read if one.fret == fret])
+    for one in read:
+        height[one.string - 1, one.fret - 1] = one.mm
+    return Crowns(height, USUAL_WIDTH_MM), True
+
+
+def _crowns_read(readings: Sequence[Reading], done: int, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    found = np.zeros(shape, dtype=bool)
+    for one in readings:
+        if one.after == done and reading_kind(one).reads_crowns:
+            found[one.string - 1, one.fret - 1] = True
+    ends = found.any(axis=1)
+    # A dial is zero at the first and the last crown: where a string was run, both are read.
+    dialled = ends & (found.sum(axis=1) >= shape[1] - 2)
+    found[dialled] = True
+    return found
+
+
+def _missing(readings: Sequence[Reading], done: int) -> tuple[str, ...]:
+    read = {role[0] for one in readings if one.after == done for role in roles_read(one)}
+    return tuple(one for one in FIGURES if one not in read)
+
+
+def _list(values: Array) -> Any:
+    return np.round(values, 3).tolist()

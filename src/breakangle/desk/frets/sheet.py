@@ -1,0 +1,60 @@
+"""The levelling sheet: what comes off which crown, what to mind, and boxes to check it by, as a file."""
+
+from breakangle.desk.frets.levelling import FretWork
+from breakangle.desk.frets.words import CAUTIONS, after_of, first_of, verdict_of
+from breakangle.model.errors import CorrectInputError
+from breakangle.report.levelling_sheet import LevellingSheet, levelling_page
+from breakangle.report.page import Letterhead
+from breakangle.report.page_html import page_html
+from breakangle.report.page_pdf import page_pdf
+from breakangle.report.page_text import page_text
+from breakangle.report.page_units import in_inches
+from breakangle.report.tiling import Paper
+from breakangle.report.tiling import paper as paper_named
+from breakangle.tables.messages import words
+from breakangle.tables.routine import cautions_against
+
+FORMS = ("pdf", "html", "txt")
+
+
+def levelling_file(
+    work: FretWork,
+    form: str,
+    *,
+    paper: Paper | None = None,
+    letterhead: Letterhead | None = None,
+    inch: bool = False,
+) -> bytes:
+    """Return the levelling sheet as a file: `pdf`, `html` or `txt`.
+
+    Raises:
+        CorrectInputError: no such form.
+        InstallError: the typesetter is not installed.
+    """
+    if form not in FORMS:
+        raise CorrectInputError(f'"{form}" is no form of a sheet', f"one of {', '.join(FORMS)}", "choose one")
+    page = levelling_page(_sheet(work, letterhead))
+    page = in_inches(page) if inch else page
+    if form == "html":
+        return page_html(page).encode()
+    if form == "txt":
+        return page_text(page).encode()
+    return page_pdf(page, paper or paper_named("a4"))
+
+
+def _sheet(work: FretWork, letterhead: Letterhead | None) -> LevellingSheet:
+    instrument, plan = work.service.instrument_now(), work.plan
+    return LevellingSheet(
+        title=instrument.name,
+        letterhead=letterhead or Letterhead(""),
+        strings=tuple(one.string for one in reversed(instrument.in_order())),
+        frets=plan.frets if work.orders else (),
+        off_mm=tuple(tuple(float(mm) for mm in row) for row in plan.off_mm),
+        sides_mm=tuple((float(one[0]), float(one[1])) for one in plan.sides_mm),
+        unread=work.unread,
+        verdict=words(verdict_of(work)),
+        first=tuple(words(one) for one in first_of(work)),
+        after=tuple(words(one) for one in after_of(work)),
+        cautions=tuple(row.words for row in cautions_against(CAUTIONS)) if work.orders else (),
+        least_mm=work.least_mm,
+    )

@@ -1,0 +1,93 @@
+"""Fret work in messages: what to do, what to read first, what is left; the words come from the catalogue."""
+
+from collections.abc import Iterable
+
+from breakangle.desk.frets.levelling import FretWork
+from breakangle.model.message import Message
+from breakangle.planning.levelling.plan import FINEST_MM
+from breakangle.planning.readings.crown_height import USUAL_MM
+
+MANY_TIMES = 9  # chosen: more is not counted
+CAUTIONS = ("metal-dust", "filing", "waste")
+
+
+def frets_in_words(numbers: Iterable[int]) -> str:
+    """Return frets by their numbers: `fret 9`, `frets 7 to 10 and 14`."""
+    from breakangle.model.said import strings_in_words
+
+    return strings_in_words(numbers).replace("string", "fret", 1)
+
+
+def verdict_of(work: FretWork) -> Message:
+    """Return the plan in one sentence."""
+    plan, action = work.plan, float(work.asked_mm.mean())
+    values = {
+        "strength": work.strength,
+        "action": float(plan.action_mm.mean()) if plan.verdict != "no-metal" else action,
+        "mm": float(plan.off_mm.max()),
+        "frets": frets_in_words(plan.too_low or plan.frets or (1,)),
+        "least": work.least_mm,
+        "over": action + plan.over_mm,
+    }
+    if work.open:
+        now = {"strength": work.strength, "percent": 100.0 * plan.touch_before}
+        return Message(key="frets.read_first", values=now, severity="care")
+    if work.cuts and not work.sure:
+        values |= {
+            "percent": 100.0 * plan.chance.any_touch,
+            "sure": action + plan.sure_over_mm,
+            "action": action,
+        }
+        about = tuple(f"fret {one}" for one in plan.frets)
+        return Message(key="frets.not_surely", values=values, about=about, severity="care")
+    key = f"frets.{plan.verdict.replace('-', '_')}"
+    about = tuple(f"fret {one}" for one in (plan.too_low or plan.frets))
+    return Message(
+        key=key, values=values, about=about, severity="note" if plan.verdict == "leave" else "care"
+    )
+
+
+def first_of(work: FretWork) -> tuple[Message, ...]:
+    """Return what must be read before a file is taken up; empty where nothing must."""
+    if not work.cuts:
+        return ()
+    found = []
+    if work.missing:
+        found.append(
+            Message(key="frets.read_figures", values={"what": " and ".join(work.missing)}, severity="stop")
+        )
+    if work.unread:
+        values = {"frets": frets_in_words(work.unread)}
+        found.append(Message(key="frets.read_crowns", values=values, severity="stop"))
+    if not work.height_read:
+        found.append(Message(key="frets.read_height", severity="stop"))
+    return tuple(found)
+
+
+def after_of(work: FretWork) -> tuple[Message, ...]:
+    """Return what the work comes to: relief to set, chance of a touch, metal left, flats, nut."""
+    if work.open:
+        return ()
+    plan, found = work.plan, []
+    if plan.off_mm.max() >= FINEST_MM:
+        found.append(Message(key="frets.relief", values={"relief": plan.relief_mm}))
+    found.append(_chance(work))
+    if plan.off_mm.max() >= FINEST_MM:
+        left = {
+            "left": float(plan.left_mm.min()),
+            "times": plan.times_left if plan.times_left <= MANY_TIMES else "many",
+        }
+        flat = {"flat": float(plan.flat_mm.max()), "cents": float(plan.cents.max())}
+        found += [Message(key="frets.left", values=left), Message(key="frets.flat", values=flat)]
+    if not work.height_read:
+        found.append(Message(key="frets.assumed_height", values={"mm": USUAL_MM}))
+    return tuple(found)
+
+
+def _chance(work: FretWork) -> Message:
+    percent, place = 100.0 * work.plan.chance.any_touch, work.plan.read_next
+    if work.sure or place is None:
+        return Message(key="frets.sure", values={"percent": percent})
+    values = {"percent": percent, "string": place[0], "fret": place[1]}
+    about = (f"string {place[0]}", f"fret {place[1]}")
+    return Message(key="frets.not_sure", values=values, about=about, severity="care")

@@ -1,0 +1,1 @@
+"""Making jobs, one file each."""

@@ -1,0 +1,145 @@
+"""Neck angle and reset: the angle now and wanted, the wedge off the heel at each side, and what follows from it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.desk.making.kinds import Job, MakingSheet, mm
+from breakangle.desk.making.wanted import board_for, over_frets_mm
+from breakangle.model.service import Service
+from breakangle.physics.making.neck_angle import (
+    airspace_wanted_mm,
+    break_angle_degrees,
+    neck_angle_degrees,
+    scale_change_mm,
+    tongue_gap_mm,
+    wedge_mm,
+)
+from breakangle.report.kinds import Option
+
+# Where nothing else is said below: common practice, no source.
+LEAST_TURN_DEGREES = 0.1  # less is within what a straight-edge tells
+DANGERS = ("wire-under-tension", "wood-dust", "filing")
+RESTS_ON = (
+    "Two figures stand for the bass and the treble side; the saddle is what stands over the bridge.",
+    "The tongue follows the neck: a tapered shim as high as its end comes up, or the board planed to a fall.",
+    "A glued neck is steamed or heated out: a specialist's work, as are loose braces, cracks, and any old or valuable "
+    "instrument.",
+)
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Turn:
+    """What the neck's angle comes to; pairs are bass and treble side, lengths mm, angles degrees."""
+
+    now_degrees: Array
+    wanted_degrees: Array
+    wedge_mm: Array
+    saddle_now_mm: Array
+    tongue_mm: float
+    longer_mm: float
+    reset: bool
+
+    @property
+    def mean_degrees(self) -> float:
+        """Return by how much the neck leans farther back, mean of both sides."""
+        return float((self.wanted_degrees - self.now_degrees).mean())
+
+
+def _turn(service: Service, asked: Mapping[str, Any]) -> _Turn:
+    board = board_for(service)
+    joint = board.instrument.joint_fret
+    over = over_frets_mm(service, board)[[-1, 0]]  # bass, treble
+    tongue = asked["tongue"] or float(np.mean(board.along_mm[:, -2] - board.along_mm[:, joint]))
+    rest = {
+        "bridge_mm": asked["bridge"], "board_mm": asked["board"], "fret_mm": asked["fret"],
+        "joint_to_saddle_mm": float(np.mean(board.along_mm[:, -1] - board.along_mm[:, joint])),
+    }  # fmt: skip
+    air = np.array([asked["airspace_bass"], asked["airspace_treble"]])
+    now = neck_angle_degrees(airspace_mm=air, **rest)
+    wanted = neck_angle_degrees(airspace_mm=airspace_wanted_mm(asked["saddle"], over), **rest)
+    mean = float((wanted - now).mean())
+    longer = scale_change_mm(
+        mean,
+        over_joint_mm=asked["board"] + asked["fret"],
+        nut_to_joint_mm=float(board.along_mm[:, joint].mean()),
+    )
+    low = bool((air + over).min() < asked["least_saddle"])
+    return _Turn(
+        now, wanted, wedge_mm(wanted - now, asked["heel"]), air + over, float(tongue_gap_mm(mean, tongue)),
+        float(longer), low and mean > LEAST_TURN_DEGREES,
+    )  # fmt: skip
+
+
+def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
+    turn = _turn(service, asked)
+    steep = float(break_angle_degrees(asked["saddle"], asked["behind"]))
+    return MakingSheet(
+        title="Neck angle and reset",
+        lead=_lead(turn, asked),
+        facts=(
+            ("angle now", " and ".join(f"{one:.2f}°" for one in turn.now_degrees)),
+            ("angle wanted", " and ".join(f"{one:.2f}°" for one in turn.wanted_degrees)),
+            ("saddle as the neck stands", " and ".join(map(mm, turn.saddle_now_mm))),
+            ("off the heel at its cap", " and ".join(map(mm, turn.wedge_mm))),
+            ("tongue's end rises", mm(turn.tongue_mm)),
+            ("string length grows", mm(turn.longer_mm)),
+            ("break angle after", f"{steep:.0f}°"),
+        ),
+        rests_on=(
+            f"Airspace over the bridge by a straight-edge on the frets: {mm(asked['airspace_bass'])} bass, "
+            f"{mm(asked['airspace_treble'])} treble; a neck with relief, or a tongue that rises, lifts the edge: set "
+            "the rod and read along frets 1 to the joint.",
+            f"Action wanted over the 12th fret, with a saddle {mm(asked['saddle'])} over the bridge.",
+            *RESTS_ON,
+        ),
+        dangers=DANGERS if turn.reset else (),
+        figures={name: _plain(value) for name, value in vars(turn).items()},
+    )
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, bool):
+        return value
+    return np.round(value, 3).tolist()
+
+
+def _lead(turn: _Turn, asked: Mapping[str, Any]) -> str:
+    least = float(turn.saddle_now_mm.min())
+    if turn.reset:
+        return (
+            f"Reset: lean the neck back by {turn.mean_degrees:.2f}°, {mm(turn.wedge_mm[0])} off the heel at the bass "
+            f"side and {mm(turn.wedge_mm[1])} at the treble side. Left as it is, the action wanted needs a saddle "
+            f"only {mm(least)} over the bridge, below the least good {mm(asked['least_saddle'])}."
+        )
+    if turn.mean_degrees < -LEAST_TURN_DEGREES:
+        return (
+            f"The neck leans back {-turn.mean_degrees:.2f}° more than it need: the saddle stands taller, nothing is "
+            "reset for it."
+        )
+    return f"No reset: a saddle {mm(least)} over the bridge at its lowest gives the action wanted."
+
+
+JOB = Job(
+    name="neck-angle",
+    words="neck angle and reset",
+    told="the neck's angle now and wanted, the wedge off the heel, and where tongue, saddle and scale come to",
+    reckon=_reckon,
+    options=(
+        Option("bridge", "height of the bridge at the saddle, mm", "length", 9.5, 1.0, 40.0),
+        Option("airspace_bass", "from the bridge's top up to a straight-edge on the frets, bass side, mm", "length",
+               0.8, -15.0, 15.0),
+        Option("airspace_treble", "the same at the treble side, mm", "length", 0.8, -15.0, 15.0),
+        Option("board", "thickness of the board at the joint, mm", "length", 6.0, 0.0, 20.0),
+        Option("fret", "height of a crown there, mm", "length", 1.05, 0.0, 3.0),
+        Option("heel", "depth of the heel from the top's edge to its cap, mm", "length", 90.0, 10.0, 150.0),
+        Option("tongue", "of the board over the body, mm (0: to the last fret)", "length", 0.0, 0.0, 200.0),
+        Option("saddle", "wanted of the saddle over the bridge, mm", "length", 3.5, 0.5, 15.0),
+        Option("least_saddle", "least good of the saddle over the bridge, mm", "length", 1.6, 0.2, 10.0),
+        Option("behind", "from the saddle back to pin or tie, mm", "length", 8.0, 2.0, 60.0),
+    ),
+)  # fmt: skip

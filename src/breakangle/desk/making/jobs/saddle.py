@@ -1,0 +1,93 @@
+"""A new saddle: how high its blank is under each string, how much stands over the bridge, and the break angle."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakangle.desk.making.kinds import Job, MakingSheet, mm
+from breakangle.desk.making.wanted import board_for, over_frets_mm
+from breakangle.model.service import Service
+from breakangle.physics.making.neck_angle import break_angle_degrees
+from breakangle.planning.board import Board
+from breakangle.report.compensation import compensation_of
+from breakangle.report.kinds import Option
+
+# Where nothing else is said below: common practice, no source.
+LEAST_BREAK_DEGREES = 12.0
+IN_SLOT_SHARE = 0.5  # of the whole saddle at least
+RESTS_ON = (
+    "Airspace by a straight-edge on the frets, under the outer strings, to the bridge's top; action as wanted.",
+    "Crown points are for a nut left where it is; true-size line: template saddle-line.",
+)
+TALL = "More of this saddle stands out of its slot than in it: it leans under the strings; a deeper slot."
+Array = NDArray[np.float64]
+
+
+def _over_bridge_mm(service: Service, board: Board, asked: Mapping[str, Any]) -> Array:
+    """Return how high a saddle stands over the bridge under each string for the action wanted, mm, shape (S,)."""
+    side = np.clip((1.0 - board.side_ratio) / 2.0, 0.0, 1.0)
+    air = asked["airspace_treble"] + (asked["airspace_bass"] - asked["airspace_treble"]) * side
+    # A rounded board's crowns lie lower under the outer strings; the airspace was read under those.
+    edges = [board.surface_mm[0, -1], board.surface_mm[-1, -1]]
+    drop = board.surface_mm[:, -1] - np.interp(side, [0.0, 1.0], edges)
+    return np.asarray(air + over_frets_mm(service, board) + drop)
+
+
+def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
+    board = board_for(service)
+    over, back = _over_bridge_mm(service, board, asked), compensation_of(service).plain_saddle_mm
+    angle = break_angle_degrees(over, asked["behind"], asked["anchor"])
+    whole = over + asked["slot"]
+    too_low = bool(over.min() < asked["least"] or angle.min() < LEAST_BREAK_DEGREES)
+    rows = tuple(
+        (str(one.string), one.note, mm(over[i]), mm(whole[i]), mm(back[i]), f"{angle[i]:.0f}°")
+        for i, one in reversed(list(enumerate(board.instrument.in_order())))
+    )
+    tall = asked["slot"] / whole.max() < IN_SLOT_SHARE
+    return MakingSheet(
+        title="Saddle",
+        lead=_lead(float(over.min()), float(angle.min()), float(whole.max()), asked["least"]),
+        facts=(
+            ("blank, height", mm(float(whole.max()))),
+            ("in its slot", mm(asked["slot"])),
+            ("lowest over the bridge", mm(float(over.min()))),
+        ),
+        head=("string", "note", "over the bridge", "whole height", "crown back from the scale's end", "break angle"),
+        rows=rows,
+        rests_on=(*RESTS_ON, *((TALL,) if tall else ())),
+        dangers=("harmful-dust", "filing", "wire-under-tension"),
+        figures={
+            "over_bridge_mm": over.round(3).tolist(), "height_mm": whole.round(3).tolist(),
+            "back_mm": np.round(back, 3).tolist(), "break_degrees": angle.round(1).tolist(), "too_low": too_low,
+        },
+    )  # fmt: skip
+
+
+def _lead(over: float, angle: float, blank: float, least: float) -> str:
+    if over < least:
+        return (
+            f"A saddle for this action would stand only {mm(over)} over the bridge, below the least good {mm(least)}: "
+            "see the neck's angle before one is made."
+        )
+    if angle < LEAST_BREAK_DEGREES:
+        return f"The strings would break over it by only {angle:.0f}°, below the least good {LEAST_BREAK_DEGREES:.0f}°."
+    return f"Blank {mm(blank)} high; it stands {mm(over)} over the bridge at its lowest and breaks by {angle:.0f}°."
+
+
+JOB = Job(
+    name="saddle",
+    words="saddle",
+    told="a new saddle: height under each string, what stands over the bridge, crown points and break angle",
+    reckon=_reckon,
+    options=(
+        Option("airspace_bass", "from the bridge's top up to a straight-edge on the frets, bass side, mm", "length",
+               0.8, -15.0, 15.0),
+        Option("airspace_treble", "the same at the treble side, mm", "length", 0.8, -15.0, 15.0),
+        Option("slot", "depth of the saddle's slot, mm", "length", 5.0, 0.0, 20.0),
+        Option("least", "least good of the saddle over the bridge, mm", "length", 1.6, 0.2, 10.0),
+        Option("behind", "from the saddle back to pin or tie, mm", "length", 8.0, 2.0, 60.0),
+        Option("anchor", "how far the string leaves below the bridge's top there, mm", "length", 1.0, 0.0, 20.0),
+    ),
+)  # fmt: skip

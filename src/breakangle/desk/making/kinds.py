@@ -1,0 +1,66 @@
+"""What a making sheet must bring: one file in `jobs/` that shows a JOB; its options become forms, verbs and words."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.said import figured
+from breakangle.model.service import Service
+from breakangle.report.kinds import Option, Value
+
+
+@dataclass(frozen=True)
+class MakingSheet:
+    """What a job comes to: `lead` is the answer in one sentence, `facts` names and values, `rows` a table.
+
+    Lengths stand as `1.40 mm`, for whoever shows them to write in their own unit. `rests_on` says what it was worked
+    out from; `dangers` name what can hurt (tables/data/dangers.toml). `figures` are the same as plain numbers.
+    """
+
+    title: str
+    lead: str
+    facts: tuple[tuple[str, str], ...]
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    rests_on: tuple[str, ...] = ()
+    dangers: tuple[str, ...] = ()
+    figures: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True)
+class Job:
+    """A making job: its name, what it is called, what it tells, what may be chosen, and how it is reckoned."""
+
+    name: str
+    words: str
+    told: str
+    reckon: Callable[[Service, Mapping[str, Any]], MakingSheet]
+    options: tuple[Option, ...]
+
+    def sheet(
+        self, service: Service, given: Mapping[str, Any] | None = None, own_unit: str = "mm"
+    ) -> MakingSheet:
+        """Return the sheet for the service's instrument, with what was chosen and the usual rest.
+
+        Lengths given without a unit are in `own_unit`.
+
+        Raises:
+            CorrectInputError: no such option, or a value it cannot have.
+        """
+        known = {one.name: one for one in self.options}
+        for name in given or {}:
+            if name not in known:
+                raise CorrectInputError(
+                    f'"{name}" is nothing to choose of {self.words}', f"one of {', '.join(known)}", ""
+                )
+        values: dict[str, Value] = {
+            name: one.read(given[name], own_unit) if given and name in given else one.usual
+            for name, one in known.items()
+        }
+        return self.reckon(service, values)
+
+
+def mm(value: float) -> str:
+    """Return a length as it stands on a sheet."""
+    return f"{figured(value, 2)} mm"

@@ -1,0 +1,90 @@
+"""The making jobs there are, found by listing their folder, and their sheets as files."""
+
+import importlib
+import pkgutil
+from functools import lru_cache
+
+from breakangle.desk.making import jobs
+from breakangle.desk.making.kinds import Job, MakingSheet
+from breakangle.model.errors import CorrectInputError
+from breakangle.report.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
+from breakangle.report.page_html import page_html
+from breakangle.report.page_pdf import page_pdf
+from breakangle.report.page_text import page_text
+from breakangle.report.page_units import in_inches
+from breakangle.report.tiling import Paper
+from breakangle.report.tiling import paper as paper_named
+from breakangle.tables.routine import cautions_against
+
+FORMS = ("pdf", "html", "txt")
+
+
+@lru_cache(maxsize=1)
+def making_jobs() -> dict[str, Job]:
+    """Return every job by name."""
+    names = sorted(found.name for found in pkgutil.iter_modules(jobs.__path__))
+    made = [importlib.import_module(f"{jobs.__name__}.{name}").JOB for name in names]
+    return {one.name: one for one in made}
+
+
+def making_job(name: str) -> Job:
+    """Return a job by its name.
+
+    Raises:
+        CorrectInputError: there is none; the error names those there are.
+    """
+    if name not in making_jobs():
+        raise CorrectInputError(
+            f'"{name[:60]}" is nothing to make', f"one of {', '.join(making_jobs())}", "choose one"
+        )
+    return making_jobs()[name]
+
+
+def making_page(sheet: MakingSheet, instrument: str, letterhead: Letterhead | None = None) -> Page:
+    """Return a making sheet as plain data, for any renderer."""
+    cautions = tuple(row.words for row in cautions_against(sheet.dangers))
+    blocks: list[Heading | Paragraph | Points | Table | Facts] = [Paragraph(sheet.lead, "lead")]
+    if cautions:
+        blocks += [Heading("Mind"), Points(cautions)]
+    blocks.append(Facts(sheet.facts))
+    if sheet.rows:
+        blocks.append(Table("Piece by piece", sheet.head, sheet.rows, 2 if "note" in sheet.head else 1))
+    blocks += [Heading("It rests on"), Points(sheet.rests_on)]
+    return Page(sheet.title, instrument, letterhead or Letterhead(""), (), tuple(blocks))
+
+
+def making_file(
+    sheet: MakingSheet,
+    instrument: str,
+    form: str,
+    *,
+    paper: Paper | None = None,
+    letterhead: Letterhead | None = None,
+    inch: bool = False,
+) -> bytes:
+    """Return a making sheet as a file: `pdf`, `html` or `txt`.
+
+    Raises:
+        CorrectInputError: no such form.
+        InstallError: the typesetter is not installed.
+    """
+    return page_file(making_page(sheet, instrument, letterhead), form, paper=paper, inch=inch)
+
+
+def page_file(page: Page, form: str, *, paper: Paper | None = None, inch: bool = False) -> bytes:
+    """Return a sheet as a file: `pdf`, `html` or `txt`.
+
+    Raises:
+        CorrectInputError: no such form.
+        InstallError: the typesetter is not installed.
+    """
+    if form not in FORMS:
+        raise CorrectInputError(
+            f'"{form[:20]}" is no form of a sheet', f"one of {', '.join(FORMS)}", "choose one"
+        )
+    page = in_inches(page) if inch else page
+    if form == "html":
+        return page_html(page).encode()
+    if form == "txt":
+        return page_text(page).encode()
+    return page_pdf(page, paper or paper_named("a4"))

@@ -1,0 +1,61 @@
+"""The levelling sheet: the fret map, what to mind, and what to read again when the beam is put down."""
+
+from dataclasses import dataclass
+
+from breakangle.report.page import Boxes, Facts, Heading, Letterhead, Page, Paragraph, Points, Table
+
+FINEST_MM = 0.005  # less is nothing on the map; common practice, no source
+
+
+@dataclass(frozen=True)
+class LevellingSheet:
+    """What the sheet says: `off_mm` by string (1 first) and fret; `sides_mm` by fret, bass and treble side.
+
+    `strings` in the order of the map's columns; `frets` those that lose metal; `unread` those nobody read.
+    """
+
+    title: str
+    letterhead: Letterhead
+    strings: tuple[int, ...]
+    frets: tuple[int, ...]
+    off_mm: tuple[tuple[float, ...], ...]
+    sides_mm: tuple[tuple[float, float], ...]
+    unread: tuple[int, ...]
+    verdict: str
+    first: tuple[str, ...]
+    after: tuple[str, ...]
+    cautions: tuple[str, ...]
+    least_mm: float
+
+
+def levelling_page(sheet: LevellingSheet) -> Page:
+    """Return the sheet as plain data, for any renderer."""
+    blocks: list[Heading | Paragraph | Points | Table | Boxes | Facts] = [Paragraph(sheet.verdict, "lead")]
+    if sheet.first:
+        blocks += [Heading("First"), Points(sheet.first)]
+    if sheet.cautions:
+        blocks += [Heading("Mind"), Points(sheet.cautions)]
+    if sheet.frets:
+        blocks += [_map(sheet), Facts((("never lower than", f"{sheet.least_mm:.2f} mm above the board"),))]
+    blocks.append(Points(sheet.after))
+    if sheet.frets:
+        rows = tuple((str(fret), *[""] * len(sheet.strings)) for fret in sheet.frets)
+        head = ("fret", *(f"string {one}" for one in sheet.strings))
+        blocks.append(Boxes("Read again after levelling, crown by crown", head, rows))
+    return Page(
+        kind="Levelling sheet", title=sheet.title, letterhead=sheet.letterhead, facts=(), blocks=tuple(blocks)
+    )
+
+
+def _map(sheet: LevellingSheet) -> Table:
+    head = ("fret", *(f"string {one}" for one in sheet.strings), "bass side", "treble side")
+    rows = []
+    for fret in sheet.frets:
+        cells = [_cell(sheet.off_mm[one - 1][fret - 1]) for one in sheet.strings]
+        sides = [_cell(one) for one in sheet.sides_mm[fret - 1]]
+        rows.append((f"{fret}{' (not read)' if fret in sheet.unread else ''}", *cells, *sides))
+    return Table("Metal off each crown", head, tuple(rows))
+
+
+def _cell(mm: float) -> str:
+    return f"{mm:.2f} mm" if mm >= FINEST_MM else ""

@@ -1,0 +1,82 @@
+"""Frets: the fret map, what levelling comes to at the action asked for, what to read first, and its sheet."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from starlette.responses import Response
+
+from breakangle.desk.frets.levelling import FretWork, visit_fret_work
+from breakangle.desk.frets.sheet import levelling_file
+from breakangle.desk.frets.words import CAUTIONS, after_of, first_of, verdict_of
+from breakangle.desk.report import FORMS
+from breakangle.desk.report_heading import letterhead_of, paper_of
+from breakangle.desk.shop_visits import instrument_of
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.measure import parse_length
+from breakangle.shop.records import InstrumentRecord, Visit
+from breakangle.shop.store import Shop
+from breakangle.tables.routine import cautions_against
+from breakangle.tables.strength import STRENGTHS
+from breakangle.web.asked import TheShop, TheVisit, TheVisitor
+from breakangle.web.pages.paper import sheet_response
+from breakangle.web.render import page
+from breakangle.web.visitor import Visitor
+
+router = APIRouter(include_in_schema=False)
+ACTION_RANGE_MM = (0.3, 6.0)
+Chosen = Annotated[str, Query(max_length=40)]
+
+
+@router.get("/visits/{number}/frets")
+def frets_page(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    strength: Chosen = "",
+    low: Chosen = "",
+    high: Chosen = "",
+) -> Response:
+    """Show what levelling comes to; nothing is stored."""
+    work = _work(shop, visit, visitor, strength, low, high)
+    instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
+    return page(
+        request, "frets.html", visit=visit, instrument=instrument, work=work, verdict=verdict_of(work),
+        first=first_of(work), after=after_of(work), strengths=STRENGTHS, low=low, high=high, finest_mm=work.finest_mm,
+        cautions=[row.words for row in cautions_against(CAUTIONS)],
+        shown=list(reversed(range(len(instrument.strings)))), chosen=request.url.query,
+    )  # fmt: skip
+
+
+@router.get("/visits/{number}/frets/levelling.{form}")
+def levelling_sheet(
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    form: str,
+    strength: Chosen = "",
+    low: Chosen = "",
+    high: Chosen = "",
+) -> Response:
+    """Send the levelling sheet as a file that opens in the browser."""
+    work = _work(shop, visit, visitor, strength, low, high)
+    inch = visitor.view.units == "inch"
+    content = levelling_file(work, form, paper=paper_of(shop), letterhead=letterhead_of(shop), inch=inch)
+    return sheet_response(content, FORMS[form], f"levelling-{visit.number:06d}.{form}")
+
+
+def _work(shop: Shop, visit: Visit, visitor: Visitor, strength: str, low: str, high: str) -> FretWork:
+    """Return the fret work for what was chosen: one action for all strings where only one was typed."""
+    typed = [one.strip() for one in (low, high)]
+    action = None
+    if any(typed):
+        ends = [_length(one or typed[0] or typed[1], visitor) for one in typed]
+        action = (ends[0], ends[1])
+    return visit_fret_work(shop, visit.id, strength or None, action)
+
+
+def _length(text: str, visitor: Visitor) -> float:
+    try:
+        return parse_length(text, visitor.view.own_unit, *ACTION_RANGE_MM).mm
+    except CorrectInputError as cause:
+        raise CorrectInputError(f"action: {cause.given}", cause.possible, cause.remedy) from cause

@@ -1,0 +1,65 @@
+"""Make: sheets for parts of an instrument, worked out from its sizes, its strings and its targets."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from breakangle.desk.making.kinds import MakingSheet
+from breakangle.desk.making.registry import making_file, making_job, making_jobs
+from breakangle.desk.report import FORMS
+from breakangle.desk.report_heading import letterhead_of, paper_of
+from breakangle.desk.shop_readings import service_of
+from breakangle.desk.shop_visits import instrument_of
+from breakangle.shop.records import InstrumentRecord, Visit
+from breakangle.shop.store import Shop
+from breakangle.tables.routine import cautions_against
+from breakangle.web.asked import TheShop, TheVisit, TheVisitor
+from breakangle.web.pages.paper import sheet_response
+from breakangle.web.render import page
+from breakangle.web.visitor import Visitor
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/visits/{number}/make")
+def make_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Show what can be made for this instrument."""
+    instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
+    return page(request, "make.html", visit=visit, instrument=instrument, jobs=list(making_jobs().values()))
+
+
+@router.get("/visits/{number}/make/{name}")
+def job_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, name: str) -> Response:
+    """Show one making sheet, with what was chosen of it."""
+    instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
+    job, given = making_job(name), _given(name, request.query_params)
+    sheet = _sheet(shop, visit, visitor, name, given)
+    return page(
+        request, "make_job.html", visit=visit, instrument=instrument, job=job, sheet=sheet, given=given,
+        cautions=[row.words for row in cautions_against(sheet.dangers)], own_unit=visitor.view.own_unit,
+        chosen=request.url.query,
+    )  # fmt: skip
+
+
+@router.get("/visits/{number}/make/{name}/sheet.{form}")
+def job_sheet(
+    request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, name: str, form: str
+) -> Response:
+    """Send a making sheet as a file that opens in the browser."""
+    sheet = _sheet(shop, visit, visitor, name, _given(name, request.query_params))
+    title = instrument_of(shop.get(InstrumentRecord, visit.instrument_id)).name
+    inch = visitor.view.units == "inch"
+    content = making_file(sheet, title, form, paper=paper_of(shop), letterhead=letterhead_of(shop), inch=inch)
+    return sheet_response(content, FORMS[form], f"{name}-{visit.number:06d}.{form}")
+
+
+def _given(name: str, asked: Mapping[str, Any]) -> dict[str, str]:
+    """Return what was chosen of a job's options, what was left empty left out."""
+    known = {one.name for one in making_job(name).options}
+    return {key: str(value) for key, value in asked.items() if key in known and str(value).strip()}
+
+
+def _sheet(shop: Shop, visit: Visit, visitor: Visitor, name: str, given: Mapping[str, str]) -> MakingSheet:
+    return making_job(name).sheet(service_of(shop, visit.id), given, visitor.view.own_unit)

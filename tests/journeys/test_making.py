@@ -1,0 +1,99 @@
+"""Making sheets from an instrument's file: on the command line, in the app and on paper."""
+
+import json
+import re
+from itertools import pairwise
+
+import pytest
+from starlette.testclient import TestClient
+
+from breakangle.cli.main import main
+from breakangle.desk.example import empty_service
+from breakangle.desk.making.registry import making_job, making_jobs
+from breakangle.desk.service import write_service
+from breakangle.model.errors import CorrectInputError
+from breakangle.tables.families import families, family
+from breakangle.tables.routine import dangers
+
+pytest_plugins = ["web_fixtures.at_hand"]
+FLAT_TOP = empty_service(family("steel-acoustic-guitar"), "Wheatear")
+
+
+@pytest.mark.parametrize("name", making_jobs())
+@pytest.mark.parametrize(
+    "kind", ["steel-acoustic-guitar", "banjo-five", "ukulele-soprano", "twelve-string-guitar"]
+)
+def test_every_job_can_be_worked_out_for_any_kind(name, kind):
+    sheet = making_job(name).sheet(empty_service(family(kind), "one"))
+    assert sheet.lead.endswith(".")
+    assert all(len(row) == len(sheet.head) for row in sheet.rows)
+    assert set(sheet.dangers) <= set(dangers())
+    assert kind in families()
+
+
+def test_a_neck_that_came_forward_is_reset_and_the_wedge_gives_the_saddle_back():
+    """Worked out again with the airspace that the wedge makes: the angle is right then, and nothing comes off."""
+    job = making_job("neck-angle")
+    forward = {"airspace_bass": "-2.8", "airspace_treble": "-2.4"}
+    told = job.sheet(FLAT_TOP, forward)
+    assert told.figures["reset"]
+    assert "specialist" in " ".join(told.rests_on)
+    assert min(told.figures["wedge_mm"]) > 0.2
+    # 3.5 mm of saddle are wanted: what stood lower is what the reset makes up for.
+    gained = [3.5 - one for one in told.figures["saddle_now_mm"]]
+    sides = zip(("airspace_bass", "airspace_treble"), gained, strict=True)
+    back = {name: f"{float(forward[name]) + mm:.4f}" for name, mm in sides}
+    again = job.sheet(FLAT_TOP, back)
+    assert not again.figures["reset"]
+    assert again.figures["wedge_mm"] == pytest.approx([0.0, 0.0], abs=2e-3)
+
+
+def test_a_nut_has_equal_gaps_and_every_slot_is_over_the_crown():
+    told = making_job("nut").sheet(FLAT_TOP, {"crown": "1.2"})
+    widths = [one.diameter_mm for one in reversed(FLAT_TOP.instrument.in_order())]
+    rows = [(float(row[2].split()[0]), width) for row, width in zip(told.rows, widths, strict=True)]
+    gaps = [b - bw / 2.0 - a - aw / 2.0 for (a, aw), (b, bw) in pairwise(rows)]
+    assert max(gaps) - min(gaps) < 0.02, "printed to a hundredth"
+    assert all(slot["floor_mm"] > 1.2 for slot in told.figures["slots"])
+
+
+def test_wider_tangs_bend_the_neck_back_and_equal_ones_do_not():
+    job = making_job("refret")
+    assert job.sheet(FLAT_TOP).figures["back_bow_mm"] == [0.0, 0.0]
+    low, high = job.sheet(FLAT_TOP, {"tang": "0.58", "slot": "0.55"}).figures["back_bow_mm"]
+    assert 0.0 < low < high < 0.6
+
+
+def test_unknown_choices_name_the_known_ones():
+    with pytest.raises(CorrectInputError, match="one of spacing"):
+        making_job("nut").sheet(FLAT_TOP, {"colour": "red"})
+    with pytest.raises(CorrectInputError, match="one of bridge, neck-angle, nut"):
+        making_job("sound-post")
+
+
+def test_the_verb_lists_prints_and_writes(tmp_path, capsys):
+    write_service(tmp_path / "one.json", FLAT_TOP)
+    assert main(["make"]) == 0
+    listed = capsys.readouterr().out
+    assert all(f"{name}:" in listed for name in making_jobs())
+    file = str(tmp_path / "one.json")
+    assert main(["make", "saddle", file, "--units", "in", "--set", "slot=.2"]) == 0
+    assert re.search(r"Blank \d?\.\d+ in high", " ".join(capsys.readouterr().out.split()))
+    assert main(["make", "nut", file, "--json", "--sheet", str(tmp_path / "nut.txt")]) == 0
+    assert json.loads(capsys.readouterr().out)["job"] == "nut"
+    assert "mask of class FFP3" in " ".join((tmp_path / "nut.txt").read_text().split())
+    assert main(["make", "nut"]) == 2
+
+
+def test_the_page_shows_a_sheet_with_what_was_chosen(bench: TestClient, tmp_path):
+    write_service(tmp_path / "one.json", FLAT_TOP)
+    bench.post("/visits/new/import", files={"file": ("one.json", (tmp_path / "one.json").read_bytes())})
+    every = bench.get("/visits/1/make").text
+    assert all(f"/make/{name}" in every for name in making_jobs())
+    page = bench.get("/visits/1/make/neck-angle?airspace_bass=-2.8&airspace_treble=-2.4&saddle=").text
+    assert "Reset: lean the neck back" in page
+    assert 'value="-2.8"' in page
+    sheet = bench.get("/visits/1/make/neck-angle/sheet.html?airspace_bass=-2.8&airspace_treble=-2.4")
+    assert "Reset: lean the neck back" in sheet.text
+    assert bench.get("/visits/1/make/nut?crown=quite").status_code == 422
+    assert bench.get("/visits/1/make/sound-post").status_code == 422
