@@ -90,7 +90,7 @@ def test_a_chart_speaks_the_readers_own_numbers_and_days(chromium: Browser, look
 
 @pytest.mark.parametrize(
     ("path", "wanted"),
-    [("/try", 2), ("/plan", 3), ("/readings", 1), ("/drawing?plan=yes", 1), ("/lowest", 1)],
+    [("/try", 2), ("/plan", 2), ("/readings", 1), ("/drawing?plan=yes", 1), ("/lowest", 1)],
 )
 def test_drawings_take_the_width_there_is_and_stay_legible(
     path: str, wanted: int, chromium: Browser, looked_at: Served
