@@ -164,7 +164,7 @@ def test_how_low_it_can_go_without_scripts(chromium: Browser, looked_at: Served)
     context = chromium.new_context(java_script_enabled=False, locale="en-GB")
     page = context.new_page()
     page.goto(f"{looked_at.url}/example/visits/26/lowest")
-    follow(page.get_by_role("link", name="Reckon it"))
+    follow(page.get_by_role("link", name="Calculate it"))
     assert page.locator("section.card").count() == 3
     assert page.locator("svg[data-points]").count() == 1
     context.close()
