@@ -13,6 +13,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Reading
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import ReadingKind
+from breakangle.planning.reading_named import reading_named
 from breakangle.planning.registry import reading_kinds
 
 _KEY = re.compile(
@@ -62,6 +63,11 @@ class Place:
     def words(self) -> str:
         """Return the place in words, such as `string 6 over fret 8, with frets 1 and 17 held`."""
         return self.kind.place(self.blank())
+
+    @property
+    def named(self) -> str:
+        """Return what is read here as the trade says it: `action, string 1, fret 12 with fret 1 held`."""
+        return reading_named(self.blank())
 
 
 def place_of(reading: Reading) -> Place:
