@@ -1,7 +1,7 @@
 """Where a reading is taken, apart from what it reads: quantity, string, fret, and what is held or sounded."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,6 +68,17 @@ class Place:
     def named(self) -> str:
         """Return what is read here as the trade says it: `action, string 1, fret 12 with fret 1 held`."""
         return reading_named(self.blank())
+
+    def agree(self, before: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
+        """Return whether two figures read here, as the service file has them, differ by no more than gauges do.
+
+        Derived: the difference of two readings has √2 of the spread of one; three times that is taken.
+        """
+        most = 3.0 * np.sqrt(2.0) * self.kind.gauge_spread
+        if before.get("hz") and now.get("hz"):
+            return bool(abs(1200.0 * np.log2(now["hz"] / before["hz"])) <= most)
+        first, second = before.get(self.kind.unit), now.get(self.kind.unit)
+        return first is not None and second is not None and bool(abs(second - first) <= most)
 
 
 def place_of(reading: Reading) -> Place:
