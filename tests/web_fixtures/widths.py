@@ -8,11 +8,14 @@ import pytest
 from web_fixtures.rules import WIDTHS
 
 EVERY_WIDTH = "BREAKANGLE_EVERY_WIDTH"  # set: every journey at every width; else each at its own
+LONG = "a minute and more on one core: `python -m bench.prove whole` goes it at every width"
 
 
-def widths(own: str) -> list[str]:
-    """Return the widths' names at which a journey is made."""
-    return list(WIDTHS) if os.environ.get(EVERY_WIDTH) else [own]
+def widths(own: str, long: bool = False) -> list[Any]:
+    """Return the widths' names at which a journey is made; a `long` one only where all are asked for."""
+    if os.environ.get(EVERY_WIDTH):
+        return list(WIDTHS)
+    return [pytest.param(own, marks=pytest.mark.skip(reason=LONG))] if long else [own]
 
 
 def widths_px(own: str) -> list[Any]:

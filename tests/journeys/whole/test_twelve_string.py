@@ -18,7 +18,7 @@ OWNER = Owner(
 )
 
 
-@pytest.mark.parametrize("width", widths("tablet"))
+@pytest.mark.parametrize("width", widths("tablet", long=True))
 def test_a_twelve_string_goes_back_in_tune_with_itself(chromium: Browser, empty_shop: Served, width: str):
     with job(chromium, empty_shop, width, "twelve-string-guitar", OWNER, seed=3, alike=0.5) as bench:
         bench.take_in()
