@@ -76,6 +76,7 @@ async def pressed_on(
 ) -> tuple[int, int, list[str]]:
     """Return how many places and tries there were on a page, and what was stored by which."""
     await tab.load(f"{served.url}{path}")
+    path = str(await tab.run("location.pathname + location.search"))  # an address may lead on to another page
     kind_of: list[str] = await tab.run(f"({KINDS})()")
     first = {kind: index for index, kind in reversed(list(enumerate(kind_of)))}
     places = [FRESH, *(sorted(first.values()) if kinds or quick else range(len(kind_of)))]
