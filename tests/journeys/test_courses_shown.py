@@ -7,6 +7,7 @@ import pytest
 from breakangle.desk.example import empty_service, usual_instrument
 from breakangle.desk.gauges import typed_set
 from breakangle.desk.listen_sheet import heard_sheet
+from breakangle.desk.plan_figures import Figure, paired
 from breakangle.desk.shop_readings import take_reading
 from breakangle.desk.shop_visits import add_instrument, open_visit
 from breakangle.desk.swap import swap
@@ -77,3 +78,30 @@ def test_a_swap_tells_by_quantity_from_the_low_string_to_the_high():
     kinds = list(dict.fromkeys(row[:2] for row in rows))
     assert rows == sorted(rows, key=lambda row: (kinds.index(row[:2]), -row[2]))
     assert [one.string for one in found.slots] == [6, 5, 4, 3, 2, 1]
+
+
+def test_a_plan_has_one_row_of_figures_for_a_course():
+    strings = (4, 3, 2, 1)
+    found = [_figure("action", number, (number + 1) // 2) for number in strings]
+    found += [_figure("relief", number, (number + 1) // 2) for number in (4, 1)]
+    rows = [[one.string for one in row] for row in paired(found)]
+    assert rows == [[4, 3], [2, 1], [4], [1]]
+    alone = [_figure("action", number, None) for number in strings]
+    assert [len(row) for row in paired(alone)] == [1, 1, 1, 1]
+
+
+def _figure(quantity: str, string: int, course: int | None) -> Figure:
+    return Figure(
+        f"{quantity} at string {string}",
+        "mm",
+        1.5,
+        0.02,
+        1.4,
+        0.1,
+        1.4,
+        0.02,
+        "leave",
+        course,
+        quantity,
+        string,
+    )

@@ -133,7 +133,7 @@ def test_a_figure_is_as_read_until_work_moves_it():
     assert as_read(other, ACTION, estimate(other)) == read
     own = with_all(service, work=(SaddleHeight(string=6, mm=0.2),))
     assert as_read(own, ACTION, estimate(own)) is None
-    assert shown_as_read(own, ACTION, estimate(own), 1.6).words() == "≈ 1.60 mm reckoned"
+    assert shown_as_read(own, ACTION, estimate(own), 1.6).words() == "≈ 1.60 mm calculated"
     again = with_all(own, (read.model_copy(update={"mm": 1.61, "after": 1}),))
     assert as_read(again, ACTION, estimate(again)).mm == 1.61  # type: ignore[union-attr]
 
@@ -180,7 +180,7 @@ def test_a_hand_back_marks_what_was_not_read_and_what_is_reckoned(tmp_path):
         do_adjustment(shop, visit.id, {"adjust": "saddle-height", "string": 6, "mm": 0.1}, later(minutes=5))
         after = sheet_text(shop, visit)
         assert "≈" in after
-        assert "≈ marks what is reckoned" in after
+        assert "≈ marks what is calculated" in after
         reading = {"quantity": "gap", "string": 6, "fret": 12, "held": [1], "mm": 1.51}
         take_reading(shop, visit.id, reading, later(minutes=6))
         assert "1.51" in sheet_text(shop, visit)

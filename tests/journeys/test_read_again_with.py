@@ -7,7 +7,7 @@ import pytest
 from breakangle.desk.example import example_service
 from breakangle.desk.reading_places import Place
 from breakangle.desk.reading_typed import keep_typed
-from breakangle.desk.shop_readings import correct, undo
+from breakangle.desk.shop_readings import correct, service_of, undo
 from breakangle.desk.shop_service_files import bring_in
 from breakangle.shop.entries import entries_of
 from breakangle.shop.errors import EditedMeanwhileError
@@ -71,3 +71,19 @@ def test_corrected_on_the_sheet_it_keeps_its_gauge_and_undone_it_has_its_former_
     assert right.gauge_id == fine.id
     second = keep_typed(shop, visit, HERE, "0.24", BO, seen=right.id, gauge=coarse).entry
     assert held(undo(shop, second.id, ADA))[::2] == (0.21, fine.id)
+
+
+def test_what_is_asked_for_once_more_counts_beside_the_first_where_it_is_near_and_takes_its_place_where_it_is_far(
+    shop, visit
+):
+    """Derived: two readings of one place differ by √2 of a gauge's spread, 0.03 mm; three times that is 0.127 mm."""
+    first = keep_typed(shop, visit, HERE, "0.20", ADA).entry
+    second = keep_typed(shop, visit, HERE, "0.20", ADA, seen=first.id, key="one", again=True).entry
+    assert keep_typed(shop, visit, HERE, "0.20", ADA, seen=first.id, key="one", again=True).entry == second
+    assert second.supersedes is None
+    assert [one.mm for one in service_of(shop, visit.id).readings] == [0.20, 0.20]
+    third = keep_typed(shop, visit, HERE, "0.34", ADA, seen=second.id, again=True).entry
+    assert third.supersedes == second.id
+    assert sorted(one.mm for one in service_of(shop, visit.id).readings) == [0.20, 0.34]
+    keep_typed(shop, visit, HERE, "0.30", ADA, seen=third.id)
+    assert sorted(one.mm for one in service_of(shop, visit.id).readings) == [0.20, 0.30]

@@ -90,7 +90,7 @@ def test_a_chart_speaks_the_readers_own_numbers_and_days(chromium: Browser, look
 
 @pytest.mark.parametrize(
     ("path", "wanted"),
-    [("/try", 2), ("/plan", 3), ("/readings", 1), ("/drawing?plan=yes", 1), ("/lowest", 1)],
+    [("/try", 2), ("/plan", 2), ("/readings", 1), ("/drawing?plan=yes", 1), ("/lowest", 1)],
 )
 def test_drawings_take_the_width_there_is_and_stay_legible(
     path: str, wanted: int, chromium: Browser, looked_at: Served
@@ -164,7 +164,7 @@ def test_how_low_it_can_go_without_scripts(chromium: Browser, looked_at: Served)
     context = chromium.new_context(java_script_enabled=False, locale="en-GB")
     page = context.new_page()
     page.goto(f"{looked_at.url}/example/visits/26/lowest")
-    follow(page.get_by_role("link", name="Reckon it"))
+    follow(page.get_by_role("link", name="Calculate it"))
     assert page.locator("section.card").count() == 3
     assert page.locator("svg[data-points]").count() == 1
     context.close()

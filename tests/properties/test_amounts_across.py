@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from breakangle.planning.adjustments.saddle_height import POST_SPREAD_RATIO
 from breakangle.report.drawings.amounts_across import Across, amounts_across
 from breakangle.report.drawings.look import Look
 
@@ -54,3 +55,14 @@ def test_arrows_are_to_one_scale_and_point_the_way_of_the_work():
         head = 0.55 * 13.0
         short, long = (abs(one) + head for one in arrows)
         assert long / short == pytest.approx(2.0, rel=0.02)
+
+
+def test_the_ends_of_a_saddle_are_said_beside_what_is_under_the_strings():
+    """Derived: an end 1.42 times as far out as the outer string moves that string's part by (1 + 1/1.42) / 2 of it."""
+    under = 3.30 * 0.5 * (1.0 + 1.0 / POST_SPREAD_RATIO)
+    ends = (Across("bass", "end", -3.30), Across("treble", "end", 0.0))
+    drawn = amounts_across(strings([-under, -2.0, -1.5, -0.5]), "saddle", "cut", True, ends=ends)
+    assert "bass end 3.30, treble end –" in drawn.svg
+    assert drawn.table is not None
+    assert [row[1] for row in drawn.table.rows] == ["2.81", "2.00", "1.50", "0.50", "3.30", "–"]
+    assert "bass end: take off 3.30 mm" in drawn.svg

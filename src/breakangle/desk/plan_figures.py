@@ -1,5 +1,6 @@
 """Each figure that is wanted: as it reads now and after the plan, and what is to be done about it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,7 @@ class Figure:
     status: str
     course: int | None = None
     quantity: str = ""
+    string: int = 0
 
 
 def figures(solved: Solved) -> tuple[Figure, ...]:
@@ -68,6 +70,7 @@ def figures(solved: Solved) -> tuple[Figure, ...]:
                 status=status,
                 course=instrument.course_of(target.string),
                 quantity=str(kind.role(target)[0]),
+                string=target.string,
             )
         )
     roles = [one.quantity for one in found]
@@ -76,6 +79,18 @@ def figures(solved: Solved) -> tuple[Figure, ...]:
         range(len(found)), key=lambda index: (first.index(roles[index]), -sight.targets[index].string)
     )
     return tuple(found[index] for index in order)
+
+
+def paired(found: Sequence[Figure]) -> tuple[tuple[Figure, ...], ...]:
+    """Return the figures in rows: those of one quantity whose strings share a course in one, any other by itself."""
+    rows: list[list[Figure]] = []
+    for one in found:
+        before = rows[-1][-1] if rows else None
+        if before and one.course and (one.course, one.quantity) == (before.course, before.quantity):
+            rows[-1].append(one)
+        else:
+            rows.append([one])
+    return tuple(tuple(row) for row in rows)
 
 
 def _value(reading: Reading) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from breakangle.desk.compare import undecided
 from breakangle.desk.frets.lead import frets_lead
-from breakangle.desk.plan_figures import Figure, figures
+from breakangle.desk.plan_figures import Figure, figures, paired
 from breakangle.desk.reading_places import Place, place_of
 from breakangle.desk.solved import Solved
 from breakangle.model.instrument import Instrument
@@ -101,6 +101,11 @@ class PlanSheet:
     def status(self, name: str) -> tuple[Figure, ...]:
         """Return the figures of one status."""
         return tuple(one for one in self.figures if one.status == name)
+
+    @property
+    def figure_rows(self) -> tuple[tuple[Figure, ...], ...]:
+        """Return the figures as rows of a table, the strings of a course in one."""
+        return paired(self.figures)
 
 
 def plan_sheet(solved: Solved) -> PlanSheet:

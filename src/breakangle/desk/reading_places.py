@@ -1,7 +1,7 @@
 """Where a reading is taken, apart from what it reads: quantity, string, fret, and what is held or sounded."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +13,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Reading
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.kinds import ReadingKind
+from breakangle.planning.reading_named import reading_named
 from breakangle.planning.registry import reading_kinds
 
 _KEY = re.compile(
@@ -62,6 +63,22 @@ class Place:
     def words(self) -> str:
         """Return the place in words, such as `string 6 over fret 8, with frets 1 and 17 held`."""
         return self.kind.place(self.blank())
+
+    @property
+    def named(self) -> str:
+        """Return what is read here as the trade says it: `action, string 1, fret 12 with fret 1 held`."""
+        return reading_named(self.blank())
+
+    def agree(self, before: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
+        """Return whether two figures read here, as the service file has them, differ by no more than gauges do.
+
+        Derived: the difference of two readings has √2 of the spread of one; three times that is taken.
+        """
+        most = 3.0 * np.sqrt(2.0) * self.kind.gauge_spread
+        if before.get("hz") and now.get("hz"):
+            return bool(abs(1200.0 * np.log2(now["hz"] / before["hz"])) <= most)
+        first, second = before.get(self.kind.unit), now.get(self.kind.unit)
+        return first is not None and second is not None and bool(abs(second - first) <= most)
 
 
 def place_of(reading: Reading) -> Place:

@@ -25,7 +25,7 @@ class Box:
     """One place: what stands there (None: nothing since the last work), and what it should read.
 
     `before` is what was read there before the last of the work; `surprising`: it lies outside what was expected.
-    `course` is the one that its string shares with others.
+    `course` is the one that its string shares with others; `again`: what stands there is to be read once more.
     """
 
     place: Place
@@ -37,6 +37,7 @@ class Box:
     surprising: bool = False
     before: Reading | None = None
     course: int | None = None
+    again: bool = False
 
     @property
     def choices(self) -> tuple[Choice, ...]:

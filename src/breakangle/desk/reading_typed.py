@@ -81,6 +81,7 @@ def keep_typed(
     own_unit: str = "mm",
     gauge: Gauge | None = None,
     key: str | None = None,
+    again: bool = False,
 ) -> TypedReading:
     """Store what was typed for `place`, and return what stands there now; sent twice, it is stored once.
 
@@ -96,6 +97,7 @@ def keep_typed(
         own_unit: the unit of a bare length, `mm` or `in`.
         gauge: what it was read with; its spread becomes the reading's uncertainty.
         key: the sender's own name for this reading, so that it is not stored twice.
+        again: the plan asked for it once more: near what stands there it counts beside it, far off it takes its place.
 
     Raises:
         CorrectInputError: not understood.
@@ -106,7 +108,7 @@ def keep_typed(
     body = _body(shop, visit, service, place, text, own_unit, gauge) if text.strip() else None
     gauge_id = None if gauge is None else gauge.id
     with shop.writing() as connection:
-        entry = _kept(connection, visit.id, place, body, stamp, seen, gauge_id, key)
+        entry = _kept(connection, visit.id, place, body, stamp, seen, gauge_id, key, again)
     if entry is None:
         return TypedReading(place, None, None, None, False)
     return _told(shop, visit, service, place, entry)
@@ -198,6 +200,7 @@ def _kept(
     seen: str,
     gauge_id: str | None,
     key: str | None,
+    again: bool,
 ) -> Entry | None:
     """Return the entry that stands at `place` once `body` was stored there; None: nothing stands there.
 
@@ -207,7 +210,8 @@ def _kept(
     there = standing_there(standing_held(connection, visit_id), place)
     if sent is not None and (there is None or there.id == sent.id):
         return sent
-    if there is None:
+    beside = again and there and body and place.agree(json.loads(there.body or "{}"), body)
+    if there is None or beside:
         return None if body is None else put_entry(connection, visit_id, READING, body, stamp, gauge_id, key)
     if body is not None and _same(there, body) and (there.id != seen or there.gauge_id == gauge_id):
         return there

@@ -17,7 +17,7 @@ from breakangle.report.page import Picture
 
 WHOLE_WIDE = 482.0  # points: the width of the page between its margins
 USUAL_HAND = "medium"
-RECKONED = "reckoned"
+RECKONED = "calculated"
 HEIGHTS, NOTES = frozenset({"relief", "action"}), frozenset({"intonation"})  # what must have been read
 VIEWED = ("relief", "action", "nut clearance")  # what a side view writes, if it was read of its string
 SMALLEST_PT, SMALLEST_RATIO = 9.0, 0.85  # a map's figures are so much smaller than a drawing's other words

@@ -71,7 +71,9 @@ def _across(heights: Sequence[NutSlot | SaddleHeight], now: Estimate, look: Look
         line = 0.5 * (posts.get("bass", 0.0) * (1.0 - side) + posts.get("treble", 0.0) * (1.0 + side))
         moved[string.string] = own.get(string.string, 0.0) + line
     work: Work = "cut" if cut else "raise or lower"
-    return amounts_across(_each(now, moved), "nut" if nut else "saddle", work, cut and not nut, look)
+    # A saddle's ends lie beyond its outer strings: what is taken off there is more, or less, than under them.
+    ends = tuple(Across(side, "end", posts.get(side, 0.0)) for side in ("bass", "treble")) if posts else ()
+    return amounts_across(_each(now, moved), "nut" if nut else "saddle", work, cut and not nut, look, ends)
 
 
 def _each(now: Estimate, moved: Mapping[int, float]) -> tuple[Across, ...]:

@@ -3,10 +3,10 @@
 from breakangle.planning.buzz import BuzzMap, NoteBuzz
 
 DOUBTFUL_SHARE = 0.05  # from this chance on a clear note may touch all the same, as the map of buzz has it
-WORKED_OUT = "This is worked out from the heights, not listened for."
+WORKED_OUT = "This is calculated from the heights, not listened for."
 NOT_OUR_EAR = (
-    "This is worked out from the heights and a usual strength of play, "
-    "which our own ear has not set, and not listened for."
+    "This is calculated from the heights and a usual strength of play that this shop has not set by ear; "
+    "nobody listened for it."
 )
 
 

@@ -91,7 +91,7 @@ def _read_words(far: Figure, after: bool) -> str:
     value, read = far.printed(after), far.read(after) is not None
     if far.wanted == 0.0:
         value = abs(value)
-    told = f"{printed(value, spread, far.unit, read)}{NO_BREAK}{far.unit}{'' if read else ' reckoned'}"
+    told = f"{printed(value, spread, far.unit, read)}{NO_BREAK}{far.unit}{'' if read else ' calculated'}"
     return told if far.wanted == 0.0 else f"{told}, where {figure(far.wanted, 0.0, far.unit)} is wanted"
 
 

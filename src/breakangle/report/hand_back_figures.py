@@ -14,7 +14,7 @@ from breakangle.report.standing import Figure, Group, Standing, by_string
 from breakangle.report.words import RECKONED, a_sentence, day_words, how_sure, listed, printed
 from breakangle.tables.strings import make
 
-RECKONED_SO = "≈ marks what is reckoned from the other readings and the work, and was not read so."
+RECKONED_SO = "≈ marks what is calculated from the other readings and the work, and was not read so."
 FOR_FIGURES = "The figures, for who wants them"
 
 

@@ -17,7 +17,7 @@ SEMITONE_DOWN = {5: "Bb0", 4: "Eb1", 3: "Ab1", 2: "Db2", 1: "Gb2"}
 LOW_STRING = ".135in"
 
 
-@pytest.mark.parametrize("width", widths("desktop", long=True))
+@pytest.mark.parametrize("width", widths("desktop"))
 def test_a_bass_goes_back_with_new_strings_and_another_tuning(
     chromium: Browser, empty_shop: Served, width: str
 ):

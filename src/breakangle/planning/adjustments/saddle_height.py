@@ -151,6 +151,7 @@ def _told(adjustment: SaddleHeight, instrument: Instrument) -> str:
     if instrument.bridge.kind == "floating" and adjustment.post:
         return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the {adjustment.post} post of the bridge by {amount}"
     if instrument.bridge.kind == "one-piece":
+        place = place if adjustment.string else f"its {adjustment.post} end"
         return f"Take {amount} off the {part} at {place}"
     return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the {part} at {place} by {amount}"
 

@@ -1,6 +1,7 @@
 """What is cut is taken in hand once: a second time only after a reading that came out otherwise than expected.
 
-Or for a figure that reads outside its tolerance and was left so: that is told.
+Or for a figure that reads outside its tolerance and was left so: that is told. Nor is the rod turned back while relief
+reads inside.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from breakangle.model.message import Message
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.planning.adjustments.rod import RodTurn
 from breakangle.planning.adjustments.saddle_position import SaddlePosition
 from breakangle.planning.decide import Decision
 from breakangle.planning.estimate import Estimate, adjusted, estimate
@@ -20,6 +22,7 @@ from breakangle.planning.reading_named import reading_named
 from breakangle.planning.readings.gap import is_gap
 from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
 from breakangle.planning.sight import Sight, place_read
+from breakangle.planning.targets.gap import is_relief
 from breakangle.planning.trips.kinds import TripKind, trip_kind
 from breakangle.tables.messages import words
 
@@ -54,6 +57,22 @@ class Again:
 
     spared: tuple[Adjustment, ...]
     messages: tuple[Message, ...]
+
+
+def turned_back(service: Service, sight: Sight, decision: Decision) -> Again:
+    """Return the rod's turn where it would undo the last one though relief reads inside its tolerance.
+
+    A gauge cannot tell relief near an edge from relief over it, so each reading would send the rod the other way.
+    """
+    turns = [one for one in service.work if isinstance(one, RodTurn)]
+    moves = [move for lever, amount in decision.moves for move in lever.made(amount)]
+    back = tuple(
+        one for one in moves if isinstance(one, RodTurn) and turns and one.turns * turns[-1].turns < 0.0
+    )
+    relief = np.array([is_relief(one) for one in sight.targets])
+    if not back or (relief & (~sight.inside | last_read_outside(service, sight))).any():
+        return Again((), ())
+    return Again(back, (Message(key="trips.kept_rod"),))
 
 
 def in_hand_again(service: Service, sight: Sight, decision: Decision) -> Again:

@@ -9,7 +9,7 @@ from breakangle.model.service import Service
 from breakangle.planning.decide import Decision, decide
 from breakangle.planning.estimate import Estimate
 from breakangle.planning.sight import Sight
-from breakangle.planning.trips.again import in_hand_again, served
+from breakangle.planning.trips.again import in_hand_again, served, turned_back
 from breakangle.planning.trips.set_again import set_again
 from breakangle.tables.messages import words
 
@@ -32,11 +32,12 @@ def decided_once(
     """
     decision = decide(service, now, sight, without, patterns)
     cut, screwed = in_hand_again(service, sight, decision), set_again(service, sight, decision)
-    spared = (*cut.spared, *screwed.spared)
+    back = turned_back(service, sight, decision)
+    spared = (*cut.spared, *screwed.spared, *back.spared)
     if spared:
         decision = decide(service, now, sight, (*without, *spared), patterns)
         # What reads inside and is only left without a margin is not beyond a set-up.
         kept = served(spared, sight) & sight.inside
         left = tuple(one for one in decision.unreached if not kept[one.target])
         decision = replace(decision, unreached=left)
-    return decision, tuple(words(one) for one in (*cut.messages, *screwed.messages))
+    return decision, tuple(words(one) for one in (*cut.messages, *screwed.messages, *back.messages))

@@ -34,7 +34,7 @@ class Shown:
     def words(self) -> str:
         """Return the figure with its unit; one that nobody read as it stands is marked."""
         plain = f"{figured(self.value, self.decimals)} {self.unit}"
-        return plain if self.read else f"{RECKONED} {plain} reckoned"
+        return plain if self.read else f"{RECKONED} {plain} calculated"
 
 
 def as_read(service: Service, target: Target, now: Estimate, worked: Worked | None = None) -> Reading | None:

@@ -39,7 +39,12 @@ class Across:
 
 
 def amounts_across(
-    strings: Sequence[Across], part: Part, work: Work, single: bool, look: Look = SCREEN
+    strings: Sequence[Across],
+    part: Part,
+    work: Work,
+    single: bool,
+    look: Look = SCREEN,
+    ends: tuple[Across, ...] = (),
 ) -> Drawing:
     """Return the part from the front, or from above with the nut at the top where the work is `along` the strings.
 
@@ -51,29 +56,38 @@ def amounts_across(
         work: whether material is taken away, heights are changed, or places along the strings.
         single: whether it is one edge, as of a saddle in one piece; else each string has its own.
         look: width, size of text, unit, page or paper, left-handed.
+        ends: of one edge, its bass end and its treble end, which lie beyond the outer strings; none where they are
+            not known.
     """
     shown = tuple(reversed(strings)) if look.left_handed else tuple(strings)
     sheet, text = Sheet(look), look.text
-    most = max((abs(one.mm) for one in shown), default=0.0)
+    beyond = tuple(reversed(ends)) if look.left_handed else ends
+    most = max((abs(one.mm) for one in (*shown, *ends)), default=0.0)
     up = (TALLEST * text / most if most > LEAST_MM else 0.0) * (-1.0 if work == "along" else 1.0)
     rows = _rows([_amount(one, look) for one in shown], text, look)
     places = _places(shown, look)
-    raised = max((one.mm * up for one in shown), default=0.0)
+    raised = max((one.mm * up for one in (*shown, *ends)), default=0.0)
     note_rows = _rows([one.note for one in shown], SMALL * text, look)
     top = (3.0 + 1.1 * (note_rows - 1)) * text + max(raised, 0.0)
     old = [(x, top) for x in places]
     new = [(x, top - one.mm * up) for x, one in zip(places, shown, strict=True)]
-    floor = max(y for _, y in [*old, *new]) + BODY * text
-    _edges(sheet, old, new, floor, single)
+    at_ends = [top - one.mm * up for one in beyond]
+    floor = max([*(y for _, y in [*old, *new]), *at_ends]) + BODY * text
+    _edges(sheet, old, new, floor, single, at_ends)
     for index, ((x, y), one) in enumerate(zip(new, shown, strict=True)):
         sheet.text((x, (2.2 + 1.1 * (index % note_rows)) * text), one.note, "quiet", "middle", SMALL * text)
         _string(sheet, (x, top, y), one, floor + (1.3 + 1.25 * (index % rows)) * text)
     last = floor + (1.3 + 1.25 * rows) * text
     sheet.text((look.width / 2, last), KEYS[work], "quiet", "middle", SMALL * text)
+    if ends:
+        last += 1.2 * text
+        said = ", ".join(f"{_named(one)} {_amount(one, look)}" for one in beyond)
+        sheet.text((look.width / 2, last), said, "quiet", "middle", SMALL * text)
     head = ("Where", f"Amount, {unit_word(look.units)}")
-    table = Table(f"Amounts at the {part}", head, tuple((_named(one), _amount(one, look)) for one in shown))
+    told = (*shown, *beyond)
+    table = Table(f"Amounts at the {part}", head, tuple((_named(one), _amount(one, look)) for one in told))
     title = f"The {part} {'from above' if work == 'along' else 'from the front'}: what each string's part of it moves"
-    return sheet.close(last + 0.5 * text, title, _words(shown, part, work, look), table)
+    return sheet.close(last + 0.5 * text, title, _words(told, part, work, look), table)
 
 
 def _places(strings: Sequence[Across], look: Look) -> list[float]:
@@ -127,6 +141,7 @@ def _edges(
     new: Sequence[tuple[float, float]],
     floor: float,
     single: bool,
+    at_ends: Sequence[float],
 ) -> None:
     """Draw the body below the line to work to, what lies between the lines, and both of them."""
     half = min((right[0] - left[0] for left, right in pairwise(old)), default=sheet.look.width / 2) / 2
@@ -138,7 +153,8 @@ def _edges(
         runs = [([a], [b]) for a, b in zip(old, new, strict=True)]
     for (left, right), (was, is_to_be) in zip(ends, runs, strict=True):
         before = [(left, was[0][1]), *was, (right, was[-1][1])]
-        after = [(left, is_to_be[0][1]), *is_to_be, (right, is_to_be[-1][1])]
+        first, last = at_ends or (is_to_be[0][1], is_to_be[-1][1])
+        after = [(left, first), *is_to_be, (right, last)]
         sheet.path(polyline([(left, floor), *after, (right, floor)], True), "wood")
         sheet.path(polyline([*before, *reversed(after)], True), "band")
         sheet.path(polyline(before), "part-after")

@@ -17,6 +17,11 @@ FIELD_RATIO, LOWEST_FIELD, HIGHEST_FIELD = 0.24, 11.0, 19.0
 FRET_RATIO, BOARD_RATIO, BODY_RATIO = 0.75, 1.6, 1.8
 """Fret height, thickness of the neck and depth of the body shown, in sizes of text: outlines only."""
 
+BRIDGE_RATIO = 1.5
+"""Height of bridge and saddle together, in sizes of text; the body is drawn up to its foot."""
+TORN = ((0.0, 0.0), (0.3, 1.0), (0.6, -1.0), (1.0, 0.0))
+"""The edge where the body is broken off: share of its depth, and how far to either side."""
+
 LEAST_SEEN = 0.8
 
 
@@ -94,15 +99,8 @@ def draw_ground(sheet: Sheet, scene: Scene, now: Profile, joint: int) -> None:
     end = (scene.x(float(now.along_mm[frets]) + 4.0), top[-1][1])
     top = [*top, end]
     body_y = max(y for _, y in top[joint:]) + board
-    heel = scene.x(float(now.along_mm[joint]))
-    far = scene.x(now.saddle_along_mm) + scene.away * 2.6 * text
-    body = [
-        (heel, body_y),
-        (far, body_y),
-        (far, body_y + BODY_RATIO * text),
-        (heel, body_y + BODY_RATIO * text),
-    ]
-    sheet.path(polyline(body, True), "body")
+    foot_y = min(scene.y(now.point_mm(-1)) + BRIDGE_RATIO * text, body_y)
+    _draw_body(sheet, scene, scene.x(float(now.along_mm[joint])), (end[0], body_y), now, foot_y)
     sheet.path(polyline([*top, *((x, y + board) for x, y in reversed(top))], True), "wood")
     with sheet.group("fret"):
         for index in range(1, frets + 1):
@@ -110,7 +108,7 @@ def draw_ground(sheet: Sheet, scene: Scene, now: Profile, joint: int) -> None:
             base = scene.y(float(now.board_mm[index])) + fret
             sheet.line((x, scene.y(float(now.crown_mm[index]))), (x, base))
     _draw_nut(sheet, scene, now, top)
-    _draw_saddle(sheet, scene, now, body_y)
+    _draw_saddle(sheet, scene, now, foot_y)
 
 
 def _draw_nut(sheet: Sheet, scene: Scene, now: Profile, top: list[Point]) -> None:
@@ -122,13 +120,38 @@ def _draw_nut(sheet: Sheet, scene: Scene, now: Profile, top: list[Point]) -> Non
     sheet.path(polyline([(x, y), (x + width, y + 0.18 * text), (x + width, base), (x, base)], True), "part")
 
 
-def _draw_saddle(sheet: Sheet, scene: Scene, now: Profile, body_y: float) -> None:
+def _draw_body(sheet: Sheet, scene: Scene, heel_x: float, end: Point, now: Profile, foot_y: float) -> None:
+    """Draw the body at the heel as far as the neck's end `end`, and again under the bridge, whose foot is at `foot_y`.
+
+    Heights are exaggerated many times over, so the whole of it would make a tower of the bridge: it is broken off.
+    """
+    text, away = scene.look.text, scene.away
+    depth, saddle_x = BODY_RATIO * text, scene.x(now.saddle_along_mm)
+    far = saddle_x + away * 2.6 * text
+    if end[1] - foot_y < text:
+        corners = [(heel_x, end[1]), (far, end[1]), (far, end[1] + depth), (heel_x, end[1] + depth)]
+        sheet.path(polyline(corners, True), "body")
+        return
+    broken_x = min(end[0] * away, (saddle_x - away * 3.0 * text) * away) * away + away * 0.6 * text
+    for whole_x, torn_x, top_y, down in (
+        (heel_x, broken_x, end[1], depth),
+        (far, saddle_x - away * 2.4 * text, foot_y, 0.8 * text),
+    ):
+        torn = [(torn_x + dx * 0.3 * text, top_y + share * down) for share, dx in TORN]
+        sheet.path(polyline([(whole_x, top_y + down), (whole_x, top_y), *torn], True), "body")
+
+
+def _draw_saddle(sheet: Sheet, scene: Scene, now: Profile, foot_y: float) -> None:
+    """Draw the bridge as the low block it is, and the saddle that stands out of it with its crown."""
     text, away = scene.look.text, scene.away
     x, y = scene.x(now.saddle_along_mm), scene.y(now.point_mm(-1))
-    foot = 0.9 * text
-    points = [(x - away * 0.25 * text, y), (x + away * 0.25 * text, y)]
-    points += [(x + away * foot, body_y), (x - away * foot, body_y)]
-    sheet.path(polyline(points, True), "part")
+    block_y = max(foot_y - 0.6 * text, y + 0.3 * text)
+    block = [(x - away * 1.1 * text, block_y), (x + away * 1.3 * text, block_y)]
+    block += [(x + away * 1.7 * text, foot_y), (x - away * 1.5 * text, foot_y)]
+    saddle = [(x - away * 0.3 * text, block_y), (x - away * 0.3 * text, y + 0.15 * text), (x, y)]
+    saddle += [(x + away * 0.3 * text, y + 0.15 * text), (x + away * 0.3 * text, block_y)]
+    sheet.path(polyline(block, True), "wood")
+    sheet.path(polyline(saddle, True), "part")
 
 
 def string_points(scene: Scene, shown: Profile) -> list[Point]:

@@ -1,6 +1,7 @@
 """Plan: the trips to make and why, what to leave alone, and where to stop; solved anew after every step and reading."""
 
 import secrets
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
@@ -127,6 +128,8 @@ def _values(shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
     except ReadAgainError as cause:
         told, trouble, also = None, str(cause), ()
     sheet = reading_sheet(shop, visit, visitor.view, also, solved, only_also=True)
+    found = [box for box in map(sheet.box, dict.fromkeys(also)) if box is not None]
+    asked = told.asked_at if told else ()
     return {
         "visit": visit,
         "instrument": shop.get(InstrumentRecord, visit.instrument_id),
@@ -134,7 +137,7 @@ def _values(shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
         "trouble": trouble,
         "drawings": drawings,
         "sheet": sheet,
-        "boxes": [box for box in map(sheet.box, dict.fromkeys(also)) if box is not None],
+        "boxes": [replace(one, again=one.reading is not None and one.place in asked) for one in found],
         "stored": stored_lately(shop, visit, sheet.instrument),
         "key": secrets.token_hex(12),
         "foot_key": setting(shop, FOOT_KEY),

@@ -25,7 +25,7 @@ from breakangle.web.visitor import VIEW_COOKIE, Visitor
 
 router = APIRouter(include_in_schema=False)
 A_YEAR_S = 365 * 86400
-BOX, SEEN, WAS, EVERY = "box:", "seen:", "was:", "every"
+BOX, SEEN, WAS, AGAIN, EVERY = "box:", "seen:", "was:", "again:", "every"
 Troubles = dict[str, tuple[str, BreakangleError]]
 
 
@@ -46,7 +46,8 @@ def keep_all(
         if name == key or text == typed.get(f"{WAS}{key}", ""):
             continue
         try:
-            _keep(shop, visit, visitor, stamp, key, text, typed.get(f"{SEEN}{key}", ""), None)
+            seen, again = typed.get(f"{SEEN}{key}", ""), f"{AGAIN}{key}" in typed
+            _keep(shop, visit, visitor, stamp, key, text, seen, None, again)
         except (CorrectInputError, EditedMeanwhileError) as cause:
             troubles[key] = text, cause
     if troubles:
@@ -65,10 +66,11 @@ def keep_one(
     text: Annotated[str, Form()] = "",
     seen: Annotated[str, Form()] = "",
     key: Annotated[str, Form()] = "",
+    again: Annotated[str, Form()] = "",
 ) -> Response:
     """Store one box and answer what was understood, what was expected, and what the others should read now."""
     try:
-        told = _keep(shop, visit, visitor, stamp, box, text, seen, key or None)
+        told = _keep(shop, visit, visitor, stamp, box, text, seen, key or None, bool(again))
     except EditedMeanwhileError as cause:
         place = place_keyed(box)
         theirs = reading_in(cause.theirs, place)
@@ -184,10 +186,13 @@ def _keep(
     text: str,
     seen: str,
     key: str | None,
+    again: bool = False,
 ) -> TypedReading:
     place, unit = place_keyed(box), visitor.view.own_unit
     gauge = _gauge(shop, visitor, place)
-    return keep_typed(shop, visit, place, text, stamp, seen=seen, own_unit=unit, gauge=gauge, key=key)
+    return keep_typed(
+        shop, visit, place, text, stamp, seen=seen, own_unit=unit, gauge=gauge, key=key, again=again
+    )
 
 
 def _gauge(shop: Shop, visitor: Visitor, place: Place) -> Gauge | None:

@@ -2,6 +2,7 @@
 import "htmx.org";
 import { startReadouts } from "./drawings/readout.js";
 import { startSizes } from "./drawings/sized.js";
+import { startFolded } from "./folded.js";
 import { startDoing } from "./keys/doing.js";
 import { startKeys } from "./keys/keys.js";
 import { startOffline } from "./offline/offline.js";
@@ -16,6 +17,7 @@ startKeys();
 startDoing();
 startOnce();
 startPlaces();
+startFolded();
 startOffline();
 startQueue();
 startReadouts();

@@ -20,7 +20,9 @@ function typed(input) {
   const seen = input.dataset.seen;
   input.dataset.was = text;
   mark(key, form().dataset.sending);
-  add(here(), { box: key, text, seen });
+  const again = input.dataset.again ?? "";
+  delete input.dataset.again;
+  add(here(), { box: key, text, seen, again });
 }
 
 // An answer tells of every place that the page of readings has; other pages have a few of them.
@@ -36,7 +38,10 @@ function show(input, item, answer) {
   const refused = answer.status >= 400;
   const later = input.value.trim() !== item.fields.text;
   input.toggleAttribute("aria-invalid", refused);
-  if (refused) input.setAttribute("aria-invalid", "true");
+  if (refused) {
+    input.setAttribute("aria-invalid", "true");
+    if (item.fields.again) input.dataset.again = item.fields.again;
+  }
   else input.dataset.seen = answer.entry ?? "";
   if (place) htmx.swap(place, onThisPage(answer.html), { swapStyle: "innerHTML" });
   input.closest(".reading")?.classList.toggle("odd", place?.querySelector(".warm") !== null);
