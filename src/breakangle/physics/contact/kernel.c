@@ -84,9 +84,12 @@ INLINE double push(double was, double free, double soft, double spring) {
     return 0.5 * spring * was * was / fmax(rise, was);
 }
 
+/* Between rows of what crowns do to each other: the live ones side by side, so that all of it stays near the processor. */
+INLINE int64_t across(const note *n) { return (n->live + 7) / 8 * 8; }
+
 /* All crowns of one step: sweeps of closed-form pushes until they agree. Returns the largest change of the last sweep. */
-INLINE double sweep(const note *n, double answer[MOST_CROWNS][MOST_CROWNS], const double *was, double *free, double *force) {
-    int64_t live = n->live;
+INLINE double sweep(const note *n, const double *answer, const double *was, double *free, double *force) {
+    int64_t live = n->live, row = across(n);
     int pushing = 0;
     for (int64_t j = 0; j < live; j++) {
         force[j] = 0.0;
@@ -97,11 +100,11 @@ INLINE double sweep(const note *n, double answer[MOST_CROWNS][MOST_CROWNS], cons
         double largest = 0.0;
         change = 0.0;
         for (int64_t j = 0; j < live; j++) {
-            double soft = answer[j][j], alone = free[j] + soft * force[j];
+            double soft = answer[j * row + j], alone = free[j] + soft * force[j];
             if (alone <= 0.0 && was[j] <= 0.0 && force[j] == 0.0) continue;
             double next = push(was[j], alone, soft, n->spring), step = next - force[j];
             if (step != 0.0)
-                for (int64_t i = 0; i < live; i++) free[i] -= answer[j][i] * step;
+                for (int64_t i = 0; i < live; i++) free[i] -= answer[j * row + i] * step;
             force[j] = next;
             if (fabs(step) > change) change = fabs(step);
             if (next > largest) largest = next;

@@ -180,41 +180,56 @@ INLINE void OWN(bound)(const note *n, double *rest, double *wide, double *near) 
     }
 }
 
-/* Free steps, at most `count` looks of `stride` steps, that meet no crown for certain. */
-INLINE int64_t OWN(sure)(const note *n, const double *table, int64_t used, int64_t stride, const double *margin) {
-    double height[BLOCK][MOST_CROWNS];
-    OWN(look_ahead)(n, table, used, height);
+/* Free steps, at most BLOCK looks of `stride` steps, that meet none of the `count` crowns `which` for certain. */
+INLINE int64_t OWN(sure)(const note *n, int64_t stride, const double *margin, const int *which, int count,
+                         double height[BLOCK][MOST_CROWNS]) {
     for (int m = 0; m < BLOCK; m++)
-        for (int64_t j = 0; j < n->live; j++)
+        for (int i = 0; i < count; i++) {
+            int j = which[i];
             if (margin[j] - n->gap[n->row[j]] - height[m][j] >= 0.0) return m * stride;
+        }
     return BLOCK * stride;
 }
 
 /* Skip free steps that meet no crown for certain, all but the last of them: its heights are still to be looked at.
- * Returns how many were skipped; here = depth at the state, in and out. */
+ * A near look is taken only at crowns that the first wide look does not prove far until its end, which is where a near
+ * look ends too. Returns how many steps were skipped; here = depth at the state, in and out. */
 INLINE int64_t OWN(skip)(const note *n, int64_t left, const double *rest, const double *wide, const double *near,
                          double *here) {
-    double margin[MOST_CROWNS], height[MOST_CROWNS];
-    int far = left >= BLOCK * WIDE_LOOK, close = left >= BLOCK * NEAR_LOOK;
+    double margin[MOST_CROWNS], height[BLOCK][MOST_CROWNS], now[MOST_CROWNS];
+    int which[MOST_CROWNS], count = (int)n->live, some = 0, far = 1, close = left >= BLOCK * NEAR_LOOK;
     int64_t steps = 0;
-    for (int64_t j = 0; j < n->live; j++) {
-        far = far && here[j] + 2.0 * rest[j] + wide[j] < 0.0;
-        close = close && here[j] + near[j] < 0.0;
-        margin[j] = rest[j] + wide[j];
+    for (int j = 0; j < count; j++) which[j] = j;
+    if (left >= BLOCK * WIDE_LOOK) {
+        for (int j = 0; j < count; j++) {
+            margin[j] = rest[j] + wide[j];
+            far = far && here[j] + rest[j] + margin[j] < 0.0;
+        }
+        OWN(look_ahead)(n, n->turn_wide, n->wide_used, height);
+        if (far) steps = OWN(sure)(n, WIDE_LOOK, margin, which, count, height);
+        for (int j = 0; j < count; j++)
+            if (here[j] + rest[j] + margin[j] >= 0.0 || margin[j] - n->gap[n->row[j]] - height[0][j] >= 0.0)
+                which[some++] = j;
+        count = some;
     }
-    if (far) steps = OWN(sure)(n, n->turn_wide, n->wide_used, WIDE_LOOK, margin);
-    if (steps == 0 && close) steps = OWN(sure)(n, n->turn_near, n->used, NEAR_LOOK, near);
+    for (int i = 0; i < count; i++) close = close && here[which[i]] + near[which[i]] < 0.0;
+    if (steps == 0 && close) {
+        OWN(places_ahead)(n, n->turn_near, n->used);
+        OWN(gather_all)(n, n->used, which, count, height);
+        steps = OWN(sure)(n, NEAR_LOOK, near, which, count, height);
+    }
     if (steps < LEAST_SKIP) return 0;
     steps -= 1;
     OWN(turn_by)(n, steps);
-    OWN(heights)(n, (const lanes *)n->place, height);
-    for (int64_t j = 0; j < n->live; j++) here[j] = -(n->gap[n->row[j]] + height[j]);
+    OWN(heights)(n, (const lanes *)n->place, now);
+    for (int j = 0; j < n->live; j++) here[j] = -(n->gap[n->row[j]] + now[j]);
     return steps;
 }
 
-/* answer[m][i][j]: place of live crown i per newton at live crown j, at the end of the step of the push (m = 0) and of the
- * steps after it. */
-INLINE void OWN(answers)(const note *n, double answer[BLOCK][MOST_CROWNS][MOST_CROWNS]) {
+/* answer[m, i, j]: place of live crown i per newton at live crown j, at the end of the step of the push (m = 0) and of the
+ * steps after it; rows lie `across` apart. */
+INLINE void OWN(answers)(const note *n, double *answer) {
+    int64_t row = across(n), step = row * n->live;
     const lanes *kick = (const lanes *)n->kick, *turn = (const lanes *)n->turn;
     lanes *after = (lanes *)n->work;
     for (int64_t k = 0; k < n->used; k++) {
@@ -235,12 +250,14 @@ INLINE void OWN(answers)(const note *n, double answer[BLOCK][MOST_CROWNS][MOST_C
                 lanes both = here[k] * there[k];
                 for (int m = 0; m < BLOCK; m++) sum[m] += both * after[k * BLOCK + m];
             }
-            for (int m = 0; m < BLOCK; m++) answer[m][i][j] = answer[m][j][i] = OWN(total)(sum[m]);
+            for (int m = 0; m < BLOCK; m++)
+                answer[m * step + i * row + j] = answer[m * step + j * row + i] = OWN(total)(sum[m]);
         }
 }
 
-/* stir[j][i]: by how much a newton of live crown i, for one step, raises what `near` is at live crown j. */
-INLINE void OWN(stirs)(const note *n, double stir[MOST_CROWNS][MOST_CROWNS]) {
+/* stir[j, i]: by how much a newton of live crown i, for one step, raises what `near` is at live crown j. */
+INLINE void OWN(stirs)(const note *n, double *stir) {
+    int64_t row = across(n);
     const lanes *kick = (const lanes *)n->kick, *bend = (const lanes *)n->bend;
     for (int64_t i = 0; i < n->live; i++)
         for (int64_t j = i; j < n->live; j++) {
@@ -252,7 +269,7 @@ INLINE void OWN(stirs)(const note *n, double stir[MOST_CROWNS][MOST_CROWNS]) {
                 for (int l = 0; l < LANES; l++) both[l] = fabs(both[l]);
                 sum += both * bend[k];
             }
-            stir[i][j] = stir[j][i] = NEAR_LOOK * NEAR_LOOK * OWN(total)(sum);
+            stir[i * row + j] = stir[j * row + i] = NEAR_LOOK * NEAR_LOOK * OWN(total)(sum);
         }
 }
 
@@ -292,14 +309,16 @@ INLINE void OWN(settle_pushed)(const note *n, int count, double force[BLOCK][MOS
 
 /* Depths at step m of a block if nothing pushed at it: what is seen ahead, less what earlier pushes of the block add. */
 INLINE void OWN(depths)(const note *n, int m, int first, double height[BLOCK][MOST_CROWNS],
-                        double answer[BLOCK][MOST_CROWNS][MOST_CROWNS], double force[BLOCK][MOST_CROWNS], int pushed,
-                        const int *pushing, double *free) {
+                        const double *answer, double force[BLOCK][MOST_CROWNS], int pushed, const int *pushing,
+                        double *free) {
+    int64_t row = across(n), step = row * n->live;
     for (int64_t j = 0; j < n->live; j++) free[j] = -(n->gap[n->row[j]] + height[m][j]);
     for (int before = first; before >= 0 && before < m; before++)
         for (int p = 0; p < pushed; p++) {
-            double was_pushed = force[before][pushing[p]];
-            const double *add = answer[m - before][pushing[p]];
-            for (int64_t j = 0; was_pushed != 0.0 && j < n->live; j++) free[j] -= add[j] * was_pushed;
+            double by = force[before][pushing[p]];
+            const double *add = answer + (m - before) * step + pushing[p] * row;
+            if (by == 0.0) continue;
+            for (int64_t j = 0; j < n->live; j++) free[j] -= add[j] * by;
         }
 }
 
@@ -335,8 +354,8 @@ INLINE void OWN(look_where_it_matters)(const note *n, const double *was, const d
 /* Up to BLOCK steps, each looked at: the free motion of all of them first, then step by step what the crowns add to it.
  * was = depth one step before the state; here = depth at the state; near grows by what is pushed. Returns the steps
  * since the last push, or -1: none. */
-INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK][MOST_CROWNS][MOST_CROWNS],
-                      double stir[MOST_CROWNS][MOST_CROWNS], double *near, double *was, double *here) {
+INLINE int OWN(steps)(const note *n, int count, int64_t at, const double *answer, const double *stir, double *near,
+                      double *was, double *here) {
     double height[BLOCK][MOST_CROWNS], force[BLOCK][MOST_CROWNS], free[MOST_CROWNS];
     int64_t live = n->live;
     int last = -1, first = -1, pushed = 0, pushing[MOST_CROWNS], pushes[MOST_CROWNS] = {0}, far[MOST_CROWNS] = {0};
@@ -349,11 +368,11 @@ INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK]
         while (OWN(closer)(n, far, free, height));
         for (int64_t j = 0; j < live; j++) meets |= free[j] > 0.0 || was[j] > 0.0;
         if (meets) {
-            change = sweep(n, answer[0], was, free, force[m]);
+            change = sweep(n, answer, was, free, force[m]);
             /* A push may lift the string into a crown that was only glanced at. */
             while (OWN(closer)(n, far, force[m], height)) {
                 OWN(depths)(n, m, first, height, answer, force, pushed, pushing, free);
-                change = sweep(n, answer[0], was, free, force[m]);
+                change = sweep(n, answer, was, free, force[m]);
             }
             if (change > *n->residual) *n->residual = change;
             if (first < 0) {
@@ -366,7 +385,7 @@ INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK]
                 if (!pushes[j]) pushing[pushed++] = (int)j;
                 pushes[j] = 1;
                 tally(n, n->row[j], force[m][j], at + m);
-                for (int64_t i = 0; i < live; i++) near[i] += stir[j][i] * force[m][j];
+                for (int64_t i = 0; i < live; i++) near[i] += stir[j * across(n) + i] * force[m][j];
             }
             last = m;
         } else if (first >= 0) {
@@ -387,7 +406,7 @@ INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK]
 }
 
 static void OWN(strike)(const note *n) {
-    double answer[BLOCK][MOST_CROWNS][MOST_CROWNS], stir[MOST_CROWNS][MOST_CROWNS];
+    double answer[BLOCK * MOST_CROWNS * MOST_CROWNS], stir[MOST_CROWNS * MOST_CROWNS];
     double was[MOST_CROWNS], here[MOST_CROWNS];
     double rest[MOST_CROWNS], wide[MOST_CROWNS], near[MOST_CROWNS];
     int64_t live = n->live, at = 0;
