@@ -30,6 +30,11 @@
 #define LEAST_SKIP 12
 #define MOST_TURNS 6 /* two of each table: a skip is of BLOCK looks at most, and BLOCK is twice HALF */
 static const int SEEN[3] = {3, 6, 7}; /* a glance at a block: its halves' ends, and the step before its end */
+#if defined(__has_builtin)
+#if __has_builtin(__builtin_shufflevector)
+#define SHUFFLES
+#endif
+#endif
 #define INLINE static inline __attribute__((always_inline))
 #define JOIN_(name, lanes) name##_##lanes
 #define JOIN(name, lanes) JOIN_(name, lanes)
