@@ -17,12 +17,9 @@ from breakangle.planning.diagnosis.evidence import Evidence
 from breakangle.planning.layout import Belief
 
 Array = NDArray[np.float64]
-# Of being otherwise than it is counted: less changes no decision; common practice, no source.
-LEAST_CHANCE, MOST_WEIGHED = 0.01, 12
-"""And how many readings at once, the most doubtful."""
-# To be told: small slips that look like honest figures are each unlikely and together are not. Calibrated by
-# `python -m bench.intervals`.
-LEAST_TOLD, MOST_TOLD = 0.002, 24
+# A chance of being otherwise than it is counted that still counts, and how many readings at once, the most doubtful: slips
+# that look like honest figures are each unlikely, and together are not. Calibrated by `python -m bench.intervals`.
+LEAST_CHANCE, MOST_WEIGHED = 0.002, 24
 
 
 def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
@@ -36,7 +33,7 @@ def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
     counted = [*found.chosen_causes, *(len(found.causes.all) + one for one in found.slips)]
     stands, mean = _shift(found, counted), np.zeros_like(belief.mean)
     columns, already = [], 0.0
-    for chance, added, otherwise in _doubts(found, counted, *_limits(moved_too)):
+    for chance, added, otherwise in _doubts(found, counted):
         moved = _shift(found, otherwise) - stands
         mean += chance * moved
         columns.append(np.sqrt(chance) * moved[:, None])
@@ -59,21 +56,15 @@ def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
     )
 
 
-def _limits(moved_too: bool) -> tuple[float, int]:
-    return (LEAST_CHANCE, MOST_WEIGHED) if moved_too else (LEAST_TOLD, MOST_TOLD)
-
-
-def _doubts(
-    found: Evidence, counted: list[int], least_chance: float, most: int
-) -> Iterator[tuple[float, bool, list[int]]]:
+def _doubts(found: Evidence, counted: list[int]) -> Iterator[tuple[float, bool, list[int]]]:
     """Yield how likely each doubtful reading is otherwise, whether it is then a slip, and the causes there then are."""
     first = len(found.causes.all)
     slips = np.arange(first, first + len(found.readings))
     chance = found.choice.probability[slips].copy()
     taken = np.isin(slips, counted)
     chance[taken] = 1.0 - chance[taken]
-    for place in np.argsort(-chance)[:most].tolist():
-        if chance[place] >= least_chance:
+    for place in np.argsort(-chance)[:MOST_WEIGHED].tolist():
+        if chance[place] >= LEAST_CHANCE:
             slip = first + place
             rest = [one for one in counted if one != slip]
             yield float(chance[place]), not taken[place], rest if taken[place] else [*rest, slip]
