@@ -8,10 +8,13 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.planning.board import board_of
 from breakangle.planning.buzz import buzz_map
-from breakangle.planning.crowns_read import rough_by_crowns
+from breakangle.planning.contact_notes import board_notes
+from breakangle.planning.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
+from breakangle.planning.crowns_read import own_of, rough_by_crowns
 from breakangle.planning.estimate import estimate
 from breakangle.planning.prior import prior_of
-from breakangle.planning.readings.crown import Crown
+from breakangle.planning.readings.crown import RESEATED_MM, Crown
+from breakangle.planning.touch_chance import GapBelief
 from breakangle.tables.frets import crown_scatter
 from breakangle.tables.strength import playing
 
@@ -65,6 +68,36 @@ def test_reading_crowns_tells_an_even_board_from_a_rough_one(scatter_mm, rough):
     service = with_crowns(example_service(), scatter_mm)
     share = rough_by_crowns(service.readings, board_of(service.instrument))
     assert share > 0.95 if rough else share < 0.05
+
+
+def test_a_crown_that_was_read_is_known_as_well_as_its_gauge_tells():
+    """Derived: read with spread g, no crown is known worse than g, however little is known of the line under it."""
+    read = every_crown(example_service(), 0.03, strings=(2, 5))
+    known = tuple(one.model_copy(update={"uncertainty_mm": 0.015}) for one in read)
+    service = with_frets(example_service(), "worn")
+    now = estimate(service.model_copy(update={"readings": (*service.readings, *known)}))
+    rows = GapBelief(board_notes(now.picture), now.belief).height_rows_as_read[[1, 4], 1:-1]
+    layout = now.picture.layout
+    crown = rows[:, :, np.concatenate([layout["crown"], layout["crown_tilt"]])]
+    places = np.concatenate([layout["crown"], layout["crown_tilt"]])
+    line = np.einsum("sfn,nm,sfm->sf", crown, now.belief.covariance[np.ix_(places, places)], crown)
+    left_out = left_out_mm(now.board)[[1, 4], 1:-1] > 0.0
+    own = own_of(now.board, now.belief)[1][[1, 4]]
+    spread = np.sqrt((line + own)[left_out])
+    assert spread.max() < np.hypot(0.015, RESEATED_MM)
+    assert spread.min() > 0.5 * 0.015
+
+
+def test_a_crown_written_down_wrong_stands_as_one_that_nobody_read():
+    service = with_crowns(example_service(), 0.008)
+    at = next(i for i, one in enumerate(service.readings) if isinstance(one, Crown) and one.fret == 14)
+    slipped = service.readings[at].model_copy(update={"mm": 0.6})
+    readings = (*service.readings[:at], slipped, *service.readings[at + 1 :])
+    now = estimate(service.model_copy(update={"readings": readings}))
+    mean, variance = (one[slipped.string - 1, slipped.fret - 1] for one in own_of(now.board, now.belief))
+    unread = OWN_SHARE * scatter_of(now.board).variance_mm2(rough_share(now.board, now.belief))
+    assert abs(mean) < 0.002
+    assert variance == pytest.approx(unread, rel=0.02)
 
 
 def test_a_crown_or_two_read_because_they_look_wrong_tell_nothing_of_the_rest():

@@ -78,6 +78,8 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
     """The answer in lines for a terminal."""
     from breakangle.model.said import figured
     from breakangle.planning.buzz import NOT_MODELLED
+    from breakangle.planning.verdict.said import counts_rest_on
+    from breakangle.tables.messages import words
 
     def figure(mm: float) -> str:
         return units.figure(float(mm), "mm", 2)
@@ -108,6 +110,8 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
             "  relief " + "".join(f"{figure(one.relief_mm):>7}" for one in report.trade),
             "  action " + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade),
         ]
+    if rests_on := counts_rest_on(report.strengths_own):
+        out.append(words(rests_on))
     return [units.sentence(line) for line in [*out, f"Not modelled: {'; '.join(NOT_MODELLED)}."]]
 
 

@@ -38,19 +38,24 @@ class BoardNotes:
     @cached_property
     def gap_rows(self) -> Array:
         """Return d gap / d state, shape (N, F, state), zero where there is no crown beyond the stop."""
-        rows = self.picture.height_rows[self.string]
+        return self.gap_rows_by(self.picture.height_rows)
+
+    def gap_rows_by(self, height_rows: Array) -> Array:
+        """Return d gap / d state, (N, F, state), where d height / d state of every point is `height_rows`."""
+        rows = height_rows[self.string]
         at_stop = rows[np.arange(len(self.string)), self.stop][:, None, :]
         share = np.nan_to_num(self.saddle_share)[:, :, None]
         found = (1.0 - share) * at_stop + share * rows[:, -1:, :] - rows[:, 1:-1, :]
         return np.where(np.isfinite(self.saddle_share)[:, :, None], found, 0.0)
 
-    def spread_mm(self, covariance: Array) -> Array:
+    def spread_mm(self, covariance: Array, height_rows: Array | None = None) -> Array:
         """Return the standard uncertainty of every gap, mm, shape (N, F), zero where there is no crown.
 
         A gap is its line's height at stop and saddle less the crown's, so the covariance of the heights of each
-        string's points is enough: no row of the whole state for each gap.
+        string's points is enough: no row of the whole state for each gap. `height_rows`: d height / d state of every
+        point, where it is not the picture's.
         """
-        rows = self.picture.height_rows
+        rows = self.picture.height_rows if height_rows is None else height_rows
         heights = (rows @ covariance @ rows.transpose(0, 2, 1))[self.string]
         each, at_saddle = np.arange(len(self.string)), heights.shape[1] - 1
         own, with_stop = heights[each, self.stop, self.stop][:, None], heights[each, self.stop]

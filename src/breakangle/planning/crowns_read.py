@@ -54,9 +54,18 @@ def rescaled(belief: Belief, board: Board, share: float) -> Belief:
     return replace(belief, covariance=covariance)
 
 
-def crowns_known(belief: Belief, readings: Sequence[Reading], board: Board) -> Belief:
-    """Return the belief with what crown readings tell of each crown's own part, where the state leaves it out."""
-    read = [one for one in readings if isinstance(one, Crown)]
+def crowns_known(
+    belief: Belief, readings: Sequence[Reading], board: Board, slips: Array | None = None
+) -> Belief:
+    """Return the belief with what crown readings tell of each crown's own part, where the state leaves it out.
+
+    `slips`: how probable it is that each of `readings` was written down wrong. Such a crown is one that nobody read, so
+    that its own part is a mixture of both, by its moments.
+    """
+    chance = np.zeros(len(readings)) if slips is None else slips
+    read = [
+        (one, float(wrong)) for one, wrong in zip(readings, chance, strict=True) if isinstance(one, Crown)
+    ]
     if not read:
         return belief
     layout = Layout(board.string_count, board.fret_count)
@@ -64,8 +73,8 @@ def crowns_known(belief: Belief, readings: Sequence[Reading], board: Board) -> B
     scatter = scatter_of(board)
     left_out = left_out_mm(board)[:, 1:-1] > 0.0
     own = OWN_SHARE * scatter.variance_mm2(share)
-    precision, pull = np.zeros(shape), np.zeros(shape)
-    for one in read:
+    precision, pull, wrong = np.zeros(shape), np.zeros(shape), np.ones(shape)
+    for one, slip in read:
         string, fret = one.string - 1, one.fret - 1
         line = (
             belief.mean[layout["crown"][fret]]
@@ -74,11 +83,20 @@ def crowns_known(belief: Belief, readings: Sequence[Reading], board: Board) -> B
         gauge = (one.uncertainty_mm or GAUGE_SPREAD_MM) ** 2
         precision[string, fret] += 1.0 / gauge
         pull[string, fret] += (one.mm - line) / gauge
+        wrong[string, fret] *= slip
     told = left_out & (precision > 0.0)
+    honest = np.where(told, 1.0 - wrong, 0.0)
     own_mm = np.where(told, pull / (precision + 1.0 / own), 0.0)
-    spread = np.where(told, np.sqrt(1.0 / (precision + 1.0 / own)), np.nan)
+    variance = honest / (precision + 1.0 / own) + wrong * own + honest * wrong * own_mm**2
     return replace(
-        belief, crowns=CrownsKnown(share, own_mm, spread, np.asarray((precision > 0.0).any(axis=0)))
+        belief,
+        crowns=CrownsKnown(
+            rough_share=share,
+            own_mm=honest * own_mm,
+            own_spread_mm=np.where(told, np.sqrt(variance), np.nan),
+            own_gain=honest * precision / (precision + 1.0 / own),
+            read=np.asarray((precision > 0.0).any(axis=0)),
+        ),
     )
 
 

@@ -156,7 +156,7 @@ def _weighed(
         if (found.chosen_causes, found.slips) == (believed, slips):
             break
         believed, slips = found.chosen_causes, found.slips
-    belief = crowns_known(run.now.belief, readings, run.now.board)
+    belief = crowns_known(run.now.belief, found.readings, run.now.board, found.slip_chances)
     return replace(run.now, belief=belief, evidence=found, surprises=_surprises(run, slips))
 
 

@@ -80,12 +80,14 @@ class CrownsKnown:
     """What crown readings tell beside the state: arrays over strings and frets (S, F).
 
     `rough_share`: how probable it is that the board is a rough one. `own_mm`, `own_spread_mm`: each crown's own part
-    that the state leaves out, NaN in the spread where it was not read. `read` (F,): frets with a crown read.
+    that the state leaves out, NaN in the spread where it was not read. `own_gain`: by how much that part is less for
+    each mm that the line under it, shared by all strings, is higher. `read` (F,): frets with a crown read.
     """
 
     rough_share: float
     own_mm: NDArray[np.float64]
     own_spread_mm: NDArray[np.float64]
+    own_gain: NDArray[np.float64]
     read: NDArray[np.bool_]
 
 

@@ -35,6 +35,27 @@ class GapBelief:
         return np.pad(mean, ((0, 0), (1, 1))), np.pad(variance, ((0, 0), (1, 1)))
 
     @cached_property
+    def height_rows_as_read(self) -> Array:
+        """Return d height / d state of every point, shape (S, F + 2, state), with what was read of each crown counted.
+
+        A crown that was read stands where it was read, however the line under it stands: what the line is higher, its
+        own part is lower. Taken as two unknowns of their own, their spread would be counted twice.
+        """
+        rows, known = self.board.picture.height_rows, self.belief.crowns
+        if known is None or not known.own_gain.any():
+            return rows
+        layout, found = self.board.picture.layout, rows.copy()
+        for fret in np.flatnonzero(known.own_gain.any(axis=0)):
+            for block in ("crown", "crown_tilt"):
+                found[:, fret + 1, layout[block][fret]] *= 1.0 - known.own_gain[:, fret]
+        return found
+
+    @cached_property
+    def _gap_rows(self) -> Array:
+        """Return d gap / d state, shape (N, F, state)."""
+        return self.board.gap_rows_by(self.height_rows_as_read)
+
+    @cached_property
     def _stop_share(self) -> Array:
         """Return how much of the line over each crown is the stop's, (N, F); zero where there is none."""
         share = self.board.saddle_share
@@ -56,7 +77,9 @@ class GapBelief:
         """Return the standard uncertainty of every gap, zero where there is no crown."""
         crown, stop = self._at(self._own[1])
         own = np.where(np.isfinite(self.board.saddle_share), crown + self._stop_share**2 * stop, 0.0)
-        return np.asarray(np.sqrt(self.board.spread_mm(self.belief.covariance) ** 2 + own))
+        return np.asarray(
+            np.sqrt(self.board.spread_mm(self.belief.covariance, self.height_rows_as_read) ** 2 + own)
+        )
 
     @cached_property
     def _unread(self) -> Indices:
@@ -82,7 +105,7 @@ class GapBelief:
 
         `depth` (F,): how far it swings down over each crown per mm of pluck.
         """
-        rows = self.board.gap_rows[note, near]
+        rows = self._gap_rows[note, near]
         state = rows @ self.belief.covariance @ rows.T
         crown_rows = rows[:, self._unread]
         crowns = (crown_rows * np.diag(self.belief.covariance)[self._unread]) @ crown_rows.T

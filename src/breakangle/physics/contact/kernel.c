@@ -30,6 +30,11 @@
 #define LEAST_SKIP 12
 #define MOST_TURNS 6 /* two of each table: a skip is of BLOCK looks at most, and BLOCK is twice HALF */
 static const int SEEN[3] = {3, 6, 7}; /* a glance at a block: its halves' ends, and the step before its end */
+#if defined(__has_builtin)
+#if __has_builtin(__builtin_shufflevector)
+#define SHUFFLES
+#endif
+#endif
 #define INLINE static inline __attribute__((always_inline))
 #define JOIN_(name, lanes) name##_##lanes
 #define JOIN(name, lanes) JOIN_(name, lanes)
@@ -84,9 +89,12 @@ INLINE double push(double was, double free, double soft, double spring) {
     return 0.5 * spring * was * was / fmax(rise, was);
 }
 
+/* Between rows of what crowns do to each other: the live ones side by side, so that all of it stays near the processor. */
+INLINE int64_t across(const note *n) { return (n->live + 7) / 8 * 8; }
+
 /* All crowns of one step: sweeps of closed-form pushes until they agree. Returns the largest change of the last sweep. */
-INLINE double sweep(const note *n, double answer[MOST_CROWNS][MOST_CROWNS], const double *was, double *free, double *force) {
-    int64_t live = n->live;
+INLINE double sweep(const note *n, const double *answer, const double *was, double *free, double *force) {
+    int64_t live = n->live, row = across(n);
     int pushing = 0;
     for (int64_t j = 0; j < live; j++) {
         force[j] = 0.0;
@@ -97,11 +105,11 @@ INLINE double sweep(const note *n, double answer[MOST_CROWNS][MOST_CROWNS], cons
         double largest = 0.0;
         change = 0.0;
         for (int64_t j = 0; j < live; j++) {
-            double soft = answer[j][j], alone = free[j] + soft * force[j];
+            double soft = answer[j * row + j], alone = free[j] + soft * force[j];
             if (alone <= 0.0 && was[j] <= 0.0 && force[j] == 0.0) continue;
             double next = push(was[j], alone, soft, n->spring), step = next - force[j];
             if (step != 0.0)
-                for (int64_t i = 0; i < live; i++) free[i] -= answer[j][i] * step;
+                for (int64_t i = 0; i < live; i++) free[i] -= answer[j * row + i] * step;
             force[j] = next;
             if (fabs(step) > change) change = fabs(step);
             if (next > largest) largest = next;

@@ -13,6 +13,31 @@ INLINE double OWN(total)(lanes x) {
 #endif
 }
 
+/* The totals of BLOCK groups, each summed in the order of `total`. */
+INLINE void OWN(totals)(const lanes *x, double *found) {
+#if LANES == 8 && defined(SHUFFLES)
+    lanes four[4], two[2], all;
+    for (int i = 0; i < 4; i++)
+        four[i] = __builtin_shufflevector(x[2 * i], x[2 * i + 1], 0, 1, 2, 3, 8, 9, 10, 11) +
+                  __builtin_shufflevector(x[2 * i], x[2 * i + 1], 4, 5, 6, 7, 12, 13, 14, 15);
+    for (int i = 0; i < 2; i++)
+        two[i] = __builtin_shufflevector(four[2 * i], four[2 * i + 1], 0, 1, 4, 5, 8, 9, 12, 13) +
+                 __builtin_shufflevector(four[2 * i], four[2 * i + 1], 2, 3, 6, 7, 10, 11, 14, 15);
+    all = __builtin_shufflevector(two[0], two[1], 0, 2, 4, 6, 8, 10, 12, 14) +
+          __builtin_shufflevector(two[0], two[1], 1, 3, 5, 7, 9, 11, 13, 15);
+    memcpy(found, &all, sizeof all);
+#else
+    for (int m = 0; m < BLOCK; m++) found[m] = OWN(total)(x[m]);
+#endif
+}
+
+/* Writes BLOCK sums down as heights over crown `j`. */
+INLINE void OWN(heights_of)(const lanes *sum, int j, double height[BLOCK][MOST_CROWNS]) {
+    double found[BLOCK];
+    OWN(totals)(sum, found);
+    for (int m = 0; m < BLOCK; m++) height[m][j] = found[m];
+}
+
 /* Heights at the `wide` live crowns `which` for BLOCK steps: sums stay in registers, each place is read once for all of
  * them. */
 INLINE void OWN(gather)(const note *n, int64_t used, const int *which, int wide,
@@ -28,8 +53,7 @@ INLINE void OWN(gather)(const note *n, int64_t used, const int *which, int wide,
             lanes place = work[k * BLOCK + m];
             for (int w = 0; w < wide; w++) sum[w][m] += shape[w][k] * place;
         }
-    for (int w = 0; w < wide; w++)
-        for (int m = 0; m < BLOCK; m++) height[m][which[w]] = OWN(total)(sum[w][m]);
+    for (int w = 0; w < wide; w++) OWN(heights_of)(sum[w], which[w], height);
 }
 
 /* The same at `count` live crowns. */
@@ -40,25 +64,26 @@ INLINE void OWN(gather_all)(const note *n, int64_t used, const int *which, int64
     for (; j < count; j++) OWN(gather)(n, used, which + j, 1, height);
 }
 
-/* Heights at `wide` far crowns `which`: seen at the steps of SEEN only, and in between no lower than their chord less
- * `near`; `here` is the depth at the state. */
-INLINE void OWN(glance)(const note *n, const int *which, int wide, const double *near, const double *here,
-                        double height[BLOCK][MOST_CROWNS]) {
+/* Lowest heights at `wide` far crowns `which`: their low modes are seen at the steps of SEEN only; in between a string is
+ * no lower than the chord less `near`, and its other modes lower it by `rest` at most. `here` is the depth at the state, or
+ * more. */
+INLINE void OWN(glance)(const note *n, const int *which, int wide, const double *rest, const double *near,
+                        const double *here, double height[BLOCK][MOST_CROWNS]) {
     const lanes *shape[2], *work = (const lanes *)n->work;
     lanes sum[2][3];
     for (int w = 0; w < wide; w++) {
         shape[w] = (const lanes *)n->shape + n->row[which[w]] * n->chunks;
         for (int i = 0; i < 3; i++) sum[w][i] = (lanes){0};
     }
-    for (int64_t k = 0; k < n->used; k++)
+    for (int64_t k = 0; k < n->wide_used; k++)
         for (int i = 0; i < 3; i++) {
             lanes place = work[k * BLOCK + SEEN[i]];
             for (int w = 0; w < wide; w++) sum[w][i] += shape[w][k] * place;
         }
     for (int w = 0; w < wide; w++) {
         int j = which[w];
-        for (int i = 0; i < 3; i++) height[SEEN[i]][j] = OWN(total)(sum[w][i]);
-        double from = -(n->gap[n->row[j]] + here[j]), to = height[HALF - 1][j];
+        for (int i = 0; i < 3; i++) height[SEEN[i]][j] = OWN(total)(sum[w][i]) - rest[j];
+        double from = -(n->gap[n->row[j]] + here[j]) - 2.0 * rest[j], to = height[HALF - 1][j];
         for (int m = 0; m < BLOCK; m++) {
             if (m == HALF) {
                 from = to;
@@ -86,7 +111,31 @@ INLINE void OWN(places_ahead)(const note *n, const double *table, int64_t used) 
     }
 }
 
-/* The same, and heights at all live crowns into height[m][crown]. */
+/* Places of the next BLOCK free steps of `table` in registers only, and heights at the `wide` live crowns `which` from them. */
+INLINE void OWN(look_at_few)(const note *n, const double *table, const int *which, int wide,
+                             double height[BLOCK][MOST_CROWNS]) {
+    const lanes *place = (const lanes *)n->place, *speed = (const lanes *)n->speed, *turn = (const lanes *)table;
+    const lanes *shape[WIDE];
+    lanes sum[WIDE][BLOCK];
+    for (int w = 0; w < wide; w++) {
+        shape[w] = (const lanes *)n->shape + n->row[which[w]] * n->chunks;
+        for (int m = 0; m < BLOCK; m++) sum[w][m] = (lanes){0};
+    }
+    for (int64_t k = 0; k < n->used; k++) {
+        lanes q = place[k], v = speed[k], ahead = q;
+        for (int half = 0; half < BLOCK / HALF; half++) {
+            for (int m = 0; m < HALF; m++) {
+                ahead = turn[m * n->chunks + k] * q + turn[(HALF + m) * n->chunks + k] * v;
+                for (int w = 0; w < wide; w++) sum[w][half * HALF + m] += shape[w][k] * ahead;
+            }
+            v = turn[(HALF - 1) * n->chunks + k] * v - turn[(2 * HALF - 1) * n->chunks + k] * q;
+            q = ahead;
+        }
+    }
+    for (int w = 0; w < wide; w++) OWN(heights_of)(sum[w], which[w], height);
+}
+
+/* Places of the next BLOCK free steps of `table` into work, and heights at all live crowns into height[m][crown]. */
 INLINE void OWN(look_ahead)(const note *n, const double *table, int64_t used,
                             double height[BLOCK][MOST_CROWNS]) {
     int which[MOST_CROWNS];
@@ -180,41 +229,59 @@ INLINE void OWN(bound)(const note *n, double *rest, double *wide, double *near) 
     }
 }
 
-/* Free steps, at most `count` looks of `stride` steps, that meet no crown for certain. */
-INLINE int64_t OWN(sure)(const note *n, const double *table, int64_t used, int64_t stride, const double *margin) {
-    double height[BLOCK][MOST_CROWNS];
-    OWN(look_ahead)(n, table, used, height);
+/* Free steps, at most BLOCK looks of `stride` steps, that meet none of the `count` crowns `which` for certain. */
+INLINE int64_t OWN(sure)(const note *n, int64_t stride, const double *margin, const int *which, int count,
+                         double height[BLOCK][MOST_CROWNS]) {
     for (int m = 0; m < BLOCK; m++)
-        for (int64_t j = 0; j < n->live; j++)
+        for (int i = 0; i < count; i++) {
+            int j = which[i];
             if (margin[j] - n->gap[n->row[j]] - height[m][j] >= 0.0) return m * stride;
+        }
     return BLOCK * stride;
 }
 
 /* Skip free steps that meet no crown for certain, all but the last of them: its heights are still to be looked at.
- * Returns how many were skipped; here = depth at the state, in and out. */
+ * A near look is taken only at crowns that the first wide look does not prove far until its end, which is where a near
+ * look ends too. Returns how many steps were skipped; here = depth at the state, in and out. */
 INLINE int64_t OWN(skip)(const note *n, int64_t left, const double *rest, const double *wide, const double *near,
                          double *here) {
-    double margin[MOST_CROWNS], height[MOST_CROWNS];
-    int far = left >= BLOCK * WIDE_LOOK, close = left >= BLOCK * NEAR_LOOK;
+    double margin[MOST_CROWNS], height[BLOCK][MOST_CROWNS], now[MOST_CROWNS];
+    int which[MOST_CROWNS], count = (int)n->live, some = 0, far = 1, close = left >= BLOCK * NEAR_LOOK;
     int64_t steps = 0;
-    for (int64_t j = 0; j < n->live; j++) {
-        far = far && here[j] + 2.0 * rest[j] + wide[j] < 0.0;
-        close = close && here[j] + near[j] < 0.0;
-        margin[j] = rest[j] + wide[j];
+    for (int j = 0; j < count; j++) which[j] = j;
+    if (left >= BLOCK * WIDE_LOOK) {
+        for (int j = 0; j < count; j++) {
+            margin[j] = rest[j] + wide[j];
+            far = far && here[j] + rest[j] + margin[j] < 0.0;
+        }
+        OWN(look_ahead)(n, n->turn_wide, n->wide_used, height);
+        if (far) steps = OWN(sure)(n, WIDE_LOOK, margin, which, count, height);
+        for (int j = 0; j < count; j++)
+            if (here[j] + rest[j] + margin[j] >= 0.0 || margin[j] - n->gap[n->row[j]] - height[0][j] >= 0.0)
+                which[some++] = j;
+        count = some;
     }
-    if (far) steps = OWN(sure)(n, n->turn_wide, n->wide_used, WIDE_LOOK, margin);
-    if (steps == 0 && close) steps = OWN(sure)(n, n->turn_near, n->used, NEAR_LOOK, near);
+    for (int i = 0; i < count; i++) close = close && here[which[i]] + near[which[i]] < 0.0;
+    if (steps == 0 && close) {
+        if (count > WIDE) {
+            OWN(places_ahead)(n, n->turn_near, n->used);
+            OWN(gather_all)(n, n->used, which, count, height);
+        } else if (count == WIDE) OWN(look_at_few)(n, n->turn_near, which, WIDE, height);
+        else OWN(look_at_few)(n, n->turn_near, which, 1, height);
+        steps = OWN(sure)(n, NEAR_LOOK, near, which, count, height);
+    }
     if (steps < LEAST_SKIP) return 0;
     steps -= 1;
     OWN(turn_by)(n, steps);
-    OWN(heights)(n, (const lanes *)n->place, height);
-    for (int64_t j = 0; j < n->live; j++) here[j] = -(n->gap[n->row[j]] + height[j]);
+    OWN(heights)(n, (const lanes *)n->place, now);
+    for (int j = 0; j < n->live; j++) here[j] = -(n->gap[n->row[j]] + now[j]);
     return steps;
 }
 
-/* answer[m][i][j]: place of live crown i per newton at live crown j, at the end of the step of the push (m = 0) and of the
- * steps after it. */
-INLINE void OWN(answers)(const note *n, double answer[BLOCK][MOST_CROWNS][MOST_CROWNS]) {
+/* answer[m, i, j]: place of live crown i per newton at live crown j, at the end of the step of the push (m = 0) and of the
+ * steps after it; rows lie `across` apart. */
+INLINE void OWN(answers)(const note *n, double *answer) {
+    int64_t row = across(n), step = row * n->live;
     const lanes *kick = (const lanes *)n->kick, *turn = (const lanes *)n->turn;
     lanes *after = (lanes *)n->work;
     for (int64_t k = 0; k < n->used; k++) {
@@ -235,24 +302,29 @@ INLINE void OWN(answers)(const note *n, double answer[BLOCK][MOST_CROWNS][MOST_C
                 lanes both = here[k] * there[k];
                 for (int m = 0; m < BLOCK; m++) sum[m] += both * after[k * BLOCK + m];
             }
-            for (int m = 0; m < BLOCK; m++) answer[m][i][j] = answer[m][j][i] = OWN(total)(sum[m]);
+            for (int m = 0; m < BLOCK; m++)
+                answer[m * step + i * row + j] = answer[m * step + j * row + i] = OWN(total)(sum[m]);
         }
 }
 
-/* stir[j][i]: by how much a newton of live crown i, for one step, raises what `near` is at live crown j. */
-INLINE void OWN(stirs)(const note *n, double stir[MOST_CROWNS][MOST_CROWNS]) {
+/* stir[j, i]: by how much a newton of live crown i, for one step, raises what `near` is at live crown j; after that the same
+ * of `rest`. */
+INLINE void OWN(stirs)(const note *n, double *stir) {
+    int64_t row = across(n);
     const lanes *kick = (const lanes *)n->kick, *bend = (const lanes *)n->bend;
     for (int64_t i = 0; i < n->live; i++)
         for (int64_t j = i; j < n->live; j++) {
             const lanes *here = (const lanes *)n->shape + n->row[i] * n->chunks;
             const lanes *there = (const lanes *)n->shape + n->row[j] * n->chunks;
-            lanes sum = {0};
+            lanes curved = {0}, high = {0};
             for (int64_t k = 0; k < n->used; k++) {
                 lanes both = here[k] * there[k] * kick[k];
                 for (int l = 0; l < LANES; l++) both[l] = fabs(both[l]);
-                sum += both * bend[k];
+                curved += both * bend[k];
+                if (k >= n->wide_used) high += both;
             }
-            stir[i][j] = stir[j][i] = NEAR_LOOK * NEAR_LOOK * OWN(total)(sum);
+            stir[i * row + j] = stir[j * row + i] = NEAR_LOOK * NEAR_LOOK * OWN(total)(curved);
+            stir[(n->live + i) * row + j] = stir[(n->live + j) * row + i] = OWN(total)(high);
         }
 }
 
@@ -292,68 +364,94 @@ INLINE void OWN(settle_pushed)(const note *n, int count, double force[BLOCK][MOS
 
 /* Depths at step m of a block if nothing pushed at it: what is seen ahead, less what earlier pushes of the block add. */
 INLINE void OWN(depths)(const note *n, int m, int first, double height[BLOCK][MOST_CROWNS],
-                        double answer[BLOCK][MOST_CROWNS][MOST_CROWNS], double force[BLOCK][MOST_CROWNS], int pushed,
-                        const int *pushing, double *free) {
+                        const double *answer, double force[BLOCK][MOST_CROWNS], int pushed, const int *pushing,
+                        double *free) {
+    int64_t row = across(n), step = row * n->live;
     for (int64_t j = 0; j < n->live; j++) free[j] = -(n->gap[n->row[j]] + height[m][j]);
     for (int before = first; before >= 0 && before < m; before++)
         for (int p = 0; p < pushed; p++) {
-            double was_pushed = force[before][pushing[p]];
-            const double *add = answer[m - before][pushing[p]];
-            for (int64_t j = 0; was_pushed != 0.0 && j < n->live; j++) free[j] -= add[j] * was_pushed;
+            double by = force[before][pushing[p]];
+            const double *add = answer + (m - before) * step + pushing[p] * row;
+            if (by == 0.0) continue;
+            for (int64_t j = 0; j < n->live; j++) free[j] -= add[j] * by;
         }
 }
 
-/* Looks closely at every crown of which `far` says that it was only glanced at and `met` that it may be met; returns
- * whether there was any. */
-INLINE int OWN(closer)(const note *n, int *far, const double *met, double height[BLOCK][MOST_CROWNS]) {
+/* What of the next block is worked out: `far` crowns are only bounded; `whole`: work holds the places of all modes. */
+typedef struct {
+    int far[MOST_CROWNS], whole;
+} OWN(view);
+
+/* Heights of the block at one crown, exactly. */
+INLINE void OWN(look_closely)(const note *n, int j, OWN(view) *seen, double height[BLOCK][MOST_CROWNS]) {
+    if (!seen->whole) OWN(places_ahead)(n, n->turn, n->used);
+    seen->whole = 1;
+    OWN(gather)(n, n->used, &j, 1, height);
+    seen->far[j] = 0;
+}
+
+/* Looks closely at every crown that is only bounded and of which `met` says that it may be met; returns whether there was
+ * any. */
+INLINE int OWN(closer)(const note *n, OWN(view) *seen, const double *met, double height[BLOCK][MOST_CROWNS]) {
     int some = 0;
     for (int j = 0; j < n->live; j++)
-        if (far[j] && met[j] > 0.0) {
-            OWN(gather)(n, n->used, &j, 1, height);
-            far[j] = 0;
+        if (seen->far[j] && met[j] > 0.0) {
+            OWN(look_closely)(n, j, seen, height);
             some = 1;
         }
     return some;
 }
 
-/* Heights of the next block at crowns that are near; a glance at those that are `far`, by what the last two depths and
- * `near` tell. */
-INLINE void OWN(look_where_it_matters)(const note *n, const double *was, const double *here, const double *near, int *far,
-                                       double height[BLOCK][MOST_CROWNS]) {
+/* Heights of the next block at crowns that are near; bounds at those that are far, by what the last two depths and the
+ * bounds tell. A crown that might be met within two steps after the block is looked at closely: what its depths were then
+ * counts. */
+INLINE void OWN(look_where_it_matters)(const note *n, const double *was, const double *here, const double *rest,
+                                       const double *near, OWN(view) *seen, double height[BLOCK][MOST_CROWNS]) {
     int close[MOST_CROWNS], distant[MOST_CROWNS], closes = 0, distants = 0, j = 0;
-    OWN(places_ahead)(n, n->turn, n->used);
     for (int i = 0; i < n->live; i++) {
-        far[i] = here[i] + near[i] < 0.0 && here[i] + fmax(here[i] - was[i], 0.0) * BLOCK + near[i] < 0.0;
-        if (far[i]) distant[distants++] = i;
+        double soon = here[i] + fmax(here[i] - was[i], 0.0) * BLOCK;
+        seen->far[i] = fmax(soon, here[i]) + 4.0 * rest[i] + 2.0 * near[i] < 0.0;
+        if (seen->far[i]) distant[distants++] = i;
         else close[closes++] = i;
     }
-    OWN(gather_all)(n, n->used, close, closes, height);
-    for (; j + 2 <= distants; j += 2) OWN(glance)(n, distant + j, 2, near, here, height);
-    for (; j < distants; j++) OWN(glance)(n, distant + j, 1, near, here, height);
+    seen->whole = closes > WIDE;
+    if (seen->whole || distants) OWN(places_ahead)(n, n->turn, seen->whole ? n->used : n->wide_used);
+    if (seen->whole) OWN(gather_all)(n, n->used, close, closes, height);
+    else if (closes == WIDE) OWN(look_at_few)(n, n->turn, close, WIDE, height);
+    else if (closes) OWN(look_at_few)(n, n->turn, close, 1, height);
+    for (; j + 2 <= distants; j += 2) OWN(glance)(n, distant + j, 2, rest, near, here, height);
+    for (; j < distants; j++) OWN(glance)(n, distant + j, 1, rest, near, here, height);
+    for (int i = 0; i < distants; i++) {
+        double gap = n->gap[n->row[distant[i]]];
+        double before = -(gap + height[BLOCK - 2][distant[i]]), end = -(gap + height[BLOCK - 1][distant[i]]);
+        if (end + 2.0 * fmax(end - before, 0.0) + 4.0 * rest[distant[i]] + 2.0 * near[distant[i]] >= 0.0)
+            OWN(look_closely)(n, distant[i], seen, height);
+    }
 }
 
 /* Up to BLOCK steps, each looked at: the free motion of all of them first, then step by step what the crowns add to it.
- * was = depth one step before the state; here = depth at the state; near grows by what is pushed. Returns the steps
+ * was = depth one step before the state; here = depth at the state; rest and near grow by what is pushed. Returns the steps
  * since the last push, or -1: none. */
-INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK][MOST_CROWNS][MOST_CROWNS],
-                      double stir[MOST_CROWNS][MOST_CROWNS], double *near, double *was, double *here) {
+INLINE int OWN(steps)(const note *n, int count, int64_t at, const double *answer, const double *stir, double *rest,
+                      double *near, double *was, double *here) {
     double height[BLOCK][MOST_CROWNS], force[BLOCK][MOST_CROWNS], free[MOST_CROWNS];
     int64_t live = n->live;
-    int last = -1, first = -1, pushed = 0, pushing[MOST_CROWNS], pushes[MOST_CROWNS] = {0}, far[MOST_CROWNS] = {0};
-    if (count == BLOCK) OWN(look_where_it_matters)(n, was, here, near, far, height);
+    int last = -1, first = -1, pushed = 0, pushing[MOST_CROWNS], pushes[MOST_CROWNS] = {0};
+    OWN(view) seen = {{0}, 1};
+    if (count == BLOCK) OWN(look_where_it_matters)(n, was, here, rest, near, &seen, height);
     else OWN(look_ahead)(n, n->turn, n->used, height);
     for (int m = 0; m < count; m++) {
         int meets = 0;
         double change = 0.0;
         do OWN(depths)(n, m, first, height, answer, force, pushed, pushing, free);
-        while (OWN(closer)(n, far, free, height));
+        while (OWN(closer)(n, &seen, free, height));
         for (int64_t j = 0; j < live; j++) meets |= free[j] > 0.0 || was[j] > 0.0;
         if (meets) {
-            change = sweep(n, answer[0], was, free, force[m]);
+            change = sweep(n, answer, was, free, force[m]);
             /* A push may lift the string into a crown that was only glanced at. */
-            while (OWN(closer)(n, far, force[m], height)) {
+            while (OWN(closer)(n, &seen, force[m], height)) {
                 OWN(depths)(n, m, first, height, answer, force, pushed, pushing, free);
-                change = sweep(n, answer[0], was, free, force[m]);
+                change = sweep(n, answer, was, free, force[m]);
             }
             if (change > *n->residual) *n->residual = change;
             if (first < 0) {
@@ -366,7 +464,10 @@ INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK]
                 if (!pushes[j]) pushing[pushed++] = (int)j;
                 pushes[j] = 1;
                 tally(n, n->row[j], force[m][j], at + m);
-                for (int64_t i = 0; i < live; i++) near[i] += stir[j][i] * force[m][j];
+                for (int64_t i = 0; i < live; i++) {
+                    near[i] += stir[j * across(n) + i] * force[m][j];
+                    rest[i] += stir[(live + j) * across(n) + i] * force[m][j];
+                }
             }
             last = m;
         } else if (first >= 0) {
@@ -378,7 +479,8 @@ INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK]
         }
     }
     if (pushed == 0) {
-        OWN(settle)(n, count - 1);
+        if (seen.whole) OWN(settle)(n, count - 1);
+        else OWN(turn_by)(n, count);
     } else {
         for (int m = count; m < BLOCK; m++) memset(force[m], 0, sizeof(double) * (size_t)live);
         OWN(settle_pushed)(n, count, force, pushed, pushing);
@@ -387,7 +489,7 @@ INLINE int OWN(steps)(const note *n, int count, int64_t at, double answer[BLOCK]
 }
 
 static void OWN(strike)(const note *n) {
-    double answer[BLOCK][MOST_CROWNS][MOST_CROWNS], stir[MOST_CROWNS][MOST_CROWNS];
+    double answer[BLOCK * MOST_CROWNS * MOST_CROWNS], stir[2 * MOST_CROWNS * MOST_CROWNS];
     double was[MOST_CROWNS], here[MOST_CROWNS];
     double rest[MOST_CROWNS], wide[MOST_CROWNS], near[MOST_CROWNS];
     int64_t live = n->live, at = 0;
@@ -404,11 +506,11 @@ static void OWN(strike)(const note *n) {
             int64_t skipped = OWN(skip)(n, n->steps - at, rest, wide, near, here);
             at += skipped;
             /* The step that follows is known to be free: what the depth was before it does not count. */
-            for (int64_t j = 0; skipped && j < live; j++) was[j] = -1.0;
+            for (int64_t j = 0; skipped && j < live; j++) was[j] = here[j];
             if (skipped) continue;
         }
         int count = n->steps - at < BLOCK ? (int)(n->steps - at) : BLOCK;
-        int since = OWN(steps)(n, count, at, answer, stir, near, was, here);
+        int since = OWN(steps)(n, count, at, answer, stir, rest, near, was, here);
         at += count;
         calm = since < 0 ? calm + count : since;
         bounded = bounded && since < 0;

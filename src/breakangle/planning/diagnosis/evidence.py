@@ -60,6 +60,11 @@ class Evidence:
         count = len(self.causes.all)
         return tuple(sorted(one - count for one in self.choice.chosen if one >= count))
 
+    @property
+    def slip_chances(self) -> Array:
+        """Return how probable it is that each reading was written down wrong, shape (R,)."""
+        return np.asarray(self.choice.probability[len(self.causes.all) :])
+
     def amplitude(self, cause: int, instead_of: Sequence[int] = ()) -> tuple[float, float]:
         """Return mean and standard uncertainty of a cause's amplitude, given that it is there, `instead_of` others."""
         taken = [one for one in self.choice.chosen if one != cause and one not in instead_of] + [cause]
