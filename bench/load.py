@@ -163,9 +163,10 @@ def engines(folder: Path, quick: bool) -> Iterator[tuple[str, str | None]]:
     where = programs()
     if where is None or quick:
         return
+    folder.chmod(0o711)  # the server's own user must get to its data
     server = Server(where, careful=True, under=folder)
     try:
-        yield "postgresql", server.database()
+        yield "postgresql", server.new_database()
     finally:
         server.remove()
 
