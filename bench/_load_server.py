@@ -2,6 +2,7 @@
 
 import json
 import os
+import random
 import shutil
 import socket
 import subprocess
@@ -18,7 +19,7 @@ from sqlalchemy.engine import URL
 from bench._load_client import Target
 from bench.half_open import memory_mb, processes_below
 
-HERE = Path(__file__).parents[1]
+HERE, DRAWN = Path(__file__).parents[1], 7
 FILL = (
     "import sys; from pathlib import Path; from bench._example_many import many_examples; "
     "print(many_examples(Path(sys.argv[1]), int(sys.argv[2]), *sys.argv[3:]))"
@@ -98,7 +99,7 @@ class LoadServer:
         return memory_mb(self.process) if self.process else 0.0
 
     def targets(self, most: int) -> tuple[list[Target], int]:
-        """Return so many visits on the bench with one reading each, spread over all, and the last sheet's number."""
+        """Return so many visits on the bench with one reading each, drawn from all, and the last sheet's number."""
         place = self.url or URL.create("sqlite", database=str(self.folder / "shop" / "shop.db"))
         engine = create_engine(place)
         with engine.connect() as connection:
@@ -106,7 +107,8 @@ class LoadServer:
             last = int(connection.execute(text("SELECT max(number) FROM visit")).scalar_one())
         engine.dispose()
         latest = {number: (instrument, key, json.loads(body)) for number, instrument, key, body in rows}
-        numbers = sorted(latest)[:: max(len(latest) // most, 1)][:most]
+        # Drawn, not every so many-th: the shop is one workshop over and over, and even steps would meet one sheet.
+        numbers = random.Random(DRAWN).sample(sorted(latest), min(most, len(latest)))
         return [_target(number, *latest[number]) for number in numbers], last
 
 

@@ -8,6 +8,7 @@ computer, so that the ratio of the two says more than either figure.
 import asyncio
 import os
 import statistics
+import sys
 import tempfile
 import time
 from collections.abc import Iterator
@@ -102,10 +103,13 @@ class Run:
         rate = ", ".join(f"{rate:g} {kind}" for kind, rate in rates.items())
         return answers, "\n".join([f"{self.name}: {rate} a second, {for_s:.0f} s", *lines(answers), *told])
 
-    def breaks_at(self, for_s: float) -> tuple[float, str]:
-        """Return the highest share of the timetable's rates that holds every goal, and what to tell of it."""
-        best, told = 0.0, [f"{self.name}: the rate raised until a goal breaks"]
-        for step in STEPS:
+    def breaks_at(self, for_s: float, whole: bool) -> tuple[float, str]:
+        """Return the highest share of the timetable's rates that holds every goal, and what to tell of it.
+
+        `whole` says whether the timetable as it is held, so that it begins beyond it; else it begins below.
+        """
+        best, told = float(whole), [f"{self.name}: the rate raised until a goal breaks"]
+        for step in (one for one in STEPS if (one > 1.0) == whole):
             answers, _ = self.timetable({kind: rate * step for kind, rate in RATES.items()}, for_s)
             p95 = {kind: p95_s([one for one in answers if one.kind == kind]) for kind in MOST_S}
             good = holds(answers)
@@ -159,9 +163,10 @@ def engines(folder: Path, quick: bool) -> Iterator[tuple[str, str | None]]:
     where = programs()
     if where is None or quick:
         return
+    folder.chmod(0o711)  # the server's own user must get to its data
     server = Server(where, careful=True, under=folder)
     try:
-        yield "postgresql", server.database()
+        yield "postgresql", server.new_database()
     finally:
         server.remove()
 
@@ -174,14 +179,25 @@ def report(quick: bool = False) -> str:
     with tempfile.TemporaryDirectory(prefix="breakangle-") as place:
         for engine, url in engines(Path(place), quick):
             with served(f"this tree on {engine}", HERE, Path(place), times, url) as mine:
-                told.append(mine.timetable(RATES, for_s)[1])
-                told.append(mine.breaks_at(step_s)[1])
-                rate, words = mine.pauseless(READERS, WRITERS, pauseless_s)
-                told.append(words)
+                rate = told_of(mine, told, for_s, step_s, pauseless_s)
             if beside and url is None:
                 with served(f"the commit beside on {engine}", Path(beside), Path(place), times) as theirs:
-                    told.append(theirs.timetable(RATES, for_s)[1])
-                    told.append(theirs.breaks_at(step_s)[1])
-                    before, words = theirs.pauseless(READERS, WRITERS, pauseless_s)
-                    told += [words, f"answers a second: {rate / before:.1f} x (goal {LEAST_RATIO:g} x)"]
+                    before = told_of(theirs, told, for_s, step_s, pauseless_s)
+                told.append(f"answers a second: {rate / before:.1f} x (goal {LEAST_RATIO:g} x)")
     return "\n".join(told)
+
+
+def told_of(run: Run, told: list[str], for_s: float, step_s: float, pauseless_s: float) -> float:
+    """Measure one server, each figure told as soon as it is there; return its answers a second without pause."""
+    answers, words = run.timetable(RATES, for_s)
+    _say(words, told)
+    _say(run.breaks_at(step_s, holds(answers))[1], told)
+    rate, words = run.pauseless(READERS, WRITERS, pauseless_s)
+    _say(words, told)
+    return rate
+
+
+def _say(words: str, told: list[str]) -> None:
+    """Keep what is told for the end, and show it at once: the whole takes a quarter of an hour."""
+    told.append(words)
+    print(words, file=sys.stderr, flush=True)

@@ -25,14 +25,28 @@ from shop_fixtures.people import ADA, BO, GAP
 pytest_plugins = ["shop_fixtures.shops"]
 
 
-@pytest.fixture
-def parts(shop, tmp_path) -> dict[str, bytes]:
-    """Return the files of an export by name."""
+def parts_of(shop, folder: Path) -> dict[str, bytes]:
+    """Fill the shop, and return the files of its export by name."""
     fill(shop)
     add_price(shop, ADA, "labour", "set-up", "65")
-    export_shop(shop, tmp_path / "all.zip")
-    with zipfile.ZipFile(tmp_path / "all.zip") as zipped:
+    export_shop(shop, folder / "all.zip")
+    with zipfile.ZipFile(folder / "all.zip") as zipped:
         return {name: zipped.read(name) for name in zipped.namelist()}
+
+
+@pytest.fixture(scope="module")
+def parts_made() -> dict[str, dict[str, bytes]]:
+    """Return what `parts` has made so far, by engine."""
+    return {}
+
+
+@pytest.fixture
+def parts(request, new_shop, parts_made, tmp_path) -> dict[str, bytes]:
+    """Return the files of an export by name; made once on each engine, for all tests that only read them."""
+    engine = request.node.callspec.params["new_shop"]
+    if engine not in parts_made:
+        parts_made[engine] = parts_of(new_shop("filled"), tmp_path)
+    return dict(parts_made[engine])
 
 
 def made(path: Path, parts: dict[str, bytes], how: int = zipfile.ZIP_DEFLATED) -> Path:
@@ -136,8 +150,9 @@ def test_rows_that_contradict_the_tables_or_each_other_are_refused_whole(new_sho
     refused(new_shop("other"), made(tmp_path / "made.zip", wrong(parts)), "whole-shop export|of this export")
 
 
-def test_entries_are_read_whatever_their_order(new_shop, shop, parts, tmp_path):
+def test_entries_are_read_whatever_their_order(new_shop, shop, tmp_path):
     """Two benches' clocks differ: what supersedes may sort before what it supersedes, by far."""
+    parts = parts_of(shop, tmp_path)
     visit = shop.every(Visit)[0]
     for _ in range(3):
         entry = take_reading(shop, visit.id, GAP, ADA)

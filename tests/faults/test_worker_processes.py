@@ -15,7 +15,7 @@ import soundfile
 from PIL import Image
 
 from breakangle.desk.workers.process import in_process
-from breakangle.desk.workers.queue import Queue
+from breakangle.desk.workers.queue import PLANS, Queue
 from breakangle.model.errors import BusyError, ChooseAnotherFileError, CorrectInputError
 from breakangle.model.small_picture import small_picture
 
@@ -99,6 +99,23 @@ def test_busy_bench_answers_503_and_when_to_come_back(first_sheet, monkeypatch):
     assert answer.status_code == 503
     assert int(answer.headers["retry-after"]) >= 1
     assert "busy with pictures, 0 ahead" in answer.text
+
+
+def test_a_reading_is_stored_and_said_to_be_where_too_many_wait_for_plans(first_sheet, monkeypatch):
+    """What is expected is left out then; a page, which stores nothing, says how many are ahead."""
+    first_sheet.get("/visits/1/readings")  # what was believed before is known from here on
+    monkeypatch.setattr(PLANS, "waiting", -PLANS.at_once)
+    box = {"box": "gap_5_9_h1", "text": "1.87 mm"}
+    stored = first_sheet.post("/visits/1/readings/one", data=box)
+    assert stored.status_code == 200
+    assert "1.87" in stored.text
+    undone = first_sheet.post("/visits/1/readings/undo", data={"entry": stored.headers["x-entry"]})
+    assert undone.status_code == 200
+    page = first_sheet.get("/visits/1/plan")
+    assert page.status_code == 503
+    assert "busy with plans, 0 ahead" in page.text
+    monkeypatch.undo()
+    assert "1.87" in first_sheet.get("/visits/1/entries").text
 
 
 def picture(form: str, wide: int, tall: int, mode: str = "RGB", **more: object) -> bytes:

@@ -7,6 +7,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.desk.example import example_text
+from breakangle.desk.hand_back.amend import open_amendment
+from breakangle.desk.hand_back.close import Closes, close_visit, gate_of
 from breakangle.desk.past_days import day_typed
 from breakangle.desk.shop_learning import earlier_services
 from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
@@ -105,3 +107,48 @@ def test_pages_take_a_day_and_show_when_it_was_entered(first_sheet: TestClient):
     assert entry.taken_at.date().isoformat() == "2026-03-02"
     assert "entered" in first_sheet.get("/visits/2/entries").text
     assert first_sheet.post("/visits/new", data=typed | {"came_in_on": "soon"}).status_code == 422
+
+
+def closes_on(shop, visit: Visit, day: str) -> Closes:
+    reasons = {one.key: "agreed with the owner" for one in gate_of(shop, visit)}
+    return Closes(reasons, "Ada", left_on=day)
+
+
+def test_a_hand_back_of_the_past_is_told_by_its_day_and_by_when_it_was_entered(shop):
+    kept = bring_in(shop, EXAMPLE, "a file", ADA, on=PAST).visit
+    for day, told in (("2026-03-01", "a day from 2026-03-02 on"), ("2926-03-04", "a day from 1950 to today")):
+        with pytest.raises(CorrectInputError, match=told):
+            close_visit(shop, kept, later(minutes=1), closes_on(shop, kept, day))
+    assert shop.get(Visit, kept.id).handed_back_at is None
+    closing = close_visit(shop, kept, later(minutes=1), closes_on(shop, kept, "2026-03-04"))
+    closed = shop.get(Visit, kept.id)
+    assert closed.handed_back_at.date().isoformat() == "2026-03-04"
+    assert (closing.created_at, closed.closed_at) == (later(minutes=1).at, later(minutes=1).at)
+    assert "4 March 2026" in json.loads(closing.body)["text"]
+    open_amendment(shop, closed, "a wrong word", later(minutes=2))
+    again = shop.get(Visit, kept.id)
+    close_visit(shop, again, later(minutes=3), closes_on(shop, again, ""))
+    assert shop.get(Visit, kept.id).handed_back_at == closed.handed_back_at
+
+
+def test_a_day_of_coming_in_is_early_enough_for_going_back(shop):
+    kept = bring_in(shop, EXAMPLE, "a file", ADA, on=PAST.replace(hour=18)).visit
+    close_visit(shop, kept, later(minutes=1), closes_on(shop, kept, "2026-03-02"))
+    assert shop.get(Visit, kept.id).handed_back_at == PAST.replace(hour=18)
+
+
+def test_page_takes_the_day_an_instrument_went_back(first_sheet: TestClient):
+    shop = workshop_of(first_sheet).shop()
+    assert 'name="left_on" type="date"' in first_sheet.get("/visits/1/hand-back").text
+    (visit,) = shop.every(Visit)
+    reasons = {f"reason:{one.key}": "agreed" for one in gate_of(shop, visit)}
+    typed = reasons | {"signed_by": "Ada", "left_on": "1949-01-01"}
+    assert first_sheet.post("/visits/1/hand-back", data=typed).status_code == 422
+    today = datetime.now(UTC).astimezone().date().isoformat()
+    assert "closed" in first_sheet.post("/visits/1/hand-back", data=typed | {"left_on": today}).text
+    assert shop.every(Visit)[0].handed_back_at.astimezone().date().isoformat() == today
+
+
+def test_verb_takes_the_day_an_instrument_went_back(run, taken_in):
+    said = run("hand-back", taken_in, "--sign", "Ada", "--left", "soon", code=2)
+    assert "a day from 1950 to today" in said

@@ -29,6 +29,12 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--on", choices=("a4", "letter"), help="the paper its sheet is kept for; else the shop's"
     )
+    verb.add_argument(
+        "--left",
+        metavar="DAY",
+        default="",
+        help="the day it went back, as 2027-03-01, where that was earlier",
+    )
     verb.add_argument("--base", default="", metavar="ADDRESS", help="what the code on the sheet opens")
     verb.add_argument("--amend", metavar="WHY", help="open a closed visit for an amendment, with its reason")
     verb.add_argument("--leave", action="store_true", help="close it again where nothing was amended")
@@ -73,7 +79,7 @@ def _close(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> None:
             )
         reasons[key] = words
     address = f"{arguments.base}{visit.number}" if arguments.base else ""
-    given = Closes(reasons, arguments.sign, arguments.on, address)
+    given = Closes(reasons, arguments.sign, arguments.on, address, left_on=arguments.left)
     closing = close_visit(shop, visit, stamp_of(arguments), given)
     say(
         f"Sheet {visit.number} is closed, signed {closing.signed_by}; kept, to print: breakangle report {visit.number}"

@@ -25,7 +25,7 @@ from breakangle.shop.records import Attachment, Entry, Visit
 from breakangle.shop.stamp import Stamp
 from breakangle.shop.store import Shop
 
-LONGEST_S = 1200.0
+LONGEST_S = 3600.0
 MOST_FILES = 20
 REMEMBERED = 8
 _HEARD: dict[str, Listened] = {}
@@ -46,7 +46,7 @@ def keep_recordings(
     """Store the recordings as they came, once they were heard to hold sound, and return their records.
 
     Raises:
-        ChooseAnotherFileError: none, too many, no sound in one, or longer than 20 minutes.
+        ChooseAnotherFileError: none, too many, no sound in one, or longer than an hour.
         InstallError: a phone recording, and its reader is not installed.
         ShopOutOfReachError: they could not be stored.
     """

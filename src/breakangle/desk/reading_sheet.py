@@ -9,7 +9,7 @@ from breakangle.desk.reading_ways import STATIONS, Ways, usual_places
 from breakangle.desk.shop_readings import service_of
 from breakangle.desk.solved import Solved, solved_visit
 from breakangle.desk.unit_answers import Choice, choices_of
-from breakangle.model.errors import ReadAgainError
+from breakangle.model.errors import BusyError, ReadAgainError
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
 from breakangle.model.unit_said import unit_open
@@ -75,6 +75,7 @@ def reading_sheet(
     also: Sequence[Place] = (),
     solved: Solved | None = None,
     only_also: bool = False,
+    stored: bool = False,
 ) -> ReadingSheet:
     """Return the page of readings of a visit, in the bench's own ways.
 
@@ -85,14 +86,16 @@ def reading_sheet(
         also: further places to have a box, such as those a plan expects to be read.
         solved: the visit solved as it stands, where it is known already.
         only_also: leave out every other box, for a page that shows no more.
+        stored: something was just stored, which is answered without what is expected where too many wait for that.
 
     Raises:
         NoSuchRecordError: the visit is gone.
+        BusyError: too many wait already, and nothing was stored.
     """
-    solved, trouble = (solved, "") if solved is not None else _solved(shop, visit)
+    solved, next_one, trouble = _solved(shop, visit, solved, stored)
     service = solved.service if solved else service_of(shop, visit.id)
     instrument, done = service.instrument_now(), len(service.work)
-    asked = place_of(solved.asked) if solved and solved.asked else None
+    asked = place_of(next_one) if next_one else None
     usual = usual_places(instrument, ways)
     known = {place for places in usual.values() for place in places}
     read = placed(shop, visit.id)
@@ -105,12 +108,19 @@ def reading_sheet(
     return ReadingSheet(_grouped(boxes, ways), asked, trouble, instrument, done)
 
 
-def _solved(shop: Shop, visit: Visit) -> tuple[Solved | None, str]:
-    """Return the visit solved, or why it cannot be."""
+def _solved(
+    shop: Shop, visit: Visit, known: Solved | None, stored: bool
+) -> tuple[Solved | None, Reading | None, str]:
+    """Return the visit solved and what is asked to be read next, or why it cannot be."""
     try:
-        return solved_visit(shop, visit.id), ""
+        found = known or solved_visit(shop, visit.id)
+        return found, found.asked, ""
+    except BusyError:
+        if not stored:
+            raise
+        return None, None, ""
     except ReadAgainError as cause:
-        return None, str(cause)
+        return None, None, str(cause)
 
 
 def _extra(place: Place, asked: Place | None) -> str:

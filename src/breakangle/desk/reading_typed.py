@@ -18,7 +18,7 @@ from breakangle.desk.shop_readings import (
 )
 from breakangle.desk.solved import believed_before
 from breakangle.desk.unit_answers import with_marks
-from breakangle.model.errors import CorrectInputError, ReadAgainError
+from breakangle.model.errors import BusyError, CorrectInputError, ReadAgainError
 from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.noun import Between
 from breakangle.model.reading import Reading
@@ -237,7 +237,7 @@ def _told(shop: Shop, visit: Visit, service: Service, place: Place, entry: Entry
             now = estimate(beside, prior=believed_before(shop, visit.id, service))
         told = expected([place], now)[place]
         off = told.spreads_off(place.kind.value(reading, now.board))
-    except ReadAgainError:
+    except (ReadAgainError, BusyError):  # it is stored all the same
         return TypedReading(place, entry, reading, None, False)
     return TypedReading(place, entry, reading, told, off > SURPRISING_SPREADS)
 

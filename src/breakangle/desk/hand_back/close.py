@@ -3,12 +3,14 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import chain
 from typing import Any
 
 from breakangle.desk.hand_back.frozen import FORMAT, closings_of
 from breakangle.desk.hand_back.gate import FIGURES, Asked, GateOpenError, asked_at_hand_back, unanswered
 from breakangle.desk.hand_back.words import Leaving, hand_back_of
+from breakangle.desk.past_days import day_typed
 from breakangle.desk.report import fitting_pdf, sheet_pages
 from breakangle.desk.report_heading import paper_of
 from breakangle.desk.standings import Standings, standings
@@ -40,13 +42,17 @@ SHEET = "sheet"  # the kind of file that a finished sheet is kept as
 
 @dataclass(frozen=True)
 class Closes:
-    """What closes a visit: reasons by what was asked, who signs, the paper, the sheet's code, whether in inches."""
+    """What closes a visit: reasons by what was asked, who signs, the paper, the sheet's code, whether in inches.
+
+    `left_on` is the day it went back as it was typed, where that is entered later; empty: now.
+    """
 
     reasons: Mapping[str, str]
     signed_by: str = ""
     on: str | None = None
     address: str = ""
     inch: bool = False
+    left_on: str = ""
 
 
 def close_visit(shop: Shop, visit: Visit, stamp: Stamp, given: Closes) -> Closing:
@@ -56,18 +62,19 @@ def close_visit(shop: Shop, visit: Visit, stamp: Stamp, given: Closes) -> Closin
 
     Raises:
         GateOpenError: something stands open without an answer or a reason.
-        CorrectInputError: nobody has signed, or words without end.
+        CorrectInputError: nobody has signed, words without end, or no day that it can have gone back on.
         VisitClosedError: the visit is closed already.
         EditedMeanwhileError: somebody wrote to the visit while its sheet was made.
         ReadAgainError: readings that no instrument fits.
     """
+    left_at = visit.handed_back_at or _left_at(visit, given.left_on, stamp)
     mark = _mark(shop, visit)
     found = standings(shop, visit)
     asked = asked_at_hand_back(visit, found)
     if missing := unanswered(asked, given.reasons):
         raise GateOpenError(missing)
     before = closings_of(shop, visit)
-    leaving = _leaving(visit, asked, given, before, stamp)
+    leaving = _leaving(visit, asked, given, before, stamp, left_at)
     _checked(leaving)
     pages = sheet_pages(shop, visit, address=given.address, leaving=leaving, on_paper=False, inch=given.inch)
     if given.inch:
@@ -79,8 +86,26 @@ def close_visit(shop: Shop, visit: Visit, stamp: Stamp, given: Closes) -> Closin
     return _stored(shop, visit, stamp, leaving, body, (pdf, page_html(whole).encode()), len(before) + 1)
 
 
+def _left_at(visit: Visit, typed: str, stamp: Stamp) -> datetime:
+    """Return when the instrument went back; of a day the noon, or the moment it came in where that was later."""
+    left = day_typed(typed, stamp.at) or stamp.at
+    came = visit.opened_at.astimezone().date()
+    if left.astimezone().date() < came:
+        raise CorrectInputError(
+            f'the day it went back is "{typed.strip()}"',
+            f"a day from {came} on, when it came in",
+            "type it again",
+        )
+    return max(left, visit.opened_at)
+
+
 def _leaving(
-    visit: Visit, asked: tuple[Asked, ...], given: Closes, before: tuple[Closing, ...], stamp: Stamp
+    visit: Visit,
+    asked: tuple[Asked, ...],
+    given: Closes,
+    before: tuple[Closing, ...],
+    stamp: Stamp,
+    left_at: datetime,
 ) -> Leaving:
     figures = f"{FIGURES}:"
     written = {one.key.removeprefix(figures): given.reasons[one.key] for one in asked if one.sort in IN_PLACE}
@@ -88,7 +113,7 @@ def _leaving(
     amended = [(one.created_at.astimezone().date(), one.reason) for one in before[1:]]
     if visit.amending:
         amended.append((stamp.at.astimezone().date(), visit.amending))
-    return Leaving(stamp.at, given.signed_by.strip(), written, tuple(rest), tuple(amended))
+    return Leaving(left_at, given.signed_by.strip(), written, tuple(rest), tuple(amended))
 
 
 def _checked(leaving: Leaving) -> None:
@@ -170,7 +195,7 @@ def _stored(
             signed_by=leaving.signed, body=json.dumps(body, ensure_ascii=False), pdf_hash=pdf_hash,
             html_hash=html_hash,
         )  # fmt: skip
-        left = now.handed_back_at or stamp.at
+        left = now.handed_back_at or leaving.at
         change_record(
             connection, now, stamp, state=HANDED_BACK, handed_back_at=left, moved_at=left, closed_at=stamp.at,
             amending=None,

@@ -61,6 +61,7 @@ def handed_back(
         typed.get("signed_by", ""),
         address=f"{root}/visits/{visit.number}",
         inch=visitor.view.units == "inch",
+        left_on=typed.get("left_on", ""),
     )
     try:
         close_visit(shop, visit_numbered(shop, visit.number), stamp, given)

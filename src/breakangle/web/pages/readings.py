@@ -79,7 +79,7 @@ def keep_one(
         )
     except CorrectInputError as cause:
         return page(request, "_reading_refused.html", 422, error=cause)
-    sheet = reading_sheet(shop, visit, visitor.view, [told.place])
+    sheet = reading_sheet(shop, visit, visitor.view, [told.place], stored=True)
     choices = choices_of(told.reading)
     undo_entry = told.entry.id if told.entry else taken_away(shop, visit, told.place)
     answer = page(
@@ -108,7 +108,7 @@ def undo_one(
     made = took_back(shop, visit, entry, stamp)
     told = entry_told(shop, visit, made.id)
     place = told.place or (told.instead_of.place if told.instead_of else None)
-    sheet = reading_sheet(shop, visit, visitor.view, [place] if place else [])
+    sheet = reading_sheet(shop, visit, visitor.view, [place] if place else [], stored=True)
     answer = page(request, "_reading_undone.html", told=told, place=place, sheet=sheet, visit=visit)
     shown = sheet.box(place) if place else None
     answer.headers["x-entry"] = shown.entry.id if shown and shown.entry else ""
