@@ -22,10 +22,14 @@ def add(verbs: Any) -> None:
         "--listen",
         metavar="ADDRESS",
         default="tcp://127.0.0.1:8786",
-        help="where it listens (default %(default)s); other machines reach it over tls:// only",
+        help="where it listens (default tcp://127.0.0.1:8786); other machines reach it over tls:// only",
     )
     _add_keys(scheduler)
-    worker = verbs.add_parser("fleet-worker", help="one worker for a fleet's scheduler; start one a core")
+    worker = verbs.add_parser(
+        "fleet-worker",
+        help="one worker for a fleet's scheduler; start one a core",
+        description="Run a worker of one thread for a fleet's scheduler until it is interrupted.",
+    )
     worker.add_argument("address", metavar="ADDRESS", help="the scheduler's address")
     worker.add_argument("--host", metavar="ADDRESS", help="this machine's own address for the others")
     worker.add_argument(
@@ -52,7 +56,11 @@ def add(verbs: Any) -> None:
         "--out", metavar="FILE", required=True, help="where it goes; the former version stays beside"
     )
     learn.add_argument("--put-back", action="store_true", help="put the former version of FILE back")
-    keys = verbs.add_parser("fleet-keys", help="make the certificates of a fleet's machines")
+    keys = verbs.add_parser(
+        "fleet-keys",
+        help="make the certificates of a fleet's machines",
+        description="Make an authority and one certificate under it. Whoever holds them can run code on every worker.",
+    )
     keys.add_argument(
         "folder", metavar="FOLDER", help="a new folder; carry it to every machine, keep it secret"
     )
