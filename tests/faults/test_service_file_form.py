@@ -141,7 +141,8 @@ def test_a_pipe_is_read_and_refused_alike(capsys, monkeypatch):
 
 
 def test_unknown_keys_are_kept_and_reported(capsys, tmp_path):
-    from breakangle.desk.service import read_service, unknown, write_service
+    from breakangle.desk.service import read_service, unknown
+    from breakangle.desk.service_written import write_service
 
     data = json.loads(GOOD)
     data["shop"] = {"note": "Åse", "tray": 4}
@@ -160,7 +161,8 @@ def test_unknown_keys_are_kept_and_reported(capsys, tmp_path):
 
 
 def test_writing_where_it_cannot_be_written_leaves_nothing(tmp_path):
-    from breakangle.desk.service import service_from, write_service
+    from breakangle.desk.service import service_from
+    from breakangle.desk.service_written import write_service
     from breakangle.model.errors import ChooseAnotherFileError
 
     service = service_from(GOOD, "here")

@@ -9,7 +9,7 @@ from starlette.testclient import TestClient
 from breakangle.cli.main import main
 from breakangle.desk.example import example_service
 from breakangle.desk.frets.levelling import fret_work
-from breakangle.desk.service import write_service
+from breakangle.desk.service_written import write_service
 from breakangle.model.service import Service
 from breakangle.planning.readings.crown_dial import CrownDial
 from breakangle.planning.readings.crown_height import CrownHeight

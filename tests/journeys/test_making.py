@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 from breakangle.cli.main import main
 from breakangle.desk.example import empty_service
 from breakangle.desk.making.registry import making_job, making_jobs
-from breakangle.desk.service import write_service
+from breakangle.desk.service_written import write_service
 from breakangle.model.errors import CorrectInputError
 from breakangle.tables.families import families, family
 from breakangle.tables.routine import dangers

@@ -7,7 +7,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from breakangle.desk.example import empty_service, example_service, example_text
-from breakangle.desk.service import read_service, service_from, unknown, write_service
+from breakangle.desk.service import read_service, service_from, unknown
+from breakangle.desk.service_written import write_service
 from breakangle.model.service_file import service_text
 from breakangle.planning.readings.gap import Gap
 from breakangle.tables.families import families, family

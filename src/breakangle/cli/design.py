@@ -92,7 +92,7 @@ def _write(arguments: argparse.Namespace, service: Any, budget: Any, inch: bool)
     from breakangle.cli._paper import write_bytes
     from breakangle.desk.design.sheet import design_drawing, design_page
     from breakangle.desk.making.registry import page_file
-    from breakangle.desk.service import write_service
+    from breakangle.desk.service_written import write_service
 
     said = []
     if arguments.drawing:

@@ -68,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
     """
     from breakangle.cli.terminal.entry import service_in
     from breakangle.desk.listen import add_readings, kinds_told, listen_to, settling_of
-    from breakangle.desk.service import write_service
+    from breakangle.desk.service_written import write_service
     from breakangle.listening.reasons import Verdict
 
     _check(arguments)

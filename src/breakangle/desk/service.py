@@ -2,9 +2,8 @@
 
 import json
 import os
-import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +16,7 @@ from breakangle.model.plan import Plan, Question
 from breakangle.model.plan_form import Form
 from breakangle.model.plan_schema import plan_schema
 from breakangle.model.service import Service, Targets, unknown_keys
-from breakangle.model.service_file import ServiceFileError, parse_service, service_schema, service_text
+from breakangle.model.service_file import ServiceFileError, parse_service, service_schema
 from breakangle.planning.board import board_of
 from breakangle.planning.effects.body_said import with_heard_pulls
 from breakangle.planning.estimate import Estimate, estimate
@@ -74,31 +73,6 @@ def service_from(content: bytes, source: str) -> Service:
 def unknown(service: Service) -> tuple[str, ...]:
     """Return the JSON path of every key in the service that this program does not know; they are kept."""
     return tuple(unknown_keys(service))
-
-
-def write_service(path: str | os.PathLike[str], service: Service) -> None:
-    """Write the service to `path`, whole or not at all: an old file stands until the new one is complete.
-
-    Raises:
-        ChooseAnotherFileError: the place cannot be written.
-    """
-    target = Path(path).resolve()
-    try:
-        number, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-    except OSError as cause:
-        raise _unwritable(target, cause) from cause
-    try:
-        with os.fdopen(number, "w", encoding="utf-8") as file:
-            file.write(service_text(service))
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(_permissions(target))
-        Path(name).replace(target)
-    except OSError as cause:
-        raise _unwritable(target, cause) from cause
-    finally:
-        with suppress(FileNotFoundError):
-            Path(name).unlink()
 
 
 def estimate_service(service: Service, earlier: Sequence[Service] = ()) -> Estimate:
@@ -284,17 +258,3 @@ def _file_bytes(path: Path) -> bytes:
 def _too_large(source: str, size: str) -> ChooseAnotherFileError:
     possible = f"a service file has at most {LARGEST_FILE_BYTES / 1e6:.0f} MB"
     return ChooseAnotherFileError(f"{source} is too large: {size}", possible, "name another file")
-
-
-def _unwritable(path: Path, cause: OSError) -> ChooseAnotherFileError:
-    reason = (cause.strerror or "cannot be written").lower()
-    return ChooseAnotherFileError(f"{path} cannot be written: {reason}", "", "name another place")
-
-
-def _permissions(target: Path) -> int:
-    """Return the old file's permissions, or what a new file gets here."""
-    with suppress(OSError):
-        return target.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask

@@ -6,8 +6,9 @@ from datetime import datetime
 from typing import Any
 
 from breakangle.desk.instrument_identity.known import chosen, may_be
-from breakangle.desk.service import service_from, write_service
+from breakangle.desk.service import service_from
 from breakangle.desk.service_file_known import Event, events_of, head_of, same_visit
+from breakangle.desk.service_written import write_service
 from breakangle.desk.shop_readings import put_entry, service_of
 from breakangle.desk.shop_visits import (
     SHEETS,

@@ -5,7 +5,7 @@ import os
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from breakangle.desk import example, service
+from breakangle.desk import example, service, service_written
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
@@ -42,7 +42,7 @@ def write_service(path: str | os.PathLike[str], given: Service) -> None:
 
     Source: the form is documented in docs/service-file.md.
     """
-    service.write_service(path, given)
+    service_written.write_service(path, given)
 
 
 def example_service(kind: str | None = None) -> Service:

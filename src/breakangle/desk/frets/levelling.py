@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from breakangle.desk.buzz import playing_of
 from breakangle.desk.service import estimate_service, some_instrument_fits
-from breakangle.desk.solved import solved_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
@@ -30,7 +29,6 @@ from breakangle.planning.reading_state import roles_read
 from breakangle.planning.readings.crown_height import USUAL_MM, CrownHeight
 from breakangle.planning.registry import reading_kind
 from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.shop.store import Shop
 from breakangle.tables.strength import STRENGTHS
 
 Array = NDArray[np.float64]
@@ -152,20 +150,6 @@ def fret_work(
         _crowns_read(service.readings, done, crowns.height_mm.shape), _missing(service.readings, done), height_read,
         crowns.least_mm,
     )  # fmt: skip
-
-
-def visit_fret_work(
-    shop: Shop, visit_id: str, strength: str | None = None, action_mm: tuple[float, float] | None = None
-) -> FretWork:
-    """Return what levelling comes to on a visit's instrument.
-
-    Raises:
-        NoSuchRecordError: no such visit.
-        CorrectInputError: a strength that is not known, or an action that cannot be.
-        ReadAgainError: readings that no instrument fits.
-    """
-    solved = solved_visit(shop, visit_id)
-    return fret_work(solved.service, strength, action_mm, solved.estimate)
 
 
 def _asked(service: Service, now: Estimate, action_mm: tuple[float, float] | None) -> Asked:

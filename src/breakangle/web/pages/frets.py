@@ -5,9 +5,10 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from breakangle.desk.frets.levelling import FretWork, visit_fret_work
+from breakangle.desk.frets.levelling import FretWork
 from breakangle.desk.frets.sheet import levelling_file
 from breakangle.desk.frets.words import CAUTIONS, after_of, first_of, verdict_of
+from breakangle.desk.plan_frets import visit_fret_work
 from breakangle.desk.report import FORMS
 from breakangle.desk.report_heading import letterhead_of, paper_of
 from breakangle.desk.shop_visits import instrument_of

@@ -1,0 +1,33 @@
+"""`breakangle fleet-worker`: one worker for a fleet's scheduler."""
+
+import argparse
+from typing import Any
+
+from breakangle.cli.terminal.fleet_keys import add_keys, keys_of
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "fleet-worker",
+        help="one worker for a fleet's scheduler; start one a core",
+        description="Run a worker of one thread for a fleet's scheduler until it is interrupted.",
+    )
+    verb.add_argument("address", metavar="ADDRESS", help="the scheduler's address")
+    verb.add_argument("--host", metavar="ADDRESS", help="this machine's own address for the others")
+    verb.add_argument(
+        "--memory", type=int, default=1500, metavar="MB", help="what it may take (default 1500)"
+    )
+    add_keys(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the worker until it is interrupted.
+
+    Raises:
+        BreakangleError: an address that cannot be used so, keys that are not there.
+    """
+    from breakangle.fleet.machines import worker
+
+    worker(arguments.address, keys_of(arguments), arguments.host, arguments.memory)
+    return 0

@@ -1,0 +1,19 @@
+"""What levelling comes to on a visit's instrument."""
+
+from breakangle.desk.frets.levelling import FretWork, fret_work
+from breakangle.desk.solved import solved_visit
+from breakangle.shop.store import Shop
+
+
+def visit_fret_work(
+    shop: Shop, visit_id: str, strength: str | None = None, action_mm: tuple[float, float] | None = None
+) -> FretWork:
+    """Return what levelling comes to on a visit's instrument.
+
+    Raises:
+        NoSuchRecordError: no such visit.
+        CorrectInputError: a strength that is not known, or an action that cannot be.
+        ReadAgainError: readings that no instrument fits.
+    """
+    solved = solved_visit(shop, visit_id)
+    return fret_work(solved.service, strength, action_mm, solved.estimate)
