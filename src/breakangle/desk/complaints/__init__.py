@@ -1,1 +1,0 @@
-"""Complaints: taken down in parts, followed by the readings that decide them, answered at hand-back."""
