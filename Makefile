@@ -8,7 +8,8 @@ BIN := $(VENV)/bin
 help: ## show this list
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-SCREENS := $(shell find src/breakangle/web/frontend -name node_modules -prune -o -type f -print 2>/dev/null)
+SCREENS := $(shell find src/breakangle/web/frontend -name node_modules -prune -o -type f -print 2>/dev/null) \
+  $(shell find src/breakangle/web/pages -name '*.js' -o -name '*.css' 2>/dev/null)
 
 # What is installed is locked: every package by its hash, this one by itself with what is locked to build it.
 PIP := $(BIN)/python -m pip install -q --disable-pip-version-check

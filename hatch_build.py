@@ -14,6 +14,7 @@ from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 FOLDER = Path("src/breakangle/physics/contact")
 SCREENS, BUILT = Path("src/breakangle/web/frontend"), Path("src/breakangle/web/static")
+PAGES, PAGE_PARTS = Path("src/breakangle/web/pages"), (".js", ".css")
 FLAGS = ["-O3", "-fPIC", "-shared", "-ffp-contract=fast", "-fno-math-errno", "-Wno-psabi"]
 NO_KERNEL, NO_SCREENS = "BREAKANGLE_NO_KERNEL", "BREAKANGLE_NO_SCREENS"
 
@@ -42,6 +43,7 @@ def compile_kernel(root: Path) -> Path | None:
 def sources_hash(root: Path) -> str:
     """Hash of everything the screens are bundled from."""
     own = [path for path in (root / SCREENS).iterdir() if path.is_file()]
+    own += [path for path in (root / PAGES).rglob("*") if path.suffix in PAGE_PARTS]
     found = sorted([*own, *(path for path in (root / SCREENS / "src").rglob("*") if path.is_file())])
     digest = hashlib.sha256()
     for path in found:

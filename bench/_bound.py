@@ -12,9 +12,9 @@ import numpy as np
 from bench._instruments import arrival
 from bench._maker import ACTION_GAUGE, EAR_GAUGE, NUT_GAUGE, truth
 from breakangle.model.reading import Target
-from breakangle.planning.board import board_of
-from breakangle.planning.house import house_targets
-from breakangle.planning.targets.gap import is_relief, trade_name
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.targets.gap import is_relief, trade_name
+from breakangle.planning.state.board import board_of
 
 SHARES = np.arange(0.5, 1.001, 0.025)
 READ_TIMES = 20  # over, each with a noise of its own

@@ -9,14 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from bench._large_shop import picked
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.shop.backup.copies import make_backup
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.exchange import export_shop
-from breakangle.shop.restoring import restore_backup
-from breakangle.shop.store import Shop
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import make_backup
+from breakangle.storage.backup.restoring import restore_backup
+from breakangle.storage.exchange.exchange import export_shop
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopOutOfReachError
 from shop_fixtures.killing import killed_rounds, sound
 from shop_fixtures.people import GAP, START, later
 from shop_fixtures.server import Server, programs
@@ -24,8 +24,8 @@ from shop_fixtures.server import Server, programs
 IMPORT = """
 import sys, time
 from pathlib import Path
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.exchange import import_shop
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.exchange.exchange import import_shop
 shop = shop_at(Path(sys.argv[1]))
 start = time.perf_counter()
 done = import_shop(shop, Path(sys.argv[2]))

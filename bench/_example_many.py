@@ -7,10 +7,10 @@ from typing import Any
 
 from sqlalchemy import ForeignKey, Table, func, insert, select, text
 
-from breakangle.desk.shop_example import load_example
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import ENTRY, METADATA, VISIT
+from breakangle.services.example_workshop.workshop import load_example
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.tables import ENTRY, METADATA, VISIT
 
 # What a shop has once, however many instruments come: its shelf, its gauges, its prices, who it is.
 ONCE = ("gauge", "stock", "price", "setting", "counter", "device", "pairing", "answered", "identity")

@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.example import usual_instrument
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.pitch import note_hz
-from breakangle.planning.adjustments.saddle_position import SCREW_TRAVEL_MM
-from breakangle.planning.string_constants import string_constants
-from breakangle.tables.families import Family, family
+from breakangle.planning.kinds.adjustments.saddle_position import SCREW_TRAVEL_MM
+from breakangle.planning.state.string_constants import string_constants
+from breakangle.reference.families import Family, family
+from breakangle.services.service_files.example import usual_instrument
 
 Array = NDArray[np.float64]
 STATIONS = 241

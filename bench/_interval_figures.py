@@ -14,18 +14,18 @@ from bench.workshop.strung_anew import another_set, string_anew
 from bench.workshop.touching import touched
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.buzz import buzz_map
-from breakangle.planning.estimate import Estimate, adjusted, estimate
-from breakangle.planning.sight import sight_of
-from breakangle.planning.swap import strung_with, swapped
-from breakangle.planning.targets.gap import GapTarget
-from breakangle.planning.targets.intonation import IntonationTarget
-from breakangle.tables.strength import STRENGTHS, playing
+from breakangle.planning.buzz.buzz_map import buzz_map
+from breakangle.planning.estimate.estimate import Estimate, adjusted, estimate
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
+from breakangle.planning.swap.forecast import strung_with, swapped
+from breakangle.reference.strength import STRENGTHS, playing
 
 PITCH_FRETS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 15)
 ACTION_FRETS = (5, 7, 9, 12, 15, 17)

@@ -13,12 +13,12 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 from sqlalchemy import func, select, text
 
-from breakangle.desk.shop_readings import service_of, take_reading
-from breakangle.desk.shop_visits import history
-from breakangle.shop.records import Visit
-from breakangle.shop.search import search
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import VISIT
+from breakangle.services.visits.entries import service_of, take_reading
+from breakangle.services.visits.visits import history
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.tables import VISIT
+from breakangle.storage.search.search import search
 from shop_fixtures.many import fill_many
 from shop_fixtures.people import GAP, later
 

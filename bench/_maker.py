@@ -8,20 +8,20 @@ from bench._instruments import SimulatedInstrument
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.house import house_targets
-from breakangle.planning.layout import Belief
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.prior import Responses
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.plan import plan, planned
-from breakangle.planning.prior import Responses
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import target_kind
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.layout import Belief
 
 # Gauges: (noise, one standard deviation; rounding), and what the maker states. Common practice, no source.
 RELIEF_GAUGE = (0.012, 0.02, 0.015)

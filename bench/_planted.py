@@ -12,10 +12,10 @@ from bench.workshop.instrument import WorkshopInstrument
 from bench.workshop.wanted import wanted_of
 from breakangle.model.plan import Finding
 from breakangle.model.reading import Reading
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.tables.families import family
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.reference.families import family
 
 GUITARS = ("electric-guitar", "steel-acoustic-guitar", "nylon-acoustic-guitar", "bass-four")
 ONE_PIECE = ("steel-acoustic-guitar", "nylon-acoustic-guitar", "ukulele-concert", "twelve-string-guitar")

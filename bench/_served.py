@@ -11,7 +11,7 @@ from bench.workshop.maker import Standing, by_plan
 from bench.workshop.reach import why_not
 from bench.workshop.thumb import by_rule_of_thumb
 from breakangle.model.service import Service
-from breakangle.planning.learn import recall
+from breakangle.planning.estimate.learning import recall
 
 
 @dataclass(frozen=True)

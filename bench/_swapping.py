@@ -11,11 +11,11 @@ import numpy as np
 
 from bench._instruments import SimulatedInstrument
 from breakangle.model.instrument import String
-from breakangle.planning.board import board_of
-from breakangle.planning.swap import strung_with
-from breakangle.tables.families import family
-from breakangle.tables.floating import usual_floating
-from breakangle.tables.gauges import usual_diameters_mm
+from breakangle.planning.state.board import board_of
+from breakangle.planning.swap.forecast import strung_with
+from breakangle.reference.families import family
+from breakangle.reference.floating import usual_floating
+from breakangle.reference.gauges import usual_diameters_mm
 
 
 def another_set(one: SimulatedInstrument, rng: np.random.Generator) -> tuple[String, ...]:

@@ -5,17 +5,17 @@ import numpy as np
 from bench._instruments import SimulatedInstrument
 from bench._maker import Bench, out_by_truth
 from breakangle.model.reading import Reading, Target
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.board import board_of
-from breakangle.planning.house import house_targets
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import target_kind
-from breakangle.tables.families import family
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import family
 
 
 def by_rule_of_thumb(one: SimulatedInstrument, seed: int, most_rounds: int = 12) -> tuple[int, bool]:

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from breakangle.desk.example import usual_instrument
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
-from breakangle.planning.readings.gap import Gap
-from breakangle.tables.families import families, family
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.example import usual_instrument
 
 INCH_MM = 25.4
 Rng = np.random.Generator

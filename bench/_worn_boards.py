@@ -10,7 +10,7 @@ from bench._instruments import instrument_of
 from bench.workshop.instrument import WorkshopInstrument, bend_mm
 from bench.workshop.neck import U
 from breakangle.planning.levelling.heights import Heights
-from breakangle.tables.families import family
+from breakangle.reference.families import family
 
 Array = NDArray[np.float64]
 # Shares of a crown's spread: the same under all strings, and its own under each; common practice, no source.

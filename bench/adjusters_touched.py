@@ -22,9 +22,9 @@ from bench._maker import by_plan, outside
 from bench._needed import needed_count
 from bench._thumb import by_rule_of_thumb
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.house import house_targets
-from breakangle.planning.learn import recall
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.estimate.learning import recall
+from breakangle.planning.state.board import board_of
 
 FAMILIES = (
     ("electric-guitar", None),

@@ -25,10 +25,10 @@ from bench.workshop.readings import Reader
 from bench.workshop.wanted import out_by_truth, targets_of, wanted_of
 from breakangle.cli.stdout import keep_stdout_clean
 from breakangle.model.service import Service
-from breakangle.planning.layout import Belief
-from breakangle.planning.learn import recall
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
+from breakangle.planning.estimate.learning import recall
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.state.layout import Belief
 
 TIMES, COUNT, QUICK_COUNT, WORKERS = 16, 24, 4, 2
 MAIN_GROUPS = ("electric six", "electric seven", "bass four", "steel acoustic")

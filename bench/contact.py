@@ -17,9 +17,9 @@ from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.modes import Notes, Pluck
 from breakangle.physics.contact.screen import cleared, reach_bound
 from breakangle.physics.contact.severity import severity
-from breakangle.planning.estimate import estimate
-from breakangle.planning.lowest import lowest
-from breakangle.tables.strength import playing
+from breakangle.planning.buzz.lowest import lowest
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.reference.strength import playing
 from contact_setups import LOSSES, Array, random_notes, service, steel_board
 
 PICK = Pluck(130.0)

@@ -18,12 +18,12 @@ from bench.workshop.wanted import targets_of
 from breakangle.model.plan import Finding
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.diagnosis.find import findings, readings_that_tell
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.learn import recall
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.tables.families import families
+from breakangle.planning.estimate.diagnosis.find import findings, readings_that_tell
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.learning import recall
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.reference.families import families
 
 SEED = 20_000
 MOST_ROUNDS = 3  # of reading what is asked for

@@ -21,7 +21,7 @@ from hypothesis.errors import Unsatisfiable
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-from breakangle.desk.shop_example import load_example
+from breakangle.services.example_workshop.workshop import load_example
 from breakangle.web import pages
 from web_fixtures.process import Served
 

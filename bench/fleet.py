@@ -26,7 +26,7 @@ from breakangle.fleet.items import Item, items_of
 from breakangle.fleet.run import Outcome, Progress, run
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.planning.adjustments.tune import Tune
+from breakangle.planning.kinds.adjustments.tune import Tune
 
 SIX = "electric-guitar"
 KINDS = (SIX, "steel-acoustic-guitar", SIX, "bass-four", SIX, "nylon-acoustic-guitar", SIX, "ukulele-concert", SIX,

@@ -153,9 +153,9 @@ def more_files() -> None:
 def with_example(folder: Path) -> None:
     """Make a shop with one visit in a folder."""
     from bench.import_fuzz import ADA
-    from breakangle.desk.example import example_text
-    from breakangle.desk.shop_open import shop_at
-    from breakangle.desk.shop_service_files import bring_in
+    from breakangle.services.service_files.example import example_text
+    from breakangle.services.visits.service_files import bring_in
+    from breakangle.services.workshop.opening import shop_at
 
     shop = shop_at(folder)
     bring_in(shop, example_text().encode(), "a file", ADA)

@@ -22,10 +22,10 @@ from breakangle.physics.contact.collide import Grid, prepare, release
 from breakangle.physics.contact.kernel import Compiled
 from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.modes import Notes, pluck_shape
-from breakangle.planning.contact_notes import PERIOD_COUNT, board_notes, losses_of, pluck_of
-from breakangle.planning.estimate import estimate
-from breakangle.tables.families import HANDS, families, family
-from breakangle.tables.strength import Playing, playing
+from breakangle.planning.buzz.contact_notes import PERIOD_COUNT, board_notes, losses_of, pluck_of
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.reference.families import HANDS, families, family
+from breakangle.reference.strength import Playing, playing
 from contact_setups import Array, service
 
 HEARD_DB = 3.0

@@ -17,17 +17,17 @@ from typing import Any
 from PIL import Image
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_attachments import attach
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import add_price
-from breakangle.desk.shop_readings import correct, do_adjustment, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import add_owner, open_visit
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.exchange import export_shop
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.stamp import Stamp
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import correct, do_adjustment, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import add_owner, open_visit
+from breakangle.services.workshop.attachments import attach
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import add_price
+from breakangle.storage.exchange.exchange import export_shop
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.schema.stamp import Stamp
 from breakangle.web.app import make_app
 from breakangle.web.options import Options
 

@@ -23,15 +23,15 @@ from bench._typed_sheets import (
     sixty_fourths,
     with_figures,
 )
-from breakangle.desk.service import service_from
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.planning.board import board_of
-from breakangle.planning.prior import prior_of
-from breakangle.planning.slips import slip_questions
-from breakangle.planning.units_doubted import doubted_figures
+from breakangle.planning.estimate.slips import slip_questions
+from breakangle.planning.estimate.units_doubted import doubted_figures
+from breakangle.planning.kinds.prior import prior_of
+from breakangle.planning.state.board import board_of
+from breakangle.services.service_files.service import service_from
 
 CASES = ("", "low", "back-bowed", "straight", "low-nut")
 INCH_MM = 25.4

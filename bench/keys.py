@@ -21,7 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 from bench._key_tab import Driven, Tab
-from breakangle.desk.shop_example import load_example
+from breakangle.services.example_workshop.workshop import load_example
 from web_fixtures.browser import CHROMIUM
 from web_fixtures.pages import PAGES
 from web_fixtures.pressed import FRESH, KINDS, LETTERS, MOVING, PLACES, Pressed, Tables

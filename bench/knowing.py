@@ -38,11 +38,11 @@ from bench.workshop.wanted import (
 )
 from breakangle.cli.stdout import keep_stdout_clean
 from breakangle.model.reading import Adjustment, Target
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
 
 AIMS, AIMED_SHARE = (0.0, -0.75, 0.75), 0.15  # of the tolerance: where heights are aimed, and how near
 SHARES = (0.35, 0.65, 1.0)

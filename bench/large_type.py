@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-from breakangle.desk.shop_example import load_example
+from breakangle.services.example_workshop.workshop import load_example
 from web_fixtures.browser import CHROMIUM
 from web_fixtures.pages import PAGES
 from web_fixtures.process import Served

@@ -15,7 +15,6 @@ import numpy as np
 from bench._instruments import instrument_of
 from bench._worn_boards import Array, WornBoard, worn_board
 from bench.workshop.touching import touched
-from breakangle.planning.board import board_of
 from breakangle.planning.levelling.plan import (
     MOST_CHANCE,
     Asked,
@@ -24,8 +23,9 @@ from breakangle.planning.levelling.plan import (
     levelling_plan,
 )
 from breakangle.planning.levelling.swings import swings_mm
-from breakangle.tables.families import family
-from breakangle.tables.strength import STRENGTHS, playing
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import family
+from breakangle.reference.strength import STRENGTHS, playing
 
 KINDS = ("electric-guitar", "steel-acoustic-guitar", "bass-four")
 BOARDS, QUICK_BOARDS = 1000, 30

@@ -10,7 +10,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
 from bench.listening_peers import cents, peers, row
-from breakangle.listening.measure import START_S, measure
+from breakangle.listening.pitch.measure import START_S, measure
 from listening_fixtures.plucks import (
     Pluck,
     bound_cents,

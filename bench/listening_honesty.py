@@ -9,9 +9,9 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
 from bench.listening_peers import cents
-from breakangle.listening.naming import name_row
-from breakangle.listening.reasons import Verdict
+from breakangle.listening.naming.naming import name_row
 from breakangle.listening.stream import takes_in
+from breakangle.listening.takes.reasons import Verdict
 from listening_fixtures.nasty import KINDS
 from listening_fixtures.plucks import random_pluck, render, with_glide, with_hum, with_second
 from listening_fixtures.tunings import TUNINGS, played_rows

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
 from bench.listening_peers import cents, peers
-from breakangle.listening.coarse import Coarse
-from breakangle.listening.measure import START_S, Pitch, measure
+from breakangle.listening.pitch.coarse import Coarse
+from breakangle.listening.pitch.measure import START_S, Pitch, measure
 from listening_fixtures.recorded import long_plucks, soundfont_path
 
 FloatArray = NDArray[np.float64]

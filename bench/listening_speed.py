@@ -10,8 +10,8 @@ from threadpoolctl import threadpool_limits
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
-from breakangle.listening.judge import judge
 from breakangle.listening.stream import FirstReading, Listener, SteadyReading, TakeJudged, listen
+from breakangle.listening.takes.judge import judge
 from listening_fixtures.plucks import Pluck, random_pluck, render, with_glide, with_hum, with_second
 
 RATE = 44_100

@@ -23,7 +23,7 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-from breakangle.planning.try_out import Wish
+from breakangle.planning.buzz.try_out import Wish
 from web_fixtures.browser import CHROMIUM
 from web_fixtures.process import Served
 from web_fixtures.whole_hand_back import hand_back

@@ -11,11 +11,11 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 import pdfplumber
 
-from breakangle.desk.labels import labels_file
-from breakangle.desk.report import sheet_file
-from breakangle.desk.report_batch import Batch, sheets_into, visits_of
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.templates import template_file, templates
+from breakangle.services.documents.batch import Batch, sheets_into, visits_of
+from breakangle.services.documents.labels import labels_file
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.documents.templates import template_file, templates
+from breakangle.services.workshop.opening import shop_at
 from paper_fixtures.instruments import EVERY_SERVICE, family_service
 from paper_fixtures.rendered import strokes
 from paper_fixtures.visits import headed, visit_with

@@ -13,8 +13,8 @@ import numpy as np
 from bench._instruments import arrival
 from bench._maker import Bench
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import estimate
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.plan import plan
 
 KINDS = (

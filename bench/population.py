@@ -12,8 +12,8 @@ import argparse
 
 import numpy as np
 
-from breakangle.planning.population import Evidence, evidence_of, population_of
-from breakangle.planning.prior import Responses
+from breakangle.planning.estimate.population import Evidence, evidence_of, population_of
+from breakangle.planning.kinds.prior import Responses
 
 COVARIANCE = np.diag([0.09, 0.01, 0.01, 0.01, 0.02])
 FAMILY = Responses(np.array([-0.3, 0.0, 0.0, 1.0, 0.01]), COVARIANCE)

@@ -16,17 +16,17 @@ from bench._large_shop import (
 )  # first: it finds the tests' own folder
 
 from bench._busy_shop import backed_up_while_writing, killed, taken_out_and_in  # isort: skip
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.shop_drift import reckon
-from breakangle.desk.shop_example import load_example
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_timeline import timeline
-from breakangle.desk.shop_today import today
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.shop.entries import take_entry
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.example_workshop.workshop import load_example
+from breakangle.services.history.drift import reckon
+from breakangle.services.history.timeline import timeline
+from breakangle.services.overview.today import today
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.records.entries import take_entry
 from shop_fixtures.copied import analyzed, copy_times
 from shop_fixtures.crowd import crowd
 from shop_fixtures.many import fill_many
@@ -112,7 +112,7 @@ def _seen(folder: Path, server: Server | None) -> list[str]:
 
 
 def _writing(folder: Path) -> list[str]:
-    """Compare a reading stored through the desk with one row stored by bare sqlite3, both one commit each."""
+    """Compare a reading stored through the services with one row stored by bare sqlite3, both one commit each."""
     shop = shop_at(folder / "writing")
     fill_many(shop, 1000)
     visit = picked(shop, 1)[0]

@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 from bench._dragging import drag_report
 from bench._shop_times import multiply
-from breakangle.desk.shop_example import example_folder, load_example
+from breakangle.services.example_workshop.workshop import example_folder, load_example
 from web_fixtures.process import Served
 
 TIMES, ASKED = 100, 40

@@ -12,7 +12,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 
 TIMED = {
     "bare interpreter": ("-c", "pass", 0.0),

@@ -11,14 +11,14 @@ import numpy as np
 from bench._instruments import SimulatedInstrument, arrival
 from bench._maker import Bench, truth
 from bench._swapping import Strung, another_set
-from breakangle.desk.swap import Swap, swap
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.board import board_of
-from breakangle.planning.house import house_targets
-from breakangle.planning.known import Known
-from breakangle.planning.registry import target_kind
-from breakangle.tables.families import family
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
+from breakangle.services.swap.comparison import Swap, swap
 
 FAMILIES = (
     ("electric-guitar", None),

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from breakangle.model.service import Service
 from breakangle.model.service_file import parse_service
 from breakangle.physics.contact.modes import Losses, Notes
-from breakangle.planning.registry import file_kinds
-from breakangle.tables.families import Family, family
+from breakangle.planning.kinds.registry import file_kinds
+from breakangle.reference.families import Family, family
 
 LOSSES = Losses(1.8e-5, 1.2, 4.5e-3, 2.03e-4)
 """Air at room temperature; loss figures of Issanchou and others (2017), J. Sound Vib. 393, 229-251."""

@@ -8,16 +8,16 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from breakangle.desk.example import usual_instrument
 from breakangle.model.instrument import Bridge, Instrument, Rod
 from breakangle.model.reading import Adjustment
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.kinds import AdjustmentKind
-from breakangle.planning.registry import adjustment_kinds
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.kind import AdjustmentKind
+from breakangle.planning.kinds.registry import adjustment_kinds
 from breakangle.procedures.model import Step
 from breakangle.procedures.shelf import own_procedures
 from breakangle.procedures.text import cautions_of
-from breakangle.tables.families import families, family
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.example import usual_instrument
 
 
 @dataclass(frozen=True)

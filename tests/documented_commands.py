@@ -5,7 +5,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
-# They run until they are stopped: `test_make_run_opens_the_bench_app...`, `tests/journeys/test_screens_network.py`.
+# They run until they are stopped: `test_make_run_opens_the_bench_app...`,
+# `tests/browser/places/test_screens_network.py`.
 ENDLESS = ("serve",)
 
 

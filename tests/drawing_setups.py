@@ -4,17 +4,17 @@ import xml.etree.ElementTree as ElementTree
 from functools import cache
 from itertools import combinations
 
+from breakangle.drawings.look import Drawing
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.shim import Shim
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import Estimate, adjusted, estimate
-from breakangle.report.drawings.look import Drawing
+from breakangle.planning.estimate.estimate import Estimate, adjusted, estimate
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.shim import Shim
+from breakangle.planning.kinds.adjustments.tune import Tune
 from planning_cases import ordinary, service_reading
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -1,8 +1,8 @@
 """A plan that waits for two readings, with one thing found: for what is said of such plans."""
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Finding, Plan, Question, Size, Where
-from breakangle.planning.readings.gap import Gap
+from breakangle.model.words.message import Message
+from breakangle.planning.kinds.readings.gap import Gap
 
 ACTION = Gap(string=6, fret=12, held=(1,), mm=2.1, uncertainty_mm=0.03)
 RELIEF = Gap(string=6, fret=8, held=(1, 14), mm=0.2, uncertainty_mm=0.02)

@@ -7,15 +7,15 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.house import house_targets
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.estimate.target_state import place_read
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.plan import plan
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import target_kind
-from breakangle.planning.sight import place_read
-from breakangle.tables.families import family
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import family
 
 GAP_SPREAD_MM, PITCH_SPREAD_CENTS = 0.012, 0.3
 

@@ -15,11 +15,11 @@ import numpy as np
 import pytest
 from pydantic import BaseModel
 
-from breakangle import tables
-from breakangle.tables import rows
-from breakangle.tables.families import families
-from breakangle.tables.posts import posts
-from breakangle.tables.strings import makes, wraps
+from breakangle import reference as tables
+from breakangle.reference import rows
+from breakangle.reference.families import families
+from breakangle.reference.posts import posts
+from breakangle.reference.strings import makes, wraps
 from breakangle.web import texts
 
 ROWS = {"materials/makes": makes, "materials/wraps": wraps, "posts": posts}

@@ -7,23 +7,23 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from breakangle.cli._buzz_page import lines as buzz_lines
-from breakangle.cli.lowest import lines as lowest_lines
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.buzz import BuzzReport, LowestReport, buzz, lowest_setup
-from breakangle.desk.report import sheet_file
-from breakangle.desk.service import plan_service
-from breakangle.desk.shop_service_files import bring_in
+from breakangle.cli.render.pages.buzz import lines as buzz_lines
+from breakangle.cli.render.units import Units
+from breakangle.cli.verbs.service_files.lowest import lines as lowest_lines
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.sight import place_read
-from breakangle.shop.store import Shop
-from breakangle.tables.messages import words
+from breakangle.planning.estimate.target_state import place_read
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.reference.messages import words
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.service_files.buzz import BuzzReport, LowestReport, buzz, lowest_setup
+from breakangle.services.service_files.service import plan_service
+from breakangle.services.visits.service_files import bring_in
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA
 
 VERDICTS = {

@@ -13,7 +13,7 @@ from pathlib import Path
 from fontTools import subset
 from fontTools.ttLib import TTCollection
 
-MADE = Path(__file__).parents[1] / "src/breakangle/report/fonts/NotoSansCJKjp-subset.otf"
+MADE = Path(__file__).parents[1] / "src/breakangle/documents/renderers/fonts/NotoSansCJKjp-subset.otf"
 JAPANESE_FACE = 0
 BLOCKS = (
     (0x2E80, 0x33FF),  # radicals, CJK punctuation, kana, bopomofo, Hangul letters, squared words

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from rich.terminal_theme import TerminalTheme
 
-from breakangle.cli.terminal.page import console_for
-from breakangle.cli.terminal.plan_page import print_plan
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.example import example_service
-from breakangle.desk.service import plan_service
+from breakangle.cli.render.page import console_for
+from breakangle.cli.render.pages.plan import print_plan
+from breakangle.cli.render.units import Units
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.service import plan_service
 
 TARGET = Path(__file__).parents[1] / "docs" / "picture-plan.svg"
 WIDTH_SIGNS, SHOWN_STEPS = 82, 4

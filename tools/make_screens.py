@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, sync_playwright
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
 
-from breakangle.desk.shop_example import load_example  # noqa: E402
+from breakangle.services.example_workshop.workshop import load_example  # noqa: E402
 from web_fixtures.process import Served  # noqa: E402
 
 TARGET = ROOT / "docs" / "screens"

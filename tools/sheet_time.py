@@ -12,12 +12,12 @@ from pathlib import Path
 from statistics import median
 from time import perf_counter, process_time
 
-from breakangle.desk.example import example_text
-from breakangle.desk.report import sheet_file
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_service_files import bring_in
 from breakangle.physics.contact import kernel
-from breakangle.shop.stamp import Stamp
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.schema.stamp import Stamp
 
 COUNTED, STEP_MM = 5, 0.01
 

@@ -16,7 +16,7 @@ from bench.workshop.sizes import relief_fret, sides
 from bench.workshop.strings import Strung, strung
 from breakangle.model.instrument import ConicalRadius, Instrument
 from breakangle.model.pitch import note_hz
-from breakangle.tables.families import family
+from breakangle.reference.families import family
 
 Array = NDArray[np.float64]
 Line = list[tuple[float, float]]

@@ -31,10 +31,10 @@ from bench.workshop.wanted import Array, out_by_truth, targets_of, wanted_of
 from breakangle.model.plan import Plan, Step
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import estimate
-from breakangle.planning.layout import Belief
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.plan import plan
+from breakangle.planning.state.layout import Belief
 
 MOST_TRIPS = 30  # between two full sets; a plan that goes on longer has lost its way
 MOST_ROUNDS = 3  # of readings asked for at one stop

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.tables.families import Family
+from breakangle.reference.families import Family
 
 Array = NDArray[np.float64]
 STATIONS = 321

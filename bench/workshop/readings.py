@@ -10,9 +10,9 @@ from bench.workshop.instrument import WorkshopInstrument
 from bench.workshop.mistyped import mistyped
 from bench.workshop.wanted import figure_of, wanted_of
 from breakangle.model.reading import Reading, Target
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
 
 CROWN_GAUGE_MM, CROWN_ROUNDED_MM = (
     0.015,

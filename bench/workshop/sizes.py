@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Bridge, Instrument, Nut, Rod, String
-from breakangle.tables.families import Family, FamilyString, family
+from breakangle.reference.families import Family, FamilyString, family
 
 Array = NDArray[np.float64]
 # Screws of a bridge that the family itself does not have; common practice, no source.

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from breakangle.model.instrument import String
-from breakangle.tables.strings import make as make_of
-from breakangle.tables.strings import usual_core_mm
-from breakangle.tables.strings import wrap as wrap_of
+from breakangle.reference.strings import make as make_of
+from breakangle.reference.strings import usual_core_mm
+from breakangle.reference.strings import wrap as wrap_of
 
 # How a set's own constants differ from what its printed sizes give, one standard deviation of the logarithm.
 STEEL_SPREAD_RATIO, OTHER_SPREAD_RATIO = 0.06, 0.15

@@ -8,8 +8,8 @@ import numpy as np
 
 from bench.workshop.instrument import WorkshopInstrument
 from breakangle.model.instrument import Instrument, String
-from breakangle.tables.families import family
-from breakangle.tables.gauges import usual_diameters_mm
+from breakangle.reference.families import family
+from breakangle.reference.gauges import usual_diameters_mm
 
 SET_RATIOS = (0.9, 0.95, 1.0, 1.06, 1.12)
 OWN_RATIO_SD = 0.015

@@ -22,12 +22,12 @@ from bench.workshop.readings import Reader
 from bench.workshop.sizes import is_loose
 from bench.workshop.wanted import asked_for, figure_of, out_by_truth, tolerance_of, wanted_of
 from breakangle.model.reading import Adjustment, Reading, Target
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.tables.families import family
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.reference.families import family
 
 MOST_ROUNDS = 12
 # So far from what is wanted a figure is read a second time.

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bench.workshop.instrument import Array, WorkshopInstrument
-from breakangle.tables.strength import STRENGTHS, playing
+from breakangle.reference.strength import STRENGTHS, playing
 
 MODES = 96
 PERIODS, STEPS_A_PERIOD = 8, 512

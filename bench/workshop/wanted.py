@@ -7,8 +7,8 @@ from bench.workshop import figures
 from bench.workshop.instrument import WorkshopInstrument
 from breakangle.model.reading import Target
 from breakangle.model.service import Targets
-from breakangle.planning.targets.gap import GapTarget
-from breakangle.planning.targets.intonation import IntonationTarget
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
 
 Array = NDArray[np.float64]
 

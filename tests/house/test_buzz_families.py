@@ -7,15 +7,15 @@ from statistics import fmean
 
 import pytest
 
-from breakangle.cli._buzz_page import lines
-from breakangle.desk.buzz import buzz, lowest_setup
-from breakangle.planning.buzz import buzz_map
-from breakangle.planning.estimate import estimate
-from breakangle.planning.no_buzz import conflicts
+from breakangle.cli.render.pages.buzz import lines
+from breakangle.planning.buzz.buzz_map import buzz_map
+from breakangle.planning.buzz.no_buzz import conflicts
+from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.verdict.touches import touching
-from breakangle.tables.families import HANDS, families, family
-from breakangle.tables.rows import read_table
-from breakangle.tables.strength import STRENGTHS, playing, ways
+from breakangle.reference.families import HANDS, families, family
+from breakangle.reference.rows import read_table
+from breakangle.reference.strength import STRENGTHS, playing, ways
+from breakangle.services.service_files.buzz import buzz, lowest_setup
 from contact_setups import service
 
 

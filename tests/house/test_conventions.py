@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from house import source_rules
-from house.source_rules import PACKAGE, ROOT, Rule, Source, fixture_names, import_cycle, repeated
+from house.source_rules import ROOT, Rule, Source, fixture_names, import_cycle, repeated
 
 
 def read(path: Path) -> Source:
@@ -116,16 +116,21 @@ def test_a_planted_circle_of_imports_is_seen(back: str):
     assert import_cycle(planted[:1]) == []
 
 
+PLANTED_IMPORTS = {
+    "physics": "planning",
+    "services.visits": "services.intake",
+    "planning.state": "planning.solve",
+    "listening.pitch": "listening.naming",
+}
+
+
 def test_rooms_know_only_inner_rooms(tmp_path: Path):
-    """The layers of `pyproject.toml` refuse a planted import of an outer room by an inner one."""
+    """The layers of `pyproject.toml` refuse a planted import of an outer room or folder by an inner one."""
     package = tmp_path / "breakangle"
-    package.mkdir()
-    for found in PACKAGE.iterdir():
-        if found.suffix == ".py":
-            (package / found.name).touch()
-        elif (found / "__init__.py").exists():
-            (package / found.name).mkdir()
-            (package / found.name / "__init__.py").touch()
+    for found in PACKAGED:
+        empty = tmp_path / Path(found.place).relative_to("src")
+        empty.parent.mkdir(parents=True, exist_ok=True)
+        empty.touch()
     (tmp_path / "pyproject.toml").write_bytes((ROOT / "pyproject.toml").read_bytes())
 
     def refusal() -> str:
@@ -140,8 +145,11 @@ def test_rooms_know_only_inner_rooms(tmp_path: Path):
         return checked.stdout + checked.stderr if checked.returncode else ""
 
     assert refusal() == ""
-    (package / "physics" / "string.py").write_text("import breakangle.planning\n")
-    assert "breakangle.physics is not allowed to import breakangle.planning" in refusal()
+    for inner, outer in PLANTED_IMPORTS.items():
+        planted = package.joinpath(*inner.split("."), "planted.py")
+        planted.write_text(f"import breakangle.{outer}\n")
+        assert f"breakangle.{inner} is not allowed to import breakangle.{outer}" in refusal()
+        planted.unlink()
 
 
 def test_test_files_have_names_of_their_own():

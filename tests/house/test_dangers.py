@@ -9,18 +9,18 @@ from dataclasses import replace
 
 import pytest
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.strings import strings as with_strings
-from breakangle.desk.swap_cautions import swap_cautions
+from breakangle.documents.sheets import hand_back
 from breakangle.model.instrument import Bridge, Instrument, Rod
 from breakangle.model.service import Service
-from breakangle.planning.registry import adjustment_kinds
+from breakangle.planning.kinds.registry import adjustment_kinds
 from breakangle.procedures.facts import usual_facts
-from breakangle.report import hand_back
-from breakangle.tables import routine, strings
-from breakangle.tables.families import families, family
-from breakangle.tables.routine import cautions_against, dangers
-from breakangle.tables.rows import read_table
+from breakangle.reference import routine, strings
+from breakangle.reference.families import families, family
+from breakangle.reference.routine import cautions_against, dangers
+from breakangle.reference.rows import read_table
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.strings.string_set import strings as with_strings
+from breakangle.services.swap.cautions import swap_cautions
 from danger_reading import STEPS, WORK, every_plan_step, made, missing, of_step, ordinary
 
 

@@ -16,7 +16,7 @@ import pytest
 import soundfile
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 from documented_commands import PAGES, commands
 from listening_fixtures.plucks import Pluck, render
 
@@ -62,7 +62,7 @@ def test_every_page_with_commands_is_seen():
 @pytest.mark.parametrize("page", [page for page in PAGES if commands(page)], ids=lambda page: page.name)
 @pytest.mark.usefixtures("closed_network")
 def test_the_commands_of_a_page_run(page, tmp_path, monkeypatch, capsys):
-    """They also connect nowhere: the rest of the verbs is in tests/faults/test_no_outside_connection.py."""
+    """They also connect nowhere: the rest of the verbs is in tests/faults/server/test_no_outside_connection.py."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("BREAKANGLE_DATA", str(tmp_path / "shop"))
     monkeypatch.delenv("BREAKANGLE_DATABASE_URL", raising=False)

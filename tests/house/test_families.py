@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from breakangle.model.pitch import note_hz
-from breakangle.planning.string_constants import string_constants
-from breakangle.tables.families import HANDS, families, family
-from breakangle.tables.rows import file_names
+from breakangle.planning.state.string_constants import string_constants
+from breakangle.reference.families import HANDS, families, family
+from breakangle.reference.rows import file_names
 
 
 def test_the_families_the_job_asks_for_are_there():

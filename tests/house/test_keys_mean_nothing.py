@@ -11,15 +11,15 @@ from pathlib import Path
 
 import pytest
 
-from breakangle.tables.families import families
-from breakangle.tables.rows import read_table
-from breakangle.tables.strings import makes, wraps
-from breakangle.tables.threads import threads
-from breakangle.tables.woods import woods
+from breakangle.reference.families import families
+from breakangle.reference.rows import read_table
+from breakangle.reference.strings import makes, wraps
+from breakangle.reference.threads import threads
+from breakangle.reference.woods import woods
 
 PACKAGE = Path(__file__).parents[2] / "src" / "breakangle"
 SOURCE = sorted(path for path in PACKAGE.rglob("*.py") if "node_modules" not in path.parts)
-TEMPLATES = sorted((PACKAGE / "web" / "templates").glob("*.html"))
+TEMPLATES = sorted(one for one in (PACKAGE / "web").rglob("*.html") if "node_modules" not in one.parts)
 # Names and attributes that hold a key of a table, and what would take a text apart or look into it.
 HOLDERS = {"kind", "make", "wrap", "family", "wood", "post", "material", "string_make", "make_key", "adjust"}
 HOLDERS |= {"quantity", "procedure_name", "lever_key", "adjuster_key", "danger", "caution", "board_wood"}
@@ -29,9 +29,9 @@ PATTERNS = {"match", "search", "fullmatch", "sub", "split", "findall"}
 KEYS = {*families(), *makes(), *wraps(), *woods(), *threads(), *read_table("materials/wire")}
 # Where a key may be named, and why.
 NAMED = {
-    "desk/shop_example_people.py": "the invented workshop's instruments",
-    "desk/shop_example_shelf.py": "the invented workshop's shelf",
-    "cli/packs.py": "what a size typed without a make is taken as, said in the verb's help",
+    "services/example_workshop/people.py": "the invented workshop's instruments",
+    "services/example_workshop/shelf.py": "the invented workshop's shelf",
+    "cli/verbs/strings/packs.py": "what a size typed without a make is taken as, said in the verb's help",
 }
 
 

@@ -2,14 +2,14 @@
 
 import pytest
 
-from breakangle.desk.example import example_service, usual_instrument
-from breakangle.planning.registry import reading_kinds
+from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.procedures.facts import usual_facts
 from breakangle.procedures.model import NOTED, Step
 from breakangle.procedures.shelf import own_procedures
 from breakangle.procedures.text import procedure_text
-from breakangle.tables.families import families, family
-from breakangle.tables.routine import facts, orders
+from breakangle.reference.families import families, family
+from breakangle.reference.routine import facts, orders
+from breakangle.services.service_files.example import example_service, usual_instrument
 
 PROCEDURES = own_procedures()
 STEPS = [(name, step) for name, one in PROCEDURES.items() for step in one.steps]

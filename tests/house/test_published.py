@@ -14,9 +14,9 @@ import jsonschema
 import pytest
 
 from breakangle.cli.main import main, parser
-from breakangle.desk.example import example_text
-from breakangle.desk.service import read_service, schema_text
-from breakangle.tables.families import families
+from breakangle.reference.families import families
+from breakangle.services.service_files.example import example_text
+from breakangle.services.service_files.service import read_service, schema_text
 from web_fixtures.process import Served
 
 ROOT = Path(__file__).parents[2]

@@ -6,11 +6,11 @@ from dataclasses import fields
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.service import schema_text
-from breakangle.planning import adjustments, readings, targets
-from breakangle.planning.board import board_of
-from breakangle.planning.registry import adjustment_kinds, reading_kinds, target_kinds
+from breakangle.planning.kinds import adjustments, readings, targets
+from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds, target_kinds
+from breakangle.planning.state.board import board_of
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.service import schema_text
 
 FOLDERS = {"readings": (readings, reading_kinds), "adjustments": (adjustments, adjustment_kinds)}
 FOLDERS |= {"targets": (targets, target_kinds)}

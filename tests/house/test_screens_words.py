@@ -8,7 +8,7 @@ import pytest
 from breakangle.web import texts
 
 WEB = Path(__file__).parents[2] / "src" / "breakangle" / "web"
-TEMPLATES = sorted((WEB / "templates").glob("*.html"))
+TEMPLATES = sorted(one for one in WEB.rglob("*.html") if "node_modules" not in one.parts)
 ASKED = re.compile(r"""\bt\(\s*(["'])([\w.-]+)\1\s*[,)]""")
 BEGUN = re.compile(r"""\bt\(\s*(["'])([\w.-]+)\1\s*~""")
 EITHER = re.compile(r"""(["'])([a-z_]+\.[\w-]+)\1""")

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.string_constants import string_constants
-from breakangle.tables.families import families, family
-from breakangle.tables.rows import read_table
-from breakangle.tables.strings import make, makes, usual_core_mm, wire, wrap, wraps
-from breakangle.tables.threads import thread, threads
-from breakangle.tables.woods import wood, woods
+from breakangle.planning.state.string_constants import string_constants
+from breakangle.reference.families import families, family
+from breakangle.reference.rows import read_table
+from breakangle.reference.strings import make, makes, usual_core_mm, wire, wrap, wraps
+from breakangle.reference.threads import thread, threads
+from breakangle.reference.woods import wood, woods
 
-DATA = Path(str(files("breakangle.tables"))) / "data"
+DATA = Path(str(files("breakangle.reference"))) / "data"
 ALL_FILES = sorted(DATA.rglob("*.toml"))
 
 

@@ -7,9 +7,10 @@ import pytest
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from breakangle.model import body, instrument, noun, plan, reading, service
-from breakangle.model.noun import Between
-from breakangle.planning.registry import file_kinds
+from breakangle.model import body, instrument, plan, reading, service
+from breakangle.model.words import noun
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.registry import file_kinds
 
 SOURCE = Path(__file__).parents[2] / "src" / "breakangle"
 ENDING = {

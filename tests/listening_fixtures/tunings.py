@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from breakangle.listening.naming import Asked, OpenString, orders
+from breakangle.listening.naming.naming import Asked, OpenString, orders
 
 # Common practice, no source; low string first as the player sees them, a banjo's short fifth string first.
 TUNINGS = {

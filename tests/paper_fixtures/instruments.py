@@ -1,8 +1,8 @@
 """Instruments for templates: every family's, a scale of each string, a cone, an octave of frets."""
 
-from breakangle.desk.example import empty_service
 from breakangle.model.service import Service
-from breakangle.tables.families import families, family
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.example import empty_service
 
 
 def family_service(kind: str) -> Service:

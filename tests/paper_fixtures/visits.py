@@ -2,15 +2,15 @@
 
 import json
 
-from breakangle.desk.example import example_text
-from breakangle.desk.report_heading import set_heading
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_prices import add_line, set_setting
-from breakangle.desk.shop_readings import do_adjustment, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import add_owner
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import do_adjustment, take_reading
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import add_owner
+from breakangle.services.workshop.paper_heading import set_heading
+from breakangle.services.workshop.prices import add_line, set_setting
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA, later
 
 OWNER, COMPLAINT, NOTES = "Åse Holm", "buzzes low down", "Owes us for the last time."

@@ -10,10 +10,10 @@ EA/T 51, B0 .00236) and the tables of best setbacks of two nylon sets, with the 
 import numpy as np
 import pytest
 
-from breakangle.physics.finger import finger_stretch
-from breakangle.physics.intonation import CENTS_PER_NEPER, error_cents
-from breakangle.physics.intonation_limits import best_setbacks, finger_stretch_ratio
-from breakangle.physics.string import axial_ratio_from_stretch, stretch_slope_ratio
+from breakangle.physics.string.finger import finger_stretch
+from breakangle.physics.string.intonation import CENTS_PER_NEPER, error_cents
+from breakangle.physics.string.intonation_limits import best_setbacks, finger_stretch_ratio
+from breakangle.physics.string.laws import axial_ratio_from_stretch, stretch_slope_ratio
 
 SCALE_MM = 650.0
 NUT_HEIGHT_MM, SADDLE_RISE_MM = 1.0, 4.0
@@ -137,7 +137,7 @@ def test_axial_ratio_follows_from_r_and_stiffness_from_axial_ratio():
 
 
 def test_tensions_and_moduli_of_their_tables():
-    from breakangle.physics.string import round_axial_stiffness_n, tension_n
+    from breakangle.physics.string.laws import round_axial_stiffness_n, tension_n
 
     rows = np.array(STRINGS)
     tension = tension_n(unit_mass_g_per_m=rows[:, 1], length_mm=SCALE_MM, pitch_hz=PITCH_HZ)
@@ -169,7 +169,7 @@ def test_a_finger_ten_millimetres_behind_the_first_fret():
         "saddle_setback_mm": 1.9,
         "nut_setback_mm": -0.37,
     }
-    from breakangle.physics.stopped_string import stopped_lengths
+    from breakangle.physics.string.stopped_string import stopped_lengths
 
     added = finger_stretch_ratio(**where, behind_mm=10.0)
     assert (added + stopped_lengths(**where).stretch_ratio) * 1e6 == pytest.approx(47.0, abs=0.5)

@@ -8,9 +8,9 @@ mg/mm, EA/T, B0, best saddle and nut setback mm, rms cents over frets 1 to 12 (d
 import numpy as np
 import pytest
 
-from breakangle.physics.intonation_limits import best_setbacks
-from breakangle.planning.string_constants import string_constants
-from breakangle.tables.strings import make
+from breakangle.physics.string.intonation_limits import best_setbacks
+from breakangle.planning.state.string_constants import string_constants
+from breakangle.reference.strings import make
 
 SCALE_MM, NUT_HEIGHT_MM, SADDLE_RISE_MM = 650.0, 1.0, 4.0
 RATIO = 2.0 ** (np.arange(1, 13) / 12.0)

@@ -7,7 +7,7 @@ complex plane between 180 and 212 Hz, apart from the code (all roots, the one wi
 import numpy as np
 import pytest
 
-from breakangle.physics.body_pull import (
+from breakangle.physics.bridge.body_pull import (
     admittance_s_per_kg,
     first_order_pull_cents,
     pull_cents,

@@ -6,7 +6,7 @@ from the capstan law and the share of the stretch.
 
 import pytest
 
-from breakangle.physics.nut_friction import held_back_cents
+from breakangle.physics.string.nut_friction import held_back_cents
 
 
 @pytest.mark.parametrize(("friction", "cents"), [(0.26, 6.66), (0.17, 4.35)])

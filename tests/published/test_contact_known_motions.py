@@ -24,7 +24,7 @@ from breakangle.physics.contact.modes import (
 )
 from breakangle.physics.contact.screen import envelope
 from breakangle.physics.contact.severity import severity
-from breakangle.physics.string import stiff_partial_ratio
+from breakangle.physics.string.laws import stiff_partial_ratio
 from contact_setups import Array, bare_note
 
 NO_LOSS = Losses(0.0, 0.0, 0.0, 0.0)

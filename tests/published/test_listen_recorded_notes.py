@@ -11,11 +11,11 @@ import os
 import numpy as np
 import pytest
 
-from breakangle.listening.coarse import Coarse
-from breakangle.listening.measure import START_S, Pitch, measure
-from breakangle.listening.naming import OpenString, name_row
-from breakangle.listening.reasons import Verdict
+from breakangle.listening.naming.naming import OpenString, name_row
+from breakangle.listening.pitch.coarse import Coarse
+from breakangle.listening.pitch.measure import START_S, Pitch, measure
 from breakangle.listening.stream import takes_in
+from breakangle.listening.takes.reasons import Verdict
 from listening_fixtures.recorded import Sample, long_plucks, need_soundfont, plucks
 
 FIRST_S = 0.5

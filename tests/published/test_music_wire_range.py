@@ -9,10 +9,10 @@ table that contradicts its neighbours (.036 in: 321 to 255) is left out.
 import numpy as np
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.strings import strings
-from breakangle.physics.string import wire_breaking_stress_mpa
-from breakangle.tables.strings import wire
+from breakangle.physics.string.laws import wire_breaking_stress_mpa
+from breakangle.reference.strings import wire
+from breakangle.services.service_files.example import example_service
+from breakangle.services.strings.string_set import strings
 
 KSI_MPA = 6.894757
 ROWS = np.array(

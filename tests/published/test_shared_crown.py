@@ -5,7 +5,7 @@ Their error -(g - 1) dS/L is 2.672 cents per mm at 648 mm; 1.4 and 3.8 mm on one
 
 import pytest
 
-from breakangle.physics.shared_crown import common_setback_mm, left_cents
+from breakangle.physics.bridge.shared_crown import common_setback_mm, left_cents
 
 
 def test_two_strings_of_a_course_share_what_is_left():

@@ -7,7 +7,7 @@ The root values were derived independently of this code, to ten digits, from his
 import numpy as np
 import pytest
 
-from breakangle.physics.string import (
+from breakangle.physics.string.laws import (
     inharmonicity_ratio,
     round_bending_stiffness_n_mm2,
     stiff_partial_ratio,

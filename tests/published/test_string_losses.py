@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from breakangle.physics.contact.modes import Losses, Notes, angular_frequency_per_ms, decay_per_ms
-from breakangle.tables.behaviour import behaviour
+from breakangle.reference.behaviour import behaviour
 
 # Note: mass g/m, tension N, bending stiffness N m², eta_F, eta_B.
 STRINGS = {"G3": (0.90, 58.3, 310e-6, 1.4e-4, 0.020), "E4": (0.38, 70.3, 130e-6, 4.0e-4, 0.024)}

@@ -5,7 +5,7 @@ His own special case m = n = 1: curvature 3 (a1 - a2)/(2 h). The neck's figures 
 
 import pytest
 
-from breakangle.physics.layered_neck import layered_curvature_per_mm, relief_change_mm
+from breakangle.physics.neck.layered_neck import layered_curvature_per_mm, relief_change_mm
 
 
 def test_equal_layers_of_equal_stiffness():

@@ -10,8 +10,8 @@ purposes. What is held here is that we have them as they are printed, not that t
 import numpy as np
 import pytest
 
-from breakangle.physics.climate import equilibrium_moisture_percent, movement_mm
-from breakangle.tables.woods import wood
+from breakangle.physics.climate.wood_moisture import equilibrium_moisture_percent, movement_mm
+from breakangle.reference.woods import wood
 
 HUMIDITY_PERCENT = np.arange(5.0, 100.0, 5.0)
 SEVENTY_FAHRENHEIT_C = (70.0 - 32.0) / 1.8

@@ -2,8 +2,8 @@
 
 from sqlalchemy import Connection, insert, literal, select, text, update
 
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import CHANGE, COUNTER, ENTRY, INSTRUMENT, LINE, METADATA, OWNER, VISIT
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.tables import CHANGE, COUNTER, ENTRY, INSTRUMENT, LINE, METADATA, OWNER, VISIT
 
 COPIED = (OWNER, INSTRUMENT, VISIT, LINE, ENTRY, CHANGE)
 NAMES = {"id", "record_id", "owner_id", "instrument_id", "visit_id", "supersedes"}

@@ -4,11 +4,11 @@ import multiprocessing
 from pathlib import Path
 from typing import Any
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.shop.entries import entries_of, standing
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Visit
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.entries import entries_of, standing
+from breakangle.storage.records.records import Visit
+from breakangle.storage.schema.errors import EditedMeanwhileError
 from shop_fixtures.people import GAP, later
 
 

@@ -4,12 +4,12 @@ from io import BytesIO
 
 from PIL import Image
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_attachments import attach
-from breakangle.desk.shop_readings import correct, do_adjustment, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import add_owner, open_visit
-from breakangle.shop.records import InstrumentRecord, Visit
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import correct, do_adjustment, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import add_owner, open_visit
+from breakangle.services.workshop.attachments import attach
+from breakangle.storage.records.records import InstrumentRecord, Visit
 from shop_fixtures.people import ADA, BO, GAP, ROD, later
 
 

@@ -13,13 +13,13 @@ from typing import Any
 
 from sqlalchemy import text
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.backup.copies import make_backup, verified
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.opening import engine_for, head, migrate, upgrade
-from breakangle.shop.records import Visit
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import make_backup, verified
+from breakangle.storage.connection.opening import engine_for, head, migrate, upgrade
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.records.records import Visit
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA, GAP, later
 

@@ -14,16 +14,16 @@ from typing import Any
 from sqlalchemy import select, text
 from sqlalchemy.exc import DBAPIError
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import open_visit
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import METADATA, VISIT
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopOutOfReachError
+from breakangle.storage.schema.tables import METADATA, VISIT
 from shop_fixtures.people import ADA, GAP, ROD, later
 from shop_fixtures.server import Server
 

@@ -1,4 +1,4 @@
-"""A large shop made quickly: rows written past the desk, in the form the desk writes them."""
+"""A large shop made quickly: rows written past the services, in the form the services write them."""
 
 import json
 import random
@@ -8,11 +8,11 @@ from typing import Any
 
 from sqlalchemy import insert, text
 
-from breakangle.desk.example import usual_instrument
-from breakangle.shop.stamp import new_id
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import COUNTER, ENTRY, FOUND, INSTRUMENT, VISIT
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import new_id
+from breakangle.storage.schema.tables import COUNTER, ENTRY, FOUND, INSTRUMENT, VISIT
 from shop_fixtures.people import ADA, START
 
 READINGS_A_VISIT, VISITS_AN_INSTRUMENT, CHUNK = 20, 10, 20_000

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from breakangle.shop.stamp import Stamp
+from breakangle.storage.schema.stamp import Stamp
 
 START = datetime(2027, 1, 11, 9, 0, tzinfo=UTC)
 ADA, BO = Stamp("Ada", START), Stamp("Bo", START + timedelta(minutes=5))

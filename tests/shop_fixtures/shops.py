@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from breakangle.desk.shop_open import FILE_NAME, shop_at
-from breakangle.shop.opening import engine_for, migrate
-from breakangle.shop.store import Shop
+from breakangle.services.workshop.opening import FILE_NAME, shop_at
+from breakangle.storage.connection.opening import engine_for, migrate
+from breakangle.storage.records.store import Shop
 from shop_fixtures.server import Server, server_or_skip
 
 ENGINES = ("sqlite", "postgresql")

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 from breakangle.web.app import make_app
 from breakangle.web.options import Options
 from web_fixtures.opened import workshop_of

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from urllib.parse import urlencode
 
-from breakangle.desk.shop_devices import make_pairing_code
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.stamp import Stamp
+from breakangle.services.workshop.devices import make_pairing_code
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.schema.stamp import Stamp
 from web_fixtures.process import Served, free_port
 
 

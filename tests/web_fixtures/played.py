@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from playwright.sync_api import Page
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.shop.stamp import Stamp
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.schema.stamp import Stamp
 
 RATE = 44_100  # that of Chromium's played microphone: its sound comes through as it is
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from breakangle.desk.shop_example import example_folder, load_example
+from breakangle.services.example_workshop.workshop import example_folder, load_example
 from network_fixtures import closed_environment
 from web_fixtures.process import Served
 

@@ -13,17 +13,17 @@ from typing import Literal
 import numpy as np
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.reading_places import place_keyed
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import FOOT_KEY, set_setting
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_truth import MadeUpInstrument
-from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.service import Service
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.reading_places import place_keyed
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import FOOT_KEY, set_setting
+from breakangle.storage.records.records import Visit
+from breakangle.storage.schema.stamp import Stamp
 from web_fixtures.process import Served
 from web_fixtures.ready import press, type_in
 from web_fixtures.rules import WIDTHS, too_wide_px

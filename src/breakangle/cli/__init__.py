@@ -1,1 +1,1 @@
-"""The command line: one verb, one desk function."""
+"""The command line: one verb, one service function."""

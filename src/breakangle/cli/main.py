@@ -1,4 +1,4 @@
-"""The `breakangle` command: finds its verbs by listing this folder, and turns errors into one sentence."""
+"""The `breakangle` command: finds its verbs by listing `verbs`, and turns errors into one sentence."""
 
 import argparse
 import gc
@@ -10,12 +10,12 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, NoReturn
 
-from breakangle import __version__, cli
+from breakangle import __version__
+from breakangle.cli import verbs
 from breakangle.cli.stdout import drop_stdout, keep_stdout_clean
 from breakangle.model.errors import BreakangleError, CorrectInputError
 
-# Modules of this folder that bring no verb.
-OWN = ("main", "stdout")
+VERBS = Path(verbs.__path__[0])
 GARBAGE_FROM = 50_000  # objects
 BAD_INPUT, INTERRUPTED, READER_GONE = 2, 130, 141
 DESCRIPTION = "From bench readings of a fretted instrument to a set-up plan that is right in one pass."
@@ -43,22 +43,20 @@ class Parser(argparse.ArgumentParser):
 
 
 def verb_modules() -> list[ModuleType]:
-    """Return the modules of this folder that bring a verb; one with a leading _ is part of another."""
-    import pkgutil
-
-    found = [one.name for one in pkgutil.iter_modules(cli.__path__) if not one.ispkg]
-    names = sorted(name for name in found if name not in OWN and not name.startswith("_"))
-    modules = [importlib.import_module(f"{cli.__name__}.{name}") for name in names]
+    """Return the modules in the topics' folders that bring a verb, in the order of their names."""
+    found = sorted((path.stem, path.parent.name) for path in VERBS.glob("*/*.py") if path.stem != "__init__")
+    modules = [importlib.import_module(f"{verbs.__name__}.{topic}.{name}") for name, topic in found]
     return [one for one in modules if hasattr(one, "add") and hasattr(one, "run")]
 
 
 def module_of(verb: str) -> list[ModuleType]:
     """Return the module whose file has the verb's name, alone in a list; nothing where another file brings it."""
     name = verb.replace("-", "_")
-    plain = name.isidentifier() and not name.startswith("_") and name not in OWN
-    if not plain or not Path(cli.__path__[0], f"{name}.py").is_file():
+    plain = name.isidentifier() and not name.startswith("_")
+    topic = next((path.parent.name for path in VERBS.glob(f"*/{name}.py")), "") if plain else ""
+    if not topic:
         return []
-    module = importlib.import_module(f"{cli.__name__}.{name}")
+    module = importlib.import_module(f"{verbs.__name__}.{topic}.{name}")
     return [module] if hasattr(module, "add") and hasattr(module, "run") else []
 
 

@@ -3,7 +3,7 @@
 import math
 
 from breakangle.model.measure import INCH_MM, inch_decimals
-from breakangle.planning.adjustments.saddle_height import turns_words
+from breakangle.planning.kinds.adjustments.saddle_height import turns_words
 
 MINUS = "−"
 NOT_KNOWN = "not known"

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from breakangle.report.drawings.sheet import Sheet
-from breakangle.report.drawings.signs import draw_sign
-from breakangle.report.drawings.text_width import fitted, text_width
+from breakangle.drawings.sheet import Sheet
+from breakangle.drawings.signs import draw_sign
+from breakangle.drawings.text_width import fitted, text_width
 
 SAMPLE_RATIO, SIZE_RATIO, LEADING_RATIO = 2.2, 0.88, 1.55
 SIGNS = ("ring", "dot", "cross")

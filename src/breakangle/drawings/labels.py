@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from breakangle.report.drawings.sheet import Sheet
-from breakangle.report.drawings.text_width import text_width, wrapped
+from breakangle.drawings.sheet import Sheet
+from breakangle.drawings.text_width import text_width, wrapped
 
 Line = tuple[str, str]
 """A text and the kind of text it is: `text`, `strong` or `quiet`."""

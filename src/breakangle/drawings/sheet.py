@@ -9,9 +9,9 @@ from typing import Any
 
 from markupsafe import escape
 
-from breakangle.report.drawings.ink import PAPER_FACES, attributes, text_attributes
-from breakangle.report.drawings.look import Drawing, Look, Table, TextBox
-from breakangle.report.drawings.text_width import text_width
+from breakangle.drawings.ink import PAPER_FACES, attributes, text_attributes
+from breakangle.drawings.look import Drawing, Look, Table, TextBox
+from breakangle.drawings.text_width import text_width
 
 Point = tuple[float, float]
 ASCENT_RATIO, DESCENT_RATIO = 0.78, 0.24

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from breakangle.report.drawings.sheet import Point, Sheet, number, polyline
+from breakangle.drawings.sheet import Point, Sheet, number, polyline
 
 Placed = tuple[str, Point]
 _INKS = {"up": "mark", "down": "mark", "dot": "mark", "square": "mark", "cross": "cross"}

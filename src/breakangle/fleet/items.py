@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from breakangle.model.errors import ChooseAnotherFileError
 
 if TYPE_CHECKING:
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
 SERVICES = (".json",)
 SOUNDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".aiff", ".aif", ".caf", ".m4a", ".3gp", ".webm", ".amr")
@@ -61,9 +61,9 @@ def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) ->
 
 def items_in_shop(shop: "Shop") -> list[Item]:
     """Return every instrument of a shop as its latest visit has it, by sheet number."""
-    from breakangle.desk.shop_readings import service_of
     from breakangle.model.service_file import service_text
-    from breakangle.shop.records import Visit
+    from breakangle.services.visits.entries import service_of
+    from breakangle.storage.records.records import Visit
 
     latest: dict[str, Visit] = {}
     for visit in sorted(shop.every(Visit), key=lambda one: (one.opened_at, one.number)):

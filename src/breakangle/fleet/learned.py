@@ -9,8 +9,8 @@ import numpy as np
 from breakangle.fleet.needs import parquet
 from breakangle.fleet.store import RESULTS
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.planning.population import Population, evidence_of, population_of
-from breakangle.planning.prior import Responses
+from breakangle.planning.estimate.population import Population, evidence_of, population_of
+from breakangle.planning.kinds.prior import Responses
 
 
 def rows_in(folder: str | Path) -> list[dict[str, Any]]:

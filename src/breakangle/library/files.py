@@ -5,10 +5,10 @@ import os
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from breakangle.desk import example, service, service_written
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
+from breakangle.services.service_files import example, service, service_written
 
 
 def read_service(source: str | os.PathLike[str] | bytes | Mapping[str, Any]) -> Service:

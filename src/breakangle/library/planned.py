@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import Literal
 
-from breakangle.desk.service import plan_service
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
+from breakangle.services.service_files.service import plan_service
 
 Hand = Literal["light", "medium", "heavy"]
 

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from breakangle.desk.listen import Listened, NamedTake, listen_to, readings_of
 from breakangle.library.tabled import frame
-from breakangle.listening.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MOST_CHANNELS
+from breakangle.listening.capture.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MOST_CHANNELS
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.services.listening.takes import Listened, NamedTake, listen_to, readings_of
 
 if TYPE_CHECKING:
     import pandas as pd

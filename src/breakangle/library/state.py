@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.pictures import after_plan
-from breakangle.desk.service import estimate_service
 from breakangle.library.tabled import Array, every_note, frame
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.sight import sight_of
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.services.service_files.pictures import after_plan
+from breakangle.services.service_files.service import estimate_service
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk import buzz as services
 from breakangle.library.planned import Hand
 from breakangle.library.tabled import Array, every_note, frame
 from breakangle.model.service import Service
+from breakangle.services.service_files import buzz as services
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.judge import LONGEST_S, Judged, judge
-from breakangle.listening.measure import START_S, Pitch, measure
-from breakangle.listening.naming import Asked, Name, OpenString, name_row
-from breakangle.listening.onsets import Edge, OnsetFinder
-from breakangle.listening.reasons import Reason, Verdict
+from breakangle.listening.capture.onsets import Edge, OnsetFinder
+from breakangle.listening.naming.naming import Asked, Name, OpenString, name_row
+from breakangle.listening.pitch.measure import START_S, Pitch, measure
+from breakangle.listening.takes.judge import LONGEST_S, Judged, judge
+from breakangle.listening.takes.reasons import Reason, Verdict
 
 FloatArray = NDArray[np.float64]
 

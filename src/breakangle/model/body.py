@@ -4,8 +4,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from breakangle.model.noun import Between, Noun, StringNumber, UncertaintyCents
 from breakangle.model.pitch import NOTE_PATTERN
+from breakangle.model.words.noun import Between, Noun, StringNumber, UncertaintyCents
 
 
 class Resonance(Noun):

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import FretNumber, Noun, StringNumber
+from breakangle.model.words.noun import FretNumber, Noun, StringNumber
 
 What = Literal[
     "buzz", "rattle", "dead-note", "out-of-tune", "too-high", "too-low", "hard-to-play", "crackle", "structure", "other"

@@ -7,8 +7,8 @@ from pydantic import Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.body import Body
-from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
 from breakangle.model.pitch import NOTE_PATTERN
+from breakangle.model.words.noun import Between, FretNumber, Noun, StringNumber
 
 LEAST_FRETS, LEAST_JOINT_FRET = 5, 4  # below that there is no neck to set up
 WIDEST_SPLAY_MM = 50.0  # from nut to bridge; ordinary instruments: 10 to 25; common practice, no source

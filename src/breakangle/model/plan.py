@@ -4,10 +4,10 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import SerializeAsAny, model_serializer
 
-from breakangle.model.message import Message
-from breakangle.model.noun import Noun
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Targets
+from breakangle.model.words.message import Message
+from breakangle.model.words.noun import Noun
 
 PLAN_FORMAT: Final = "breakangle/plan/2"
 Verdict = Literal["leave", "read-first", "adjust", "beyond-setup"]

@@ -4,9 +4,9 @@ import json
 from collections.abc import Callable, Sequence
 from typing import Any, Final, Literal
 
-from breakangle.model.message import Message
 from breakangle.model.plan import PLAN_FORMAT, Plan, Question
 from breakangle.model.reading import Reading
+from breakangle.model.words.message import Message
 
 Form = Literal["plan/1", "plan/2"]
 FORMS: Final[tuple[Form, ...]] = ("plan/2", "plan/1")

@@ -7,11 +7,11 @@ from typing import Any, Literal
 
 from pydantic import ConfigDict, Field, create_model
 
-from breakangle.model.message import Message
 from breakangle.model.plan import PLAN_FORMAT, Finding, Question, Response, Solved, Step, Trip, Verdict
 from breakangle.model.plan_form import OLD_FORMAT, Form
 from breakangle.model.service import Targets
 from breakangle.model.service_file import Kinds
+from breakangle.model.words.message import Message
 
 OldVerdict = Literal["leave", "adjust", "beyond-setup"]
 # A form has the keys that are told of and no others; what a kind holds may grow.

@@ -1,14 +1,14 @@
 """Bases of the three open families of the service file: readings, adjustments, targets.
 
-The kinds themselves live with what they mean, one file each (`planning/readings`, `planning/adjustments`,
-`planning/targets`); here is what the file format needs to know of any of them.
+The kinds themselves live with what they mean, one file each (`planning/kinds/readings`, `planning/kinds/adjustments`,
+`planning/kinds/targets`); here is what the file format needs to know of any of them.
 """
 
 from collections.abc import Iterator
 from typing import Annotated, Any
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, FretNumber, Noun, StringNumber
+from breakangle.model.words.noun import Between, FretNumber, Noun, StringNumber
 
 
 def place_misfits(instrument: Instrument, string: int | None, fret: int) -> Iterator[tuple[str, str]]:

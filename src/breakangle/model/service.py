@@ -9,9 +9,9 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.concern import Complaint
 from breakangle.model.instrument import Instrument
 from breakangle.model.json_text import step
-from breakangle.model.noun import Between, Noun
 from breakangle.model.reading import Adjustment, Reading, Target
-from breakangle.model.unit_said import KEYS
+from breakangle.model.words.noun import Between, Noun
+from breakangle.model.words.unit_said import KEYS
 
 SERVICE_FORMAT: Final = "breakangle/service/1"
 SECOND_FORMAT: Final = "breakangle/service/2"

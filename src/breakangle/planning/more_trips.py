@@ -3,17 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate, adjusted, estimate
-from breakangle.planning.layout import Belief
-from breakangle.planning.margins import begun
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.estimate import Estimate, adjusted, estimate
 from breakangle.planning.plan import plan
+from breakangle.planning.solve.lever_limits import same_adjuster
+from breakangle.planning.solve.margins import begun
+from breakangle.planning.state.layout import Belief
 from breakangle.planning.trips.again import outside_expected
-from breakangle.planning.usable import same_adjuster
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
 
 
 @dataclass(frozen=True)

@@ -6,18 +6,19 @@ from dataclasses import dataclass, replace
 from breakangle.model.plan import Plan, Solved, Verdict
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
-from breakangle.planning import explain, remarks
-from breakangle.planning.ask import Again, read_again, read_next
-from breakangle.planning.asked_last import asked_or_beyond, while_asked
-from breakangle.planning.decide import buzzes
-from breakangle.planning.diagnosis.find import findings
-from breakangle.planning.effects.body_said import harmonic_questions
-from breakangle.planning.effects.said import effect_notes
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.questions import held_back_words, not_asked, questions
-from breakangle.planning.reading_state import read_in_visit
-from breakangle.planning.sight import Sight, aimed, sight_of
+from breakangle.planning.estimate.diagnosis.find import findings
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.reading_state import read_in_visit
+from breakangle.planning.estimate.target_state import Sight, aimed, sight_of
+from breakangle.planning.explain import remarks
+from breakangle.planning.explain.asked_last import asked_or_beyond, while_asked
+from breakangle.planning.explain.body import harmonic_questions
+from breakangle.planning.explain.effects import effect_notes
+from breakangle.planning.explain.next_reading import Again, read_again, read_next
+from breakangle.planning.explain.questions import held_back_words, not_asked, questions
+from breakangle.planning.solve.decide import buzzes
+from breakangle.planning.trips import step_reasons
 from breakangle.planning.trips.course import course
 from breakangle.planning.trips.once import decided_once
 from breakangle.planning.verdict.judgement import allowed_verdict, judge
@@ -26,7 +27,7 @@ from breakangle.planning.verdict.open_figures import surely_missed
 
 def _solved(estimate: Estimate, sight: Sight) -> Solved:
     readings = tuple(sight.reading(index) for index in range(len(sight.targets)))
-    return Solved(readings=readings, responses=explain.responses(estimate))
+    return Solved(readings=readings, responses=step_reasons.responses(estimate))
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """What can be told of an instrument without asking: from its file, and what is usual for its family."""
 
 from breakangle.model.instrument import Instrument
-from breakangle.tables.families import family
-from breakangle.tables.strings import make
+from breakangle.reference.families import family
+from breakangle.reference.strings import make
 
 
 def usual_facts(instrument: Instrument) -> dict[str, str]:

@@ -7,8 +7,8 @@ from typing import Annotated, Any, Final, Literal, Self
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from breakangle.model.noun import Between, Noun
-from breakangle.tables.routine import cautions, cautions_against, dangers, facts
+from breakangle.model.words.noun import Between, Noun
+from breakangle.reference.routine import cautions, cautions_against, dangers, facts
 
 PROCEDURE_FORMAT: Final = "breakangle/procedure/1"
 NAME_PATTERN = r"^[a-z][a-z0-9-]{0,59}$"

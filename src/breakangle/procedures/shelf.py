@@ -13,9 +13,9 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.json_text import parse_json
 from breakangle.model.service_file import ServiceFileError
-from breakangle.planning.registry import reading_kinds
+from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.procedures.model import NOTED, Procedure
-from breakangle.tables.rows import look_up
+from breakangle.reference.rows import look_up
 
 
 def procedure_from(data: Any, source: str) -> Procedure:
@@ -97,7 +97,7 @@ def checked_facts(given: Mapping[str, str]) -> dict[str, str]:
     Raises:
         CorrectInputError: a fact or a choice that does not exist.
     """
-    from breakangle.tables.routine import facts
+    from breakangle.reference.routine import facts
 
     for name, choice in given.items():
         fact = look_up("fact", name, facts())

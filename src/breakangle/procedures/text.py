@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from breakangle.procedures.model import Procedure, Step
-from breakangle.tables.routine import caution, facts
+from breakangle.reference.routine import caution, facts
 
 
 def procedure_text(

@@ -13,9 +13,9 @@ from typing import Final, Literal
 from pydantic import Field
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.noun import Noun
+from breakangle.model.words.noun import Noun
 from breakangle.procedures.model import Procedure, Step, Timer, minutes_of
-from breakangle.tables.routine import orders
+from breakangle.reference.routine import orders
 
 WAY_FORMAT: Final = "breakangle/run/1"
 Standing = Literal["done", "left out"]

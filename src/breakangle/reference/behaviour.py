@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from functools import cache
 
-from breakangle.tables.families import Prior
-from breakangle.tables.rows import look_up, read_table
+from breakangle.reference.families import Prior
+from breakangle.reference.rows import look_up, read_table
 
 
 @dataclass(frozen=True)

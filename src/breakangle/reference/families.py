@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
 
-from breakangle.tables.rows import file_names, look_up, read_table
+from breakangle.reference.rows import file_names, look_up, read_table
 
 HANDS: tuple[str, ...] = ("light", "medium", "heavy")
 

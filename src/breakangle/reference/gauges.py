@@ -2,7 +2,7 @@
 
 from functools import cache
 
-from breakangle.tables.rows import look_up, read_table
+from breakangle.reference.rows import look_up, read_table
 
 
 @cache

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from breakangle.tables.rows import look_up, read_table
+from breakangle.reference.rows import look_up, read_table
 
 
 @dataclass(frozen=True)

@@ -14,14 +14,14 @@ Found = TypeVar("Found")
 
 @cache
 def read_table(name: str) -> Row:
-    """One data file as it stands, by its path inside ``tables/data`` without the ending."""
-    entry = files("breakangle.tables").joinpath("data", *f"{name}.toml".split("/"))
+    """One data file as it stands, by its path inside ``reference/data`` without the ending."""
+    entry = files("breakangle.reference").joinpath("data", *f"{name}.toml".split("/"))
     return tomllib.loads(entry.read_text(encoding="utf-8"))
 
 
 def file_names(folder: str) -> tuple[str, ...]:
-    """Names, without the ending, of the data files in a folder of ``tables/data``, sorted."""
-    entries = files("breakangle.tables").joinpath("data", folder).iterdir()
+    """Names, without the ending, of the data files in a folder of ``reference/data``, sorted."""
+    entries = files("breakangle.reference").joinpath("data", folder).iterdir()
     return tuple(sorted(e.name.removesuffix(".toml") for e in entries if e.name.endswith(".toml")))
 
 

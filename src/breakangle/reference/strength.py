@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
-from breakangle.tables.rows import read_table
+from breakangle.reference.rows import read_table
 
 # Where nothing else is said below: chosen: bounds of what can be meant.
 STRENGTHS: tuple[str, ...] = ("light", "medium", "heavy")
@@ -76,7 +76,7 @@ def ways() -> dict[str, Way]:
 class StringLosses:
     """What takes a string's swing: air, and bending of the material and what remains, where a shop sets them for all.
 
-    None: as each string's make has them (`tables.behaviour`).
+    None: as each string's make has them (`reference.behaviour`).
     """
 
     air_viscosity_pa_s: float

@@ -5,7 +5,7 @@ from functools import cache
 from itertools import pairwise
 from typing import Literal
 
-from breakangle.tables.rows import look_up, read_table
+from breakangle.reference.rows import look_up, read_table
 
 
 @dataclass(frozen=True)

@@ -1,1 +1,1 @@
-"""The bench app: HTML over the wire, one desk function behind each page."""
+"""The bench app: HTML over the wire, one service function behind each page."""

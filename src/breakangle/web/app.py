@@ -18,12 +18,12 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from breakangle import __version__
-from breakangle.desk.example import example_service
-from breakangle.desk.pictures import elevation_of
-from breakangle.desk.service import estimate_service, plan_service
-from breakangle.desk.shop_example import example_folder
-from breakangle.desk.workers.queue import THREADS
-from breakangle.web import doors, pages
+from breakangle.services.example_workshop.workshop import example_folder
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.pictures import elevation_of
+from breakangle.services.service_files.service import estimate_service, plan_service
+from breakangle.services.workers.queue import THREADS
+from breakangle.web import entry_points, pages
 from breakangle.web.assets import FOLDER
 from breakangle.web.guard import Guard
 from breakangle.web.limits.whole_forms import WholeForms
@@ -83,11 +83,11 @@ def make_app(options: Options) -> FastAPI:
 
     whole = FastAPI(title="Breakangle", version=__version__, lifespan=lifespan, openapi_url=None, middleware=[
         Middleware(WholeForms),
-        Middleware(Guard, options=options, device_of=doors.device_finder(own)),
+        Middleware(Guard, options=options, device_of=entry_points.device_finder(own)),
         Middleware(GZipMiddleware, minimum_size=SMALLEST_BYTES, compresslevel=LEVEL),
     ], telemetry=NO_TELEMETRY)  # fmt: skip
     whole.state.options, whole.state.workshop, whole.state.example = options, own, example
-    whole.include_router(doors.router)
+    whole.include_router(entry_points.router)
     add_refusals(whole)
     whole.router.routes.append(Mount("/static", BuiltFiles(directory=Path(FOLDER), check_dir=False)))
     whole.mount(EXAMPLE_PATH, shop_app(whole, example))

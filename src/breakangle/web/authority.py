@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from breakangle.shop.errors import ShopOutOfReachError
+from breakangle.storage.schema.errors import ShopOutOfReachError
 
 if TYPE_CHECKING:
     from cryptography import x509

@@ -6,10 +6,10 @@ from typing import Annotated
 from fastapi import Depends, Path, Request
 from starlette.responses import RedirectResponse
 
-from breakangle.desk.shop_visits import visit_numbered
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import NOBODY_NAMED, Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
 from breakangle.web.visitor import Visitor, visitor_of
 from breakangle.web.workshops import Workshop
 

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from fastapi import Query
 
-from breakangle.report.drawings.look import SCREEN, Look
+from breakangle.drawings.look import SCREEN, Look
 from breakangle.web.visitor import Visitor
 
 LEAST_PX, MOST_PX = 320, 1200

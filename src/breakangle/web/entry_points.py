@@ -10,18 +10,18 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
-from breakangle.desk.shop_devices import device_of, keep_seen, pair_device, seen_long_ago
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.records import Device
-from breakangle.shop.store import Shop
+from breakangle.services.workshop.devices import device_of, keep_seen, pair_device, seen_long_ago
+from breakangle.storage.records.records import Device
+from breakangle.storage.records.store import Shop
 from breakangle.web.assets import FOLDER, all_assets, asset
 from breakangle.web.authority import FOLDER as AUTHORITY_FOLDER
 from breakangle.web.authority import fingerprint
 from breakangle.web.guard import DEVICE_COOKIE, DeviceOf, KnownDevice
 from breakangle.web.options import Options
+from breakangle.web.rate_limit import Tries
 from breakangle.web.refusals import refused
 from breakangle.web.render import page
-from breakangle.web.tries import Tries
 from breakangle.web.workshops import Workshop
 
 router = APIRouter(include_in_schema=False)

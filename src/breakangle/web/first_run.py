@@ -2,10 +2,10 @@
 
 from datetime import UTC, datetime
 
-from breakangle.desk.shop_example import example_folder, load_example
-from breakangle.desk.shop_open import FILE_NAME
-from breakangle.desk.shop_upkeep import kept_backups
-from breakangle.shop.identity import noted_identity
+from breakangle.services.example_workshop.workshop import example_folder, load_example
+from breakangle.services.records.upkeep import kept_backups
+from breakangle.services.workshop.opening import FILE_NAME
+from breakangle.storage.connection.identity import noted_identity
 from breakangle.web.app import EXAMPLE_PATH
 from breakangle.web.options import Options
 

@@ -8,7 +8,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
 from breakangle.model.errors import BreakangleError, BusyError
-from breakangle.shop.errors import (
+from breakangle.storage.schema.errors import (
     EditedMeanwhileError,
     NoSuchRecordError,
     ShopDamagedError,
@@ -72,7 +72,7 @@ def _came_from(request: Request) -> str:
 
 
 def told(request: Request, error: BreakangleError) -> Response:
-    """Return an error of the desk as its asker reads it."""
+    """Return an error of the services as its asker reads it."""
     status = next(code for kind, code in STATUS if isinstance(error, kind))
     workshop = getattr(request.app.state, "workshop", None)
     if isinstance(error, ShopMovedError) and workshop is not None:

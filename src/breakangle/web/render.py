@@ -12,11 +12,11 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse
 
 from breakangle import __version__
+from breakangle.documents.renderers.page_units import rows_in_inches, sentence_in_inches
 from breakangle.model.measure import INCH_MM, POUND_FORCE_N, inch_decimals, sixty_fourths
-from breakangle.model.message import Message
-from breakangle.model.said import said_in
-from breakangle.report.page_units import rows_in_inches, sentence_in_inches
-from breakangle.tables.messages import words as message_words
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import said_in
+from breakangle.reference.messages import words as message_words
 from breakangle.web.assets import asset
 from breakangle.web.texts import words
 from breakangle.web.visitor import Visitor, visitor_of
@@ -32,7 +32,9 @@ PULL = re.compile(r"(?<![\d.])(?P<newton>\d+(?:\.\d+)?)(?: ± \d+(?:\.\d+)?)? N\
 def environment() -> Environment:
     """Return the templates' environment: everything escaped, a missing value is an error."""
     made = Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        loader=FileSystemLoader(
+            [Path(__file__).parent / "templates", *sorted((Path(__file__).parent / "pages").glob("*/"))]
+        ),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -7,8 +7,8 @@ from pathlib import Path
 from starlette.requests import Request
 from starlette.responses import Response
 
-from breakangle.desk.shop_upkeep import kept_backups, why_not_good
 from breakangle.model.errors import BreakangleError
+from breakangle.services.records.upkeep import kept_backups, why_not_good
 from breakangle.web.render import page
 from breakangle.web.workshops import Workshop
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from fastapi import FastAPI
 
-from breakangle.desk.workers.queue import Queue
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.lease import hold
+from breakangle.services.workers.queue import Queue
+from breakangle.storage.connection.lease import hold
 from breakangle.web.app import make_app
 from breakangle.web.limits.gate import Gate
 from breakangle.web.limits.port import Port, port_with

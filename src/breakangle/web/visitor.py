@@ -8,7 +8,7 @@ from urllib.parse import quote, unquote
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection
 
-from breakangle.desk.reading_ways import WAYS, Ways
+from breakangle.services.readings.ways import WAYS, Ways
 from breakangle.web.texts import language_of
 
 VIEW_COOKIE = "bench-view"

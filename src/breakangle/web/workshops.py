@@ -4,11 +4,11 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from breakangle.desk.shop_open import FILE_NAME, shop_at
-from breakangle.shop.backup.keeper import Keeper
-from breakangle.shop.errors import NoSuchRecordError, ShopMissingError, ShopOutOfReachError
-from breakangle.shop.lease import Lease
-from breakangle.shop.store import Shop
+from breakangle.services.workshop.opening import FILE_NAME, shop_at
+from breakangle.storage.backup.keeper import Keeper
+from breakangle.storage.connection.lease import Lease
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError, ShopMissingError, ShopOutOfReachError
 
 LONGEST_WAIT_S = 5.0  # as long as a file is waited for
 

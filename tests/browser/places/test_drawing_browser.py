@@ -5,13 +5,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from breakangle.desk.picture_charts import history_chart
-from breakangle.desk.pictures import buzz_map, clearance_map, elevation_of, intonation_map
-from breakangle.planning.house import house_targets
-from breakangle.report import drawings
-from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
-from breakangle.report.drawings.look import Drawing, Look
-from breakangle.tables.families import families
+from breakangle import drawings
+from breakangle.drawings.elevation.elevation import elevation, strings_at_the_edges
+from breakangle.drawings.look import Drawing, Look
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.reference.families import families
+from breakangle.services.plans.charts import history_chart
+from breakangle.services.service_files.pictures import buzz_map, clearance_map, elevation_of, intonation_map
 from drawing_setups import after, everything_moves, solved
 from web_fixtures.rules import found_by_axe
 

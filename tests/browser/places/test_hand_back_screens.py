@@ -58,7 +58,7 @@ def test_strength_of_play_is_kept_from_visit_to_visit(taken_in):
     page = taken_in.get(f"/visits/new?instrument={instrument}").text
     assert re.search(r'<option value="heavy" selected', page)
     shop = workshop_of(taken_in).shop()
-    from breakangle.shop.records import InstrumentRecord, Owner
+    from breakangle.storage.records.records import InstrumentRecord, Owner
 
     assert [one.hand for one in (*shop.every(Owner), *shop.every(InstrumentRecord))] == ["heavy", "heavy"]
 

@@ -5,10 +5,10 @@ import time
 
 from playwright.sync_api import Page, expect
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.service import Service
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
 from web_fixtures.process import Served
 from web_fixtures.ready import press, press_in
 

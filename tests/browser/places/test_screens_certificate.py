@@ -16,7 +16,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID
 from cryptography.x509.verification import PolicyBuilder, Store, VerificationError
 from websockets.sync.client import connect
 
-from breakangle.shop.errors import ShopOutOfReachError
+from breakangle.storage.schema.errors import ShopOutOfReachError
 from breakangle.web.authority import Certificates, certificates, fingerprint
 from web_fixtures.devices import Device, code_for, two_free_ports
 from web_fixtures.process import Served

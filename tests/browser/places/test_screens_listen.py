@@ -11,9 +11,9 @@ import soundfile
 from numpy.typing import NDArray
 from playwright.sync_api import Browser, Page, expect
 
-from breakangle.desk.listen_notes import heard_before
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_visits import visit_numbered
+from breakangle.services.listening.notes import heard_before
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
 from listening_fixtures.plucks import Pluck, render
 from listening_fixtures.six_strings import BY_STRING, SHARP_CENTS, truth_hz
 from listening_fixtures.six_strings import played as sound_of

@@ -9,7 +9,7 @@ from starlette.requests import HTTPConnection
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
-from breakangle.web.listen_words import Speaker
+from breakangle.web.pages.listening.listen_words import Speaker
 from listening_fixtures.plucks import Pluck, render
 from listening_fixtures.six_strings import OPEN_HZ
 from web_fixtures.process import Served

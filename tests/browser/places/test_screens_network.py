@@ -14,11 +14,11 @@ from playwright.sync_api import Browser, Page, expect
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
-from breakangle.desk.shop_devices import devices, revoke_device
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.stamp import Stamp
+from breakangle.services.workshop.devices import devices, revoke_device
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.schema.stamp import Stamp
 from breakangle.web import pages
-from breakangle.web.tries import MOST_ALL, MOST_EACH, WITHIN_S, Tries
+from breakangle.web.rate_limit import MOST_ALL, MOST_EACH, WITHIN_S, Tries
 from web_fixtures.devices import Device, code_for, paired
 from web_fixtures.played import on_the_bench
 from web_fixtures.process import Served

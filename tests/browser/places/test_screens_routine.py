@@ -4,10 +4,10 @@ import re
 
 from playwright.sync_api import Page, expect
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import visit_numbered
-from breakangle.shop.records import InstrumentRecord
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import InstrumentRecord
 from web_fixtures.process import Served
 from web_fixtures.ready import press
 

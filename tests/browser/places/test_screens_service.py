@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.reading_places import place_keyed
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_truth import MadeUpInstrument
-from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.service import Service
-from breakangle.shop.records import Visit
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.reading_places import place_keyed
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import Visit
 from web_fixtures.process import Served
 from web_fixtures.ready import press, press_in, ready, type_in
 from web_fixtures.rules import WIDTHS

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.records import Owner, Price
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import Owner, Price
 from web_fixtures.process import Served
 from web_fixtures.ready import follow, press, type_in
 

@@ -4,11 +4,11 @@ import re
 
 from playwright.sync_api import Page, expect
 
-from breakangle.desk.procedures import procedure
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import visit_numbered
-from breakangle.desk.string_stock import strings_on_shelf
+from breakangle.services.procedures.at_visit import procedure
+from breakangle.services.strings.stock import strings_on_shelf
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
 from web_fixtures.process import Served
 from web_fixtures.ready import follow, press, ready
 

@@ -5,9 +5,9 @@ import re
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import visit_numbered
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
 from web_fixtures.process import Served
 from web_fixtures.ready import follow, press, press_in
 from web_fixtures.rules import WIDTHS, found_by_axe, small_targets, too_wide_px

@@ -5,19 +5,19 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.picture_charts import history_chart, points_of
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, take_reading
-from breakangle.desk.shop_shelf import add_stock
-from breakangle.desk.shop_timeline import timeline
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.desk.string_stock import add_strings
-from breakangle.desk.winding import wind
+from breakangle.drawings.figures import length_number, length_text
 from breakangle.model.measure import inch_decimals
-from breakangle.report.drawings.figures import length_number, length_text
-from breakangle.shop.store import Shop
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.history.timeline import timeline
+from breakangle.services.plans.charts import history_chart, points_of
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.strings.shelf import add_stock
+from breakangle.services.strings.stock import add_strings
+from breakangle.services.strings.winding import wind
+from breakangle.services.visits.entries import do_adjustment, take_reading
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA, GAP, ROD
 from web_fixtures.opened import workshop_of
 

@@ -5,9 +5,9 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, take_reading
-from breakangle.desk.shop_visits import visit_numbered
+from breakangle.services.visits.entries import do_adjustment, take_reading
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 from web_fixtures.played import on_the_bench

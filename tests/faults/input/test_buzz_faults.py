@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import soundfile
 
-from breakangle.cli import buzz as buzz_verb
-from breakangle.cli import lowest as lowest_verb
-from breakangle.desk.buzz import buzz, lowest_setup, played
+from breakangle.cli.verbs.service_files import buzz as buzz_verb
+from breakangle.cli.verbs.service_files import lowest as lowest_verb
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError, ReadAgainError
-from breakangle.tables.strength import own_playing
+from breakangle.reference.strength import own_playing
+from breakangle.services.service_files.buzz import buzz, lowest_setup, played
 from contact_setups import service, service_data
 
 WHOLE = (

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.picture_charts import history_chart, trade_chart
-from breakangle.desk.pictures import buzz_map, elevation_of, intonation_map
+from breakangle.drawings.charts.history import VisitPoint
+from breakangle.drawings.charts.pitch_curve import pitch_chart
+from breakangle.drawings.look import PAPER, Drawing, Look
+from breakangle.drawings.sheet import legible
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.report.drawings.history import VisitPoint
-from breakangle.report.drawings.look import PAPER, Drawing, Look
-from breakangle.report.drawings.pitch_curve import pitch_chart
-from breakangle.report.drawings.sheet import legible
+from breakangle.services.plans.charts import history_chart, trade_chart
+from breakangle.services.service_files.pictures import buzz_map, elevation_of, intonation_map
 from drawing_setups import SVG, cut_off, overlapping, solved
 from planning_cases import ordinary
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from breakangle.listening.decode import open_sound
+from breakangle.listening.capture.decode import open_sound
 from breakangle.listening.stream import TakeJudged, listen
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, InstallError
 from listening_fixtures.plucks import Pluck, render

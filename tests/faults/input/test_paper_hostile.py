@@ -10,19 +10,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.labels import labels_file
-from breakangle.desk.report import sheet_file
-from breakangle.desk.report_heading import set_heading, set_logo
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.templates import template_file
+from breakangle.documents.renderers.page import Letterhead, Page, Paragraph, Picture, Points, Table
+from breakangle.documents.renderers.page_html import page_html
+from breakangle.documents.renderers.page_pdf import page_pdf
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.renderers.pictures import picture_svg, qr_svg
+from breakangle.documents.renderers.typesetting import MISSING, printable
+from breakangle.documents.true_size.tiling import PAPERS
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
-from breakangle.report.page import Letterhead, Page, Paragraph, Picture, Points, Table
-from breakangle.report.page_html import page_html
-from breakangle.report.page_pdf import page_pdf
-from breakangle.report.page_text import page_text
-from breakangle.report.pictures import picture_svg, qr_svg
-from breakangle.report.tiling import PAPERS
-from breakangle.report.typesetting import MISSING, printable
+from breakangle.services.documents.labels import labels_file
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.documents.templates import template_file
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.paper_heading import set_heading, set_logo
 from paper_fixtures.instruments import family_service
 from paper_fixtures.visits import headed, visit_with
 from shop_fixtures.people import ADA

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from breakangle.desk import listen_recordings
-from breakangle.desk.example import example_service
-from breakangle.desk.listen_recordings import Named, heard_in
-from breakangle.listening.decode import open_sound
+from breakangle.listening.capture.decode import open_sound
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.services.listening import recordings
+from breakangle.services.listening.recordings import Named, heard_in
+from breakangle.services.service_files.example import example_service
 
 RATE = 48_000
 LENGTH_MARK = b"\x44\x89\x88"  # Duration, 8 bytes: RFC 9559 (2024), Duration Element
@@ -36,7 +36,7 @@ def recorded(path: Path, seconds: int, stream: bool) -> Path:
 
 @pytest.fixture(autouse=True)
 def at_most_a_minute(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(listen_recordings, "LONGEST_S", MOST_S)
+    monkeypatch.setattr(recordings, "LONGEST_S", MOST_S)
 
 
 def refused(path: Path) -> str:

@@ -9,8 +9,8 @@ import time
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.service import read_service
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.services.service_files.service import read_service
 from service_files import full_service
 
 FULL = full_service()
@@ -141,8 +141,8 @@ def test_a_pipe_is_read_and_refused_alike(capsys, monkeypatch):
 
 
 def test_unknown_keys_are_kept_and_reported(capsys, tmp_path):
-    from breakangle.desk.service import read_service, unknown
-    from breakangle.desk.service_written import write_service
+    from breakangle.services.service_files.service import read_service, unknown
+    from breakangle.services.service_files.service_written import write_service
 
     data = json.loads(GOOD)
     data["shop"] = {"note": "Åse", "tray": 4}
@@ -161,9 +161,9 @@ def test_unknown_keys_are_kept_and_reported(capsys, tmp_path):
 
 
 def test_writing_where_it_cannot_be_written_leaves_nothing(tmp_path):
-    from breakangle.desk.service import service_from
-    from breakangle.desk.service_written import write_service
     from breakangle.model.errors import ChooseAnotherFileError
+    from breakangle.services.service_files.service import service_from
+    from breakangle.services.service_files.service_written import write_service
 
     service = service_from(GOOD, "here")
     with pytest.raises(ChooseAnotherFileError, match="cannot be written: no such file"):
@@ -177,8 +177,8 @@ def test_writing_where_it_cannot_be_written_leaves_nothing(tmp_path):
 
 
 def test_a_write_that_fails_half_way_leaves_the_old_file(tmp_path, monkeypatch):
-    from breakangle.desk import service as desk
     from breakangle.model.errors import ChooseAnotherFileError
+    from breakangle.services.service_files import service as desk
 
     file = tmp_path / "service.json"
     file.write_bytes(GOOD)

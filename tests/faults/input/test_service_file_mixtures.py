@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
-from breakangle.desk.service import schema_text
-from breakangle.tables.families import families
+from breakangle.reference.families import families
+from breakangle.services.service_files.example import example_text
+from breakangle.services.service_files.service import schema_text
 from service_files import changed, full_service, places
 
 SEEDS = range(60)

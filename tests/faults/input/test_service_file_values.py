@@ -9,8 +9,8 @@ import pytest
 from pydantic import BaseModel
 
 from breakangle.cli.main import main
-from breakangle.desk.service import schema_text
-from breakangle.planning.registry import file_kinds
+from breakangle.planning.kinds.registry import file_kinds
+from breakangle.services.service_files.service import schema_text
 from service_files import changed, full_service, places, text_with, without
 
 FULL = full_service()

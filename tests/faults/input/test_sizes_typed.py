@@ -2,12 +2,12 @@
 
 import pytest
 
-from breakangle.desk.example import empty_service, usual_instrument
-from breakangle.desk.instrument_typed import instrument_typed
-from breakangle.desk.size_typed import gauge_mm, scale_ends_mm, scales_mm
-from breakangle.desk.strings_typed import set_typed, typed_strings
 from breakangle.model.errors import CorrectInputError
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.intake.typed_instrument import instrument_typed
+from breakangle.services.service_files.example import empty_service, usual_instrument
+from breakangle.services.strings.typed_strings import set_typed, typed_strings
+from breakangle.services.typed_values.sizes import gauge_mm, scale_ends_mm, scales_mm
 
 INCH_MM = 25.4  # by definition: international yard and pound agreement, 1959
 GUITAR = usual_instrument(family("electric-guitar"), "a guitar")

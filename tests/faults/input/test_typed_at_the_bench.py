@@ -2,15 +2,15 @@
 
 import pytest
 
-from breakangle.desk.example import example_service, usual_instrument
-from breakangle.desk.instrument_typed import gauge_mm, instrument_typed
-from breakangle.desk.plan_done import step_given, with_amount
-from breakangle.desk.reading_places import place_keyed
-from breakangle.desk.reading_typed import understood
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.tables.families import family
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.reference.families import family
+from breakangle.services.intake.typed_instrument import gauge_mm, instrument_typed
+from breakangle.services.plans.done import step_given, with_amount
+from breakangle.services.readings.typed_readings import understood
+from breakangle.services.service_files.example import example_service, usual_instrument
+from breakangle.services.visits.reading_places import place_keyed
 
 SERVICE = example_service()
 ELECTRIC = usual_instrument(family("electric-guitar"), "Dunlin")

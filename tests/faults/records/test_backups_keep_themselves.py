@@ -11,19 +11,19 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_today import today
-from breakangle.desk.shop_visits import open_visit
-from breakangle.shop.backup.copies import make_backup, verified
-from breakangle.shop.backup.keeper import MOST_CHANGES, MOST_RUNNING_S, Keeper, due, kept_in_time, standing
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.backup.trial import tried
-from breakangle.shop.examine import examine
-from breakangle.shop.opening import engine_for, migrate, upgrade
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.restoring import restore_backup, restore_on_server
-from breakangle.shop.stamp import Stamp
+from breakangle.services.overview.today import today
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import make_backup, verified
+from breakangle.storage.backup.examine import examine
+from breakangle.storage.backup.keeper import MOST_CHANGES, MOST_RUNNING_S, Keeper, due, kept_in_time, standing
+from breakangle.storage.backup.restoring import restore_backup, restore_on_server
+from breakangle.storage.backup.trial import tried
+from breakangle.storage.connection.opening import engine_for, migrate, upgrade
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.schema.stamp import Stamp
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA, GAP, START, later
 

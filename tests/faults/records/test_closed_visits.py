@@ -7,31 +7,31 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from breakangle.desk.complaints.kept import add_complaint
-from breakangle.desk.complaints.typed import complaint_typed
-from breakangle.desk.example import example_text
-from breakangle.desk.hand_back.amend import leave_amendment, open_amendment
-from breakangle.desk.hand_back.close import Closes, close_visit, gate_of
-from breakangle.desk.hand_back.frozen import closed_told, closing_numbered, stored_sheet
-from breakangle.desk.hand_back.gate import GateOpenError
-from breakangle.desk.plan_left_out import leave_out
-from breakangle.desk.report import sheet_file
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import add_line
-from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_used import use_stock
-from breakangle.desk.take_in import change_arrival
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.registry import adjustment_kinds
-from breakangle.shop.backup.copies import make_backup, verified
-from breakangle.shop.blobs import blob_path
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import EditedMeanwhileError, VisitClosedError
-from breakangle.shop.examine import examine, mend
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.records import Line, Stock, Visit
+from breakangle.planning.kinds.registry import adjustment_kinds
+from breakangle.services.documents.hand_back.amend import leave_amendment, open_amendment
+from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of
+from breakangle.services.documents.hand_back.frozen import closed_told, closing_numbered, stored_sheet
+from breakangle.services.documents.hand_back.gate import GateOpenError
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.intake.take_in import change_arrival
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.complaints import add_complaint
+from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
+from breakangle.services.visits.left_out import leave_out
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.typed_complaints import complaint_typed
+from breakangle.services.visits.used_parts import use_stock
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import add_line
+from breakangle.storage.backup.copies import make_backup, verified
+from breakangle.storage.backup.examine import examine, mend
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.files.blobs import blob_path
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Line, Stock, Visit
+from breakangle.storage.schema.errors import EditedMeanwhileError, VisitClosedError
 from shop_fixtures.people import ADA, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -142,7 +142,7 @@ def test_an_amendment_names_its_reason_and_both_sheets_stay(shop):
 
 
 def test_a_sheet_is_not_kept_of_what_somebody_changes_meanwhile(shop, monkeypatch):
-    from breakangle.desk.hand_back import close
+    from breakangle.services.documents.hand_back import close
 
     visit = bring_in(shop, example_text().encode(), "a file", ADA).visit
     given = Closes(reasons(shop, visit), "Ada Reed")

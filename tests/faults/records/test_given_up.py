@@ -11,10 +11,10 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from breakangle.desk.shop_open import shop_at
+from breakangle.documents.renderers.pictures import photograph_svg, picture_svg
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.small_picture import small_picture
-from breakangle.report.pictures import photograph_svg, picture_svg
+from breakangle.services.workshop.opening import shop_at
 from shop_fixtures.filled import fill
 from web_fixtures.process import Served
 

@@ -5,11 +5,11 @@ import json
 import pytest
 
 from bench.import_fuzz import filled_export, fuzz, made, with_row
-from breakangle.desk.imports.checked import RowsRead
-from breakangle.desk.shop_open import shop_at
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.exchange import import_shop
-from breakangle.shop.records import Owner, Visit
+from breakangle.services.records.import_checks import RowsRead
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.exchange.exchange import import_shop
+from breakangle.storage.records.records import Owner, Visit
 
 
 @pytest.fixture(scope="module")

@@ -6,11 +6,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import visit_numbered
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.store import TABLE_OF
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.storage.records.store import TABLE_OF
+from breakangle.storage.schema.errors import NoSuchRecordError
 from breakangle.web.app import make_app
 from breakangle.web.options import Options
 from shop_fixtures.people import ADA

@@ -10,22 +10,22 @@ import psycopg
 import pytest
 from sqlalchemy import select
 
-from breakangle.desk.erasing.erase import NOTE, erase_person, erased_words, person_named
-from breakangle.desk.example import example_text
-from breakangle.desk.hand_back.close import Closes, close_visit, gate_of
-from breakangle.desk.hand_back.frozen import stored_sheet
-from breakangle.desk.shop_attachments import attach
-from breakangle.desk.shop_find import find
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import add_line
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import add_owner
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.backup.copies import make_backup, verified
-from breakangle.shop.examine import examine
-from breakangle.shop.exchange import export_shop
-from breakangle.shop.records import Attachment, Closing, InstrumentRecord, Owner, Setting, Visit
-from breakangle.shop.tables import METADATA
+from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of
+from breakangle.services.documents.hand_back.frozen import stored_sheet
+from breakangle.services.overview.search import find
+from breakangle.services.records.erase import NOTE, erase_person, erased_words, person_named
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import add_owner
+from breakangle.services.workshop.attachments import attach
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import add_line
+from breakangle.storage.backup.copies import make_backup, verified
+from breakangle.storage.backup.examine import examine
+from breakangle.storage.exchange.exchange import export_shop
+from breakangle.storage.records.records import Attachment, Closing, InstrumentRecord, Owner, Setting, Visit
+from breakangle.storage.schema.tables import METADATA
 from shop_fixtures.filled import fill, picture
 from shop_fixtures.people import ADA, BO, START, later
 

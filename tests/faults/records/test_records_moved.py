@@ -8,15 +8,15 @@ import urllib.request
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.backup.copies import make_backup
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopDamagedError, ShopMissingError, ShopMovedError
-from breakangle.shop.lease import hold, holder_of
-from breakangle.shop.records import Visit
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import make_backup
+from breakangle.storage.connection.lease import hold, holder_of
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Visit
+from breakangle.storage.schema.errors import ShopDamagedError, ShopMissingError, ShopMovedError
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA, BO, GAP, START
 from web_fixtures.process import Served

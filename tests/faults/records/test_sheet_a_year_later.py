@@ -10,19 +10,19 @@ import pytest
 from sqlalchemy import text
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_text
-from breakangle.desk.hand_back.amend import open_amendment
-from breakangle.desk.hand_back.close import Closes, close_visit, gate_of
-from breakangle.desk.hand_back.frozen import closed_told, closings_of, stored_sheet
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import open_visit
-from breakangle.report import page_html, page_pdf
-from breakangle.shop.backup.copies import make_backup
-from breakangle.shop.opening import head
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.restoring import restore_backup, restore_on_server
+from breakangle.documents.renderers import page_html, page_pdf
+from breakangle.services.documents.hand_back.amend import open_amendment
+from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of
+from breakangle.services.documents.hand_back.frozen import closed_told, closings_of, stored_sheet
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import do_adjustment, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import make_backup
+from breakangle.storage.backup.restoring import restore_backup, restore_on_server
+from breakangle.storage.connection.opening import head
+from breakangle.storage.records.records import InstrumentRecord, Visit
 from shop_fixtures.people import ADA, GAP, ROD, START, later
 from web_fixtures.opened import workshop_of
 

@@ -11,16 +11,16 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.shop import opening
-from breakangle.shop.blobs import blob_path, get_blob, put_blob, unfinished_files
-from breakangle.shop.entries import entries_of, hold_visit
-from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
-from breakangle.shop.examine import examine, mend
-from breakangle.shop.store import Shop
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.examine import examine, mend
+from breakangle.storage.connection import opening
+from breakangle.storage.files.blobs import blob_path, get_blob, put_blob, unfinished_files
+from breakangle.storage.records.entries import entries_of, hold_visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopDamagedError, ShopOutOfReachError
 from shop_fixtures.people import ADA, GAP, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -236,7 +236,7 @@ def test_a_connection_cut_in_the_middle_of_writing_stores_nothing(server, migrat
     shop = shop_at(tmp_path, server.new_database(migrated))
     visit = bring_in(shop, example_text().encode(), "a file", ADA).visit.id
     before = entries_of(shop, visit)
-    from breakangle.shop.entries import take_entry
+    from breakangle.storage.records.entries import take_entry
 
     with pytest.raises(ShopOutOfReachError), shop.writing() as connection:
         take_entry(connection, visit, "reading", "{}", ADA)

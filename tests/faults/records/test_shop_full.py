@@ -5,21 +5,21 @@ import shutil
 
 import pytest
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_attachments import attach, content_of
-from breakangle.desk.shop_open import backed_up, shop_at
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_today import today
-from breakangle.shop.backup.copies import make_backup, verified
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.blobs import unfinished_files
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.examine import examine
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.records import Attachment
-from breakangle.shop.restoring import restore_backup
+from breakangle.services.overview.today import today
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.attachments import attach, content_of
+from breakangle.services.workshop.opening import backed_up, shop_at
+from breakangle.storage.backup.copies import make_backup, verified
+from breakangle.storage.backup.examine import examine
+from breakangle.storage.backup.restoring import restore_backup
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.files.blobs import unfinished_files
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Attachment
+from breakangle.storage.schema.errors import ShopOutOfReachError
 from shop_fixtures.filled import fill
 from shop_fixtures.killing import sound
 from shop_fixtures.people import ADA, BO, GAP, ROD, START, later

@@ -6,17 +6,17 @@ from datetime import UTC, datetime
 import pytest
 from sqlalchemy import text
 
-from breakangle.desk.shop_open import data_folder, open_shop, shop_at, where
-from breakangle.desk.shop_today import today
-from breakangle.desk.shop_visits import put_visit
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop import opening
-from breakangle.shop.entries import all_entries
-from breakangle.shop.errors import NewerShopError, ShopOutOfReachError
-from breakangle.shop.opening import engine_for, head, migrate, upgrade
-from breakangle.shop.records import Device, Owner
-from breakangle.shop.search import search
-from breakangle.shop.tables import METADATA
+from breakangle.services.overview.today import today
+from breakangle.services.visits.visits import put_visit
+from breakangle.services.workshop.opening import data_folder, open_shop, shop_at, where
+from breakangle.storage.connection import opening
+from breakangle.storage.connection.opening import engine_for, head, migrate, upgrade
+from breakangle.storage.records.entries import all_entries
+from breakangle.storage.records.records import Device, Owner
+from breakangle.storage.schema.errors import NewerShopError, ShopOutOfReachError
+from breakangle.storage.schema.tables import METADATA
+from breakangle.storage.search.search import search
 from shop_fixtures.people import ADA, later
 from shop_fixtures.server import Server
 

@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import add_price
-from breakangle.desk.shop_readings import correct, take_reading, undo
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop import export_zip
-from breakangle.shop.entries import entries_of
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.records import Owner, Visit
+from breakangle.services.visits.entries import correct, take_reading, undo
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import add_price
+from breakangle.storage.exchange import export_zip
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Owner, Visit
 from shop_fixtures.filled import fill
 from shop_fixtures.many import fill_many
 from shop_fixtures.people import ADA, BO, GAP
@@ -173,8 +173,8 @@ def test_entries_are_read_whatever_their_order(new_shop, shop, tmp_path):
 IMPORT = """
 import sys
 from pathlib import Path
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.exchange import import_shop
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.exchange.exchange import import_shop
 shop = shop_at(Path(sys.argv[1]))
 done = import_shop(shop, Path(sys.argv[2]))
 # Not ru_maxrss, which a new process takes over from the one that made it.

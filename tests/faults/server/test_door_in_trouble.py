@@ -16,15 +16,15 @@ from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
 from starlette.types import Message, Receive, Scope, Send
 
-from breakangle.desk.shop_devices import device_of, make_pairing_code, pair_device
-from breakangle.shop.devices import seen_now
-from breakangle.shop.errors import ShopOutOfReachError
+from breakangle.services.workshop.devices import device_of, make_pairing_code, pair_device
+from breakangle.storage.records.devices import seen_now
+from breakangle.storage.schema.errors import ShopOutOfReachError
 from breakangle.web import guard
 from breakangle.web.app import make_app
-from breakangle.web.doors import device_finder
+from breakangle.web.entry_points import device_finder
 from breakangle.web.guard import Guard
 from breakangle.web.options import LOOPBACK_HOSTS, Options
-from breakangle.web.tries import MOST_ADDRESSES, MOST_ALL, WITHIN_S, Tries
+from breakangle.web.rate_limit import MOST_ADDRESSES, MOST_ALL, WITHIN_S, Tries
 from shop_fixtures.people import ADA
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -142,7 +142,7 @@ def test_a_device_is_let_in_although_that_cannot_be_written_down(shop, monkeypat
         tried.set()
         raise ShopOutOfReachError("the disk is full")
 
-    monkeypatch.setattr("breakangle.web.doors.keep_seen", full)
+    monkeypatch.setattr("breakangle.web.entry_points.keep_seen", full)
     assert device_finder(SimpleNamespace(shop=lambda: shop))(token) == device
     assert tried.wait(5)
 

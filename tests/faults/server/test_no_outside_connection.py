@@ -1,4 +1,4 @@
-"""No verb and no page connects outside this computer; the pages are held in tests/journeys/test_screens_rules.py."""
+"""No verb and no page connects outside this computer; the pages are held in `test_screens_rules.py`."""
 
 import ast
 import os
@@ -11,7 +11,7 @@ import pytest
 from fastapi.telemetry import TelemetryConfig
 
 from breakangle.cli.main import main, parser
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 from breakangle.web.app import NO_TELEMETRY
 from documented_commands import documented_verbs
 from network_fixtures import closed_environment
@@ -19,7 +19,7 @@ from network_fixtures.sitecustomize import CLOSED
 
 pytest_plugins = ["network_fixtures.closed"]
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SOURCE = ROOT / "src" / "breakangle"
 ELSEWHERE = "192.0.2.1"  # an address of the documentation: RFC 5737
 # Verbs of which the docs show no command to run; `serve` is what the pages are asked of.

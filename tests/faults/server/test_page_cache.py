@@ -6,16 +6,16 @@ import pytest
 from sqlalchemy import text
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.shop.changes import RECORDS, changes
-from breakangle.shop.marks import instrument_marks
-from breakangle.shop.records import Visit
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.connection.changes import RECORDS, changes
+from breakangle.storage.records.marks import instrument_marks
+from breakangle.storage.records.records import Visit
 from breakangle.web.page_cache import answers
 from breakangle.web.page_cache.kept import Kept, KeptAnswers
-from breakangle.web.pages import sheet as sheet_pages
+from breakangle.web.pages.sheet import sheet as sheet_pages
 from shop_fixtures.people import ADA, GAP
 from web_fixtures.opened import workshop_of
 

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from schemathesis import Case
 from schemathesis.schemas import BaseSchema
 
-from breakangle.desk.shop_example import example_folder
+from breakangle.services.example_workshop.workshop import example_folder
 from breakangle.web import pages
 from web_fixtures.process import Served
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import pytest
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.solved import solved_visit
-from breakangle.desk.workers.once import Lately, Once
-from breakangle.desk.workers.queue import LISTENING, PAPERS, PICTURES, PLANS, THREADS
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workers.once import Lately, Once
+from breakangle.services.workers.queue import LISTENING, PAPERS, PICTURES, PLANS, THREADS
 from shop_fixtures.people import ADA, GAP
 
 pytest_plugins = ["shop_fixtures.shops"]

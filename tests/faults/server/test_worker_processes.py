@@ -14,10 +14,10 @@ import pytest
 import soundfile
 from PIL import Image
 
-from breakangle.desk.workers.process import in_process
-from breakangle.desk.workers.queue import PLANS, Queue
 from breakangle.model.errors import BusyError, ChooseAnotherFileError, CorrectInputError
 from breakangle.model.small_picture import small_picture
+from breakangle.services.workers.process import in_process
+from breakangle.services.workers.queue import PLANS, Queue
 
 pytest_plugins = ["web_fixtures.at_hand", "web_fixtures.served"]
 
@@ -90,7 +90,7 @@ def test_turn_held_already_needs_no_other_and_comes_back_after_an_error():
 
 
 def test_busy_bench_answers_503_and_when_to_come_back(first_sheet, monkeypatch):
-    from breakangle.web.pages import sheet
+    from breakangle.web.pages.sheet import sheet
 
     full = Queue("pictures", at_once=0, waiting=0, most_mb=1, longest_s=1.0, usual_s=1.0)
     full.at_once, full.waiting = 1, -1

@@ -9,10 +9,10 @@ import pdfplumber
 import pytest
 import typst
 
-from breakangle.desk.picture_charts import history_chart
-from breakangle.desk.pictures import buzz_map, elevation_of, intonation_map
-from breakangle.report.drawings.history import VisitPoint
-from breakangle.report.drawings.look import PAPER, Drawing
+from breakangle.drawings.charts.history import VisitPoint
+from breakangle.drawings.look import PAPER, Drawing
+from breakangle.services.plans.charts import history_chart
+from breakangle.services.service_files.pictures import buzz_map, elevation_of, intonation_map
 from drawing_setups import solved
 
 COLOUR = re.compile(r'(?:fill|stroke)="([^"]+)"')

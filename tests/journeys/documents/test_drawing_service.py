@@ -8,25 +8,25 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from breakangle.desk import pictures
-from breakangle.desk.buzz import buzz, lowest_setup
-from breakangle.desk.example import example_service
-from breakangle.desk.picture_charts import history_chart, pitch_chart, points_of, trade_chart
-from breakangle.desk.pictures import buzz_map, clearance_map, elevation_of, intonation_map
-from breakangle.desk.predict import predict_service
-from breakangle.desk.service import estimate_service, plan_service
-from breakangle.desk.shop_example import load_example
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_timeline import timeline
-from breakangle.listening.measure import measure
+from breakangle.drawings.look import Look
+from breakangle.listening.pitch.measure import measure
 from breakangle.model.pitch import note_hz
 from breakangle.model.service_file import service_text
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.report.drawings.look import Look
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.stamp import Stamp
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.services.example_workshop.workshop import load_example
+from breakangle.services.history.timeline import timeline
+from breakangle.services.plans.charts import history_chart, pitch_chart, points_of, trade_chart
+from breakangle.services.service_files import pictures
+from breakangle.services.service_files.buzz import buzz, lowest_setup
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.pictures import buzz_map, clearance_map, elevation_of, intonation_map
+from breakangle.services.service_files.predict import predict_service
+from breakangle.services.service_files.service import estimate_service, plan_service
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.schema.stamp import Stamp
 from drawing_setups import cut_off, overlapping, texts
 
 

@@ -5,30 +5,30 @@ import json
 
 import pytest
 
-from breakangle.cli import lowest as lowest_verb
-from breakangle.desk.report import sheet_file
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, take_reading
-from breakangle.desk.shop_service_files import bring_in
+from breakangle.cli.verbs.service_files import lowest as lowest_verb
+from breakangle.documents.sheets.buzz import buzz_words
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.buzz import buzz_map
-from breakangle.planning.estimate import estimate
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.targets.gap import GapTarget
-from breakangle.planning.targets.intonation import IntonationTarget
+from breakangle.planning.buzz.buzz_map import buzz_map
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
 from breakangle.planning.verdict.as_read import as_read, shown_as_read
-from breakangle.report.buzz_told import buzz_words
-from breakangle.tables.messages import words
-from breakangle.tables.strength import own_playing, playing
+from breakangle.reference.messages import words
+from breakangle.reference.strength import own_playing, playing
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.visits.entries import do_adjustment, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
 from contact_setups import service_data
 from planning_cases import good, made_of
 from shop_fixtures.people import ADA, later

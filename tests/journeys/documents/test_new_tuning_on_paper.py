@@ -5,12 +5,12 @@ import re
 
 import pytest
 
-from breakangle.desk.report import sheet_file
-from breakangle.desk.sheet import entries_told
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, service_of
-from breakangle.desk.shop_service_files import bring_in
 from breakangle.model.service_file import service_text
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.visit_sheets.sheet import entries_told
+from breakangle.services.visits.entries import do_adjustment, service_of
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
 from paper_fixtures.instruments import family_service
 from shop_fixtures.people import ADA, later
 

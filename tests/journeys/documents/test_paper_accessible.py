@@ -13,15 +13,15 @@ import pdfplumber
 import pytest
 from PIL import Image
 
-from breakangle.desk.complaints.kept import add_complaint
-from breakangle.desk.complaints.typed import complaint_typed
-from breakangle.desk.hand_back.photographs import choose_photographs, photographs_of
-from breakangle.desk.report import sheet_file
-from breakangle.desk.shop_attachments import attach
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Attachment, Visit
+from breakangle.services.documents.hand_back.photographs import choose_photographs, photographs_of
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.visits.complaints import add_complaint
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.typed_complaints import complaint_typed
+from breakangle.services.workshop.attachments import attach
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import Attachment, Visit
 from paper_fixtures.visits import headed, visit_with
 from shop_fixtures.people import ADA
 

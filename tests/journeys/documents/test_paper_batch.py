@@ -5,11 +5,11 @@ import time
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.report import sheet_file, sheet_name
-from breakangle.desk.report_batch import Batch, sheets_into, visits_of
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_visits import open_visit
-from breakangle.shop.records import InstrumentRecord
+from breakangle.services.documents.batch import Batch, sheets_into, visits_of
+from breakangle.services.documents.sheets import sheet_file, sheet_name
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import InstrumentRecord
 from paper_fixtures.visits import NOTES, headed, visit_with
 from shop_fixtures.people import ADA
 
@@ -81,7 +81,7 @@ def test_the_command_line_makes_sheets_labels_and_templates(tmp_path, monkeypatc
 
 
 def test_control_c_breaks_a_batch_off_between_two_sheets(tmp_path, monkeypatch, capsys):
-    from breakangle.desk import report_batch
+    from breakangle.services.documents import batch as report_batch
 
     monkeypatch.setenv("BREAKANGLE_DATA", str(tmp_path / "data"))
     made = shop_at(tmp_path / "data")
@@ -118,14 +118,14 @@ def test_a_sheet_takes_half_a_second_on_two_cores(shop, visit):
 
 
 def test_a_bar_shows_how_far_a_batch_is_and_changes_nothing_of_it(capsys):
-    from breakangle.cli._paper import shown_progress
+    from breakangle.cli.render.paper import shown_progress
 
     assert list(shown_progress(iter("abc"), 3, "sheets")) == ["a", "b", "c"]
     assert capsys.readouterr().err.strip() == ""  # nobody looks: nothing is drawn
 
 
 def test_where_a_person_looks_the_bar_counts_the_sheets(monkeypatch, capsys):
-    from breakangle.cli._paper import shown_progress
+    from breakangle.cli.render.paper import shown_progress
 
     monkeypatch.setenv("FORCE_COLOR", "1")
     monkeypatch.setenv("TTY_COMPATIBLE", "1")

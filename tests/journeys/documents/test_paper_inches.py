@@ -5,14 +5,14 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.labels import label_of
-from breakangle.desk.report import sheet_file
-from breakangle.desk.shop_readings import take_reading
+from breakangle.documents.renderers.page import Boxes, Heading, Letterhead, Page, Paragraph, Table
+from breakangle.documents.renderers.page_units import in_inches
 from breakangle.model.measure import POUND_FORCE_N, sixty_fourths
-from breakangle.report.page import Boxes, Heading, Letterhead, Page, Paragraph, Table
-from breakangle.report.page_units import in_inches
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
+from breakangle.services.documents.labels import label_of
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.visits.entries import take_reading
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 

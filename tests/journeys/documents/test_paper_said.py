@@ -5,17 +5,17 @@ import re
 
 import pytest
 
-from breakangle.desk.report import sheet_file, sheet_page
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import open_visit
+from breakangle.documents.renderers.page import Beside, Picture
 from breakangle.model.service_file import service_text
-from breakangle.planning.board import board_of
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import target_kind
-from breakangle.report.page import Beside, Picture
-from breakangle.shop.records import InstrumentRecord
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.state.board import board_of
+from breakangle.services.documents.sheets import sheet_file, sheet_page
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import InstrumentRecord
 from paper_fixtures.instruments import family_service
 from paper_fixtures.visits import COMPLAINT, NOTES, OWNER, OWNER_WORDS, headed, visit_with
 from shop_fixtures.people import ADA, GAP

@@ -11,19 +11,19 @@ from pathlib import Path
 import pdfplumber
 import pytest
 
-from breakangle.desk.report import sheet_file
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.templates import template_file
-from breakangle.report.label import Label, labels_pdf
-from breakangle.report.page import Letterhead, Page
-from breakangle.report.page_pdf import page_pdf
-from breakangle.report.pictures import qr_svg
-from breakangle.report.tiling import PAPERS
-from breakangle.report.typesetting import MISSING, font_folder, printable
+from breakangle.documents.labels.label import Label, labels_pdf
+from breakangle.documents.renderers.page import Letterhead, Page
+from breakangle.documents.renderers.page_pdf import page_pdf
+from breakangle.documents.renderers.pictures import qr_svg
+from breakangle.documents.renderers.typesetting import MISSING, font_folder, printable
+from breakangle.documents.true_size.tiling import PAPERS
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.documents.templates import template_file
+from breakangle.services.workshop.opening import shop_at
 from paper_fixtures.instruments import family_service
 from paper_fixtures.visits import headed, visit_with
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 NAMES = {
     "Japanese": "山田 髙﨑ギター", "Greek": "Ελευθερία", "Cyrillic": "Щукина Ёлка", "Arabic": "عليّ", "Thai": "น้ำทิพย์",
     "Hebrew": "שָׁרה", "Devanagari": "श्री कृष्ण", "emoji": "🎸👩‍🔧👍🏽", "Korean": "김철수", "Chinese": "张伟",

@@ -8,11 +8,11 @@ import pdfplumber
 import pytest
 from PIL import Image
 
-from breakangle.desk.labels import code_content, label_of, labels_file
-from breakangle.desk.report import SHEETS, sheet_file, sheet_page
-from breakangle.desk.report_heading import letterhead_of, paper_of, set_logo, set_paper
-from breakangle.desk.shop_open import shop_at
 from breakangle.model.errors import CorrectInputError
+from breakangle.services.documents.labels import code_content, label_of, labels_file
+from breakangle.services.documents.sheets import SHEETS, sheet_file, sheet_page
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.paper_heading import letterhead_of, paper_of, set_logo, set_paper
 from paper_fixtures.visits import COMPLAINT, OWNER, headed, visit_with
 from shop_fixtures.people import ADA
 
@@ -74,8 +74,8 @@ def tags(pdf: bytes) -> list[dict]:
 @pytest.mark.parametrize("sheet", [*SHEETS, "label", "template"])
 def test_paper_is_tagged_titled_and_speaks_for_its_pictures(shop, visit, sheet):
     """PDF/UA-1 (ISO 14289-1): marked, a structure tree, a title shown, a language, words for every figure."""
-    from breakangle.desk.shop_readings import service_of
-    from breakangle.desk.templates import template_file
+    from breakangle.services.documents.templates import template_file
+    from breakangle.services.visits.entries import service_of
 
     address = ADDRESS + visit.instrument_id
     pdf = (

@@ -7,20 +7,20 @@ import re
 import pdfplumber
 import pytest
 
-from breakangle.desk.labels import label_of, labels_file
-from breakangle.desk.pictures import intonation_map
-from breakangle.desk.report import sheet_file
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, take_reading
-from breakangle.desk.shop_service_files import bring_in
 from breakangle.model.service_file import service_text
-from breakangle.planning.board import board_of
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import target_kind
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.shop.records import Visit
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.planning.state.board import board_of
+from breakangle.services.documents.labels import label_of, labels_file
+from breakangle.services.documents.sheets import sheet_file
+from breakangle.services.service_files.pictures import intonation_map
+from breakangle.services.service_files.service import service_from
+from breakangle.services.visits.entries import do_adjustment, take_reading
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import Visit
 from paper_fixtures.instruments import family_service
 from shop_fixtures.people import ADA, START, later
 

@@ -9,10 +9,10 @@ from PIL import Image
 from playwright.sync_api import Browser
 from starlette.testclient import TestClient
 
-from breakangle.desk.photograph_words import marks_typed, photographs
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Attachment, Visit
-from breakangle.shop.store import Shop
+from breakangle.services.documents.photograph_page import marks_typed, photographs
+from breakangle.storage.records.records import Attachment, Visit
+from breakangle.storage.records.store import Shop
 from web_fixtures.opened import workshop_of
 from web_fixtures.process import Served
 from web_fixtures.ready import follow

@@ -1,12 +1,12 @@
 """What was worked on is read as it leaves, and a figure whose work waits for a reading is not beyond a set-up."""
 
-from breakangle.desk.plan_sheet import plan_sheet
-from breakangle.desk.solved import Solved
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import estimate
-from breakangle.planning.readings.gap import Gap
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.services.plans.plan_page import plan_sheet
+from breakangle.services.plans.solved_visits import Solved
 from planning_cases import ordinary
 
 # The house's own figures for the kind: common practice, no source.

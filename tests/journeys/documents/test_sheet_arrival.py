@@ -5,7 +5,7 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.shop.records import Visit
+from breakangle.storage.records.records import Visit
 from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["web_fixtures.at_hand"]

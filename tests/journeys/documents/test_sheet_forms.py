@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 
 NEW = {
     "kind": "ukulele-tenor", "name": "Dipper", "owner": "Ida Marlow", "scale_mm": "430", "frets": "18",

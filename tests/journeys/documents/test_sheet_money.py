@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.shop.records import Line, Price
+from breakangle.storage.records.records import Line, Price
 from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["web_fixtures.at_hand"]

@@ -10,9 +10,9 @@ import numpy as np
 import pdfplumber
 import pytest
 
-from breakangle.desk.templates import draw_template, printed_scale, template_file, templates
+from breakangle.documents.true_size.tiling import PAPERS
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.tiling import PAPERS
+from breakangle.services.documents.templates import draw_template, printed_scale, template_file, templates
 from paper_fixtures.instruments import EVERY_SERVICE, family_service
 from paper_fixtures.rendered import Stroke, curve_ends, ink, line_places_mm, strokes
 

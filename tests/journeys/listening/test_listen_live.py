@@ -1,4 +1,4 @@
-"""Listening hands free, through the desk: what is asked for, what is stored, what is asked for again."""
+"""Listening hands free, through the services: what is asked for, what is stored, what is asked for again."""
 
 import json
 from datetime import UTC, datetime, timedelta
@@ -6,16 +6,16 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.listen_live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
-from breakangle.desk.listen_notes import Note, heard_before
-from breakangle.desk.listen_settle import SettleWatch
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import do_adjustment, service_of
-from breakangle.desk.shop_visits import add_instrument, open_visit
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.stamp import Stamp
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.listening.live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
+from breakangle.services.listening.notes import Note, heard_before
+from breakangle.services.listening.watched_settling import SettleWatch
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.visits.entries import do_adjustment, service_of
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.schema.stamp import Stamp
 from listening_fixtures.plucks import Pluck, render
 from listening_fixtures.six_strings import BY_ROUND, BY_STRING, OPEN_HZ, played, pluck, truth_hz
 

@@ -9,10 +9,10 @@ import pytest
 import soundfile
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
-from breakangle.desk.listen import kinds_told
-from breakangle.desk.service import read_service
 from breakangle.model.errors import CorrectInputError
+from breakangle.services.listening.takes import kinds_told
+from breakangle.services.service_files.example import example_text
+from breakangle.services.service_files.service import read_service
 from listening_fixtures.plucks import Pluck, render
 from listening_fixtures.six_strings import OPEN_HZ, SHARP_CENTS, played, pluck, truth_hz
 

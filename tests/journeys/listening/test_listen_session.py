@@ -8,8 +8,8 @@ import pytest
 import soundfile
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
-from breakangle.desk.service import read_service
+from breakangle.services.service_files.example import example_text
+from breakangle.services.service_files.service import read_service
 from listening_fixtures.plucks import Pluck, render
 
 RATE = 44_100

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from breakangle.listening.naming import Asked
-from breakangle.listening.reasons import Verdict
+from breakangle.listening.naming.naming import Asked
 from breakangle.listening.stream import (
     Event,
     FirstReading,
@@ -15,6 +14,7 @@ from breakangle.listening.stream import (
     TakeJudged,
     takes_in,
 )
+from breakangle.listening.takes.reasons import Verdict
 from listening_fixtures.plucks import Pluck, render
 from listening_fixtures.tunings import strings_of
 

@@ -6,12 +6,12 @@ from io import BytesIO
 import pytest
 import soundfile
 
-from breakangle.desk.example import example_service
-from breakangle.desk.listen_recordings import Named, add_heard, heard_in
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_service_files import bring_in
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.entries import entries_of
+from breakangle.services.listening.recordings import Named, add_heard, heard_in
+from breakangle.services.service_files.example import example_service
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.service_files import bring_in
+from breakangle.storage.records.entries import entries_of
 from listening_fixtures.six_strings import played
 from shop_fixtures.people import ADA
 

@@ -7,8 +7,8 @@ import pytest
 import soundfile
 
 from breakangle.cli.main import main
-from breakangle.desk.settle import drift_cents, settle, settle_heard
 from breakangle.model.errors import CorrectInputError
+from breakangle.services.listening.stretch_cycle import drift_cents, settle, settle_heard
 from listening_fixtures.plucks import Pluck, render
 
 RATE = 44_100

@@ -7,15 +7,15 @@ import ezdxf
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.design.budget import designed
-from breakangle.desk.design.wishes import Wishes, designed_service
-from breakangle.desk.service import plan_service, read_service
 from breakangle.model.errors import CorrectInputError
 from breakangle.physics.making.build import Build, action_mm, angle_for_degrees, slopes_mm
-from breakangle.planning.board import board_of
-from breakangle.planning.house import targets_of
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import target_kind
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.state.board import board_of
+from breakangle.services.design.budget import designed
+from breakangle.services.design.wishes import Wishes, designed_service
+from breakangle.services.service_files.service import plan_service, read_service
 
 NOMINAL = Build(9.5, 3.5, 6.0, 1.05, 0.55, 0.07, 0.2, 287.3)
 SHARE, PLACE = 0.5, 0.9

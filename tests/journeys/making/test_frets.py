@@ -7,12 +7,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_service
-from breakangle.desk.frets.levelling import fret_work
-from breakangle.desk.service_written import write_service
 from breakangle.model.service import Service
-from breakangle.planning.readings.crown_dial import CrownDial
-from breakangle.planning.readings.crown_height import CrownHeight
+from breakangle.planning.kinds.readings.crown_dial import CrownDial
+from breakangle.planning.kinds.readings.crown_height import CrownHeight
+from breakangle.services.frets.levelling import fret_work
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.service_written import write_service
 
 pytest_plugins = ["web_fixtures.at_hand"]
 PROUD, PROUD_MM = 9, 0.12

@@ -8,12 +8,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
-from breakangle.desk.example import empty_service
-from breakangle.desk.making.registry import making_job, making_jobs
-from breakangle.desk.service_written import write_service
 from breakangle.model.errors import CorrectInputError
-from breakangle.tables.families import families, family
-from breakangle.tables.routine import dangers
+from breakangle.reference.families import families, family
+from breakangle.reference.routine import dangers
+from breakangle.services.making.registry import making_job, making_jobs
+from breakangle.services.service_files.example import empty_service
+from breakangle.services.service_files.service_written import write_service
 
 pytest_plugins = ["web_fixtures.at_hand"]
 FLAT_TOP = empty_service(family("steel-acoustic-guitar"), "Wheatear")

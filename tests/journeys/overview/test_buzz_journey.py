@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 import soundfile
 
-from breakangle.cli import buzz as buzz_verb
-from breakangle.cli import lowest as lowest_verb
-from breakangle.desk.buzz import buzz, lowest_setup, played
-from breakangle.desk.service import service_from
-from breakangle.planning.buzz import buzz_map
-from breakangle.planning.contact_notes import board_notes, quiet_depths
-from breakangle.planning.estimate import estimate
-from breakangle.planning.lowest import present
-from breakangle.planning.picture import picture_of
-from breakangle.tables.strength import own_playing, playing
+from breakangle.cli.verbs.service_files import buzz as buzz_verb
+from breakangle.cli.verbs.service_files import lowest as lowest_verb
+from breakangle.planning.buzz.buzz_map import buzz_map
+from breakangle.planning.buzz.contact_notes import board_notes, quiet_depths
+from breakangle.planning.buzz.lowest import present
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.state.picture import picture_of
+from breakangle.reference.strength import own_playing, playing
+from breakangle.services.service_files.buzz import buzz, lowest_setup, played
+from breakangle.services.service_files.service import service_from
 from contact_setups import service, service_data
 
 

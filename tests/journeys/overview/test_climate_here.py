@@ -3,16 +3,16 @@
 import numpy as np
 import pytest
 
-from breakangle.desk.climate import climate, climate_of_visit
-from breakangle.desk.climate_today import climate_today
-from breakangle.desk.example import empty_service, example_service, usual_instrument
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_seasons import Drift
-from breakangle.desk.shop_truth import MadeUpInstrument
-from breakangle.desk.shop_visits import add_instrument, open_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.climate.air import climate, climate_of_visit
+from breakangle.services.climate.visit_air import climate_today
+from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
+from breakangle.services.history.seasons import Drift
+from breakangle.services.service_files.example import empty_service, example_service, usual_instrument
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.visits import add_instrument, open_visit
 from shop_fixtures.people import later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -97,9 +97,9 @@ def test_a_necks_own_visits_tell_where_it_goes(shop):
 
 def relief_share(one: MadeUpInstrument) -> float:
     """Return how much relief grows for each mm of the neck's first amplitude, by reading it without noise."""
-    from breakangle.planning.board import board_of
-    from breakangle.planning.picture import picture_of
-    from breakangle.planning.readings.gap import Gap, predict
+    from breakangle.planning.kinds.readings.gap import Gap, predict
+    from breakangle.planning.state.board import board_of
+    from breakangle.planning.state.picture import picture_of
 
     reading = [Gap(string=6, fret=8, held=(1, 17), mm=0.0)]
     board = board_of(one.instrument)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from breakangle.cli.main import main, parser, verb_modules
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 
 COMMAND = [sys.executable, "-m", "breakangle.cli"]
 HEAVY = ("numpy", "scipy", "pydantic", "rich", "soundfile", "soxr", "av", "matplotlib")
@@ -215,7 +215,7 @@ def test_an_interrupt_is_quiet(capsys, monkeypatch, example):
         del service
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("breakangle.desk.predict.predict_service", interrupted)
+    monkeypatch.setattr("breakangle.services.service_files.predict.predict_service", interrupted)
     assert main(["predict", example]) == 130
     assert capsys.readouterr().err == ""
 

@@ -5,8 +5,10 @@ from datetime import timedelta
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.procedures import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.service_file import ServiceFileError
+from breakangle.procedures.shelf import own_procedure, procedure_json
+from breakangle.services.procedures.at_visit import (
     drop_procedure,
     facts_of,
     procedure,
@@ -23,13 +25,11 @@ from breakangle.desk.procedures import (
     start_run,
     told,
 )
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.service_file import ServiceFileError
-from breakangle.procedures.shelf import own_procedure, procedure_json
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
+from breakangle.services.service_files.example import example_service
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.storage.records.records import Visit
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 from shop_fixtures.people import ADA, BO, START, later
 
 pytest_plugins = ["shop_fixtures.shops"]

@@ -6,9 +6,10 @@ from datetime import timedelta
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_service, usual_instrument
-from breakangle.desk.procedure_shelf import told
-from breakangle.desk.procedures import (
+from breakangle.procedures.facts import usual_facts
+from breakangle.procedures.shelf import own_procedure, own_procedures
+from breakangle.reference.families import families, family
+from breakangle.services.procedures.at_visit import (
     procedures,
     run_all,
     run_decline,
@@ -17,12 +18,11 @@ from breakangle.desk.procedures import (
     run_seen,
     start_run,
 )
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.procedures.facts import usual_facts
-from breakangle.procedures.shelf import own_procedure, own_procedures
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.families import families, family
+from breakangle.services.procedures.shelf import told
+from breakangle.services.service_files.example import example_service, usual_instrument
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA, START, later
 from web_fixtures.opened import workshop_of
 

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 
 
 @pytest.fixture

@@ -3,18 +3,18 @@
 import numpy as np
 import pytest
 
-from breakangle.desk.climate import climate
-from breakangle.desk.example import empty_service
-from breakangle.desk.gauges import chosen, find_gauges
-from breakangle.desk.strings import strings
-from breakangle.desk.swap import swap
-from breakangle.desk.winding import wind_set
 from breakangle.model.service import Room
-from breakangle.planning.board import board_of
-from breakangle.planning.gate import adjuster_key, lever_key
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import adjustment_kinds, target_kind
-from breakangle.tables.families import families, family
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.registry import adjustment_kinds, target_kind
+from breakangle.planning.solve.gate import adjuster_key, lever_key
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import families, family
+from breakangle.services.climate.air import climate
+from breakangle.services.service_files.example import empty_service
+from breakangle.services.strings.sizes import chosen, find_gauges
+from breakangle.services.strings.string_set import strings
+from breakangle.services.strings.winding import wind_set
+from breakangle.services.swap.comparison import swap
 
 
 @pytest.mark.parametrize("kind", families())

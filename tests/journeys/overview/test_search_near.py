@@ -4,9 +4,9 @@ import csv
 
 import pytest
 
-from breakangle.desk.shop_find import find, find_near
-from breakangle.desk.shop_visits import add_owner
-from breakangle.shop.search_near import meant
+from breakangle.services.overview.search import find, find_near
+from breakangle.services.visits.visits import add_owner
+from breakangle.storage.search.search_near import meant
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA
 

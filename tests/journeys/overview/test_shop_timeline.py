@@ -7,22 +7,22 @@ import time
 import pytest
 from rich.console import Console
 
-from breakangle.cli.terminal.today_page import print_timeline
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.example import example_service, usual_instrument
-from breakangle.desk.shop_attachments import attach
-from breakangle.desk.shop_drift import season_figures
-from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
-from breakangle.desk.shop_shelf import add_stock
-from breakangle.desk.shop_timeline import timeline
-from breakangle.desk.shop_used import use_stock
-from breakangle.desk.shop_visits import add_instrument, open_visit
+from breakangle.cli.render.pages.today import print_timeline
+from breakangle.cli.render.units import Units
 from breakangle.model.pitch import note_hz
-from breakangle.planning.readings.gap import Gap
-from breakangle.shop.entries import take_entry
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import InstrumentRecord
-from breakangle.tables.families import family
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.reference.families import family
+from breakangle.services.history.drift import season_figures
+from breakangle.services.history.timeline import timeline
+from breakangle.services.service_files.example import example_service, usual_instrument
+from breakangle.services.strings.shelf import add_stock
+from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
+from breakangle.services.visits.used_parts import use_stock
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.services.workshop.attachments import attach
+from breakangle.storage.records.entries import take_entry
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.schema.errors import NoSuchRecordError
 from shop_fixtures.filled import picture
 from shop_fixtures.people import ADA, BO, GAP, ROD, later
 

@@ -6,22 +6,22 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from sqlalchemy import event
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.shop_drift import due, reckon
-from breakangle.desk.shop_example import load_example
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_shelf import add_stock
-from breakangle.desk.shop_today import MOST_DUE, RECKONED_AT_ONCE, today
-from breakangle.desk.shop_visits import add_instrument, add_owner, open_visit
-from breakangle.shop.backup.copies import make_backup
-from breakangle.shop.coming import reckon_everything_again
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.tables import STATES
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.example_workshop.workshop import load_example
+from breakangle.services.history.drift import due, reckon
+from breakangle.services.overview.today import MOST_DUE, RECKONED_AT_ONCE, today
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.strings.shelf import add_stock
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.visits import add_instrument, add_owner, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import make_backup
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.records.due import reckon_everything_again
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.schema.errors import ShopOutOfReachError
+from breakangle.storage.schema.tables import STATES
 from shop_fixtures.copied import copy_times
 from shop_fixtures.people import ADA, BO, GAP, START, later
 
@@ -105,14 +105,14 @@ def test_what_is_kept_is_what_would_be_reckoned_anew(shop):
 
 
 def test_the_day_is_shown_although_nothing_can_be_written(shop, monkeypatch):
-    from breakangle.desk import shop_drift
+    from breakangle.services.history import drift
 
     visit = taken_in(shop, "Rook")
 
     def full(*_: object) -> None:
         raise ShopOutOfReachError("the disk is full")
 
-    monkeypatch.setattr(shop_drift, "keep_coming", full)
+    monkeypatch.setattr(drift, "keep_coming", full)
     move_visit(shop, visit, "handed back", ADA)
     found = today(shop, START)
     assert (len(found.work["handed back"]), found.all_reckoned) == (1, False)

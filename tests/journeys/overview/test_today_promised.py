@@ -6,15 +6,15 @@ from datetime import date, timedelta
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.shop_drift import due
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_today import today
-from breakangle.desk.shop_visits import add_instrument, add_owner, open_visit
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.families import family
-from breakangle.tables.messages import words
+from breakangle.reference.families import family
+from breakangle.reference.messages import words
+from breakangle.services.history.drift import due
+from breakangle.services.overview.today import today
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.visits import add_instrument, add_owner, open_visit
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA, START, later
 from web_fixtures.opened import workshop_of
 

@@ -10,11 +10,11 @@ import pytest
 import soundfile
 from PIL import Image
 
-from breakangle.desk.shop_attachments import MEDIA, attach, content_of
-from breakangle.desk.shop_open import shop_at
-from breakangle.listening.decode import POSSIBLE
+from breakangle.listening.capture.decode import POSSIBLE
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop import blobs
+from breakangle.services.workshop.attachments import MEDIA, attach, content_of
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.files import blobs
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA
 

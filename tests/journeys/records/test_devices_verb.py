@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.shop_devices import device_of, pair_device
-from breakangle.desk.shop_open import shop_at
+from breakangle.services.workshop.devices import device_of, pair_device
+from breakangle.services.workshop.opening import shop_at
 
 
 @pytest.fixture

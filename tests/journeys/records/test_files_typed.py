@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
+from breakangle.services.service_files.example import example_text
 
 INCH_MM = 25.4
 

@@ -6,16 +6,16 @@ from contextlib import closing, suppress
 
 import pytest
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_upkeep import restore_named
-from breakangle.shop import restoring
-from breakangle.shop.backup.copies import copy_records, make_backup, whole_from
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopMovedError, ShopOutOfReachError
-from breakangle.shop.exchange import reading_zip
-from breakangle.shop.records import Visit
-from breakangle.shop.restoring import restore_backup, restore_on_server
+from breakangle.services.records.upkeep import restore_named
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup import restoring
+from breakangle.storage.backup.copies import copy_records, make_backup, whole_from
+from breakangle.storage.backup.restoring import restore_backup, restore_on_server
+from breakangle.storage.exchange.exchange import reading_zip
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Visit
+from breakangle.storage.schema.errors import ShopMovedError, ShopOutOfReachError
 from breakangle.web.workshops import Workshop
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA, BO, GAP, START, later

@@ -10,23 +10,23 @@ import pytest
 from PIL import Image
 from sqlalchemy import func, select
 
-from breakangle.desk.shop_attachments import attach, content_of, small_picture
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_visits import open_visit
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.backup.copies import make_backup, verified
-from breakangle.shop.backup.keeper import kept_in_time
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.blobs import blob_path, unfinished_files
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import ShopDamagedError
-from breakangle.shop.examine import examine, mend
-from breakangle.shop.exchange import ORDER, export_shop
-from breakangle.shop.records import Attachment, InstrumentRecord, Visit
-from breakangle.shop.restoring import restore_backup, restore_on_server
-from breakangle.shop.search import search
-from breakangle.shop.tables import ENTRY, METADATA, VISIT
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.attachments import attach, content_of, small_picture
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import make_backup, verified
+from breakangle.storage.backup.examine import examine, mend
+from breakangle.storage.backup.keeper import kept_in_time
+from breakangle.storage.backup.restoring import restore_backup, restore_on_server
+from breakangle.storage.exchange.exchange import ORDER, export_shop
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.files.blobs import blob_path, unfinished_files
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
+from breakangle.storage.schema.errors import ShopDamagedError
+from breakangle.storage.schema.tables import ENTRY, METADATA, VISIT
+from breakangle.storage.search.search import search
 from shop_fixtures.filled import fill, picture
 from shop_fixtures.people import ADA, BO, GAP, START, later
 

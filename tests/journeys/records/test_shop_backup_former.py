@@ -3,11 +3,11 @@
 import json
 from hashlib import sha256
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.shop.backup.copies import counted, verified
-from breakangle.shop.opening import engine_for, upgrade
-from breakangle.shop.records import Visit
-from breakangle.shop.restoring import restore_backup
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import counted, verified
+from breakangle.storage.backup.restoring import restore_backup
+from breakangle.storage.connection.opening import engine_for, upgrade
+from breakangle.storage.records.records import Visit
 from shop_fixtures.people import START
 
 

@@ -9,7 +9,9 @@ import pytest
 from sqlalchemy import text
 from starlette.requests import HTTPConnection
 
-from breakangle.desk.shop_devices import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.services.overview.exports import list_names
+from breakangle.services.workshop.devices import (
     CODE_LENGTH,
     CODE_SIGNS,
     device_of,
@@ -20,14 +22,12 @@ from breakangle.desk.shop_devices import (
     revoke_device,
     seen_long_ago,
 )
-from breakangle.desk.shop_lists import list_names
-from breakangle.model.errors import CorrectInputError
-from breakangle.shop.backup.copies import make_backup
-from breakangle.shop.devices import holds_until
-from breakangle.shop.errors import PairingRefusedError
-from breakangle.shop.exchange import ORDER, export_shop, import_shop
-from breakangle.shop.records import Device
-from breakangle.shop.restoring import restore_backup, restore_on_server
+from breakangle.storage.backup.copies import make_backup
+from breakangle.storage.backup.restoring import restore_backup, restore_on_server
+from breakangle.storage.exchange.exchange import ORDER, export_shop, import_shop
+from breakangle.storage.records.devices import holds_until
+from breakangle.storage.records.records import Device
+from breakangle.storage.schema.errors import PairingRefusedError
 from breakangle.web.visitor import VIEW_COOKIE, View, visitor_of
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA, BO, START, later

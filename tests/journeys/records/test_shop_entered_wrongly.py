@@ -6,23 +6,23 @@ from pathlib import Path
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk import shop_upkeep
-from breakangle.desk.example import example_service, example_text
-from breakangle.desk.shop_edit import edit
-from breakangle.desk.shop_kept import add_kept
-from breakangle.desk.shop_open import backed_up, shop_at
-from breakangle.desk.shop_prices import add_price, set_setting
-from breakangle.desk.shop_shelf import MOST_COUNT, add_stock, count_stock
-from breakangle.desk.shop_upkeep import exported
-from breakangle.desk.shop_used import use_part
-from breakangle.desk.shop_visits import add_instrument, add_owner, open_visit
-from breakangle.desk.string_stock import add_strings
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.backup.copies import make_backup
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.records import Gauge, Stock
-from breakangle.shop.store import Shop
+from breakangle.services.records import upkeep
+from breakangle.services.records.edit import edit
+from breakangle.services.records.lists import add_kept
+from breakangle.services.records.upkeep import exported
+from breakangle.services.service_files.example import example_service, example_text
+from breakangle.services.strings.shelf import MOST_COUNT, add_stock, count_stock
+from breakangle.services.strings.stock import add_strings
+from breakangle.services.visits.used_parts import use_part
+from breakangle.services.visits.visits import add_instrument, add_owner, open_visit
+from breakangle.services.workshop.opening import backed_up, shop_at
+from breakangle.services.workshop.prices import add_price, set_setting
+from breakangle.storage.backup.copies import make_backup
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.records.records import Gauge, Stock
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopOutOfReachError
 from shop_fixtures.people import ADA, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -170,7 +170,7 @@ def test_an_old_backup_that_cannot_be_removed_keeps_nobody_from_working(folder, 
         if not ignore_errors:
             raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("breakangle.shop.backup.listing.shutil.rmtree", refuse)
+    monkeypatch.setattr("breakangle.storage.files.backup_listing.shutil.rmtree", refuse)
     assert backed_up(shop, later(days=400).at) == ""
     assert len(backups(shop.folder / BACKUPS)) == count + 1
     shop.close()
@@ -182,7 +182,7 @@ def test_an_export_that_cannot_be_made_leaves_nothing_behind(shop: Shop, tmp_pat
         raise ShopOutOfReachError("no room", "", "make room")
 
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    monkeypatch.setattr(shop_upkeep, "export_shop", full)
+    monkeypatch.setattr(upkeep, "export_shop", full)
     with pytest.raises(ShopOutOfReachError):
         exported(shop)
     assert not list(tmp_path.glob("breakangle-*"))

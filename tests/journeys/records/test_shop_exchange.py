@@ -6,16 +6,16 @@ import zipfile
 
 import pytest
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of, take_reading
-from breakangle.desk.shop_visits import open_visit
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.entries import entries_of
-from breakangle.shop.examine import examine
-from breakangle.shop.exchange import ORDER, export_shop, import_shop
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
-from breakangle.shop.search import search
-from breakangle.shop.tables import CHANGE, EDITED, ENTRY, PRIVATE
+from breakangle.services.visits.entries import service_of, take_reading
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.examine import examine
+from breakangle.storage.exchange.exchange import ORDER, export_shop, import_shop
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.storage.schema.tables import CHANGE, EDITED, ENTRY, PRIVATE
+from breakangle.storage.search.search import search
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA, BO, GAP, START, later
 

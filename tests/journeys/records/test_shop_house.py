@@ -2,15 +2,15 @@
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.shop_house import HouseTargets, house_targets, set_house_targets
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_shelf import set_targets
-from breakangle.desk.shop_visits import add_instrument, open_visit
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.planning.try_out import Wish
-from breakangle.shop.store import Shop
+from breakangle.planning.buzz.try_out import Wish
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.services.service_files.example import example_service
+from breakangle.services.strings.shelf import set_targets
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.services.workshop.house_targets import HouseTargets, house_targets, set_house_targets
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA, later
 
 pytest_plugins = ["shop_fixtures.shops"]

@@ -12,26 +12,31 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar
 
-from breakangle.desk.example import example_text, usual_instrument
-from breakangle.desk.service import estimate_service
-from breakangle.desk.shop_drift import Drift, drift, due, due_for
-from breakangle.desk.shop_example import INSTRUMENTS, example_folder, load_example, remove_example
-from breakangle.desk.shop_example_people import NEW_HERE
-from breakangle.desk.shop_figures import Ends, SeasonFigures
-from breakangle.desk.shop_learning import estimate_visit, family_lessons, learned, plan_visit
-from breakangle.desk.shop_lists import calendar_text, csv_text, list_names
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import add_line, bill, set_setting
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_truth import MadeUpInstrument
-from breakangle.desk.shop_visits import add_instrument, add_owner, history, instrument_of, open_visit
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.learn import responses_of
-from breakangle.shop.examine import examine
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
-from breakangle.tables.families import family
+from breakangle.planning.estimate.learning import responses_of
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.reference.families import family
+from breakangle.services.example_workshop.people import NEW_HERE
+from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
+from breakangle.services.example_workshop.workshop import (
+    INSTRUMENTS,
+    example_folder,
+    load_example,
+    remove_example,
+)
+from breakangle.services.history.drift import Drift, drift, due, due_for
+from breakangle.services.history.figures import Ends, SeasonFigures
+from breakangle.services.history.learning import estimate_visit, family_lessons, learned, plan_visit
+from breakangle.services.overview.exports import calendar_text, csv_text, list_names
+from breakangle.services.service_files.example import example_text, usual_instrument
+from breakangle.services.service_files.service import estimate_service
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import add_instrument, add_owner, history, instrument_of, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import add_line, bill, set_setting
+from breakangle.storage.backup.examine import examine
+from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
 from shop_fixtures.people import ADA, GAP, START, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -261,7 +266,7 @@ def test_the_example_is_removed_in_one_action_and_the_users_own_stays(tmp_path):
 
 
 def test_a_made_up_instrument_can_be_read_in_every_family():
-    from breakangle.tables.families import families
+    from breakangle.reference.families import families
 
     for kind in families():
         made_up = MadeUpInstrument(usual_instrument(family(kind), kind), np.random.default_rng(3))

@@ -6,13 +6,13 @@ from datetime import timedelta
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.shop_edit import MOST_COUNT, delete
-from breakangle.desk.shop_kept import add_kept, bring_back_kept, drop_kept, dropped, kept
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.registry import reading_kinds
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Edited, Gauge, Owner, Stock
-from breakangle.shop.store import Shop
+from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.services.records.edit import MOST_COUNT, delete
+from breakangle.services.records.lists import add_kept, bring_back_kept, drop_kept, dropped, kept
+from breakangle.storage.records.records import Edited, Gauge, Owner, Stock
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
 from shop_fixtures.people import ADA, BO, later
 from web_fixtures.opened import workshop_of
 

@@ -4,12 +4,12 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import set_setting, setting
-from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
-from breakangle.desk.shop_visits import (
+from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.service_file import ServiceFileError
+from breakangle.services.service_files.example import example_service
+from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.visits import (
     add_instrument,
     add_owner,
     history,
@@ -17,13 +17,13 @@ from breakangle.desk.shop_visits import (
     open_visit,
     visit_numbered,
 )
-from breakangle.model.errors import BreakangleError, CorrectInputError
-from breakangle.model.service_file import ServiceFileError
-from breakangle.shop.entries import entries_of, standing
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.records import Gauge, InstrumentRecord, Owner, Visit
-from breakangle.shop.search import search
-from breakangle.shop.stamp import ID_LENGTH, Stamp, new_id
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import set_setting, setting
+from breakangle.storage.records.entries import entries_of, standing
+from breakangle.storage.records.records import Gauge, InstrumentRecord, Owner, Visit
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.storage.schema.stamp import ID_LENGTH, Stamp, new_id
+from breakangle.storage.search.search import search
 from shop_fixtures.people import ADA, BO, GAP, ROD, later
 
 pytest_plugins = ["shop_fixtures.shops"]

@@ -5,19 +5,19 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from sqlalchemy import text
 
-from breakangle.desk.example import example_text
-from breakangle.desk.shop_open import backed_up
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import open_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service_file import ServiceFileError
-from breakangle.shop.answered import claim_key, forget_answers
-from breakangle.shop.backup.copies import make_backup
-from breakangle.shop.entries import entries_of
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.restoring import restore_backup, restore_on_server
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import open_visit
+from breakangle.services.workshop.opening import backed_up
+from breakangle.storage.backup.copies import make_backup
+from breakangle.storage.backup.restoring import restore_backup, restore_on_server
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.records.answered import claim_key, forget_answers
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import InstrumentRecord
 from shop_fixtures.people import ADA, BO, GAP, ROD, START, later
 
 pytest_plugins = ["shop_fixtures.shops"]

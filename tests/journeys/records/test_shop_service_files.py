@@ -4,16 +4,16 @@ import json
 
 import pytest
 
-from breakangle.desk.example import example_service, example_text
-from breakangle.desk.instrument_corrected import correct_by_names
-from breakangle.desk.instrument_identity.known import InstrumentAskedError
-from breakangle.desk.service import read_service
-from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
-from breakangle.desk.shop_service_files import bring_in, export_visit, visit_text
-from breakangle.desk.shop_visits import history, instrument_of, open_visit
 from breakangle.model.service_file import ServiceFileError, service_text
-from breakangle.shop.entries import entries_of
-from breakangle.shop.records import InstrumentRecord, Visit
+from breakangle.services.intake.corrected_instrument import correct_by_names
+from breakangle.services.service_files.example import example_service, example_text
+from breakangle.services.service_files.service import read_service
+from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
+from breakangle.services.visits.instrument_identity.similar import InstrumentAskedError
+from breakangle.services.visits.service_files import bring_in, export_visit, visit_text
+from breakangle.services.visits.visits import history, instrument_of, open_visit
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import InstrumentRecord, Visit
 from shop_fixtures.people import ADA, BO, GAP, ROD, later
 
 pytest_plugins = ["shop_fixtures.shops"]

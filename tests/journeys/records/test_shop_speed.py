@@ -4,13 +4,13 @@ import random
 import statistics
 import time
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import add_instrument, history, open_visit
-from breakangle.shop.records import Visit
-from breakangle.shop.search import search
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import add_instrument, history, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import Visit
+from breakangle.storage.search.search import search
 from shop_fixtures.crowd import crowd
 from shop_fixtures.many import fill_many
 from shop_fixtures.people import ADA

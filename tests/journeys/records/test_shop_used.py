@@ -5,10 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from breakangle.desk.shop_edit import bring_back, delete, edit, undo_edit
-from breakangle.desk.shop_lists import csv_text
-from breakangle.desk.shop_shelf import add_stock, to_order
-from breakangle.desk.shop_used import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.services.overview.exports import csv_text
+from breakangle.services.records.edit import bring_back, delete, edit, undo_edit
+from breakangle.services.strings.shelf import add_stock, to_order
+from breakangle.services.visits.used_parts import (
     put_back,
     put_back_by_words,
     use_by_words,
@@ -16,10 +17,9 @@ from breakangle.desk.shop_used import (
     use_stock,
     used_at,
 )
-from breakangle.model.errors import CorrectInputError
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.records import Procedure, Run, Stock, Used, Visit
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.records.records import Procedure, Run, Stock, Used, Visit
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
 from shop_fixtures.filled import fill
 from shop_fixtures.people import ADA, BO, later
 

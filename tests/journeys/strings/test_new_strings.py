@@ -11,24 +11,24 @@ from bench._maker import Bench
 from bench._swapping import Strung, another_set
 from bench.swap import well_set_up
 from breakangle.cli.main import main
-from breakangle.desk.example import example_service
-from breakangle.desk.gauges import typed_set
-from breakangle.desk.service import estimate_service
-from breakangle.desk.swap import Swap, swap
 from breakangle.model.instrument import Nut
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.restring import Restring
-from breakangle.planning.adjustments.slot_width import SlotWidth
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import adjusted, estimate
-from breakangle.planning.known import Known
-from breakangle.planning.new_strings import riding
+from breakangle.planning.estimate.estimate import adjusted, estimate
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.restring import Restring
+from breakangle.planning.kinds.adjustments.slot_width import SlotWidth
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.plan import plan, planned
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.swap import strung_with, swapped
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.planning.swap.forecast import strung_with, swapped
+from breakangle.planning.swap.new_strings import riding
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.service import estimate_service
+from breakangle.services.strings.sizes import typed_set
+from breakangle.services.swap.comparison import Swap, swap
 from planning_cases import good, ordinary
 
 SIZES = {

@@ -2,10 +2,10 @@
 
 import pytest
 
-from breakangle.desk.example import usual_instrument
 from breakangle.procedures.facts import usual_facts
 from breakangle.procedures.shelf import own_procedure
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.service_files.example import usual_instrument
 
 POSTS = ("post-plain", "post-slotted", "post-locking", "roller")
 

@@ -5,12 +5,12 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.gauges import chosen, find_gauges
-from breakangle.desk.shop_shelf import add_stock
-from breakangle.desk.shop_used import use_part, use_stock
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.desk.string_stock import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.service_file import ServiceFileError
+from breakangle.services.service_files.example import example_service
+from breakangle.services.strings.shelf import add_stock
+from breakangle.services.strings.sizes import chosen, find_gauges
+from breakangle.services.strings.stock import (
     add_strings,
     low_strings,
     pack_on,
@@ -18,11 +18,11 @@ from breakangle.desk.string_stock import (
     strings_on_shelf,
     visit_used,
 )
-from breakangle.desk.strings import strings
-from breakangle.desk.swap import swap
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.service_file import ServiceFileError
-from breakangle.shop.records import Stock
+from breakangle.services.strings.string_set import strings
+from breakangle.services.swap.comparison import swap
+from breakangle.services.visits.used_parts import use_part, use_stock
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.storage.records.records import Stock
 from shop_fixtures.people import ADA
 
 pytest_plugins = ["shop_fixtures.shops"]

@@ -4,11 +4,11 @@ import json
 
 import pytest
 
-from breakangle.desk.example import example_service, example_text
-from breakangle.desk.shop_readings import correct, do_adjustment, take_reading, undo
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.shop.records import InstrumentRecord
+from breakangle.services.service_files.example import example_service, example_text
+from breakangle.services.visits.entries import correct, do_adjustment, take_reading, undo
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.storage.records.records import InstrumentRecord
 from shop_fixtures.people import ADA, GAP, ROD, later
 
 pytest_plugins = ["shop_fixtures.shops"]

@@ -1,19 +1,24 @@
-"""What the strings and procedures pages ask of the desk: weighings typed, strings taken from the shelf, text kept."""
+"""What the strings and procedures pages ask for: weighings typed, strings taken from the shelf, text kept."""
 
 from datetime import UTC, datetime
 
 import pytest
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.gauges import fitted
-from breakangle.desk.procedure_typed import NEW_TEXT, keep_procedure_text, procedure_text_of, toml_of
-from breakangle.desk.string_stock import add_strings, shelf_strings
-from breakangle.desk.strings_asked import asked_strings, typed_masses
 from breakangle.model.errors import CorrectInputError
 from breakangle.procedures.shelf import own_procedures, procedure_from_text
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.procedures.typed_procedures import (
+    NEW_TEXT,
+    keep_procedure_text,
+    procedure_text_of,
+    toml_of,
+)
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.strings.request import asked_strings, typed_masses
+from breakangle.services.strings.sizes import fitted
+from breakangle.services.strings.stock import add_strings, shelf_strings
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 pytest_plugins = ["shop_fixtures.shops"]
 AT = Stamp("Ada", datetime(2026, 3, 2, 9, tzinfo=UTC))

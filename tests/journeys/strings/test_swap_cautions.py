@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.example import empty_service
-from breakangle.desk.strings import strings
-from breakangle.desk.strings_typed import set_typed, typed_strings
-from breakangle.desk.swap import Swap, swap
 from breakangle.model.service_file import service_text
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.service_files.example import empty_service
+from breakangle.services.strings.string_set import strings
+from breakangle.services.strings.typed_strings import set_typed, typed_strings
+from breakangle.services.swap.comparison import Swap, swap
 
 BASS = empty_service(family("bass-four"))
 ELECTRIC = empty_service(family("electric-guitar"))

@@ -3,7 +3,7 @@
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.winding import wind
+from breakangle.services.strings.winding import wind
 
 
 def test_rollers_have_their_own_words() -> None:

@@ -4,22 +4,22 @@ import json
 
 import pytest
 
-from breakangle.desk.complaints.agree import PLAY, RAISE, disagreement, settle_by
-from breakangle.desk.complaints.decides import deciding_places
-from breakangle.desk.complaints.kept import add_complaint, complaints_in
-from breakangle.desk.complaints.sheet import complaint_sheet
-from breakangle.desk.complaints.typed import complaint_typed
-from breakangle.desk.example import example_service, example_text
-from breakangle.desk.reading_ways import Ways
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_service_files import bring_in, visit_text
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service_file import ServiceFileError
-from breakangle.shop.records import Visit
-from breakangle.tables.complaints import complaint_kinds
-from breakangle.tables.messages import words
+from breakangle.reference.complaints import complaint_kinds
+from breakangle.reference.messages import words
+from breakangle.services.plans.agreed_height import PLAY, RAISE, disagreement, settle_by
+from breakangle.services.readings.complaint_page import complaint_sheet
+from breakangle.services.readings.complaint_readings import deciding_places
+from breakangle.services.readings.ways import Ways
+from breakangle.services.service_files.example import example_service, example_text
+from breakangle.services.service_files.service import service_from
+from breakangle.services.visits.complaints import add_complaint, complaints_in
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.service_files import bring_in, visit_text
+from breakangle.services.visits.typed_complaints import complaint_typed
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import Visit
 from shop_fixtures.people import ADA
 
 LOW_MM = 0.6  # below the 0.75 mm that the trade calls exceptionally low; common practice, no source

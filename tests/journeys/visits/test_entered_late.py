@@ -3,16 +3,16 @@
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_service
-from breakangle.desk.plan_done import Done, steps_done, took_back
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.desk.solved import solved_visit
 from breakangle.model.service_file import ServiceFileError
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.shop.entries import REDONE, UNDONE, entries_of
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Visit
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.services.plans.done import Done, steps_done, took_back
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.service_files.example import example_service
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.storage.records.entries import REDONE, UNDONE, entries_of
+from breakangle.storage.records.records import Visit
+from breakangle.storage.schema.errors import NoSuchRecordError
 from shop_fixtures.people import ADA, BO, GAP, ROD
 from web_fixtures.opened import workshop_of
 

@@ -5,10 +5,10 @@ import re
 
 from starlette.testclient import TestClient
 
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_shelf import add_stock
-from breakangle.shop.records import Stock, Visit
-from breakangle.shop.store import Shop
+from breakangle.services.strings.shelf import add_stock
+from breakangle.services.visits.entries import service_of
+from breakangle.storage.records.records import Stock, Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 

@@ -6,9 +6,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
-from breakangle.desk.templates import templates
-from breakangle.report.registry import template_kind
+from breakangle.documents.true_size.registry import template_kind
+from breakangle.services.documents.templates import templates
+from breakangle.services.service_files.example import example_text
 
 pytest_plugins = ["web_fixtures.at_hand"]
 # One inch is 25.4 mm exactly (international yard and pound agreement, 1959).

@@ -8,20 +8,20 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.instrument_corrected import correct_instrument
-from breakangle.desk.shop_edit import delete, edit, undo_edit
-from breakangle.desk.shop_find import find
-from breakangle.desk.shop_learning import learned
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading, undo
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.desk.take_in import take_in_again, take_in_new
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.entries import all_entries
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.history.learning import learned
+from breakangle.services.intake.corrected_instrument import correct_instrument
+from breakangle.services.intake.take_in import take_in_again, take_in_new
+from breakangle.services.overview.search import find
+from breakangle.services.records.edit import delete, edit, undo_edit
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading, undo
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.entries import all_entries
+from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["shop_fixtures.shops", "web_fixtures.at_hand"]

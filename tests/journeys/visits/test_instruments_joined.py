@@ -6,31 +6,31 @@ import re
 
 import pytest
 
-from breakangle.desk.example import example_text
-from breakangle.desk.hand_back.close import Closes, close_visit, gate_of
-from breakangle.desk.hand_back.frozen import closed_told, last_closing, stored_sheet
-from breakangle.desk.instrument_boxes import boxes_told
-from breakangle.desk.instrument_corrected import correct_by_names
-from breakangle.desk.instrument_identity.joining import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of
+from breakangle.services.documents.hand_back.frozen import closed_told, last_closing, stored_sheet
+from breakangle.services.intake.corrected_instrument import correct_by_names
+from breakangle.services.intake.instrument_boxes import boxes_told
+from breakangle.services.intake.typed_instrument import usual_typed
+from breakangle.services.overview.instrument import instrument_told
+from breakangle.services.overview.search import find
+from breakangle.services.records.edit import bring_back, undo_edit
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visit_sheets.sheets import take_in
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.instrument_identity.joining import (
     join_instruments,
     joined_into,
     joining_of_sheet,
     joinings_of,
     split_instruments,
 )
-from breakangle.desk.instrument_identity.known import InstrumentAskedError
-from breakangle.desk.instrument_typed import usual_typed
-from breakangle.desk.shop_attachments import attach
-from breakangle.desk.shop_edit import bring_back, undo_edit
-from breakangle.desk.shop_find import find
-from breakangle.desk.shop_instrument import instrument_told
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_sheets import take_in
-from breakangle.desk.shop_visits import history, instrument_of, open_visit
-from breakangle.model.errors import CorrectInputError
-from breakangle.shop.entries import entries_of
-from breakangle.shop.exchange import export_shop
-from breakangle.shop.records import Attachment, InstrumentRecord, Visit
+from breakangle.services.visits.instrument_identity.similar import InstrumentAskedError
+from breakangle.services.visits.visits import history, instrument_of, open_visit
+from breakangle.services.workshop.attachments import attach
+from breakangle.storage.exchange.exchange import export_shop
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
 from shop_fixtures.filled import picture
 from shop_fixtures.people import ADA, BO, GAP, ROD, later
 

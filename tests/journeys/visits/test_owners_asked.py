@@ -5,10 +5,10 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.owners import OwnerAskedError, alike
-from breakangle.desk.shop_visits import add_owner
-from breakangle.desk.take_in import take_in_new
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
+from breakangle.services.intake.owners import OwnerAskedError, alike
+from breakangle.services.intake.take_in import take_in_new
+from breakangle.services.visits.visits import add_owner
+from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 

@@ -6,18 +6,18 @@ from datetime import UTC, datetime
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_text
-from breakangle.desk.hand_back.amend import open_amendment
-from breakangle.desk.hand_back.close import Closes, close_visit, gate_of
-from breakangle.desk.past_days import day_typed
-from breakangle.desk.shop_learning import earlier_services
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_visits import history, instrument_of, open_visit
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.entries import entries_of
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.records import InstrumentRecord, Visit
+from breakangle.services.documents.hand_back.amend import open_amendment
+from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of
+from breakangle.services.history.learning import earlier_services
+from breakangle.services.service_files.example import example_text
+from breakangle.services.typed_values.past_days import day_typed
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.visits import history, instrument_of, open_visit
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import InstrumentRecord, Visit
 from shop_fixtures.people import ADA, GAP, ROD, later
 from web_fixtures.opened import workshop_of
 

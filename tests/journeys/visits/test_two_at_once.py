@@ -8,27 +8,27 @@ from typing import Any
 
 import pytest
 
-from breakangle.desk.example import example_service, example_text
-from breakangle.desk.listen_live import LiveListening
-from breakangle.desk.listen_notes import Note
-from breakangle.desk.plan_done import last_work, step_done, undo_last
-from breakangle.desk.reading_places import Place
-from breakangle.desk.reading_typed import keep_typed, placed
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_service_files import Brought, bring_in
-from breakangle.desk.shop_sheets import take_in
-from breakangle.desk.shop_shelf import add_stock
-from breakangle.desk.shop_used import used_at
-from breakangle.desk.shop_visits import open_visit
-from breakangle.desk.strings_asked import put_on_asked
-from breakangle.desk.take_in import take_in_again
 from breakangle.model.errors import BreakangleError, CorrectInputError
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import InstrumentRecord, Owner, Stock, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.services.intake.take_in import take_in_again
+from breakangle.services.listening.live import LiveListening
+from breakangle.services.listening.notes import Note
+from breakangle.services.plans.done import last_work, step_done, undo_last
+from breakangle.services.readings.typed_readings import keep_typed, placed
+from breakangle.services.service_files.example import example_service, example_text
+from breakangle.services.strings.request import put_on_asked
+from breakangle.services.strings.shelf import add_stock
+from breakangle.services.visit_sheets.sheets import take_in
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.reading_places import Place
+from breakangle.services.visits.service_files import Brought, bring_in
+from breakangle.services.visits.used_parts import used_at
+from breakangle.services.visits.visits import open_visit
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import InstrumentRecord, Owner, Stock, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 from shop_fixtures.people import ADA, BO, later
 
 pytest_plugins = ["shop_fixtures.shops"]

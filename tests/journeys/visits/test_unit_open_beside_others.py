@@ -8,18 +8,18 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.entry_words import reading_words
-from breakangle.desk.example import example_text, usual_instrument
-from breakangle.desk.service import plan_service
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.solved import solved_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.model.unit_said import unit_open
-from breakangle.planning.readings.gap import Gap
-from breakangle.shop.records import Visit
-from breakangle.tables.families import family
-from breakangle.tables.messages import words
+from breakangle.model.words.unit_said import unit_open
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.reference.families import family
+from breakangle.reference.messages import words
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.readings.entry_words import reading_words
+from breakangle.services.service_files.example import example_text, usual_instrument
+from breakangle.services.service_files.service import plan_service
+from breakangle.services.visits.entries import service_of
+from breakangle.storage.records.records import Visit
 from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["web_fixtures.at_hand", "shop_fixtures.shops", "shop_fixtures.command_line"]

@@ -6,17 +6,17 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.example import example_text
-from breakangle.desk.instrument_typed import instrument_typed, usual_typed
-from breakangle.desk.shop_house import set_house_targets
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_service_files import bring_in, visit_text
-from breakangle.desk.solved import solved_visit
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.plan import Plan
-from breakangle.shop.entries import entries_of, standing
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
+from breakangle.services.intake.typed_instrument import instrument_typed, usual_typed
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.service_files import bring_in, visit_text
+from breakangle.services.workshop.house_targets import set_house_targets
+from breakangle.storage.records.entries import entries_of, standing
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 

@@ -5,20 +5,20 @@ from datetime import UTC, datetime
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.instrument_corrected import correct_by_names
-from breakangle.desk.shop_edit import bring_back, delete, undo_edit
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_service_files import bring_in, visit_text
-from breakangle.desk.shop_sheets import bring_back_visit
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.desk.take_in import take_in_again, take_in_new
 from breakangle.model.instrument import Instrument
 from breakangle.model.service_file import ServiceFileError
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.intake.corrected_instrument import correct_by_names
+from breakangle.services.intake.take_in import take_in_again, take_in_new
+from breakangle.services.records.edit import bring_back, delete, undo_edit
+from breakangle.services.service_files.example import example_service
+from breakangle.services.visit_sheets.sheets import bring_back_visit
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.service_files import bring_in, visit_text
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 pytest_plugins = ["shop_fixtures.shops"]
 NEW = {

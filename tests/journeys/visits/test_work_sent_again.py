@@ -5,9 +5,9 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.desk.procedures import run_next, run_seen, start_run
-from breakangle.shop.records import Run, Visit
-from breakangle.shop.store import Shop
+from breakangle.services.procedures.at_visit import run_next, run_seen, start_run
+from breakangle.storage.records.records import Run, Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import Browser
 
-from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.rod import RodTurn
 from web_fixtures.process import Served
 from web_fixtures.whole_hand_back import hand_back, is_gone_from_today, refused_hand_back, sheet_holds
 from web_fixtures.whole_job import Owner, job

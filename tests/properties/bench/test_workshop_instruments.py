@@ -17,7 +17,7 @@ from bench.workshop.instrument import WorkshopInstrument, length_of, taut
 from bench.workshop.readings import Reader, same_place
 from bench.workshop.wanted import figure_of, out_by_truth, targets_of, wanted_of
 from breakangle.model.service import Service
-from breakangle.tables.families import families
+from breakangle.reference.families import families
 
 KINDS = families()
 heights = st.lists(st.floats(-1.0, 1.0), min_size=3, max_size=24)

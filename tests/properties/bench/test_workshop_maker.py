@@ -13,15 +13,15 @@ from bench.workshop.maker import Maker, next_trip
 from bench.workshop.readings import Reader
 from bench.workshop.thumb import by_rule_of_thumb
 from bench.workshop.wanted import out_by_truth, targets_of, wanted_of
-from breakangle.model.message import Message
 from breakangle.model.plan import Plan, Question, Solved, Step, Trip
 from breakangle.model.service import Service, Targets
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.readings.gap import Gap
+from breakangle.model.words.message import Message
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
 
 
 def hands(kind: str, bridge: str | None = None) -> Hands:

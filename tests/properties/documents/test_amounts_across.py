@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.planning.adjustments.saddle_height import POST_SPREAD_RATIO
-from breakangle.report.drawings.amounts_across import Across, amounts_across
-from breakangle.report.drawings.look import Look
+from breakangle.drawings.board.amounts_across import Across, amounts_across
+from breakangle.drawings.look import Look
+from breakangle.planning.kinds.adjustments.saddle_height import POST_SPREAD_RATIO
 
 AMOUNTS = st.lists(st.sampled_from([0.0, -0.05, -0.31, -0.9, -1.25, 0.4, 0.62]), min_size=4, max_size=12)
 LOOKS = st.builds(

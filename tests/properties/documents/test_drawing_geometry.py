@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.planning.estimate import estimate
-from breakangle.planning.house import house_targets
-from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
-from breakangle.report.drawings.look import Drawing, Look
-from breakangle.report.drawings.profile import figures_of, level_of, measures_of, profile_of
-from breakangle.tables.families import families
+from breakangle.drawings.elevation.elevation import elevation, strings_at_the_edges
+from breakangle.drawings.elevation.profile import figures_of, level_of, measures_of, profile_of
+from breakangle.drawings.look import Drawing, Look
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.reference.families import families
 from drawing_setups import SVG, after, everything_moves, solved, texts
 from planning_cases import ordinary, service_reading
 

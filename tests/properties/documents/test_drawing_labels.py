@@ -4,15 +4,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.pictures import clearance_map, elevation_of, intonation_map
+from breakangle.drawings.elevation.elevation import elevation, strings_at_the_edges
+from breakangle.drawings.labels import Label, arranged
+from breakangle.drawings.look import Look
+from breakangle.drawings.text_width import ELLIPSIS, fitted, text_width, wrapped
 from breakangle.model.service import Service
-from breakangle.planning.estimate import estimate
-from breakangle.planning.house import house_targets
-from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
-from breakangle.report.drawings.labels import Label, arranged
-from breakangle.report.drawings.look import Look
-from breakangle.report.drawings.text_width import ELLIPSIS, fitted, text_width, wrapped
-from breakangle.tables.families import families
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.reference.families import families
+from breakangle.services.service_files.pictures import clearance_map, elevation_of, intonation_map
 from drawing_setups import after, cut_off, everything_moves, fanned, many, overlapping, solved, texts
 
 WIDTHS = (300.0, 340.0, 482.0, 760.0, 1100.0, 1400.0)

@@ -5,17 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.model.instrument import Instrument
-from breakangle.physics.intonation import error_cents
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.picture import picture_of
-from breakangle.planning.prior import prior_of
-from breakangle.planning.registry import adjustment_kind
-from breakangle.report.compensation import as_wanted, compensation_of
-from breakangle.report.done import done_words, together
-from breakangle.report.words import (
+from breakangle.documents.sheets.done import done_words, together
+from breakangle.documents.sheets.words import (
     PAST,
     SURE_CENTS,
     SURE_MM,
@@ -25,6 +16,15 @@ from breakangle.report.words import (
     listed,
     strings_words,
 )
+from breakangle.documents.true_size.compensation import as_wanted, compensation_of
+from breakangle.model.instrument import Instrument
+from breakangle.physics.string.intonation import error_cents
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.prior import prior_of
+from breakangle.planning.kinds.registry import adjustment_kind
+from breakangle.planning.state.picture import picture_of
 from paper_fixtures.instruments import EVERY_SERVICE
 
 SPREADS = st.floats(0.001, 3.0)
@@ -64,7 +64,7 @@ def test_lists_read_as_a_person_writes_them():
 
 def levers_of(service) -> list:
     picture = picture_of(as_wanted(service).board, prior_of(as_wanted(service).board).mean)
-    from breakangle.planning.registry import adjustment_kinds
+    from breakangle.planning.kinds.registry import adjustment_kinds
 
     levers = [one for kind in adjustment_kinds().values() for one in kind.levers(picture)]
     return [made for one in levers for way in (one.low, one.high) if way for made in one.made(way / 2.0)]

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from breakangle.model.said import said_in
+from breakangle.model.words.said import said_in
 
 
 def inches(coarse: bool, mm: float, wide_mm: float) -> tuple[str, str]:

@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import pytest
 
-from breakangle.report.geometry import Line
-from breakangle.report.registry import template_kind
+from breakangle.documents.true_size.geometry import Line
+from breakangle.documents.true_size.registry import template_kind
 from paper_fixtures.instruments import EVERY_SERVICE, family_service, fanned_service
 
 CONSTANT = 17.817153745

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from breakangle.documents.renderers.template_dxf import template_dxf
+from breakangle.documents.renderers.template_svg import template_svg
+from breakangle.documents.templates.nut_slots import courses, slot_places_mm
+from breakangle.documents.true_size.geometry import Arc, Circle, Curve, Line, Words, arc_cubics, extent_mm
+from breakangle.documents.true_size.registry import template_kind, template_kinds
+from breakangle.documents.true_size.tiling import MOST_PAGES, PAPERS, REGISTER_MM, WIDEST_MM, tiling_of
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.geometry import Arc, Circle, Curve, Line, Words, arc_cubics, extent_mm
-from breakangle.report.registry import template_kind, template_kinds
-from breakangle.report.template_dxf import template_dxf
-from breakangle.report.template_svg import template_svg
-from breakangle.report.templates.nut_slots import courses, slot_places_mm
-from breakangle.report.tiling import MOST_PAGES, PAPERS, REGISTER_MM, WIDEST_MM, tiling_of
 from paper_fixtures.instruments import EVERY_SERVICE, family_service
 
 FINE_MM = 1e-6

@@ -4,10 +4,10 @@ from itertools import combinations
 
 import pytest
 
+from breakangle.documents.true_size.geometry import Line, Words, columns_of, extent_mm
+from breakangle.documents.true_size.outline import SQUARE_FRET
+from breakangle.documents.true_size.registry import template_kind, template_kinds
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.geometry import Line, Words, columns_of, extent_mm
-from breakangle.report.outline import SQUARE_FRET
-from breakangle.report.registry import template_kind, template_kinds
 from paper_fixtures.instruments import EVERY_SERVICE, family_service
 
 

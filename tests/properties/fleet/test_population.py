@@ -8,15 +8,15 @@ import pytest
 
 from bench.population import COVARIANCE, FAMILY, FLEETS, fleet
 from breakangle.cli.main import main
-from breakangle.desk.population import expected_of
 from breakangle.fleet.items import items_of
 from breakangle.fleet.run import run
 from breakangle.library.files import add_readings, example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.population import evidence_of, population_of
-from breakangle.planning.prior import Responses
+from breakangle.planning.estimate.population import evidence_of, population_of
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.prior import Responses
+from breakangle.services.history.population import expected_of
 from fleet_fixtures.here import Here
 
 FEW = 12  # fleets of each kind; 400 of them stand in docs/fleet.md
@@ -129,6 +129,6 @@ def test_necks_teach_a_plan_by_choice_and_it_is_taken_back(
 
 
 def main_raises(path: Path) -> None:
-    from breakangle.desk.population import put_back
+    from breakangle.services.history.population import put_back
 
     put_back(path)

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from breakangle.listening.measure import START_S, Pitch, measure
+from breakangle.listening.pitch.measure import START_S, Pitch, measure
 from listening_fixtures.plucks import (
     Pluck,
     bound_cents,

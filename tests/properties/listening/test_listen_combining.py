@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.listening.intonation import Heard, intonation, middle, octave_from_open
-from breakangle.listening.settling import settling
+from breakangle.listening.naming.intonation import Heard, intonation, middle, octave_from_open
+from breakangle.listening.naming.settling import settling
 
 
 def heard(hz: float, b: float = 0.0, spread: float = 0.2) -> Heard:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from breakangle.listening.judge import judge
+from breakangle.listening.takes.judge import judge
 from listening_fixtures.plucks import Pluck, render
 
 LOW_E = Pluck(82.41, decay_one_per_s=1.2, glide_cents=4.0, energy_law=True, noise_db=60.0, duration_s=2.6)

@@ -4,8 +4,8 @@ string."""
 import numpy as np
 import pytest
 
-from breakangle.listening.reasons import Verdict
 from breakangle.listening.stream import Take, takes_in
+from breakangle.listening.takes.reasons import Verdict
 from listening_fixtures.nasty import KINDS
 from listening_fixtures.plucks import Pluck, random_pluck, render, with_glide, with_hum, with_second
 

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from breakangle.listening.judge import harmonic_share, not_a_string, second_pluck
+from breakangle.listening.takes.judge import harmonic_share, not_a_string, second_pluck
 
 RATE_HZ = 8000
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from breakangle.listening.naming import Asked, OpenString, name_row
+from breakangle.listening.naming.naming import Asked, OpenString, name_row
 from breakangle.listening.stream import takes_in
 from listening_fixtures.plucks import Pluck, render
 from listening_fixtures.tunings import TUNINGS, played_rows, strings_of

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from breakangle.listening.intonation import Heard, apart_words
-from breakangle.listening.naming import Kind, name_row
-from breakangle.listening.octaves import octave_cost, untold
+from breakangle.listening.naming.intonation import Heard, apart_words
+from breakangle.listening.naming.naming import Kind, name_row
+from breakangle.listening.naming.octaves import octave_cost, untold
 from listening_fixtures.six_strings import OPEN_HZ, STIFF, truth_hz
 from listening_fixtures.tunings import strings_of
 

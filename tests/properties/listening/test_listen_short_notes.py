@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from breakangle.listening.reasons import Verdict
 from breakangle.listening.stream import takes_in
+from breakangle.listening.takes.reasons import Verdict
 from listening_fixtures.plucks import Pluck, render
 
 RATE = 44_100

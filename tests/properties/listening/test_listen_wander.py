@@ -9,9 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from breakangle.listening.judge import Judged, judge
-from breakangle.listening.reasons import Verdict
-from breakangle.listening.wander import change_of
+from breakangle.listening.takes.judge import Judged, judge
+from breakangle.listening.takes.reasons import Verdict
+from breakangle.listening.takes.wander import change_of
 from listening_fixtures.plucks import Pluck, random_pluck, render, with_glide
 
 FIRST_S = 0.12  # takes are listened to from here on

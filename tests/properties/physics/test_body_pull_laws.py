@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.physics.body_pull import admittance_s_per_kg, first_order_pull_cents, pull_cents
+from breakangle.physics.bridge.body_pull import admittance_s_per_kg, first_order_pull_cents, pull_cents
 
 notes_hz = st.floats(80.0, 700.0)
 bodies_hz = st.floats(90.0, 400.0)

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.physics.climate import equilibrium_moisture_percent, movement_mm
+from breakangle.physics.climate.wood_moisture import equilibrium_moisture_percent, movement_mm
 
 temperatures_c = st.floats(0.0, 45.0)
 humidities = st.floats(1.0, 97.0)

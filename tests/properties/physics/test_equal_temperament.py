@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from breakangle.physics.gaps import fret_positions_mm
-from breakangle.physics.intonation import CENTS_PER_NEPER
+from breakangle.physics.neck.gaps import fret_positions_mm
+from breakangle.physics.string.intonation import CENTS_PER_NEPER
 
 # Distances from the nut of frets 1 to 12 on a 648 mm scale: derived, 648 (1 - 2^(-n/12)), to the micrometre.
 FRETS_MM = [

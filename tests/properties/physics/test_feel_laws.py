@@ -5,10 +5,10 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.example import example_service
-from breakangle.desk.strings import UnitMass, printed, strings, weighed
-from breakangle.physics.feel import bend_force_n, bend_travel_mm, bent_cents, pushed_tension_n
-from breakangle.physics.string import bend_cents
+from breakangle.physics.string.feel import bend_force_n, bend_travel_mm, bent_cents, pushed_tension_n
+from breakangle.physics.string.laws import bend_cents
+from breakangle.services.service_files.example import example_service
+from breakangle.services.strings.string_set import UnitMass, printed, strings, weighed
 
 STRING = st.fixed_dictionaries(
     {

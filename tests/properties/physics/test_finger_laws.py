@@ -4,13 +4,13 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.desk.example import example_service
-from breakangle.desk.service import estimate_service
 from breakangle.model.service import Service
-from breakangle.physics.finger import NEAREST_MM, finger_stretch
-from breakangle.planning.estimate import estimate
-from breakangle.planning.picture import picture_of
-from breakangle.planning.readings.pitch import Pitch
+from breakangle.physics.string.finger import NEAREST_MM, finger_stretch
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.state.picture import picture_of
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.service import estimate_service
 
 ALONG_MM = 648.0 * (1.0 - 2.0 ** (-np.arange(1, 20) / 12.0))
 ROOM_MM = 0.5 * np.diff(np.concatenate([[0.0], ALONG_MM]))

@@ -5,15 +5,15 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from breakangle.physics.floating_bridge import (
+from breakangle.physics.bridge.floating_bridge import (
     claw_travel_mm,
     saddle_forward_mm,
     saddle_rise_mm,
     spring_force_n,
 )
-from breakangle.physics.nut_slot import perched_mm, wedged_mm
-from breakangle.planning.floating import FloatingBridge, floating_balance
-from breakangle.planning.known import Known
+from breakangle.physics.string.nut_slot import perched_mm, wedged_mm
+from breakangle.planning.state.floating_bridge import FloatingBridge, floating_balance
+from breakangle.planning.state.uncertain_value import Known
 
 ARMS = st.fixed_dictionaries(
     {"string_arm": st.floats(5.0, 14.0), "spring_arm": st.floats(30.0, 45.0), "back": st.floats(0.0, 20.0)}

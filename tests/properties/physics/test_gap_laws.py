@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.spatial import ConvexHull
 
-from breakangle.physics.gaps import fret_positions_mm, gaps, open_clearance_mm
-from breakangle.physics.neck import bending_shapes, board_drop_mm
+from breakangle.physics.neck.bend import bending_shapes, board_drop_mm
+from breakangle.physics.neck.gaps import fret_positions_mm, gaps, open_clearance_mm
 
 heights = st.lists(st.floats(-0.5, 0.5), min_size=24, max_size=24)
 

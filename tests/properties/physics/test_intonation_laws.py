@@ -5,8 +5,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from breakangle.physics.intonation import CENTS_PER_NEPER, error_cents, error_slopes
-from breakangle.physics.intonation_limits import (
+from breakangle.physics.string.intonation import CENTS_PER_NEPER, error_cents, error_slopes
+from breakangle.physics.string.intonation_limits import (
     best_setbacks,
     exact_error_cents,
     finger_stretch_ratio,

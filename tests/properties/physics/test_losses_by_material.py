@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from breakangle.desk.example import usual_instrument
 from breakangle.physics.contact.modes import Losses, decay_per_ms
-from breakangle.planning.board import board_of
-from breakangle.planning.contact_notes import board_notes, losses_of
-from breakangle.planning.prior import picture_before
-from breakangle.tables.behaviour import behaviour
-from breakangle.tables.families import family
-from breakangle.tables.strength import own_playing, playing
+from breakangle.planning.buzz.contact_notes import board_notes, losses_of
+from breakangle.planning.kinds.prior import picture_before
+from breakangle.planning.state.board import board_of
+from breakangle.reference.behaviour import behaviour
+from breakangle.reference.families import family
+from breakangle.reference.strength import own_playing, playing
+from breakangle.services.service_files.example import usual_instrument
 from contact_setups import LOSSES, steel_board
 
 AIR = Losses(1.8e-5, 1.2)

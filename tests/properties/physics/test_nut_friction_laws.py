@@ -5,13 +5,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.example import example_service
-from breakangle.desk.strings import strings
 from breakangle.model.errors import CorrectInputError
-from breakangle.physics.nut_friction import held_back_cents
-from breakangle.planning.board import board_of
-from breakangle.planning.effects.nut_friction import held_back, learned, tuned_variance
-from breakangle.planning.known import Known
+from breakangle.physics.string.nut_friction import held_back_cents
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.effects.nut_friction import held_back, learned, tuned_variance
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.services.service_files.example import example_service
+from breakangle.services.strings.string_set import strings
 
 frictions = st.floats(0.01, 0.4)
 angles = st.floats(0.5, 25.0)

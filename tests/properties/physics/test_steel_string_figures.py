@@ -7,11 +7,11 @@ this code. What is published stands in `tests/published`.
 import numpy as np
 import pytest
 
-from breakangle.physics import string as strings
-from breakangle.physics.intonation import error_cents, error_slopes
-from breakangle.planning.string_constants import string_constants
-from breakangle.tables.strings import wire
-from breakangle.tables.threads import thread
+from breakangle.physics.string import laws as strings
+from breakangle.physics.string.intonation import error_cents, error_slopes
+from breakangle.planning.state.string_constants import string_constants
+from breakangle.reference.strings import wire
+from breakangle.reference.threads import thread
 
 SCALE_MM = 648.0
 # An ordinary 10-46 set; wound cores .014 .016 .018 in are from memory.

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.physics import string as strings
+from breakangle.physics.string import laws as strings
 
 unit_masses = st.floats(0.2, 80.0)
 lengths_mm = st.floats(300.0, 900.0)

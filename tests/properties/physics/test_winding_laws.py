@@ -5,14 +5,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from breakangle.desk.winding import wind
-from breakangle.physics.winding import (
+from breakangle.physics.string.winding import (
     slack_mm,
     stretch_to_pitch_mm,
     winds_from_slack_count,
     winds_height_mm,
     wound_length_mm,
 )
+from breakangle.services.strings.winding import wind
 
 POST, STRING = st.floats(3.0, 14.0), st.floats(0.2, 2.7)
 FAR_MM = 50_000.0

@@ -7,23 +7,23 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.desk.example import empty_service, usual_instrument
-from breakangle.desk.strings import strings
-from breakangle.physics.shared_crown import common_setback_mm, left_cents
-from breakangle.planning.board import board_of
-from breakangle.planning.effects.courses import (
+from breakangle.physics.bridge.shared_crown import common_setback_mm, left_cents
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.explain.courses import (
     crown_messages,
     crowns,
     left_on_crown_cents,
     wanted_setback_mm,
 )
-from breakangle.planning.estimate import estimate
-from breakangle.planning.picture import picture_of
+from breakangle.planning.kinds.prior import picture_before, shared_crowns
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.plan import plan
-from breakangle.planning.prior import picture_before, shared_crowns
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.tables.families import families, family
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.picture import picture_of
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.example import empty_service, usual_instrument
+from breakangle.services.strings.string_set import strings
 
 TWELVE = board_of(usual_instrument(family("twelve-string-guitar"), "one"))
 

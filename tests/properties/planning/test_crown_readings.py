@@ -3,21 +3,21 @@
 import numpy as np
 import pytest
 
-from breakangle.desk.example import empty_service, example_service
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.layout import layout_of
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.units_doubted.judge import doubted_figures
+from breakangle.planning.kinds.prior import prior_of
+from breakangle.planning.kinds.readings.crown_dial import CrownDial
+from breakangle.planning.kinds.readings.crown_edge import CrownEdge
+from breakangle.planning.kinds.readings.crown_height import CrownHeight
+from breakangle.planning.kinds.readings.crown_rocker import CrownRocker
+from breakangle.planning.kinds.readings.groove_depth import GrooveDepth
+from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.planning.levelling.from_estimate import heights_of
-from breakangle.planning.picture import picture_of
-from breakangle.planning.prior import prior_of
-from breakangle.planning.readings.crown_dial import CrownDial
-from breakangle.planning.readings.crown_edge import CrownEdge
-from breakangle.planning.readings.crown_height import CrownHeight
-from breakangle.planning.readings.crown_rocker import CrownRocker
-from breakangle.planning.readings.groove_depth import GrooveDepth
-from breakangle.planning.registry import reading_kinds
-from breakangle.planning.units_doubted.judge import doubted_figures
-from breakangle.tables.families import family
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.layout import layout_of
+from breakangle.planning.state.picture import picture_of
+from breakangle.reference.families import family
+from breakangle.services.service_files.example import empty_service, example_service
 
 BOARD = board_of(example_service().instrument)
 LAYOUT = layout_of(BOARD.string_count, BOARD.fret_count)

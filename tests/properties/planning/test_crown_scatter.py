@@ -3,20 +3,20 @@
 import numpy as np
 import pytest
 
-from breakangle.desk.example import example_service
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.buzz import buzz_map
-from breakangle.planning.contact_notes import board_notes
-from breakangle.planning.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
-from breakangle.planning.crowns_read import own_of, rough_by_crowns
-from breakangle.planning.estimate import estimate
-from breakangle.planning.prior import prior_of
-from breakangle.planning.readings.crown import RESEATED_MM, Crown
-from breakangle.planning.touch_chance import GapBelief
-from breakangle.tables.frets import crown_scatter
-from breakangle.tables.strength import playing
+from breakangle.planning.buzz.buzz_map import buzz_map
+from breakangle.planning.buzz.contact_notes import board_notes
+from breakangle.planning.buzz.touch_chance import GapBelief
+from breakangle.planning.estimate.crowns_read import own_of, rough_by_crowns
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.prior import prior_of
+from breakangle.planning.kinds.readings.crown import RESEATED_MM, Crown
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
+from breakangle.reference.frets import crown_scatter
+from breakangle.reference.strength import playing
+from breakangle.services.service_files.example import example_service
 
 
 def every_crown(

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import Edges
-from breakangle.planning.problem import Floors, Problem
-from breakangle.planning.solver import settle
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.solve.margins import Edges
+from breakangle.planning.solve.programme.problem import Floors, Problem
+from breakangle.planning.solve.programme.solver import settle
 
 SPARE_MM = 0.12  # 0.10 too high, and 0.02 below what is wanted is allowed
 

@@ -6,16 +6,16 @@ import pytest
 from bench.diagnosis import CASES, SIZES, counted, false_findings, slips_named, two_together
 from bench.planning import _service
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.diagnosis.choice import Told, chosen
-from breakangle.planning.diagnosis.find import findings, readings_that_tell
-from breakangle.planning.diagnosis.registry import all_patterns
-from breakangle.planning.estimate import estimate
-from breakangle.planning.house import house_targets
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.tables.messages import catalogue, words
+from breakangle.planning.estimate.diagnosis.choice import Told, chosen
+from breakangle.planning.estimate.diagnosis.find import findings, readings_that_tell
+from breakangle.planning.estimate.diagnosis.registry import all_patterns
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.state.board import board_of
+from breakangle.reference.messages import catalogue, words
 from planning_cases import ordinary, role, service_reading
 
 

@@ -5,10 +5,10 @@ import numpy as np
 from bench._instruments import arrival
 from bench._maker import Bench
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import estimate
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import reading_kind
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import reading_kind
 
 
 def _read() -> Service:

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.kinds import Prediction
-from breakangle.planning.picture import picture_of
-from breakangle.planning.prior import open_to_what_is_read, prior_of
-from breakangle.planning.registry import reading_kind
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.kind import Prediction
+from breakangle.planning.kinds.prior import open_to_what_is_read, prior_of
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.picture import picture_of
 from planning_cases import ordinary, role, service_reading
 
 

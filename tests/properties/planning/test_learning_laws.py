@@ -6,13 +6,13 @@ from bench._instruments import arrival
 from bench._later import months_later
 from bench._maker import by_plan
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.explain import responses
-from breakangle.planning.learn import recall, responses_of, shop_responses
-from breakangle.planning.prior import Responses, learned_places, prior_of
-from breakangle.planning.readings.gap import Gap
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.learning import recall, responses_of, shop_responses
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.state.board import board_of
+from breakangle.planning.trips.step_reasons import responses
 from planning_cases import ordinary
 
 RELIEF = {"fret": 8, "held": (1, 17), "uncertainty_mm": 0.01}

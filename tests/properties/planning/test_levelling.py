@@ -5,15 +5,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.example import usual_instrument
-from breakangle.physics.crown_shape import crown_radius_mm, flat_cents, flat_width_mm
-from breakangle.planning.board import board_of
+from breakangle.physics.neck.crown_shape import crown_radius_mm, flat_cents, flat_width_mm
 from breakangle.planning.levelling.conditions import conditions_of
 from breakangle.planning.levelling.heights import Heights
 from breakangle.planning.levelling.plan import MARGIN_MM, Asked, Crowns, levelling_plan
 from breakangle.planning.levelling.swings import swings_mm
-from breakangle.tables.families import family
-from breakangle.tables.strength import playing
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import family
+from breakangle.reference.strength import playing
+from breakangle.services.service_files.example import usual_instrument
 
 KIND = "electric-guitar"
 BOARD = board_of(usual_instrument(family(KIND), "one"))

@@ -7,12 +7,12 @@ import pytest
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.physics.contact.linear import reach
-from breakangle.planning.contact_notes import PERIOD_COUNT, board_notes, losses_of, pluck_of
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.lowest import levelled, lowest, present, relief_of, trade
-from breakangle.planning.no_buzz import conflicts, floors
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.tables.strength import Playing, playing
+from breakangle.planning.buzz.contact_notes import PERIOD_COUNT, board_notes, losses_of, pluck_of
+from breakangle.planning.buzz.lowest import levelled, lowest, present, relief_of, trade
+from breakangle.planning.buzz.no_buzz import conflicts, floors
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.state.picture import Picture, picture_of
+from breakangle.reference.strength import Playing, playing
 from contact_setups import service
 
 MARGIN_MM = 0.02

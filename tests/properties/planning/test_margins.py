@@ -6,12 +6,12 @@ import pytest
 from bench._instruments import arrival
 from bench._maker import Bench, by_plan
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import estimate, update
-from breakangle.planning.picture import picture_of
+from breakangle.planning.estimate.estimate import estimate, update
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.plan import plan
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import reading_kind
+from breakangle.planning.state.picture import picture_of
 from planning_cases import ordinary, role, service_reading
 
 

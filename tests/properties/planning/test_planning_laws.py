@@ -11,15 +11,15 @@ from scipy.optimize import least_squares
 from bench._instruments import arrival
 from bench._maker import Bench
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.prior import open_to_what_is_read, prior_of
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import reading_kind, reading_kinds
 from breakangle.planning.plan import plan
-from breakangle.planning.prior import open_to_what_is_read, prior_of
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import reading_kind, reading_kinds
+from breakangle.planning.state.board import board_of
 from breakangle.planning.trips.kinds import cut_by_hand
-from breakangle.tables.families import families
+from breakangle.reference.families import families
 from planning_cases import ordinary, role, service_reading
 
 ORDER = ["rod", "saddle-height", "nut-slot", "tune", "bridge-position", "saddle-position"]
@@ -58,7 +58,7 @@ def test_the_state_is_the_minimum_that_a_general_least_squares_solver_finds():
     board = board_of(service.instrument)
     prior = open_to_what_is_read(prior_of(board), service.readings, board)
     root = np.linalg.cholesky(np.linalg.inv(prior.covariance + 1e-15 * np.eye(len(prior.mean)))).T
-    from breakangle.planning.picture import picture_of
+    from breakangle.planning.state.picture import picture_of
 
     def residuals(state):  # type: ignore[no-untyped-def]
         picture, found = picture_of(board, state), [root @ (state - prior.mean)]

@@ -2,10 +2,10 @@
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.reading_places import expected, expected_beside, place_keyed, place_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.registry import reading_kind
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.services.service_files.example import example_service
+from breakangle.services.visits.reading_places import expected, expected_beside, place_keyed, place_of
 
 SERVICE = example_service()
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from bench.workshop.sizes import instrument_of
-from breakangle.planning.board import board_of
-from breakangle.planning.picture import picture_of
-from breakangle.planning.prior import OCTAVE_FRETS, SETTER_PRESS_SPREAD_MM, prior_of, shared_crowns
-from breakangle.tables.families import families
+from breakangle.planning.kinds.prior import OCTAVE_FRETS, SETTER_PRESS_SPREAD_MM, prior_of, shared_crowns
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.picture import picture_of
+from breakangle.reference.families import families
 
 
 def octaves_of(kind: str):  # type: ignore[no-untyped-def]

@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.desk.climate import climate
-from breakangle.desk.example import empty_service, usual_instrument
-from breakangle.desk.shop_figures import Ends, SeasonFigures
-from breakangle.desk.shop_seasons import Drift, drift
 from breakangle.model.service import Room
-from breakangle.physics.layered_neck import layered_curvature_per_mm, relief_change_mm
-from breakangle.planning.effects.season import season_prior
-from breakangle.tables.families import families, family
+from breakangle.physics.neck.layered_neck import layered_curvature_per_mm, relief_change_mm
+from breakangle.planning.state.effects.season import season_prior
+from breakangle.reference.families import families, family
+from breakangle.services.climate.air import climate
+from breakangle.services.history.figures import Ends, SeasonFigures
+from breakangle.services.history.seasons import Drift, drift
+from breakangle.services.service_files.example import empty_service, usual_instrument
 
 DRY, DAMP = Room(temperature_c=20.0, humidity_percent=35.0), Room(temperature_c=20.0, humidity_percent=60.0)
 thicknesses_mm = st.floats(2.0, 30.0)

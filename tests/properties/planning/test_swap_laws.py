@@ -7,18 +7,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.example import example_service
-from breakangle.desk.gauges import typed_set
-from breakangle.desk.service import estimate_service
-from breakangle.desk.swap import Swap, swap
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.adjustments.restring import Restring
-from breakangle.planning.estimate import adjusted
-from breakangle.planning.known import Known
-from breakangle.planning.restrung import slot_widths
-from breakangle.planning.sight import sight_of
-from breakangle.planning.swap import chance_above, strung_with, swapped
-from breakangle.planning.targets.gap import GapTarget
+from breakangle.planning.estimate.estimate import adjusted
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.kinds.adjustments.restring import Restring
+from breakangle.planning.kinds.restrung import slot_widths
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.planning.swap.forecast import chance_above, strung_with, swapped
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.service import estimate_service
+from breakangle.services.strings.sizes import typed_set
+from breakangle.services.swap.comparison import Swap, swap
 
 HEAVIER = (".011in", ".014in", ".018in", ".028in", ".038in", ".049in")
 LIGHTER = (".009in", ".011in", ".016in", ".024in", ".032in", ".042in")

@@ -2,9 +2,9 @@
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.service import estimate_service
-from breakangle.planning.try_out import Wish, as_it_is, would_read
+from breakangle.planning.buzz.try_out import Wish, as_it_is, would_read
+from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.service import estimate_service
 
 
 @pytest.fixture(scope="module")

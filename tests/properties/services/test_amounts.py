@@ -7,9 +7,9 @@ from babel.numbers import format_decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.desk.amount_typed import amount_text, decimals_of, number_typed
-from breakangle.desk.shop_prices import exact_amount
 from breakangle.model.errors import CorrectInputError
+from breakangle.services.typed_values.amounts import amount_text, decimals_of, number_typed
+from breakangle.services.workshop.prices import exact_amount
 
 AMOUNTS = st.decimals(Decimal("-99999999"), Decimal("99999999"), places=2)
 # Written with . , no-break spaces and an apostrophe between thousands, and with both decimal marks.

@@ -10,40 +10,40 @@ from typing import Any
 
 import pytest
 
-from breakangle.cli._buzz_page import lines
-from breakangle.desk.buzz import buzz, lowest_setup
-from breakangle.desk.climate import climate
-from breakangle.desk.compare import told as told_step
-from breakangle.desk.gauges import find_gauges
-from breakangle.desk.labels import label_of
-from breakangle.desk.listen import open_strings
-from breakangle.desk.pictures import clearance_map, elevation_of, intonation_map
-from breakangle.desk.plan_form import plan_text
-from breakangle.desk.plan_sheet import plan_sheet
-from breakangle.desk.predict import predict_service
-from breakangle.desk.procedure_runs import known_facts
-from breakangle.desk.report import SHEETS, sheet_page
-from breakangle.desk.service import estimate_service, plan_service, service_from
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_service_files import bring_in, visit_text
-from breakangle.desk.solved import solved_visit
-from breakangle.desk.strings import strings
-from breakangle.desk.swap import swap
-from breakangle.desk.templates import draw_template, templates
-from breakangle.desk.winding import wind_set
+from breakangle.cli.render.pages.buzz import lines
+from breakangle.documents.labels.label import courses_words
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.sheets.hand_back import cautions
+from breakangle.documents.sheets.hand_back_figures import string_words
 from breakangle.model.service import Room, Service
 from breakangle.model.service_file import service_text
-from breakangle.planning.effects.warmth import warmth
-from breakangle.planning.registry import adjustment_kinds
-from breakangle.planning.string_constants import string_constants
+from breakangle.planning.kinds.registry import adjustment_kinds
+from breakangle.planning.state.effects.warmth import warmth
+from breakangle.planning.state.string_constants import string_constants
 from breakangle.procedures.facts import usual_facts
 from breakangle.procedures.shelf import own_procedures
 from breakangle.procedures.text import procedure_text
-from breakangle.report.hand_back import cautions
-from breakangle.report.hand_back_figures import string_words
-from breakangle.report.label import courses_words
-from breakangle.report.page_text import page_text
-from breakangle.tables.strings import makes
+from breakangle.reference.strings import makes
+from breakangle.services.climate.air import climate
+from breakangle.services.documents.labels import label_of
+from breakangle.services.documents.sheets import SHEETS, sheet_page
+from breakangle.services.documents.templates import draw_template, templates
+from breakangle.services.listening.takes import open_strings
+from breakangle.services.plans.plan_page import plan_sheet
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.procedures.runs import known_facts
+from breakangle.services.service_files.buzz import buzz, lowest_setup
+from breakangle.services.service_files.compare import told as told_step
+from breakangle.services.service_files.pictures import clearance_map, elevation_of, intonation_map
+from breakangle.services.service_files.plan_json import plan_text
+from breakangle.services.service_files.predict import predict_service
+from breakangle.services.service_files.service import estimate_service, plan_service, service_from
+from breakangle.services.strings.sizes import find_gauges
+from breakangle.services.strings.string_set import strings
+from breakangle.services.strings.winding import wind_set
+from breakangle.services.swap.comparison import swap
+from breakangle.services.visits.service_files import bring_in, visit_text
+from breakangle.services.workshop.opening import shop_at
 from breakangle.web.texts import words
 from contact_setups import service_data
 from danger_reading import made
@@ -178,8 +178,8 @@ def test_a_visit_of_made_up_names_has_the_same_sheets(names, kind, tmp_path):
 
 def test_a_planted_guess_is_noticed(names, monkeypatch):
     """The same walk, over code that guesses by name: what a basic guess loses is missed."""
-    from breakangle.report import hand_back
-    from breakangle.tables.strings import StringMake
+    from breakangle.documents.sheets import hand_back
+    from breakangle.reference.strings import StringMake
 
     monkeypatch.setattr(
         StringMake, "has_wire", property(lambda own: "steel" in own.key or "nylon" in own.key)

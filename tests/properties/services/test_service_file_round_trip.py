@@ -6,12 +6,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.example import empty_service, example_service, example_text
-from breakangle.desk.service import read_service, service_from, unknown
-from breakangle.desk.service_written import write_service
 from breakangle.model.service_file import service_text
-from breakangle.planning.readings.gap import Gap
-from breakangle.tables.families import families, family
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.example import empty_service, example_service, example_text
+from breakangle.services.service_files.service import read_service, service_from, unknown
+from breakangle.services.service_files.service_written import write_service
 from service_files import changed, full_service, places
 
 OBJECTS = [way for _, way, value in places(full_service()) if isinstance(value, dict)]

@@ -5,16 +5,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from breakangle.desk.climate import Heard, climate
-from breakangle.desk.example import empty_service, example_service, usual_instrument
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
-from breakangle.planning.board import board_of
-from breakangle.planning.effects.warmth import warmth
-from breakangle.tables.behaviour import behaviour
-from breakangle.tables.expansion import expansion
-from breakangle.tables.families import family
-from breakangle.tables.strings import make, makes
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.effects.warmth import warmth
+from breakangle.reference.behaviour import behaviour
+from breakangle.reference.expansion import expansion
+from breakangle.reference.families import family
+from breakangle.reference.strings import make, makes
+from breakangle.services.climate.air import Heard, climate
+from breakangle.services.service_files.example import empty_service, example_service, usual_instrument
 
 COOL, WARM = Room(temperature_c=20.0, humidity_percent=45.0), Room(temperature_c=28.0, humidity_percent=45.0)
 NYLON = board_of(usual_instrument(family("nylon-acoustic-guitar"), "one"))

@@ -4,8 +4,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from breakangle.listening.settling import settling
-from breakangle.listening.stretches import remaining_stretches
+from breakangle.listening.naming.settling import settling
+from breakangle.listening.naming.stretches import remaining_stretches
 
 FALLS = st.lists(st.floats(-200.0, 10.0), min_size=1, max_size=8)
 

@@ -13,16 +13,16 @@ from bench.inches import (
     two_or_more,
     wholly_in_inches,
 )
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.service import plan_service
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.prior import prior_of
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.slips import slip_questions
-from breakangle.planning.units_doubted import doubted_figures, units_questions, without_doubted
-from breakangle.planning.units_doubted.likelihood import GRADUATIONS, Expectation, likelihood
-from breakangle.tables.families import families, family
+from breakangle.planning.estimate.slips import slip_questions
+from breakangle.planning.estimate.units_doubted import doubted_figures, units_questions, without_doubted
+from breakangle.planning.estimate.units_doubted.likelihood import GRADUATIONS, Expectation, likelihood
+from breakangle.planning.kinds.prior import prior_of
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.service_files.service import plan_service
 
 # A fifth of what the bench counts: 300 of each, and 1,000 honest sheets.
 COUNT, HONEST = 60, 200

@@ -22,7 +22,7 @@ from breakangle.procedures.way import (
     timer_seen,
     with_facts,
 )
-from breakangle.tables.routine import facts
+from breakangle.reference.routine import facts
 
 AT = datetime(2027, 3, 1, 10, 0, tzinfo=UTC)
 OURS = own_procedures()

@@ -1,4 +1,4 @@
-"""What a desk function answers, as JSON: frozen dataclasses and models become objects, whole states are left out."""
+"""What a service function answers, as JSON: frozen dataclasses and models become objects, whole states are left out."""
 
 import json
 from dataclasses import fields, is_dataclass
@@ -6,8 +6,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from breakangle.desk.plan_form import plan_object
 from breakangle.model.plan import Plan
+from breakangle.services.service_files.plan_json import plan_object
 
 DECIMALS = 6
 

@@ -23,7 +23,12 @@ def service_in(file: str, quiet: bool = False) -> "Service":
         ChooseAnotherFileError: it cannot be read, or is no service file.
         ServiceFileError: values that cannot be right.
     """
-    from breakangle.desk.service import LARGEST_FILE_BYTES, read_service, service_from, unknown
+    from breakangle.services.service_files.service import (
+        LARGEST_FILE_BYTES,
+        read_service,
+        service_from,
+        unknown,
+    )
 
     if file == PIPE:
         service = service_from(sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1), "standard input")

@@ -3,12 +3,12 @@
 import sys
 from typing import TYPE_CHECKING
 
-from breakangle.cli.terminal.entry import say, service_in
+from breakangle.cli.render.entry import say, service_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from breakangle.cli.terminal.units import Units
+    from breakangle.cli.render.units import Units
     from breakangle.model.plan import Question
     from breakangle.model.service import Service
 
@@ -22,7 +22,7 @@ def service_asked(file: str, units: "Units", as_json: bool = False) -> "Service"
         ChooseAnotherFileError: it cannot be read, or is no service file.
         ServiceFileError: values that cannot be right.
     """
-    from breakangle.desk.service import unit_questions
+    from breakangle.services.service_files.service import unit_questions
 
     questions, kept = unit_questions(service_in(file))
     say_asked(questions, units, as_json)
@@ -35,8 +35,8 @@ def say_asked(
     """Say what is asked about doubted figures, and how to answer it: in a file, or on a sheet of the shop."""
     from textwrap import fill
 
-    from breakangle.model.message import Message
-    from breakangle.tables.messages import words
+    from breakangle.model.words.message import Message
+    from breakangle.reference.messages import words
 
     for one in questions:
         lines = [units.sentence(words(one.message))]

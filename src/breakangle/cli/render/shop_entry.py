@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 from breakangle.model.errors import CorrectInputError
 
 if TYPE_CHECKING:
-    from breakangle.shop.records import Visit
-    from breakangle.shop.stamp import Stamp
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.records import Visit
+    from breakangle.storage.records.store import Shop
+    from breakangle.storage.schema.stamp import Stamp
 
 WHO_NAME = "BREAKANGLE_WHO"
 
@@ -33,7 +33,7 @@ def add_number(verb: argparse.ArgumentParser) -> None:
 @contextmanager
 def opened(arguments: argparse.Namespace) -> Iterator["Shop"]:
     """Open the shop, see to today's backup, and close it again."""
-    from breakangle.desk.shop_open import backed_up, open_shop, shop_at, where
+    from breakangle.services.workshop.opening import backed_up, open_shop, shop_at, where
 
     if arguments.example:
         place = where().example
@@ -64,14 +64,14 @@ def stamp_of(arguments: argparse.Namespace) -> "Stamp":
     Raises:
         CorrectInputError: a name of blanks.
     """
-    from breakangle.shop.stamp import NOBODY_NAMED, Stamp
+    from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
 
     return Stamp(arguments.who or os.environ.get(WHO_NAME) or NOBODY_NAMED, now())
 
 
 def piped() -> bytes:
     """Return what comes through the pipe, or a little more than a service file may have, to be refused as such."""
-    from breakangle.desk.service import LARGEST_FILE_BYTES
+    from breakangle.services.service_files.service import LARGEST_FILE_BYTES
 
     return sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1)
 
@@ -95,6 +95,6 @@ def visit_of(shop: "Shop", arguments: argparse.Namespace) -> "Visit":
         CorrectInputError: no number.
         NoSuchRecordError: no such sheet.
     """
-    from breakangle.desk.shop_visits import visit_numbered
+    from breakangle.services.visits.visits import visit_numbered
 
     return visit_numbered(shop, number_of(arguments))

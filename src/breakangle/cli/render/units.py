@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, inch_decimals
-from breakangle.model.said import said_in
+from breakangle.model.words.said import said_in
 
 VARIABLE = "BREAKANGLE_UNITS"
 NAMES = ("mm", "in")

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from breakangle.documents.renderers.typesetting import typeset
+from breakangle.documents.sheets.standing import Group, Standing
+from breakangle.documents.sheets.words import day_words, printed
+from breakangle.documents.true_size.tiling import Paper
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM
-from breakangle.report.standing import Group, Standing
-from breakangle.report.tiling import Paper
-from breakangle.report.typesetting import typeset
-from breakangle.report.words import day_words, printed
 
 WIDE_MM, TALL_MM = 74.0, 37.0  # two beside each other fit A4 and Letter
 EDGE_MM, GAP_MM = 15.0, 4.0

@@ -2,7 +2,7 @@
 
 from html import escape
 
-from breakangle.report.page import (
+from breakangle.documents.renderers.page import (
     Beside,
     Blanks,
     Block,
@@ -17,7 +17,7 @@ from breakangle.report.page import (
     Ruled,
     Table,
 )
-from breakangle.report.pictures import data_address
+from breakangle.documents.renderers.pictures import data_address
 
 STYLE = """
 :root{color-scheme:light}body{font:16px/1.5 Georgia,'Times New Roman',serif;color:#111;background:#fff;margin:0}

@@ -4,9 +4,9 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from breakangle.report.page import Page, as_data
-from breakangle.report.tiling import Paper
-from breakangle.report.typesetting import shown_or_dash, typeset
+from breakangle.documents.renderers.page import Page, as_data
+from breakangle.documents.renderers.typesetting import shown_or_dash, typeset
+from breakangle.documents.true_size.tiling import Paper
 
 PAGE = re.compile(rb"/Type\s*/Page\b")
 RAW = frozenset({"svg", "logo_svg", "code_svg"})

@@ -3,7 +3,7 @@
 import textwrap
 import unicodedata
 
-from breakangle.report.page import (
+from breakangle.documents.renderers.page import (
     Beside,
     Blanks,
     Block,

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
+from breakangle.documents.renderers.page import Boxes, Page, Table
 from breakangle.model.measure import INCH_MM, inch_decimals, sixty_fourths
-from breakangle.model.said import said_in
-from breakangle.report.page import Boxes, Page, Table
+from breakangle.model.words.said import said_in
 
 LENGTH_HEAD = re.compile(r",[\s\N{NO-BREAK SPACE}]mm$")  # a column, or a row, of lengths in mm
 NUMBER = re.compile(r"[−-]?\d+\.\d+")

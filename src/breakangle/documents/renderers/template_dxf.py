@@ -3,7 +3,7 @@
 from io import StringIO
 from typing import TYPE_CHECKING
 
-from breakangle.report.geometry import Arc, Circle, Curve, Drawing, Line, Part, Words
+from breakangle.documents.true_size.geometry import Arc, Circle, Curve, Drawing, Line, Part, Words
 
 if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace

@@ -3,7 +3,8 @@
 from math import ceil
 from typing import Any
 
-from breakangle.report.geometry import (
+from breakangle.documents.renderers.typesetting import shown_or_dash, typeset
+from breakangle.documents.true_size.geometry import (
     Arc,
     Circle,
     Curve,
@@ -15,8 +16,16 @@ from breakangle.report.geometry import (
     arc_cubics,
     extent_mm,
 )
-from breakangle.report.tiling import ABOVE_MM, BELOW_MM, WIDEST_MM, Paper, Tile, Tiling, on_page, tiling_of
-from breakangle.report.typesetting import shown_or_dash, typeset
+from breakangle.documents.true_size.tiling import (
+    ABOVE_MM,
+    BELOW_MM,
+    WIDEST_MM,
+    Paper,
+    Tile,
+    Tiling,
+    on_page,
+    tiling_of,
+)
 
 MARK_ARM_MM, MARK_RADIUS_MM = 4.0, 1.6
 MAP_CELL_MM = 4.7

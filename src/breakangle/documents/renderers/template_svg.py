@@ -2,7 +2,7 @@
 
 from xml.sax.saxutils import escape, quoteattr
 
-from breakangle.report.geometry import Arc, Circle, Curve, Drawing, Line, Part, Point, Words
+from breakangle.documents.true_size.geometry import Arc, Circle, Curve, Drawing, Line, Part, Point, Words
 
 MARGIN_MM = 5.0
 STYLE = (

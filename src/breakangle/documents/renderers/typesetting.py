@@ -28,7 +28,7 @@ UNDRAWN = {"\u200d", "\u200e", "\u200f", "\u2060", "\ufe0e", "\ufe0f", "\u00ad",
 
 def font_folder() -> Path:
     """Return the folder of the fonts that come with this program."""
-    return Path(str(files("breakangle.report").joinpath("fonts")))
+    return Path(str(files("breakangle.documents.renderers").joinpath("fonts")))
 
 
 @lru_cache(maxsize=1)
@@ -87,7 +87,9 @@ def _all_printable(value: Any, raw: frozenset[str]) -> Any:
 @lru_cache(maxsize=8)
 def setting_source(name: str) -> str:
     """Return the Typst source of a setting."""
-    return files("breakangle.report").joinpath("setting", f"{name}.typ").read_text(encoding="utf-8")
+    return (
+        files("breakangle.documents.renderers").joinpath("setting", f"{name}.typ").read_text(encoding="utf-8")
+    )
 
 
 def typeset(name: str, data: Mapping[str, Any], raw: frozenset[str] = frozenset({"svg"})) -> bytes:

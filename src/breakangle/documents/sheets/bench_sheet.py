@@ -4,30 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from breakangle.model.instrument import Instrument, String
-from breakangle.model.plan import Plan
-from breakangle.model.reading import Reading, Target
-from breakangle.model.said import figured
-from breakangle.model.service import Service
-from breakangle.planning.board import Board
-from breakangle.planning.reading_named import reading_named
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.sight import place_of, place_read
-from breakangle.planning.trips.part_way import part_way
-from breakangle.planning.trips.told import (
-    TripTold,
-    asked_in_order,
-    expected,
-    first_to_read,
-    held_back,
-    trips_told,
-)
-from breakangle.report.found import saying
-from breakangle.report.label import courses_words
-from breakangle.report.looked_at import looked_at
-from breakangle.report.page import (
+from breakangle.documents.labels.label import courses_words
+from breakangle.documents.renderers.page import (
     Beside,
     Blanks,
     Block,
@@ -40,8 +18,30 @@ from breakangle.report.page import (
     Points,
     Ruled,
 )
-from breakangle.report.standing import ORDER
-from breakangle.report.words import day_words, strings_words
+from breakangle.documents.sheets.found import saying
+from breakangle.documents.sheets.looked_at import looked_at
+from breakangle.documents.sheets.standing import ORDER
+from breakangle.documents.sheets.words import day_words, strings_words
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.plan import Plan
+from breakangle.model.reading import Reading, Target
+from breakangle.model.service import Service
+from breakangle.model.words.said import figured
+from breakangle.planning.estimate.target_state import place_of, place_read
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.state.board import Board
+from breakangle.planning.trips.part_way import part_way
+from breakangle.planning.trips.told import (
+    TripTold,
+    asked_in_order,
+    expected,
+    first_to_read,
+    held_back,
+    trips_told,
+)
 
 KIND = "Bench sheet"
 TICKS_SHARE = 0.55  # of the width, beside a trip's drawing

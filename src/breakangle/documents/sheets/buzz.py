@@ -1,6 +1,6 @@
 """How touches that are heard are told to an owner: counted only where the shop set its strengths of play itself."""
 
-from breakangle.planning.buzz import BuzzMap, NoteBuzz
+from breakangle.planning.buzz.buzz_map import BuzzMap, NoteBuzz
 
 DOUBTFUL_SHARE = 0.05  # from this chance on a clear note may touch all the same, as the map of buzz has it
 WORKED_OUT = "This is calculated from the heights, not listened for."

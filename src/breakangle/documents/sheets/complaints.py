@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
+from breakangle.documents.sheets.words import a_sentence, listed, strings_words
 from breakangle.model.concern import Answer, Complaint
-from breakangle.report.words import a_sentence, listed, strings_words
 
 WHAT = {
     "buzz": "buzz", "rattle": "rattle", "dead-note": "dead note", "out-of-tune": "out of tune", "too-high": "too high",

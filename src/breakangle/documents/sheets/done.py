@@ -3,10 +3,10 @@
 import re
 from collections.abc import Sequence
 
+from breakangle.documents.sheets.words import in_the_past, strings_words
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.registry import adjustment_kind
-from breakangle.report.words import in_the_past, strings_words
+from breakangle.planning.kinds.registry import adjustment_kind
 
 AMOUNTS = ("turns", "mm", "degrees")
 STRING, AMOUNT = re.compile(r"\bstring (\d+)"), re.compile(r"\b(\d+\.\d+) mm\b")

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakangle.report.standing import Figure, Group, Standing, worst
-from breakangle.report.words import (
+from breakangle.documents.sheets.standing import Figure, Group, Standing, worst
+from breakangle.documents.sheets.words import (
     NO_BREAK,
     RECKONED,
     a_sentence,

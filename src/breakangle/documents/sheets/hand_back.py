@@ -5,16 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from itertools import zip_longest
 
-from breakangle.model.instrument import Instrument
-from breakangle.model.reading import Adjustment
-from breakangle.model.service import Service
-from breakangle.report.complaint_told import complaint_points
-from breakangle.report.done import done_words, planned_words
-from breakangle.report.found import before_after_rows, found_words, in_short, known_unlike
-from breakangle.report.hand_back_figures import RECKONED_SO, Figures, Pictures, figure_blocks
-from breakangle.report.label import courses_words
-from breakangle.report.left import Reasons, left_alone, still_open
-from breakangle.report.page import (
+from breakangle.documents.labels.label import courses_words
+from breakangle.documents.renderers.page import (
     Beside,
     Block,
     Break,
@@ -26,9 +18,17 @@ from breakangle.report.page import (
     Points,
     Table,
 )
-from breakangle.report.standing import Standing
-from breakangle.report.words import NO_BREAK, RECKONED, a_sentence, day_words
-from breakangle.tables.strings import make
+from breakangle.documents.sheets.complaints import complaint_points
+from breakangle.documents.sheets.done import done_words, planned_words
+from breakangle.documents.sheets.found import before_after_rows, found_words, in_short, known_unlike
+from breakangle.documents.sheets.hand_back_figures import RECKONED_SO, Figures, Pictures, figure_blocks
+from breakangle.documents.sheets.left import Reasons, left_alone, still_open
+from breakangle.documents.sheets.standing import Standing
+from breakangle.documents.sheets.words import NO_BREAK, RECKONED, a_sentence, day_words
+from breakangle.model.instrument import Instrument
+from breakangle.model.reading import Adjustment
+from breakangle.model.service import Service
+from breakangle.reference.strings import make
 
 KIND = "Hand-back sheet"
 COMFORT_PERCENT = (40, 60)  # where wooden instruments are kept; common practice, no source

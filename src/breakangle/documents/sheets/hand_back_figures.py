@@ -4,15 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from breakangle.documents.renderers.page import Block, Heading, Paragraph, Picture, Table
+from breakangle.documents.sheets.done import moved_kinds
+from breakangle.documents.sheets.found import before_after_rows, saying
+from breakangle.documents.sheets.standing import Figure, Group, Standing, by_string
+from breakangle.documents.sheets.words import RECKONED, a_sentence, day_words, how_sure, listed, printed
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
-from breakangle.report.done import moved_kinds
-from breakangle.report.found import before_after_rows, saying
-from breakangle.report.page import Block, Heading, Paragraph, Picture, Table
-from breakangle.report.standing import Figure, Group, Standing, by_string
-from breakangle.report.words import RECKONED, a_sentence, day_words, how_sure, listed, printed
-from breakangle.tables.strings import make
+from breakangle.reference.strings import make
 
 RECKONED_SO = "≈ marks what is calculated from the other readings and the work, and was not read so."
 FOR_FIGURES = "The figures, for who wants them"

@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from breakangle.report.found import saying, still_words
-from breakangle.report.standing import Standing
-from breakangle.report.words import a_sentence, listed
+from breakangle.documents.sheets.found import saying, still_words
+from breakangle.documents.sheets.standing import Standing
+from breakangle.documents.sheets.words import a_sentence, listed
 
 HELD = "Nothing was cut for it, because of what was found in the readings: it stands under what to watch."
 

@@ -2,7 +2,16 @@
 
 from dataclasses import dataclass
 
-from breakangle.report.page import Boxes, Facts, Heading, Letterhead, Page, Paragraph, Points, Table
+from breakangle.documents.renderers.page import (
+    Boxes,
+    Facts,
+    Heading,
+    Letterhead,
+    Page,
+    Paragraph,
+    Points,
+    Table,
+)
 
 FINEST_MM = 0.005  # less is nothing on the map; common practice, no source
 

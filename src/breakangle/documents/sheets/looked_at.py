@@ -1,7 +1,7 @@
 """What of an instrument is looked at before anything is read: what its family lacks is not printed."""
 
 from breakangle.model.instrument import Instrument
-from breakangle.tables.families import family
+from breakangle.reference.families import family
 
 LOOKED_AT = (
     "Frets level, not worn",

@@ -8,10 +8,10 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.sight import Sight, sight_of
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.target_state import Sight, sight_of
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, target_kind
 from breakangle.planning.verdict.as_read import as_read, taken, was_read
 from breakangle.planning.verdict.moved import Worked
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from math import cos, radians, sin, tan
 from typing import Any
 
+from breakangle.documents.true_size.geometry import Curve, Drawing, Figures, Line, Part, Point, Words
+from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.service import Service
-from breakangle.physics.gaps import fret_positions_mm
-from breakangle.report.geometry import Curve, Drawing, Figures, Line, Part, Point, Words
-from breakangle.report.kinds import Option, TemplateKind
+from breakangle.physics.neck.gaps import fret_positions_mm
 
 BRIDGE_WIDE_MM, SADDLE_WIDE_MM, BEYOND_MM = 28.0, 3.0, 25.0
 

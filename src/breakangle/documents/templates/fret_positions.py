@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
+from breakangle.documents.true_size.compensation import Compensation, compensation_of
+from breakangle.documents.true_size.geometry import Circle, Drawing, Figures, Line, Part, Words
+from breakangle.documents.true_size.kinds import Option, TemplateKind
+from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.service import Service
-from breakangle.report.compensation import Compensation, compensation_of
-from breakangle.report.geometry import Circle, Drawing, Figures, Line, Part, Words
-from breakangle.report.kinds import Option, TemplateKind
-from breakangle.report.outline import SQUARE_FRET, Outline, outline_of
 
 OVER_MM = 2.0  # fret lines run on past the board's edge, so that they show beside a blank
 BEYOND_MM = 5.0

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
+from breakangle.documents.true_size.geometry import Curve, Drawing, Line, Part, Words, box
+from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.service import Service
-from breakangle.report.geometry import Curve, Drawing, Line, Part, Words, box
-from breakangle.report.kinds import Option, TemplateKind
 
 TREAD_MM, BASE_MM = 9.0, 14.0
 CARD_WIDE_MM, CARD_HIGH_MM = 60.0, 24.0

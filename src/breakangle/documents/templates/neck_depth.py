@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from math import cos, pi, sin, sqrt
 from typing import Any
 
+from breakangle.documents.true_size.geometry import Curve, Drawing, Figures, Line, Part, Words
+from breakangle.documents.true_size.kinds import Option, TemplateKind
+from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.service import Service
-from breakangle.report.geometry import Curve, Drawing, Figures, Line, Part, Words
-from breakangle.report.kinds import Option, TemplateKind
-from breakangle.report.outline import SQUARE_FRET, Outline, outline_of
 
 STEPS = (
     48  # pieces of the back of a section: a chord strays 0.03 mm at most from a half round of 25 mm [derived]

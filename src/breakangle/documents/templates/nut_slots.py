@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
+from breakangle.documents.true_size.geometry import Drawing, Figures, Line, Part, Words, box, columns_of
+from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
-from breakangle.planning.board import COURSE_SPREAD_MM
-from breakangle.report.geometry import Drawing, Figures, Line, Part, Words, box, columns_of
-from breakangle.report.kinds import Option, TemplateKind
+from breakangle.planning.state.board import COURSE_SPREAD_MM
 
 STRIP_MM, BETWEEN_MM, COPIES = 9.0, 16.0, 3
 NUMBER_MM = 2.8  # a string's number, with white around

@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from math import asin, degrees, sqrt
 from typing import Any
 
+from breakangle.documents.true_size.geometry import Arc, Drawing, Line, Part, Point, Words
+from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
-from breakangle.report.geometry import Arc, Drawing, Line, Part, Point, Words
-from breakangle.report.kinds import Option, TemplateKind
 
 BODY_MM, BETWEEN_MM = 12.0, 9.0
 USUAL_MM = (

@@ -5,11 +5,11 @@ from typing import Any
 
 import numpy as np
 
+from breakangle.documents.true_size.compensation import compensation_of
+from breakangle.documents.true_size.geometry import Drawing, Figures, Line, Part, Words, columns_of, cross
+from breakangle.documents.true_size.kinds import Option, TemplateKind
+from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.service import Service
-from breakangle.report.compensation import compensation_of
-from breakangle.report.geometry import Drawing, Figures, Line, Part, Words, columns_of, cross
-from breakangle.report.kinds import Option, TemplateKind
-from breakangle.report.outline import SQUARE_FRET, Outline, outline_of
 
 ARM_MM, BEYOND_MM = 2.5, 14.0
 LABEL_TALL_MM, LABEL_WIDE_MM = 3.0, 15.0  # a string's number and setback, with white around

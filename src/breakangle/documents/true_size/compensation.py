@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.physics.intonation import error_cents, error_slopes
-from breakangle.physics.intonation_limits import best_setbacks
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import target_kind
+from breakangle.physics.string.intonation import error_cents, error_slopes
+from breakangle.physics.string.intonation_limits import best_setbacks
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.state.board import board_of
 
 Array = NDArray[np.float64]
 AS_WANTED_MM = 0.005  # the wanted gaps are taken as read this well: better than any gauge

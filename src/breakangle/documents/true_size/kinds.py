@@ -5,10 +5,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from breakangle.documents.true_size.geometry import Drawing
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length, range_words
 from breakangle.model.service import Service
-from breakangle.report.geometry import Drawing
 
 Value = float | str | tuple[float, ...]
 # What carries no unit, and how it may be typed: whole, or with a point or a comma.

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.documents.true_size.geometry import Line, Point, Role
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.planning.board import Board, board_of
-from breakangle.report.geometry import Line, Point, Role
+from breakangle.planning.state.board import Board, board_of
 
 Array = NDArray[np.float64]
 SQUARE_FRET = 7  # where many makers set it; common practice, no source

@@ -4,9 +4,9 @@ import importlib
 import pkgutil
 from functools import lru_cache
 
+from breakangle.documents import templates
+from breakangle.documents.true_size.kinds import TemplateKind
 from breakangle.model.errors import CorrectInputError
-from breakangle.report import templates
-from breakangle.report.kinds import TemplateKind
 
 
 @lru_cache(maxsize=1)

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from math import ceil
 
+from breakangle.documents.true_size.geometry import Drawing, Point
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.geometry import Drawing, Point
 
 WIDEST_MM = 186.0  # what A4 and Letter, and every printer for them, have room for
 ABOVE_MM, BELOW_MM = 23.0, 22.0  # the head of a page, and the bar below

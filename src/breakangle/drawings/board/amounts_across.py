@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from breakangle.report.drawings.figures import length_number, length_text, unit_word
-from breakangle.report.drawings.look import SCREEN, Drawing, Look, Table
-from breakangle.report.drawings.sheet import Sheet, arrow_head, polyline
-from breakangle.report.drawings.text_width import text_width
+from breakangle.drawings.figures import length_number, length_text, unit_word
+from breakangle.drawings.look import SCREEN, Drawing, Look, Table
+from breakangle.drawings.sheet import Sheet, arrow_head, polyline
+from breakangle.drawings.text_width import text_width
 
 Work = Literal["cut", "raise or lower", "along"]
 Part = Literal["nut", "saddle"]

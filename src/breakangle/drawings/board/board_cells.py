@@ -6,10 +6,10 @@ from typing import Literal
 
 import numpy as np
 
-from breakangle.planning.buzz import BuzzMap, NoteBuzz
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.judged import known_enough
-from breakangle.report.drawings.figures import cents_number, length_number, length_text, plain, unit_word
+from breakangle.drawings.figures import cents_number, length_number, length_text, plain, unit_word
+from breakangle.planning.buzz.buzz_map import BuzzMap, NoteBuzz
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.known_enough import known_enough
 
 Sign = Literal["", "up", "up-open", "down", "down-open", "dot", "ring", "cross", "square"]
 Tint = Literal["cell", "cell-warm-1", "cell-warm-2", "cell-warm-3", "cell-cool-1", "cell-cool-3"]

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from breakangle.planning.board import Board
-from breakangle.report.drawings.look import Look
+from breakangle.drawings.look import Look
+from breakangle.planning.state.board import Board
 
 SQUARE_FRET = 7
 """A fanned board is drawn with this fret straight across; which one is so is no part of the instrument's file."""

@@ -1,12 +1,12 @@
 """A plan view over the board: strings × frets, a figure in every cell, with a tint and a sign beside it."""
 
-from breakangle.planning.board import Board
-from breakangle.report.drawings.board_cells import Cell, CellMap
-from breakangle.report.drawings.board_grid import Grid, Lane, Need, Part, grid_of, mirrored
-from breakangle.report.drawings.look import SCREEN, Drawing, Look, Table
-from breakangle.report.drawings.sheet import MIDDLE_RATIO, Point, Sheet, polyline
-from breakangle.report.drawings.signs import draw_sign, draw_signs
-from breakangle.report.drawings.text_width import fitted, text_width, wrapped
+from breakangle.drawings.board.board_cells import Cell, CellMap
+from breakangle.drawings.board.board_grid import Grid, Lane, Need, Part, grid_of, mirrored
+from breakangle.drawings.look import SCREEN, Drawing, Look, Table
+from breakangle.drawings.sheet import MIDDLE_RATIO, Point, Sheet, polyline
+from breakangle.drawings.signs import draw_sign, draw_signs
+from breakangle.drawings.text_width import fitted, text_width, wrapped
+from breakangle.planning.state.board import Board
 
 SIZE_RATIO, SIGN_RATIO, SHIFT_RATIO = 0.85, 0.62, 0.62
 

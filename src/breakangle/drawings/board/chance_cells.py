@@ -1,7 +1,7 @@
 """The cells of a buzz map made at once: the chance of a touch, without how it sounds."""
 
-from breakangle.planning.try_out import Chances
-from breakangle.report.drawings.board_cells import Cell, CellMap
+from breakangle.drawings.board.board_cells import Cell, CellMap
+from breakangle.planning.buzz.try_out import Chances
 
 DOUBTFUL, LIKELY = 0.05, 0.5
 

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from breakangle.report.drawings.text_width import text_width
+from breakangle.drawings.text_width import text_width
 
 MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120)
 DAY_STEPS = (1, 2, 7, 14)

@@ -5,12 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from breakangle.model.measure import INCH_MM
-from breakangle.report.drawings.calendar import date_ticks
-from breakangle.report.drawings.figures import cents_number, length_number, plain, unit_word
-from breakangle.report.drawings.key import draw_key
-from breakangle.report.drawings.look import SCREEN, Drawing, Look, Table, TextBox
-from breakangle.report.drawings.plot import (
+from breakangle.drawings.charts.calendar import date_ticks
+from breakangle.drawings.charts.plot import (
     AXIS_RATIO,
     Scale,
     draw_rows,
@@ -19,8 +15,12 @@ from breakangle.report.drawings.plot import (
     scale_over,
     write_value,
 )
-from breakangle.report.drawings.sheet import Sheet
-from breakangle.report.drawings.text_width import fitted, text_width
+from breakangle.drawings.figures import cents_number, length_number, plain, unit_word
+from breakangle.drawings.key import draw_key
+from breakangle.drawings.look import SCREEN, Drawing, Look, Table, TextBox
+from breakangle.drawings.sheet import Sheet
+from breakangle.drawings.text_width import fitted, text_width
+from breakangle.model.measure import INCH_MM
 
 PANEL_RATIO = 7.0
 LEFT_RATIO = 3.6

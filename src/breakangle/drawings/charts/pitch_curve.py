@@ -5,10 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.report.drawings.figures import cents_number, plain
-from breakangle.report.drawings.key import draw_key
-from breakangle.report.drawings.look import SCREEN, Drawing, Look, Table
-from breakangle.report.drawings.plot import (
+from breakangle.drawings.charts.plot import (
     AXIS_RATIO,
     draw_columns,
     draw_rows,
@@ -16,8 +13,11 @@ from breakangle.report.drawings.plot import (
     row_count,
     scale_over,
 )
-from breakangle.report.drawings.sheet import Sheet, legible, polyline
-from breakangle.report.drawings.text_width import fitted
+from breakangle.drawings.figures import cents_number, plain
+from breakangle.drawings.key import draw_key
+from breakangle.drawings.look import SCREEN, Drawing, Look, Table
+from breakangle.drawings.sheet import Sheet, legible, polyline
+from breakangle.drawings.text_width import fitted
 
 Array = NDArray[np.float64]
 FIELD_RATIO, MOST_POINTS, MOST_ROWS = 14.0, 360, 24

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from breakangle.report.drawings.figures import plain
-from breakangle.report.drawings.look import TextBox
-from breakangle.report.drawings.sheet import MIDDLE_RATIO, Point, Sheet, number
-from breakangle.report.drawings.text_width import text_width
+from breakangle.drawings.figures import plain
+from breakangle.drawings.look import TextBox
+from breakangle.drawings.sheet import MIDDLE_RATIO, Point, Sheet, number
+from breakangle.drawings.text_width import text_width
 
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 AXIS_RATIO = 0.85

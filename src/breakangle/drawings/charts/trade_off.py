@@ -4,11 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.model.measure import INCH_MM
-from breakangle.report.drawings.figures import length_number, unit_word
-from breakangle.report.drawings.key import draw_key
-from breakangle.report.drawings.look import SCREEN, Drawing, Look, Table
-from breakangle.report.drawings.plot import (
+from breakangle.drawings.charts.plot import (
     AXIS_RATIO,
     Scale,
     draw_columns,
@@ -17,9 +13,13 @@ from breakangle.report.drawings.plot import (
     row_count,
     scale_over,
 )
-from breakangle.report.drawings.sheet import Point, Sheet, legible, polyline
-from breakangle.report.drawings.signs import draw_sign
-from breakangle.report.drawings.text_width import fitted
+from breakangle.drawings.figures import length_number, unit_word
+from breakangle.drawings.key import draw_key
+from breakangle.drawings.look import SCREEN, Drawing, Look, Table
+from breakangle.drawings.sheet import Point, Sheet, legible, polyline
+from breakangle.drawings.signs import draw_sign
+from breakangle.drawings.text_width import fitted
+from breakangle.model.measure import INCH_MM
 
 FIELD_RATIO = 18.0
 CURVES = ("curve-1", "curve-2", "curve-3", "curve-4")

@@ -8,24 +8,16 @@ from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.reading import Adjustment, Target
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import relief_fret
-from breakangle.planning.prior import family_of
-from breakangle.report.drawings import elevation_words as words
-from breakangle.report.drawings.elevation_marks import (
+from breakangle.drawings.elevation import words
+from breakangle.drawings.elevation.marks import (
     draw_fret_numbers,
     draw_measure,
     draw_moves,
     measure_label,
 )
-from breakangle.report.drawings.key import draw_key
-from breakangle.report.drawings.labels import Label, Placed, arranged, draw_labels, row_heights
-from breakangle.report.drawings.look import SCREEN, Drawing, Look
-from breakangle.report.drawings.moves import moves_of
-from breakangle.report.drawings.profile import figures_of, level_of, measures_of, profile_of
-from breakangle.report.drawings.scene import (
+from breakangle.drawings.elevation.moves import moves_of
+from breakangle.drawings.elevation.profile import figures_of, level_of, measures_of, profile_of
+from breakangle.drawings.elevation.scene import (
     BOARD_RATIO,
     BODY_RATIO,
     FRET_RATIO,
@@ -36,8 +28,16 @@ from breakangle.report.drawings.scene import (
     exaggeration_of,
     span_mm,
 )
-from breakangle.report.drawings.sheet import Sheet
-from breakangle.report.drawings.string_view import StringView
+from breakangle.drawings.elevation.string_view import StringView
+from breakangle.drawings.key import draw_key
+from breakangle.drawings.labels import Label, Placed, arranged, draw_labels, row_heights
+from breakangle.drawings.look import SCREEN, Drawing, Look
+from breakangle.drawings.sheet import Sheet
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.reading import Adjustment, Target
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import relief_fret
+from breakangle.planning.kinds.prior import family_of
 
 MARGIN_RATIO, HEAD_RATIO, TAIL_RATIO, NUMBER_RATIO = 0.6, 3.2, 3.2, 1.1
 HANGING = ("heel",)

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from breakangle.report.drawings.figures import length_span, length_text
-from breakangle.report.drawings.labels import Label, Line
-from breakangle.report.drawings.moves import Move
-from breakangle.report.drawings.profile import Figure, Measure, Profile
-from breakangle.report.drawings.scene import BOARD_RATIO, FRET_RATIO, Scene
-from breakangle.report.drawings.sheet import Point, Sheet, arrow_head, number, polyline
-from breakangle.report.drawings.text_width import text_width, wrapped
+from breakangle.drawings.elevation.moves import Move
+from breakangle.drawings.elevation.profile import Figure, Measure, Profile
+from breakangle.drawings.elevation.scene import BOARD_RATIO, FRET_RATIO, Scene
+from breakangle.drawings.figures import length_span, length_text
+from breakangle.drawings.labels import Label, Line
+from breakangle.drawings.sheet import Point, Sheet, arrow_head, number, polyline
+from breakangle.drawings.text_width import text_width, wrapped
 
 FOLD_RATIO, LEAST_FOLD = 0.4, 20.0
 """Where a note on an adjustment is folded: of the drawing's width, in sizes of text at least."""

@@ -4,10 +4,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from breakangle.drawings.figures import length_text, ordered, turns_number
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.registry import adjustment_kind
-from breakangle.report.drawings.figures import length_text, ordered, turns_number
+from breakangle.planning.kinds.registry import adjustment_kind
 
 Place = Literal["nut", "rod", "heel", "saddle"]
 Way = Literal["up", "down", "away", "toward", "tighten", "loosen"]

@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Target
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.readings.gap import Gap, HeldFrets, predict
-from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.readings.gap import Gap, HeldFrets, predict
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 
 Array = NDArray[np.float64]
 NUT_HELD, ACTION_FRET = 3, 12

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.report.drawings.look import Look
-from breakangle.report.drawings.profile import Profile
-from breakangle.report.drawings.sheet import Point, Sheet, polyline
+from breakangle.drawings.elevation.profile import Profile
+from breakangle.drawings.look import Look
+from breakangle.drawings.sheet import Point, Sheet, polyline
 
 Array = NDArray[np.float64]
 EXAGGERATIONS = (5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200, 300)

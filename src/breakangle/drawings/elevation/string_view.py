@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from breakangle.report.drawings.moves import Move
-from breakangle.report.drawings.profile import Figure, Measure, Profile
+from breakangle.drawings.elevation.moves import Move
+from breakangle.drawings.elevation.profile import Figure, Measure, Profile
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 
-from breakangle.report.drawings.figures import doubted, length_span, length_text, ordered, unit_word
-from breakangle.report.drawings.look import Look, Table
-from breakangle.report.drawings.scene import Scene, crowns_move
-from breakangle.report.drawings.sheet import Sheet
-from breakangle.report.drawings.string_view import StringView
-from breakangle.report.drawings.text_width import text_width
+from breakangle.drawings.elevation.scene import Scene, crowns_move
+from breakangle.drawings.elevation.string_view import StringView
+from breakangle.drawings.figures import doubted, length_span, length_text, ordered, unit_word
+from breakangle.drawings.look import Look, Table
+from breakangle.drawings.sheet import Sheet
+from breakangle.drawings.text_width import text_width
 
 AFTER_THE_PLAN = "after the plan"
 """What the second state is called where nobody says otherwise."""

@@ -22,9 +22,9 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     Raises:
         BreakangleError: what the buzz map of one service raises.
     """
-    from breakangle.desk.service import service_from
     from breakangle.fleet.arrays import note_rows
     from breakangle.library.touching import buzz
+    from breakangle.services.service_files.service import service_from
 
     found = buzz(service_from(item.content, item.name), settings.get("strength") or "medium")
     arrays = {"verdict": found.verdict, "probability": found.probability, "margin_mm": found.margin_mm}

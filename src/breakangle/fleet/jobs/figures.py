@@ -26,10 +26,10 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     Raises:
         BreakangleError: what the estimate of one service raises.
     """
-    from breakangle.desk.service import estimate_service, service_from
-    from breakangle.planning.house import targets_of
-    from breakangle.planning.registry import reading_kind, target_kind
-    from breakangle.planning.sight import sight_of
+    from breakangle.planning.estimate.house_targets import targets_of
+    from breakangle.planning.estimate.target_state import sight_of
+    from breakangle.planning.kinds.registry import reading_kind, target_kind
+    from breakangle.services.service_files.service import estimate_service, service_from
 
     del settings
     service = service_from(item.content, item.name)

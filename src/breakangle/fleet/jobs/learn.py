@@ -26,10 +26,10 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     Raises:
         BreakangleError: what the estimate of one service raises.
     """
-    from breakangle.desk.service import estimate_service, service_from
-    from breakangle.planning.layout import Layout
-    from breakangle.planning.learn import responses_of, teaches
-    from breakangle.planning.prior import learned_places, prior_of
+    from breakangle.planning.estimate.learning import responses_of, teaches
+    from breakangle.planning.kinds.prior import learned_places, prior_of
+    from breakangle.planning.state.layout import Layout
+    from breakangle.services.service_files.service import estimate_service, service_from
 
     del settings
     service = service_from(item.content, item.name)

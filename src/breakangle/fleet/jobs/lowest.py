@@ -22,8 +22,8 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     Raises:
         BreakangleError: what the lowest set-up of one service raises.
     """
-    from breakangle.desk.service import service_from
     from breakangle.library.touching import lowest
+    from breakangle.services.service_files.service import service_from
 
     found = lowest(service_from(item.content, item.name), settings.get("strength") or "medium")
     columns = zip(found.strings, found.action_mm, found.nut_clearance_mm, found.action_now_mm, strict=True)

@@ -28,8 +28,8 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     Raises:
         BreakangleError: what planning one service raises.
     """
-    from breakangle.desk.plan_form import plan_text
-    from breakangle.desk.service import plan_service, service_from
+    from breakangle.services.service_files.plan_json import plan_text
+    from breakangle.services.service_files.service import plan_service, service_from
 
     plan = plan_service(service_from(item.content, item.name), settings.get("hand"))
     return [

@@ -23,9 +23,9 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     Raises:
         BreakangleError: what the estimate of one service raises.
     """
-    from breakangle.desk.service import service_from
     from breakangle.fleet.arrays import note_rows
     from breakangle.library.state import predict
+    from breakangle.services.service_files.service import service_from
 
     del settings
     found = predict(service_from(item.content, item.name))

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.decode_phone import phone_blocks, phone_length
+from breakangle.listening.capture.decode_phone import phone_blocks, phone_length
 from breakangle.model.errors import ChooseAnotherFileError
 
 FloatArray = NDArray[np.float64]

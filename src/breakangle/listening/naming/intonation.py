@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from breakangle.listening.partials import stiff_partials
+from breakangle.listening.pitch.partials import stiff_partials
 
 # Where nothing else is said below: common practice, no source.
 DISAGREE_SPREADS = 3.0

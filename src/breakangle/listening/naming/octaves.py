@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.intonation import Heard, octave_from_open
+from breakangle.listening.naming.intonation import Heard, octave_from_open
 
 FloatArray = NDArray[np.float64]
 Kind = Literal["open", "harmonic", "fretted"]

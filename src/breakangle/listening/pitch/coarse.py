@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.partials import thinned
+from breakangle.listening.pitch.partials import thinned
 
 FloatArray = NDArray[np.float64]
 

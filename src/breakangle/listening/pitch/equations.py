@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.glide import lag, lag_slope
-from breakangle.listening.partials import Bands
+from breakangle.listening.pitch.glide import lag, lag_slope
+from breakangle.listening.pitch.partials import Bands
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -9,7 +9,7 @@ Soc. Am. 76, 5.
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.partials import Bands
+from breakangle.listening.pitch.partials import Bands
 
 FloatArray = NDArray[np.float64]
 

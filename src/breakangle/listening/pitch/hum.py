@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.coarse import Spectrum, peak_near, spectrum_of
-from breakangle.listening.partials import Bands, frame_length_s, thinned
+from breakangle.listening.pitch.coarse import Spectrum, peak_near, spectrum_of
+from breakangle.listening.pitch.partials import Bands, frame_length_s, thinned
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.equations import (
+from breakangle.listening.pitch.equations import (
     SIZE_UNIT,
     Normal,
     Problem,

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening import coarse, glide, hum, joint
-from breakangle.listening.combine import CENTS, EXPECTED_B, SPREAD_B, Law, combine
-from breakangle.listening.equations import Prior, Shape, problem_of
-from breakangle.listening.partials import Bands, bands_of, stiff_partials, thinned
-from breakangle.listening.second_line import Lines, lines_of, own_line_first, with_second_line
+from breakangle.listening.pitch import coarse, glide, hum, joint
+from breakangle.listening.pitch.combine import CENTS, EXPECTED_B, SPREAD_B, Law, combine
+from breakangle.listening.pitch.equations import Prior, Shape, problem_of
+from breakangle.listening.pitch.partials import Bands, bands_of, stiff_partials, thinned
+from breakangle.listening.pitch.second_line import Lines, lines_of, own_line_first, with_second_line
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.combine import CENTS
-from breakangle.listening.equations import Prior, Problem, Shape, State, problem_of
-from breakangle.listening.joint import solve, swapped
-from breakangle.listening.partials import Bands
+from breakangle.listening.pitch.combine import CENTS
+from breakangle.listening.pitch.equations import Prior, Problem, Shape, State, problem_of
+from breakangle.listening.pitch.joint import solve, swapped
+from breakangle.listening.pitch.partials import Bands
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

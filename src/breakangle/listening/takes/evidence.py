@@ -6,8 +6,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.coarse import Spectrum
-from breakangle.listening.measure import Pitch
+from breakangle.listening.pitch.coarse import Spectrum
+from breakangle.listening.pitch.measure import Pitch
 
 FloatArray = NDArray[np.float64]
 

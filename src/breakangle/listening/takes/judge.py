@@ -6,14 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening import coarse, glide
-from breakangle.listening.combine import CENTS
-from breakangle.listening.evidence import LEVEL_HOP_S, Evidence, levels
-from breakangle.listening.measure import START_S, Pitch, measure
-from breakangle.listening.other_sounds import beating, mains_hum, second_string
-from breakangle.listening.partials import thinned
-from breakangle.listening.reasons import Reason, Verdict, reason, verdict_of
-from breakangle.listening.wander import wandered
+from breakangle.listening.pitch import coarse, glide
+from breakangle.listening.pitch.combine import CENTS
+from breakangle.listening.pitch.measure import START_S, Pitch, measure
+from breakangle.listening.pitch.partials import thinned
+from breakangle.listening.takes.evidence import LEVEL_HOP_S, Evidence, levels
+from breakangle.listening.takes.other_sounds import beating, mains_hum, second_string
+from breakangle.listening.takes.reasons import Reason, Verdict, reason, verdict_of
+from breakangle.listening.takes.wander import wandered
 
 FloatArray = NDArray[np.float64]
 

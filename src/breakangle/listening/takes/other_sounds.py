@@ -3,11 +3,11 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening import coarse
-from breakangle.listening.evidence import Evidence
-from breakangle.listening.measure import Pitch
-from breakangle.listening.partials import Bands, stiff_partials
-from breakangle.listening.reasons import Reason, reason
+from breakangle.listening.pitch import coarse
+from breakangle.listening.pitch.measure import Pitch
+from breakangle.listening.pitch.partials import Bands, stiff_partials
+from breakangle.listening.takes.evidence import Evidence
+from breakangle.listening.takes.reasons import Reason, reason
 
 FloatArray = NDArray[np.float64]
 

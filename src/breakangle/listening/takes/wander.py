@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening import glide
-from breakangle.listening.combine import CENTS
-from breakangle.listening.evidence import Evidence
-from breakangle.listening.measure import Pitch
-from breakangle.listening.reasons import Reason, reason
+from breakangle.listening.pitch import glide
+from breakangle.listening.pitch.combine import CENTS
+from breakangle.listening.pitch.measure import Pitch
+from breakangle.listening.takes.evidence import Evidence
+from breakangle.listening.takes.reasons import Reason, reason
 
 FloatArray = NDArray[np.float64]
 

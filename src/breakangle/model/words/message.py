@@ -5,7 +5,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from breakangle.model.noun import Noun
+from breakangle.model.words.noun import Noun
 
 Severity = Literal["note", "care", "stop"]
 Figure = float | int | str

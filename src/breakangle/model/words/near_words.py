@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.noun import Noun
-from breakangle.model.unit_said import KEYS
+from breakangle.model.words.noun import Noun
+from breakangle.model.words.unit_said import KEYS
 
 # Words for what a form calls otherwise, which would change what is meant if they were kept and not understood.
 MEANT = {

@@ -9,7 +9,7 @@ write such a file unharmed.
 
 from typing import Any
 
-from breakangle.model.noun import Noun
+from breakangle.model.words.noun import Noun
 
 UNIT, UNANSWERED, TYPED, COULD_BE = "unit", "unit_unanswered", "typed", "could_be"
 SLIP = "could_be_slip_mm"  # what it would be, in mm, were it a slip of the decimal point

@@ -13,7 +13,7 @@ df/f = -Z Im Y/(n π); the condition at the bridge -j Z cot(π f/f_0) + 1/Y = 0 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from breakangle.physics.string import CENTS_PER_NEPER
+from breakangle.physics.string.laws import CENTS_PER_NEPER
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]

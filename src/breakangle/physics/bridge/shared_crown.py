@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from breakangle.physics.string import CENTS_PER_NEPER
+from breakangle.physics.string.laws import CENTS_PER_NEPER
 
 Array = NDArray[np.float64]
 

@@ -36,7 +36,7 @@ def movement_mm(
 ) -> Array:
     """Change in mm of a width across the grain, positive for swelling, for a change of moisture content.
 
-    Good between 6 and 14 percent of moisture; coefficients per percent come from ``tables.woods``.
+    Good between 6 and 14 percent of moisture; coefficients per percent come from ``reference.woods``.
 
     Source: Forest Products Laboratory (2010), Wood Handbook: Wood as an Engineering Material, FPL-GTR-190,
         equation 13-2 and table 13-5.

@@ -7,7 +7,7 @@ part runs from the place of the push to the saddle. Arrays of any shape broadcas
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from breakangle.physics.string import CENTS_PER_NEPER
+from breakangle.physics.string.laws import CENTS_PER_NEPER
 
 Array = NDArray[np.float64]
 # Chosen: how the computation goes, nothing of an instrument.

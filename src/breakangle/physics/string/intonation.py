@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from breakangle.physics.stopped_string import Array, StoppedLengths, stopped_lengths
+from breakangle.physics.string.stopped_string import Array, StoppedLengths, stopped_lengths
 
 # Exact.
 CENTS_PER_NEPER = 1200.0 / math.log(2.0)

@@ -10,9 +10,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from breakangle.physics.intonation import CENTS_PER_NEPER, error_cents, error_slopes, open_is_zero
-from breakangle.physics.stopped_string import Array, stopped_lengths
-from breakangle.physics.string import stiff_partial_ratio
+from breakangle.physics.string.intonation import CENTS_PER_NEPER, error_cents, error_slopes, open_is_zero
+from breakangle.physics.string.laws import stiff_partial_ratio
+from breakangle.physics.string.stopped_string import Array, stopped_lengths
 
 
 def exact_error_cents(

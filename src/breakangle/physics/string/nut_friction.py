@@ -7,7 +7,7 @@ Letters: ``m`` coefficient of friction, ``a`` angle by which the string breaks o
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from breakangle.physics.string import CENTS_PER_NEPER
+from breakangle.physics.string.laws import CENTS_PER_NEPER
 
 Array = NDArray[np.float64]
 

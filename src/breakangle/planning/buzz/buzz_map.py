@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.screen import cleared, reach_bound
 from breakangle.physics.contact.severity import severity, usual_grid
-from breakangle.planning.contact_notes import (
+from breakangle.planning.buzz.contact_notes import (
     PERIOD_COUNT,
     BoardNotes,
     board_notes,
@@ -18,11 +18,11 @@ from breakangle.planning.contact_notes import (
     pluck_of,
     unheard_need,
 )
-from breakangle.planning.culprit import Cause, cause_of
-from breakangle.planning.layout import Belief
-from breakangle.planning.picture import Picture
-from breakangle.planning.touch_chance import SURE_SPREADS, GapBelief
-from breakangle.tables.strength import BuzzClasses, Playing
+from breakangle.planning.buzz.culprit import Cause, cause_of
+from breakangle.planning.buzz.touch_chance import SURE_SPREADS, GapBelief
+from breakangle.planning.state.layout import Belief
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.strength import BuzzClasses, Playing
 
 Array = NDArray[np.float64]
 Verdict = Literal["clear", "trace", "audible", "choking"]

@@ -8,11 +8,11 @@ from numpy.typing import NDArray
 
 from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.modes import Losses, Notes, Pluck
-from breakangle.planning.board import Board
-from breakangle.planning.layout import Layout
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.tables.behaviour import behaviour
-from breakangle.tables.strength import Playing
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import Layout
+from breakangle.planning.state.picture import Picture, picture_of
+from breakangle.reference.behaviour import behaviour
+from breakangle.reference.strength import Playing
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.contact_notes import BoardNotes
+from breakangle.planning.buzz.contact_notes import BoardNotes
 
 Array = NDArray[np.float64]
 

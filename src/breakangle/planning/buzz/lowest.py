@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.contact_notes import BoardNotes, board_notes
-from breakangle.planning.culprit import relief_direction
-from breakangle.planning.no_buzz import Floors, floors_of
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.registry import adjustment_kinds
-from breakangle.tables.strength import Playing
+from breakangle.planning.buzz.contact_notes import BoardNotes, board_notes
+from breakangle.planning.buzz.culprit import relief_direction
+from breakangle.planning.buzz.no_buzz import Floors, floors_of
+from breakangle.planning.kinds.registry import adjustment_kinds
+from breakangle.planning.state.picture import Picture, picture_of
+from breakangle.reference.strength import Playing
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.contact_notes import BoardNotes, board_notes, quiet_depths
-from breakangle.planning.picture import Picture
-from breakangle.tables.strength import Playing
+from breakangle.planning.buzz.contact_notes import BoardNotes, board_notes, quiet_depths
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.strength import Playing
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

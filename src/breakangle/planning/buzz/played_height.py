@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.contact_notes import board_notes, quiet_depths
-from breakangle.planning.picture import Picture
-from breakangle.tables.strength import STRENGTHS, Playing
+from breakangle.planning.buzz.contact_notes import board_notes, quiet_depths
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.strength import STRENGTHS, Playing
 
 Array = NDArray[np.float64]
 Place = tuple[int, int]

@@ -9,10 +9,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.contact_notes import BoardNotes
-from breakangle.planning.crowns import rough_share, scatter_of
-from breakangle.planning.crowns_read import own_of
-from breakangle.planning.layout import Belief
+from breakangle.planning.buzz.contact_notes import BoardNotes
+from breakangle.planning.estimate.crowns_read import own_of
+from breakangle.planning.state.crowns import rough_share, scatter_of
+from breakangle.planning.state.layout import Belief
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

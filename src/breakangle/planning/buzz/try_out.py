@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
 
-from breakangle.planning.contact_notes import BoardNotes, board_notes, quiet_depths, swing_depths
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import house_targets
-from breakangle.planning.sight import sight_of
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.planning.touch_chance import GapBelief
-from breakangle.tables.strength import Playing
+from breakangle.planning.buzz.contact_notes import BoardNotes, board_notes, quiet_depths, swing_depths
+from breakangle.planning.buzz.touch_chance import GapBelief
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.reference.strength import Playing
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: chosen: how finely it is reckoned, and how far a wish may go.

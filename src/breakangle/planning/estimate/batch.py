@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
-from breakangle.planning.board import Board
-from breakangle.planning.kinds import ReadingKind
-from breakangle.planning.layout import Belief
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.registry import reading_kind, reading_kinds
+from breakangle.planning.kinds.kind import ReadingKind
+from breakangle.planning.kinds.registry import reading_kind, reading_kinds
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import Belief
+from breakangle.planning.state.picture import Picture, picture_of
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

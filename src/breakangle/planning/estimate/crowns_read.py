@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
-from breakangle.planning.board import Board
-from breakangle.planning.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
-from breakangle.planning.layout import Belief, CrownsKnown, Layout
-from breakangle.planning.readings.crown import GAUGE_SPREAD_MM, Crown
+from breakangle.planning.kinds.readings.crown import GAUGE_SPREAD_MM, Crown
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
+from breakangle.planning.state.layout import Belief, CrownsKnown, Layout
 
 Array = NDArray[np.float64]
 FEWEST_FRETS = 5  # a crown or two are read because they look wrong, and tell nothing of the rest; chosen

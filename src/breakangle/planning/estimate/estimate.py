@@ -20,18 +20,18 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.model.unit_said import unit_open
-from breakangle.planning.batch import Batch, Carried, Fit, Stage, batch_of, fit
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.crowns_read import crowns_known, rescaled, rough_by_crowns
-from breakangle.planning.diagnosis.cause import Causes, odd_places
-from breakangle.planning.diagnosis.doubt import with_doubt
-from breakangle.planning.diagnosis.evidence import Evidence, evidence, widened
-from breakangle.planning.diagnosis.registry import causes_of
-from breakangle.planning.layout import Belief, layout_of
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.prior import Responses, open_to_what_is_read, prior_of
-from breakangle.planning.registry import adjustment_kind, reading_kind
+from breakangle.model.words.unit_said import unit_open
+from breakangle.planning.estimate.batch import Batch, Carried, Fit, Stage, batch_of, fit
+from breakangle.planning.estimate.crowns_read import crowns_known, rescaled, rough_by_crowns
+from breakangle.planning.estimate.diagnosis.cause import Causes, odd_places
+from breakangle.planning.estimate.diagnosis.doubt import with_doubt
+from breakangle.planning.estimate.diagnosis.evidence import Evidence, evidence, widened
+from breakangle.planning.estimate.diagnosis.registry import causes_of
+from breakangle.planning.kinds.prior import Responses, open_to_what_is_read, prior_of
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.layout import Belief, layout_of
+from breakangle.planning.state.picture import Picture, picture_of
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.

@@ -3,7 +3,7 @@
 A string plucked with the same force at the same place swings as wide as its length over its pull: y = F·a(L − a)/(T·L),
 at a = kL: y = F·k(1 − k)·L/T [derived]. A softer string at a hand's strength so swings as an ordinary one does at a
 heavier hand's, and takes that hand's heights: the house's own figures for three hands, at their heights of the pluck
-(`tables.strength`), read between and a little beyond them.
+(`reference.strength`), read between and a little beyond them.
 """
 
 from functools import lru_cache
@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import note_hz
-from breakangle.planning.adjustments.saddle_position import shaped_by_hand
-from breakangle.planning.board import Board
-from breakangle.planning.string_constants import string_constants
-from breakangle.tables.families import HANDS, Family, family
-from breakangle.tables.strength import playing
+from breakangle.planning.kinds.adjustments.saddle_position import shaped_by_hand
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.string_constants import string_constants
+from breakangle.reference.families import HANDS, Family, family
+from breakangle.reference.strength import playing
 
 Array = NDArray[np.float64]
 # About the least difference of pitch that an ear tells, as a general rule, and what a crown shaped by hand, shared by a

@@ -7,13 +7,13 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Target
 from breakangle.model.service import Service, Targets
-from breakangle.planning.board import Board
-from breakangle.planning.fit import for_swing, intonation_tolerance_cents, swing_ratios
-from breakangle.planning.prior import family_of
-from breakangle.planning.registry import target_kind
-from breakangle.planning.targets.gap import GapTarget
-from breakangle.planning.targets.intonation import IntonationTarget
-from breakangle.tables.families import Family
+from breakangle.planning.estimate.family_fit import for_swing, intonation_tolerance_cents, swing_ratios
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
+from breakangle.planning.state.board import Board
+from breakangle.reference.families import Family
 
 # Where nothing else is said below: common practice, no source.
 ACTION_FRET, NUT_HELD = 12, 3
@@ -76,7 +76,8 @@ def _of_string(string: int, first: int, share: float, board: Board, kin: Family,
 def house_targets(board: Board, hand: str) -> tuple[Target, ...]:
     """Return the house's targets: relief at both edges, then action, intonation and nut of every string.
 
-    They are the family's for the hand, as this bridge, scale, tuning and stringing make them (`planning.fit`).
+    They are the family's for the hand, as this bridge, scale, tuning and stringing make them
+    (`planning.estimate.family_fit`).
     """
     instrument = board.instrument
     kin = family_of(instrument)

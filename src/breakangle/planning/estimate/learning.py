@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.layout import Belief, Layout
-from breakangle.planning.prior import Responses, learned_places, prior_of
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.layout import Belief, Layout
 
 Array = NDArray[np.float64]
 
@@ -96,7 +96,7 @@ def recall(
         earlier: the same instrument's visits, oldest first.
         service: the visit that now begins.
         shop: what other necks of the family have taught (`responses_of` their last visit).
-        expected: what a neck of its make answers (`planning/population.py`), in the place of family and shop.
+        expected: what a neck of its make answers (`planning/estimate/population.py`), in the place of family and shop.
 
     Raises:
         CorrectInputError: a kind, make or wrap that the tables do not know.

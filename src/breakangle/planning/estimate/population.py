@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.prior import Responses
+from breakangle.planning.kinds.prior import Responses
 
 Array = NDArray[np.float64]
 

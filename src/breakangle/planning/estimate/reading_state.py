@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds, target_kind
-from breakangle.planning.sight import Place, Sight, place_of, place_read
-from breakangle.planning.targets.gap import trade_name
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Place, Sight, place_of, place_read
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, reading_kinds, target_kind
+from breakangle.planning.kinds.targets.gap import trade_name
 
 # So likely to be a slip that no work rests on it; common practice, no source.
 DOUBTED_FROM = 0.3

@@ -7,18 +7,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument, String
-from breakangle.model.message import Message
-from breakangle.model.near_words import near_misses
 from breakangle.model.pitch import note_hz
 from breakangle.model.plan import Question
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.model.unit_said import RAISED
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.prior import family_of
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import reading_kind
-from breakangle.planning.string_constants import string_constants
+from breakangle.model.words.message import Message
+from breakangle.model.words.near_words import near_misses
+from breakangle.model.words.unit_said import RAISED
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.string_constants import string_constants
 
 # Where nothing else is said below: common practice, no source.
 SEMITONE_CENTS = 100.0  # a stopped note further from its own is another fret's; common practice, no source

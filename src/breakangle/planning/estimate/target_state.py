@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading, Target
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.judged import known_enough
-from breakangle.planning.registry import reading_kind, target_kind, target_kinds
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.known_enough import known_enough
+from breakangle.planning.kinds.registry import reading_kind, target_kind, target_kinds
 
 Array = NDArray[np.float64]
 

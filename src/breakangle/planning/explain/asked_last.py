@@ -2,17 +2,17 @@
 
 from collections.abc import Sequence
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Question, Step, Verdict
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.ask import read_enough
-from breakangle.planning.questions import places_asked
-from breakangle.planning.reading_named import begun_with
-from breakangle.planning.reading_state import read_in_visit
-from breakangle.planning.sight import Place, Sight, place_read
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.reading_state import read_in_visit
+from breakangle.planning.estimate.target_state import Place, Sight, place_read
+from breakangle.planning.explain.next_reading import read_enough
+from breakangle.planning.explain.questions import places_asked
+from breakangle.planning.kinds.reading_names import begun_with
 from breakangle.planning.verdict.judgement import Judgement
-from breakangle.tables.minutes import minutes_of
+from breakangle.reference.minutes import minutes_of
 
 ON_CROWN = "ask.on_crown"
 

@@ -5,13 +5,17 @@ from dataclasses import dataclass
 from math import hypot
 
 from breakangle.model.body import Body, HeardPull
-from breakangle.model.message import Message
 from breakangle.model.plan import Question
 from breakangle.model.reading import Reading
-from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.effects.body import (
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.readings.pitch import Pitch, harmonic_cents
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.effects.body import (
     NO_PULL,
     OCTAVE,
     carried_by_body,
@@ -21,12 +25,8 @@ from breakangle.planning.effects.body import (
     resonances,
     usual_note,
 )
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.known import Known
-from breakangle.planning.readings.pitch import Pitch, harmonic_cents
-from breakangle.planning.registry import reading_kind
-from breakangle.planning.sight import Sight
-from breakangle.tables.minutes import minutes_of
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.minutes import minutes_of
 
 # From which pull a word is said, and as sure as that it is no scatter of plucks; common practice, no source.
 SAID_FROM_CENTS, SURE_SPREADS = 3.0, 2.0

@@ -10,12 +10,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.message import Message
-from breakangle.model.said import strings_in_words
-from breakangle.physics.shared_crown import common_setback_mm, left_cents
-from breakangle.planning.board import Board
-from breakangle.planning.picture import Picture
-from breakangle.planning.prior import picture_before, shared_crowns
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.physics.bridge.shared_crown import common_setback_mm, left_cents
+from breakangle.planning.kinds.prior import picture_before, shared_crowns
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.picture import Picture
 
 Array = NDArray[np.float64]
 SAID_FROM_CENTS = 2.0  # less is not heard between two strings struck together; common practice, no source

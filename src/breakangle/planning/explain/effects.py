@@ -1,11 +1,11 @@
 """What the effects add to a plan's notes, in one place."""
 
 from breakangle.model.service import Service
-from breakangle.planning.effects.body_said import body_messages
-from breakangle.planning.effects.courses import crown_messages
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.sight import Sight
-from breakangle.tables.messages import words
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.explain.body import body_messages
+from breakangle.planning.explain.courses import crown_messages
+from breakangle.reference.messages import words
 
 
 def effect_notes(service: Service, now: Estimate, sight: Sight) -> tuple[str, ...]:

@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
 from breakangle.model.plan import Step
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.tables.families import family
-from breakangle.tables.messages import words
+from breakangle.model.words.message import Message
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.reference.families import family
+from breakangle.reference.messages import words
 
 
 def head_first(instrument: Instrument, steps: Sequence[Step]) -> list[str]:

@@ -9,21 +9,21 @@ import numpy as np
 
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
-from breakangle.planning.board import Board
-from breakangle.planning.decide import Decision, Mending
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.expected import OUT_MINUTES, worth_reading
-from breakangle.planning.kinds import ReadingKind
-from breakangle.planning.margins import begun, own_targets
-from breakangle.planning.reading_named import reading_named
-from breakangle.planning.reading_state import beside_alike, reading_noise, slip_chances, times_read
-from breakangle.planning.registry import adjustment_kind, reading_kind, reading_kinds
-from breakangle.planning.sight import Place, Sight, place_read
-from breakangle.planning.targets.gap import is_relief
-from breakangle.planning.telling_few import after_reading
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.reading_state import beside_alike, reading_noise, slip_chances, times_read
+from breakangle.planning.estimate.target_state import Place, Sight, place_read
+from breakangle.planning.explain.telling_few import after_reading
+from breakangle.planning.kinds.kind import ReadingKind
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, reading_kinds
+from breakangle.planning.kinds.targets.gap import is_relief
+from breakangle.planning.solve.decide import Decision, Mending
+from breakangle.planning.solve.deferred import turned_unread
+from breakangle.planning.solve.margins import begun, own_targets
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.expected_minutes import OUT_MINUTES, worth_reading
 from breakangle.planning.trips.course import off_pitch
-from breakangle.planning.waiting import turned_unread
-from breakangle.tables.minutes import minutes_of
+from breakangle.reference.minutes import minutes_of
 
 # Chosen; no source; `python -m bench closed_loop` tells what it costs.
 WORTH_ASKING = 0.05  # tolerances² of doubt removed; less is not worth a gauge in the hand

@@ -5,24 +5,24 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Question
 from breakangle.model.reading import Reading
-from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
-from breakangle.planning.ask import Again, read_enough
-from breakangle.planning.decide import TO_BE_READ, Decision, HeldBack
-from breakangle.planning.diagnosis.find import readings_that_tell
-from breakangle.planning.estimate import Estimate, Surprise
-from breakangle.planning.gate import enough_to_cut
-from breakangle.planning.reading_named import begun_with
-from breakangle.planning.reading_state import read_in_visit, reading_noise, times_read
-from breakangle.planning.registry import adjustment_kinds, target_kind
-from breakangle.planning.sight import Place, Sight, place_read
-from breakangle.planning.swapped import swapped_pairs, swapped_question
-from breakangle.planning.telling_few import telling_few
-from breakangle.tables.messages import words
-from breakangle.tables.minutes import minutes_of
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.estimate.diagnosis.find import readings_that_tell
+from breakangle.planning.estimate.estimate import Estimate, Surprise
+from breakangle.planning.estimate.reading_state import read_in_visit, reading_noise, times_read
+from breakangle.planning.estimate.target_state import Place, Sight, place_read
+from breakangle.planning.explain.next_reading import Again, read_enough
+from breakangle.planning.explain.swapped_figures import swapped_pairs, swapped_question
+from breakangle.planning.explain.telling_few import telling_few
+from breakangle.planning.kinds.reading_names import begun_with
+from breakangle.planning.kinds.registry import adjustment_kinds, target_kind
+from breakangle.planning.solve.decide import TO_BE_READ, Decision, HeldBack
+from breakangle.planning.solve.gate import enough_to_cut
+from breakangle.reference.messages import words
+from breakangle.reference.minutes import minutes_of
 
 
 def questions(

@@ -6,28 +6,28 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
 from breakangle.model.plan import Step
 from breakangle.model.reading import Reading, Target
-from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
-from breakangle.planning.ask import Again, asked_in_words
-from breakangle.planning.board import Board
-from breakangle.planning.decide import Decision
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.explain import figure, wanted
-from breakangle.planning.head_first import head_first
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.rod_answer import why_not_to_turn
-from breakangle.planning.sight import Sight
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.planning.unreached import Unreached
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.rod_answer import why_not_to_turn
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.explain.head_first import head_first
+from breakangle.planning.explain.next_reading import Again, asked_in_words
+from breakangle.planning.explain.target_owner import fitted_in_words
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.planning.solve.decide import Decision
+from breakangle.planning.solve.unreached import Unreached
+from breakangle.planning.state.board import Board
+from breakangle.planning.trips.step_reasons import figure, wanted
 from breakangle.planning.verdict.judgement import Judgement
 from breakangle.planning.verdict.moved import Worked
 from breakangle.planning.verdict.resting import standing_readings
 from breakangle.planning.verdict.said import unless_it_buzzes
-from breakangle.planning.whose import fitted_in_words
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
 
 BEYOND = "Beyond a set-up: "
 NOTHING_YET = "Nothing can be decided yet: no reading tells enough about what is wanted."

@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Question
-from breakangle.model.said import strings_in_words
-from breakangle.planning.estimate import Surprise
-from breakangle.planning.reading_named import reading_named
-from breakangle.tables.minutes import minutes_of
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.estimate.estimate import Surprise
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.reference.minutes import minutes_of
 
 # Of how far off each is where it stands: nearer than that it is where the other stands. Common practice, no source.
 FITS_SHARE = 0.35

@@ -2,16 +2,16 @@
 
 import numpy as np
 
-from breakangle.model.message import Message
 from breakangle.model.reading import Target
 from breakangle.model.service import Service, Targets
-from breakangle.planning.board import Board
-from breakangle.planning.fit import swing_ratios
-from breakangle.planning.house import targets_of
-from breakangle.planning.prior import family_of
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.planning.targets.intonation import IntonationTarget
-from breakangle.tables.messages import words
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.family_fit import swing_ratios
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
+from breakangle.planning.state.board import Board
+from breakangle.reference.messages import words
 
 WORTH_TELLING_PERCENT = 10.0  # strings nearer to usual are not spoken of; common practice, no source
 

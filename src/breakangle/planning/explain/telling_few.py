@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.sight import Sight
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Sight
 
 Array = NDArray[np.float64]
 

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
-from breakangle.planning.board import Board
-from breakangle.planning.crowns import left_out_mm
-from breakangle.planning.kinds import Prediction
-from breakangle.planning.picture import Picture
+from breakangle.planning.kinds.kind import Prediction
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.crowns import left_out_mm
+from breakangle.planning.state.picture import Picture
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading, Target
-from breakangle.planning.board import Board
-from breakangle.planning.picture import Picture
-from breakangle.tables.routine import cautions_against
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.routine import cautions_against
 
 Array = NDArray[np.float64]
 
@@ -125,7 +125,7 @@ class AdjustmentKind:
     order: int
     model: type[Adjustment]
     effect: Callable[[Any, Picture], Effect]
-    # What can hurt in doing it, by name (tables/data/dangers.toml): the cautions that are shown follow from it.
+    # What can hurt in doing it, by name (reference/data/dangers.toml): the cautions that are shown follow from it.
     dangers: Callable[[Any, Instrument], tuple[str, ...]]
     told: Callable[[Any, Instrument], str]
     # What the planner may move of it; none for what a person decides, or what follows from the rest.

@@ -9,15 +9,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
-from breakangle.physics.shared_crown import common_setback_mm
-from breakangle.planning.board import Board
-from breakangle.planning.crowns import OWN_SHARE, SHARED_SHARE, TILT_SHARE, own_crown_frets, scatter_of
-from breakangle.planning.layout import Belief, Layout
-from breakangle.planning.loose import stands_loose
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap, predict
-from breakangle.tables.families import Family, Prior, family
+from breakangle.physics.bridge.shared_crown import common_setback_mm
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap, predict
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.bridge_support import stands_loose
+from breakangle.planning.state.crowns import OWN_SHARE, SHARED_SHARE, TILT_SHARE, own_crown_frets, scatter_of
+from breakangle.planning.state.layout import Belief, Layout
+from breakangle.planning.state.picture import Picture, picture_of
+from breakangle.reference.families import Family, Prior, family
 
 Array = NDArray[np.float64]
 

@@ -1,10 +1,10 @@
 """A reading named as the trade says it: the quantity first, then the string and where it is read."""
 
 from breakangle.model.reading import Reading
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import reading_kind
-from breakangle.planning.targets.gap import trade_name
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.kinds.targets.gap import trade_name
 
 
 def reading_named(reading: Reading) -> str:

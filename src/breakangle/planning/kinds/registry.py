@@ -8,8 +8,8 @@ from typing import Any
 
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service_file import Kinds
-from breakangle.planning import adjustments, readings, targets
-from breakangle.planning.kinds import AdjustmentKind, ReadingKind, TargetKind
+from breakangle.planning.kinds import adjustments, readings, targets
+from breakangle.planning.kinds.kind import AdjustmentKind, ReadingKind, TargetKind
 
 
 def _kinds_in(folder: ModuleType) -> list[Any]:

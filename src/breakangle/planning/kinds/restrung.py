@@ -12,13 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument, String
-from breakangle.physics.nut_slot import perched_mm, wedged_mm
-from breakangle.planning.board import Board
-from breakangle.planning.kinds import Effect
-from breakangle.planning.known import Known
-from breakangle.planning.picture import Picture
-from breakangle.planning.prior import NUT_END_RATIO
-from breakangle.tables.families import family
+from breakangle.physics.string.nut_slot import perched_mm, wedged_mm
+from breakangle.planning.kinds.kind import Effect
+from breakangle.planning.kinds.prior import NUT_END_RATIO
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.picture import Picture
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
 
 Array = NDArray[np.float64]
 

@@ -2,12 +2,12 @@
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.adjustments.bridge_position import BridgePosition
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition, shaped_by_hand
-from breakangle.planning.adjustments.slot_width import SlotWidth
-from breakangle.planning.loose import stands_loose
+from breakangle.planning.kinds.adjustments.bridge_position import BridgePosition
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition, shaped_by_hand
+from breakangle.planning.kinds.adjustments.slot_width import SlotWidth
+from breakangle.planning.state.bridge_support import stands_loose
 
 # Where nothing else is said below: common practice, no source.
 # What a hand sets and a gauge tells, in mm; common practice, no source.

@@ -10,14 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
-from breakangle.model.unit_said import unit_open
-from breakangle.planning.contact_notes import board_notes
-from breakangle.planning.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
-from breakangle.planning.culprit import relief_direction
-from breakangle.planning.estimate import Estimate
+from breakangle.model.words.unit_said import unit_open
+from breakangle.planning.buzz.contact_notes import board_notes
+from breakangle.planning.buzz.culprit import relief_direction
+from breakangle.planning.buzz.lowest import relief_of
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.levelling.heights import Heights
-from breakangle.planning.lowest import relief_of
-from breakangle.planning.registry import reading_kind
+from breakangle.planning.state.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
 
 Array = NDArray[np.float64]
 RESEATED_MM = 0.003  # a gauge set down again; common practice, no source

@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.physics.crown_shape import flat_cents, flat_width_mm
+from breakangle.physics.neck.crown_shape import flat_cents, flat_width_mm
 from breakangle.planning.levelling.chance import Chance, read_next, touch_chance
 from breakangle.planning.levelling.conditions import Conditions, conditions_of
 from breakangle.planning.levelling.heights import Heights

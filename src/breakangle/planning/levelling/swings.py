@@ -3,11 +3,11 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.board import Board
-from breakangle.planning.contact_notes import board_notes, swing_depths
-from breakangle.planning.layout import layout_of
-from breakangle.planning.picture import picture_of
-from breakangle.tables.strength import Playing
+from breakangle.planning.buzz.contact_notes import board_notes, swing_depths
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
+from breakangle.planning.state.picture import picture_of
+from breakangle.reference.strength import Playing
 
 Array = NDArray[np.float64]
 

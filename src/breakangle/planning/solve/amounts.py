@@ -7,19 +7,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.saddle_position import shaped_by_hand
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.kinds import Lever
-from breakangle.planning.problem import Problem
-from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight, aimed
-from breakangle.planning.slide import slides_in
-from breakangle.planning.solver import choose, settle
-from breakangle.planning.stages import best_amounts
-from breakangle.planning.unreached import OUTSIDE_SHARE
-from breakangle.planning.usable import same_adjuster
-from breakangle.planning.waiting import Moves
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Sight, aimed
+from breakangle.planning.kinds.adjustments.saddle_position import shaped_by_hand
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.registry import adjustment_kind
+from breakangle.planning.solve.deferred import Moves
+from breakangle.planning.solve.lever_limits import same_adjuster
+from breakangle.planning.solve.loose_bridge import slides_in
+from breakangle.planning.solve.programme.problem import Problem
+from breakangle.planning.solve.programme.solver import choose, settle
+from breakangle.planning.solve.programme.stages import best_amounts
+from breakangle.planning.solve.unreached import OUTSIDE_SHARE
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

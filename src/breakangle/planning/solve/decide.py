@@ -10,24 +10,24 @@ from numpy.typing import NDArray
 from breakangle.model.plan import Finding
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.amounts import moved_off, worthwhile_moves
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.gate import Awaited, Gate, gate_of, lever_key
-from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import Edges, begun, edges, hand_spread, own_targets
-from breakangle.planning.posed import problem_of
-from breakangle.planning.problem import Problem
-from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight
-from breakangle.planning.stages import FINISH_MINUTES
-from breakangle.planning.targets.gap import GapTarget, is_relief
-from breakangle.planning.unreached import Unreached, all_outside, slots_too_deep, unreached
-from breakangle.planning.usable import usable_levers, vain_cuts
-from breakangle.planning.waiting import Moves, not_too_soon, waits
-from breakangle.tables.strength import playing
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.registry import adjustment_kind
+from breakangle.planning.kinds.targets.gap import GapTarget, is_relief
+from breakangle.planning.solve.amounts import moved_off, worthwhile_moves
+from breakangle.planning.solve.deferred import Moves, not_too_soon, waits
+from breakangle.planning.solve.gate import Awaited, Gate, gate_of, lever_key
+from breakangle.planning.solve.lever_limits import usable_levers, vain_cuts
+from breakangle.planning.solve.margins import Edges, begun, edges, hand_spread, own_targets
+from breakangle.planning.solve.programme.posed import problem_of
+from breakangle.planning.solve.programme.problem import Problem
+from breakangle.planning.solve.programme.stages import FINISH_MINUTES
+from breakangle.planning.solve.unreached import Unreached, all_outside, slots_too_deep, unreached
+from breakangle.reference.strength import playing
 
 if TYPE_CHECKING:
-    from breakangle.planning.no_buzz import Conflict
+    from breakangle.planning.buzz.no_buzz import Conflict
 
 Array = NDArray[np.float64]
 
@@ -276,7 +276,7 @@ def _turn(levers: Sequence[Lever], room: Edges) -> Array:
 
 def buzzes(now: Estimate, strength: str) -> "tuple[Conflict, ...]":
     """Return the strings that would touch a crown at `strength` in the state `now`, worst first."""
-    from breakangle.planning.no_buzz import conflicts
+    from breakangle.planning.buzz.no_buzz import conflicts
 
     return conflicts(now.picture, playing(now.board.instrument.kind), strength)
 

@@ -6,18 +6,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.gate import irreversible
-from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import MOST_HELD, only_cut, own_targets
-from breakangle.planning.new_strings import unread_since_strings
-from breakangle.planning.nut_first import waits_for_the_nut
-from breakangle.planning.reading_state import doubted, unlike_the_rest
-from breakangle.planning.rod_answer import OTHER_WAY, relief_readings, why_not_to_turn
-from breakangle.planning.sight import Sight
-from breakangle.planning.slide import after_the_slide
-from breakangle.planning.targets.gap import is_relief
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.reading_state import doubted, unlike_the_rest
+from breakangle.planning.estimate.rod_answer import OTHER_WAY, relief_readings, why_not_to_turn
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.targets.gap import is_relief
+from breakangle.planning.solve.gate import irreversible
+from breakangle.planning.solve.loose_bridge import after_the_slide
+from breakangle.planning.solve.margins import MOST_HELD, only_cut, own_targets
+from breakangle.planning.solve.nut_first import waits_for_the_nut
+from breakangle.planning.swap.new_strings import unread_since_strings
 
 Places = NDArray[np.bool_]
 Moves = tuple[tuple[Lever, float], ...]

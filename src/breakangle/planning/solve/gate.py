@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from breakangle.model.plan import Finding
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.kinds import Lever
-from breakangle.planning.reading_state import doubted, read_in_visit, times_read, unlike_the_rest
-from breakangle.planning.sight import Sight
-from breakangle.planning.targets.gap import GapTarget, is_relief, trade_name
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.reading_state import doubted, read_in_visit, times_read, unlike_the_rest
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.targets.gap import GapTarget, is_relief, trade_name
 
 Places = NDArray[np.bool_]
 CUT_KNOWN_SHARE = (

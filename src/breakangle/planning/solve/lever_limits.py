@@ -9,19 +9,19 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import left_edge, own_targets
-from breakangle.planning.new_strings import slots_widened
-from breakangle.planning.registry import adjustment_kind, adjustment_kinds
-from breakangle.planning.rod_answer import why_not_to_turn
-from breakangle.planning.shared_crowns import crowns_in_use
-from breakangle.planning.sight import Sight
-from breakangle.planning.targets.gap import is_relief
-from breakangle.planning.trips.rounding import step_mm
-from breakangle.planning.unreached import Unreached
-from breakangle.planning.waiting import turned_unread
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.rod_answer import why_not_to_turn
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.registry import adjustment_kind, adjustment_kinds
+from breakangle.planning.kinds.rounding import step_mm
+from breakangle.planning.kinds.targets.gap import is_relief
+from breakangle.planning.solve.deferred import turned_unread
+from breakangle.planning.solve.margins import left_edge, own_targets
+from breakangle.planning.solve.shared_crowns import crowns_in_use
+from breakangle.planning.solve.unreached import Unreached
+from breakangle.planning.swap.new_strings import slots_widened
 
 # Where nothing else is said below: common practice, no source.
 TRAVELS = {"saddle-height": "height_travel_mm", "saddle-position": "position_travel_mm"}

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.adjustments.bridge_position import BridgePosition
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.kinds import Lever
+from breakangle.planning.kinds.adjustments.bridge_position import BridgePosition
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.kind import Lever
 
 
 def slides_in(levers: Sequence[Lever]) -> NDArray[np.bool_]:

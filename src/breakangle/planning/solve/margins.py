@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.kinds import Lever
-from breakangle.planning.registry import adjustment_kind, adjustment_kinds
-from breakangle.planning.sight import Sight
-from breakangle.planning.targets.gap import is_relief
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.registry import adjustment_kind, adjustment_kinds
+from breakangle.planning.kinds.targets.gap import is_relief
 
 Array = NDArray[np.float64]
 

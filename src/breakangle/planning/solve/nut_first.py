@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.sight import Sight
-from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 
 
 def waits_for_the_nut(sight: Sight) -> NDArray[np.bool_]:

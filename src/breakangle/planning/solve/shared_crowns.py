@@ -5,10 +5,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.expected import LIKELY_OUT, chance_out
-from breakangle.planning.kinds import Lever
-from breakangle.planning.sight import Sight
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out
 
 
 def crowns_in_use(levers: Sequence[Lever], sight: Sight) -> NDArray[np.bool_]:

@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import MOST_TURNS
-from breakangle.planning.margins import MOST_HELD
-from breakangle.planning.problem import Problem
-from breakangle.planning.sight import Sight, place_read
-from breakangle.planning.targets.gap import is_relief
+from breakangle.planning.estimate.target_state import Sight, place_read
+from breakangle.planning.kinds.adjustments.rod import MOST_TURNS
+from breakangle.planning.kinds.targets.gap import is_relief
+from breakangle.planning.solve.margins import MOST_HELD
+from breakangle.planning.solve.programme.problem import Problem
 
 Array = NDArray[np.float64]
 # Common practice, no source.

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from breakangle.model.instrument import ConicalRadius, Instrument
 from breakangle.model.pitch import note_hz
-from breakangle.physics.gaps import fret_positions_mm
-from breakangle.physics.neck import board_drop_mm
-from breakangle.planning.string_constants import StringConstants, string_constants
+from breakangle.physics.neck.bend import board_drop_mm
+from breakangle.physics.neck.gaps import fret_positions_mm
+from breakangle.planning.state.string_constants import StringConstants, string_constants
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

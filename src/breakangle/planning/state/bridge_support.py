@@ -1,7 +1,7 @@
 """Bridges that stand loose on the top, held by nothing but the strings: slid as a whole, not screwed or shaped."""
 
 from breakangle.model.instrument import Instrument
-from breakangle.tables.families import family
+from breakangle.reference.families import family
 
 
 def stands_loose(instrument: Instrument) -> bool:

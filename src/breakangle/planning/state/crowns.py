@@ -9,10 +9,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.board import Board
-from breakangle.planning.layout import OWN_CROWNS, Belief
-from breakangle.tables.families import family
-from breakangle.tables.frets import CrownScatter, crown_scatter
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import OWN_CROWNS, Belief
+from breakangle.reference.families import family
+from breakangle.reference.frets import CrownScatter, crown_scatter
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

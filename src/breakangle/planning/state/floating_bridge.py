@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.physics import floating_bridge as balance
-from breakangle.planning.known import Known
-from breakangle.tables.families import Prior
-from breakangle.tables.floating import usual_floating
+from breakangle.physics.bridge import floating_bridge as balance
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import Prior
+from breakangle.reference.floating import usual_floating
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: chosen: how the computation goes, nothing of an instrument.

@@ -6,7 +6,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.physics.neck import SHAPE_COUNT
+from breakangle.physics.neck.bend import SHAPE_COUNT
 
 Indices = NDArray[np.intp]
 FINGER_COUNT = 2  # where the finger presses, and how deep; chosen

@@ -6,13 +6,13 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.physics.finger import FingerStretch, finger_stretch
-from breakangle.physics.gaps import Gaps, gaps, open_clearance_mm
-from breakangle.physics.intonation import ErrorSlopes, error_cents, error_slopes
-from breakangle.physics.neck import bending_shapes
-from breakangle.planning.board import Board
-from breakangle.planning.crowns import own_crown_frets
-from breakangle.planning.layout import OWN_CROWNS, Layout, layout_of
+from breakangle.physics.neck.bend import bending_shapes
+from breakangle.physics.neck.gaps import Gaps, gaps, open_clearance_mm
+from breakangle.physics.string.finger import FingerStretch, finger_stretch
+from breakangle.physics.string.intonation import ErrorSlopes, error_cents, error_slopes
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.crowns import own_crown_frets
+from breakangle.planning.state.layout import OWN_CROWNS, Layout, layout_of
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

@@ -4,10 +4,10 @@ import math
 from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.physics import string as strings
-from breakangle.tables.strings import StringMake, usual_core_mm, wire
-from breakangle.tables.strings import make as string_make
-from breakangle.tables.strings import wrap as string_wrap
+from breakangle.physics.string import laws as strings
+from breakangle.reference.strings import StringMake, usual_core_mm, wire
+from breakangle.reference.strings import make as string_make
+from breakangle.reference.strings import wrap as string_wrap
 
 MEASURED_SD_RATIO = 0.01
 """Spread of a constant that somebody measured: a hundredth, common practice, no source."""

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument, String
-from breakangle.planning.batch import Carried
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.known import Known
-from breakangle.planning.restrung import restrung
+from breakangle.planning.estimate.batch import Carried
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.restrung import restrung
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.uncertain_value import Known
 
 Array = NDArray[np.float64]
 
@@ -72,7 +72,7 @@ def swapped(
 ) -> Swapped:
     """Return the state once the instrument is strung and tuned as `instrument` has it.
 
-    It is what the `restring` adjustment, once in a file, does to the state (`planning.restrung`).
+    It is what the `restring` adjustment, once in a file, does to the state (`planning.kinds.restrung`).
 
     Args:
         now: the solved state with the strings that are on it.

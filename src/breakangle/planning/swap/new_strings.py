@@ -7,16 +7,16 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.restring import Restring
-from breakangle.planning.adjustments.slot_width import SlotWidth, slot_width_lever
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.kinds import Lever
-from breakangle.planning.known import Known
-from breakangle.planning.readings.gap import Gap, pressed
-from breakangle.planning.restrung import SLOT_WIDER_MM, put_on
-from breakangle.planning.swap import chance_above
-from breakangle.planning.targets.gap import GapTarget
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.restring import Restring
+from breakangle.planning.kinds.adjustments.slot_width import SlotWidth, slot_width_lever
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.readings.gap import Gap, pressed
+from breakangle.planning.kinds.restrung import SLOT_WIDER_MM, put_on
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.planning.swap.forecast import chance_above
 
 LIKELY = 0.5  # that a string does not go into its slot: from there on it is taken to ride on its edges; common practice
 

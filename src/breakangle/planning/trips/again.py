@@ -10,21 +10,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.message import Message
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.decide import Decision
-from breakangle.planning.estimate import Estimate, adjusted, estimate
-from breakangle.planning.explain import figure, wanted
-from breakangle.planning.reading_named import reading_named
-from breakangle.planning.readings.gap import is_gap
-from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.sight import Sight, place_read
-from breakangle.planning.targets.gap import is_relief
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.estimate import Estimate, adjusted, estimate
+from breakangle.planning.estimate.target_state import Sight, place_read
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.planning.kinds.readings.gap import is_gap
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, target_kind
+from breakangle.planning.kinds.targets.gap import is_relief
+from breakangle.planning.solve.decide import Decision
 from breakangle.planning.trips.kinds import TripKind, trip_kind
-from breakangle.tables.messages import words
+from breakangle.planning.trips.step_reasons import figure, wanted
+from breakangle.reference.messages import words
 
 KEPT = "trips.kept_hand"
 # Derived: 19 times in 20 of a normal distribution.

@@ -10,20 +10,20 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Step, Trip
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning import explain
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.decide import Decision
-from breakangle.planning.estimate import Estimate, adjusted
-from breakangle.planning.expected import chance_out
-from breakangle.planning.kinds import Lever
-from breakangle.planning.reading_state import times_read
-from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.targets.gap import GapTarget, is_relief
+from breakangle.planning.estimate.estimate import Estimate, adjusted
+from breakangle.planning.estimate.reading_state import times_read
+from breakangle.planning.estimate.target_state import Sight, sight_of
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.registry import adjustment_kind
+from breakangle.planning.kinds.rounding import rounded_amount
+from breakangle.planning.kinds.targets.gap import GapTarget, is_relief
+from breakangle.planning.solve.decide import Decision
+from breakangle.planning.solve.lever_limits import same_adjuster
+from breakangle.planning.state.expected_minutes import chance_out
+from breakangle.planning.trips import step_reasons
 from breakangle.planning.trips.laid import Laid, laid_out, trips_of
-from breakangle.planning.trips.rounding import rounded_amount
-from breakangle.planning.usable import same_adjuster
 
 Array = NDArray[np.float64]
 # Chance of being out from which a figure is worth a quarter of a minute; common practice, no source.
@@ -166,10 +166,10 @@ def _step(
 ) -> tuple[Step, Sequence[int]]:
     """Return the step with its words, and the places of the targets that show that it worked."""
     kind, adjustment = adjustment_kind(move.adjustment), move.adjustment
-    shown = explain.shown_by(adjustment, before, move.moved)
+    shown = step_reasons.shown_by(adjustment, before, move.moved)
     step = Step(
         adjustment=adjustment,
-        reason=explain.reason(
+        reason=step_reasons.reason(
             adjustment,
             before,
             after,

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Slacken
 from breakangle.model.reading import Adjustment
-from breakangle.planning.adjustments.bridge_position import BridgePosition
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import FINEST_TURNS, RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.slot_width import SlotWidth
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.loose import stands_loose
-from breakangle.tables.minutes import minutes_of
+from breakangle.planning.kinds.adjustments.bridge_position import BridgePosition
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import FINEST_TURNS, RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.slot_width import SlotWidth
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.state.bridge_support import stands_loose
+from breakangle.reference.minutes import minutes_of
 
 # Chosen: the six strings that minutes are told for.
 SIX_STRINGS = 6

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Trip
 from breakangle.model.reading import Adjustment, Reading
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.registry import adjustment_kind
+from breakangle.planning.kinds.rounding import rounded_amount
 from breakangle.planning.trips.kinds import KINDS, TripKind, trip_kind
-from breakangle.planning.trips.rounding import rounded_amount
-from breakangle.tables.minutes import minutes_of
+from breakangle.reference.minutes import minutes_of
 
 
 @dataclass(frozen=True)

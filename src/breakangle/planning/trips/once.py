@@ -6,12 +6,12 @@ from dataclasses import replace
 from breakangle.model.plan import Finding
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.decide import Decision, decide
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.sight import Sight
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.solve.decide import Decision, decide
 from breakangle.planning.trips.again import in_hand_again, served, turned_back
 from breakangle.planning.trips.set_again import set_again
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
 
 
 def decided_once(

@@ -1,14 +1,14 @@
 """Where to stop and read before a cut is finished: part of the way, since what is cut away nobody puts back."""
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
 from breakangle.model.plan import Plan, Step
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.readings.gap import Gap
+from breakangle.model.words.message import Message
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.rounding import SHAPED_MM
 from breakangle.planning.trips.kinds import cut_by_hand
-from breakangle.planning.trips.rounding import SHAPED_MM
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
 
 PART = 2.0 / 3.0  # of a cut, before it is read; common practice, no source
 LEAST_SLOT_MM, LEAST_SADDLE_MM = 0.06, 0.25  # less is one stroke or two; common practice, no source

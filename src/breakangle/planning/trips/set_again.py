@@ -9,18 +9,18 @@ from dataclasses import replace
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.decide import Decision
-from breakangle.planning.expected import chance_out
-from breakangle.planning.reading_state import times_read
-from breakangle.planning.sight import Sight
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.reading_state import times_read
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.solve.decide import Decision
+from breakangle.planning.state.expected_minutes import chance_out
 from breakangle.planning.trips.again import Again, last_read_outside, served, unexpected
 from breakangle.planning.trips.kinds import KINDS, TripKind, trip_kind
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
 
 KEPT_SET = "trips.kept_set"
 # Chance of being outside from which a screw is set once more, and all read again; common practice, no source.

@@ -8,13 +8,13 @@ from numpy.typing import NDArray
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
 from breakangle.model.reading import Adjustment
-from breakangle.model.said import figured
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.registry import adjustment_kind, target_kind
-from breakangle.planning.rod_answer import relief_per_turn_mm
-from breakangle.planning.sight import Sight
-from breakangle.planning.targets.intonation import IntonationTarget
+from breakangle.model.words.said import figured
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.rod_answer import relief_per_turn_mm
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.registry import adjustment_kind, target_kind
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
 
 Array = NDArray[np.float64]
 # Of the most it moves: a figure moved less than this is the other side's. Common practice, no source.

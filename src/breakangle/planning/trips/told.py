@@ -4,14 +4,14 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakangle.model.message import Message, Severity
 from breakangle.model.plan import Plan, Step, Trip
 from breakangle.model.reading import Reading
-from breakangle.model.said import figured, strings_in_words
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.reading_named import reading_named
-from breakangle.planning.registry import adjustment_kinds, reading_kind
-from breakangle.tables.messages import words
+from breakangle.model.words.message import Message, Severity
+from breakangle.model.words.said import figured, strings_in_words
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.planning.kinds.registry import adjustment_kinds, reading_kind
+from breakangle.reference.messages import words
 
 VERDICT = "verdict"
 

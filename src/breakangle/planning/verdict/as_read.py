@@ -6,15 +6,15 @@ from dataclasses import dataclass
 from typing import cast
 
 from breakangle.model.reading import Reading, Target
-from breakangle.model.said import figured
 from breakangle.model.service import Service
-from breakangle.planning.effects.body import carried_by_body
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.sight import place_of, place_read
-from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.model.words.said import figured
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import place_of, place_read
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.planning.state.effects.body import carried_by_body
 from breakangle.planning.verdict.moved import Worked
 
 # Exact.

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from breakangle.model.message import Message
-from breakangle.model.said import figured
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.readings.crown import Crown
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import figured
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.state.picture import Picture, picture_of
 from breakangle.planning.verdict.moved import Worked, last_readings
 
 # Where nothing else is said below: chosen: how the computation goes, nothing of an instrument.

@@ -10,20 +10,20 @@ from functools import cached_property
 
 from breakangle.model.plan import Finding, Plan, Verdict
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate, Surprise
-from breakangle.planning.house import targets_of
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import target_kind
-from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.unreached import OUTSIDE_SHARE
+from breakangle.planning.estimate.estimate import Estimate, Surprise
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.target_state import Sight, sight_of
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.solve.unreached import OUTSIDE_SHARE
 from breakangle.planning.verdict.crowns import CrownOut, crowns_out, with_crowns_as_read
 from breakangle.planning.verdict.moved import Worked
 from breakangle.planning.verdict.open_figures import OpenFigure, doubted_readings, open_figures
 from breakangle.planning.verdict.patterns import HIGH, as_it_was_read, crowns_of, matters, not_against
 from breakangle.planning.verdict.resting import resting
 from breakangle.planning.verdict.touches import Touching, touching
-from breakangle.tables.strength import Playing, playing
+from breakangle.reference.strength import Playing, playing
 
 PROBABLE = 0.5  # from here on what was found is likelier so than not; derived
 LENGTHS = frozenset({"mm"})

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.registry import adjustment_kind, reading_kind
-from breakangle.planning.sight import place_read
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.target_state import place_read
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind
 
 Array = NDArray[np.float64]
 SURE_SPREADS = 2.0  # 19 times in 20; derived

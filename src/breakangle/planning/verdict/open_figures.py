@@ -4,17 +4,17 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from breakangle.model.message import Message
 from breakangle.model.reading import Reading, Target
-from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate, Surprise
-from breakangle.planning.kinds import TargetKind
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.sight import Sight, place_read
-from breakangle.planning.unreached import Unreached
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.estimate.estimate import Estimate, Surprise
+from breakangle.planning.estimate.target_state import Sight, place_read
+from breakangle.planning.kinds.kind import TargetKind
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.solve.unreached import Unreached
 from breakangle.planning.verdict.as_read import taken, was_read
 from breakangle.planning.verdict.moved import Worked
 

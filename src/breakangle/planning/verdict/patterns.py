@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Finding
-from breakangle.planning.registry import target_kind
-from breakangle.planning.sight import Sight
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.registry import target_kind
 
 # Findings that speak of crowns: of one that stands high, and of several together, which are then told as that.
 HIGH, WORN = frozenset({"high-fret"}), frozenset({"worn-first-position"})

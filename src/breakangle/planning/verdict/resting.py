@@ -2,7 +2,7 @@
 
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.readings.gap import RESTING_MM, RESTING_SPREAD_MM, Gap
+from breakangle.planning.kinds.readings.gap import RESTING_MM, RESTING_SPREAD_MM, Gap
 from breakangle.planning.verdict.moved import SURE_SPREADS, Worked, last_readings
 
 # "Nothing" stands for anything down to about a fifth of a millimetre below it: from the reading's own spread; derived.

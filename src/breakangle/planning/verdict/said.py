@@ -1,7 +1,7 @@
 """The judgement in messages: its verdict, what was found, which touches are heard, what bars going lower."""
 
-from breakangle.model.message import Message
-from breakangle.planning.registry import reading_kind
+from breakangle.model.words.message import Message
+from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.verdict.judgement import Judgement, open_heights
 from breakangle.planning.verdict.open_figures import message_of_open
 from breakangle.planning.verdict.touches import Touching

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from breakangle.planning.contact_notes import board_notes, swing_depths, unheard_need
-from breakangle.planning.culprit import Cause, cause_of
-from breakangle.planning.picture import Picture
-from breakangle.tables.strength import Playing
+from breakangle.planning.buzz.contact_notes import board_notes, swing_depths, unheard_need
+from breakangle.planning.buzz.culprit import Cause, cause_of
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.strength import Playing
 
 NO_CHANGE = "no single change"
 

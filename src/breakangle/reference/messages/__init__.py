@@ -4,7 +4,7 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
-from breakangle.model.message import Message
+from breakangle.model.words.message import Message
 
 LANGUAGE = "en"
 

@@ -6,22 +6,22 @@ from math import hypot
 
 import numpy as np
 
-from breakangle.desk.shop_figures import season_figures
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_seasons import CREEP_MM, Drift, drift
-from breakangle.desk.shop_visits import history
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.message import Message
 from breakangle.model.service import Room, Service
-from breakangle.physics.climate import equilibrium_moisture_percent, movement_mm
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.effects.season import action_messages, not_known, season_prior
-from breakangle.planning.effects.warmth import Warmth, damp, warmth, warmth_messages, warmth_not_known
-from breakangle.planning.known import Known
-from breakangle.shop.store import Shop
-from breakangle.tables.families import family
-from breakangle.tables.messages import words
-from breakangle.tables.woods import Wood, usual_boards, wood
+from breakangle.model.words.message import Message
+from breakangle.physics.climate.wood_moisture import equilibrium_moisture_percent, movement_mm
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.effects.season import action_messages, not_known, season_prior
+from breakangle.planning.state.effects.warmth import Warmth, damp, warmth, warmth_messages, warmth_not_known
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
+from breakangle.reference.messages import words
+from breakangle.reference.woods import Wood, usual_boards, wood
+from breakangle.services.history.figures import season_figures
+from breakangle.services.history.seasons import CREEP_MM, Drift, drift
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import history
+from breakangle.storage.records.store import Shop
 
 REACHED_SHARE = Known(0.5, 0.3)  # how much of the way to the new moisture a lacquered neck goes in weeks
 SPEED_WORDS = (
@@ -92,7 +92,7 @@ def climate(
         before: the air it was set up in; None: the service's own room.
         wood_key: the board's wood, a row of the woods table; None: a usual neck wood, with more doubt.
         quarter_sawn: how the board was cut; None: not known, between the two.
-        relief_drift: how relief follows humidity on this neck (`desk.shop_drift.drift`); None: not known.
+        relief_drift: how relief follows humidity on this neck (`services.history.drift.drift`); None: not known.
         action_drift: the same of its action.
         heard: what the open strings did since, without retuning: it teaches how this set takes warmth.
 
@@ -144,7 +144,7 @@ def climate_of_visit(
         NoSuchRecordError: no such visit.
         CorrectInputError: no visit recorded the air, or an unknown wood.
     """
-    from breakangle.shop.records import Visit
+    from breakangle.storage.records.records import Visit
 
     visit = shop.get(Visit, visit_id)
     figures = season_figures(shop, visit.instrument_id)

@@ -3,13 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from breakangle.desk.climate import Climate, Heard, climate_of_visit
-from breakangle.desk.shop_visits import history
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.woods import wood as wood_of
+from breakangle.reference.woods import wood as wood_of
+from breakangle.services.climate.air import Climate, Heard, climate_of_visit
+from breakangle.services.visits.visits import history
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
 
 CUTS = ("quarter", "flat")
 LONGEST_NUMBER = 20

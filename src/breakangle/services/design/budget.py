@@ -5,7 +5,6 @@ from typing import Any
 
 import numpy as np
 
-from breakangle.desk.making.wanted import floors_mm, over_frets_mm
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.physics.making.build import (
@@ -16,10 +15,11 @@ from breakangle.physics.making.build import (
     slopes_mm,
 )
 from breakangle.physics.making.neck_angle import break_angle_degrees
-from breakangle.planning.board import board_of
-from breakangle.planning.house import targets_of
-from breakangle.planning.targets.gap import is_relief
-from breakangle.tables.families import family
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.targets.gap import is_relief
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import family
+from breakangle.services.making.wanted import floors_mm, over_frets_mm
 
 BUILDS, SEED = 10_000, 1925  # chosen: builds drawn, and the same ones at every run
 NINETEEN_IN_20 = 1.959964  # spreads of a normal that hold 95 % of it; exact

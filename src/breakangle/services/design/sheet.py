@@ -1,10 +1,10 @@
 """A design as a sheet, as a drawing at true size, and as a service file that its first visit inherits."""
 
-from breakangle.desk.design.budget import BUILDS, Budget
-from breakangle.desk.making.kinds import mm
-from breakangle.desk.templates import template_file
+from breakangle.documents.renderers.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
 from breakangle.model.service import Service
-from breakangle.report.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
+from breakangle.services.design.budget import BUILDS, Budget
+from breakangle.services.documents.templates import template_file
+from breakangle.services.making.kinds import mm
 
 DRAWN = ("pdf", "svg", "dxf")
 LEAST_SHARE = 0.005  # less of the budget is not worth a line; common practice, no source

@@ -6,14 +6,14 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from breakangle.desk.example import empty_service, usual_instrument
-from breakangle.desk.gauges import chosen, find_gauges
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.tables.families import Family, family
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import Family, family
+from breakangle.services.service_files.example import empty_service, usual_instrument
+from breakangle.services.strings.sizes import chosen, find_gauges
 
 SIZES = ("scale_mm", "frets", "joint_fret", "board_radius_mm", "spread_nut_mm", "spread_bridge_mm")
 

@@ -8,12 +8,12 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from breakangle.desk.report import sheet_file, sheet_name
-from breakangle.desk.report_heading import letterhead_of, paper_of
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
-from breakangle.shop.entries import entries_of
-from breakangle.shop.records import InstrumentRecord, Line, Visit
-from breakangle.shop.store import Shop
+from breakangle.services.documents.sheets import sheet_file, sheet_name
+from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import InstrumentRecord, Line, Visit
+from breakangle.storage.records.store import Shop
 
 MADE = "made.txt"  # in the folder: each sheet made, and the mark of what it was made from
 

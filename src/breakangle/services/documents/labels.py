@@ -4,18 +4,18 @@ import json
 from collections.abc import Sequence
 from datetime import datetime
 
-from breakangle.desk.report_heading import paper_of
-from breakangle.desk.shop_readings import ADJUSTMENT
-from breakangle.desk.standings import standings
+from breakangle.documents.labels.label import Label, courses_words, label_settings, labels_pdf
+from breakangle.documents.renderers.page_units import length_in_inches
+from breakangle.documents.renderers.pictures import qr_svg
+from breakangle.documents.sheets.standing import standing_of
 from breakangle.model.identity_marks import SERIAL_NUMBER, SHOP_TAG, identity_marks
-from breakangle.report.label import Label, courses_words, label_settings, labels_pdf
-from breakangle.report.page_units import length_in_inches
-from breakangle.report.pictures import qr_svg
-from breakangle.report.standing import standing_of
-from breakangle.shop.entries import standing_entries
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.stamp import from_utc_text
-from breakangle.shop.store import Shop
+from breakangle.services.plans.standings import standings
+from breakangle.services.visits.entries import ADJUSTMENT
+from breakangle.services.workshop.paper_heading import paper_of
+from breakangle.storage.records.entries import standing_entries
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import from_utc_text
 
 SCHEME = "breakangle:"
 SET_UP, TAKEN_IN = "Set up", "Taken in"

@@ -4,18 +4,22 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from breakangle.desk.hand_back.photograph_pairs import pair_photographs, partner_of, side_by_side
-from breakangle.desk.hand_back.photographs import LONGEST_CAPTION, strokes_of
-from breakangle.desk.hand_back.shown import SHOWN
-from breakangle.desk.shop_edit import bring_back
+from breakangle.documents.renderers.pictures import Strokes
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.pictures import Strokes
-from breakangle.shop.closings import refuse_closed
-from breakangle.shop.entries import hold_visit
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.records import Attachment, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, change_record, one_record, records_where
+from breakangle.services.documents.hand_back.photograph_pairs import (
+    pair_photographs,
+    partner_of,
+    side_by_side,
+)
+from breakangle.services.documents.hand_back.photographs import LONGEST_CAPTION, strokes_of
+from breakangle.services.documents.hand_back.sheet_place import SHOWN
+from breakangle.services.records.edit import bring_back
+from breakangle.storage.records.closings import refuse_closed
+from breakangle.storage.records.entries import hold_visit
+from breakangle.storage.records.records import Attachment, Visit
+from breakangle.storage.records.store import Shop, change_record, one_record, records_where
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 MOST_STROKES, MOST_POINTS = 40, 4000  # on one photograph: more than a hand draws, and a page must not wait
 

@@ -4,16 +4,16 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
-from breakangle.desk.buzz import playing_of
-from breakangle.desk.pictures import elevation_of, intonation_map
+from breakangle.documents.renderers.page import Picture
+from breakangle.documents.sheets.hand_back_figures import Pictures
+from breakangle.drawings.look import Drawing, Look
 from breakangle.model.service import Service
-from breakangle.planning.buzz import BuzzMap
-from breakangle.planning.buzz import buzz_map as buzz_over_board
-from breakangle.planning.estimate import Estimate
+from breakangle.planning.buzz.buzz_map import BuzzMap
+from breakangle.planning.buzz.buzz_map import buzz_map as buzz_over_board
+from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.verdict.crowns import with_crowns_as_read
-from breakangle.report.drawings.look import Drawing, Look
-from breakangle.report.hand_back_figures import Pictures
-from breakangle.report.page import Picture
+from breakangle.services.service_files.buzz import playing_of
+from breakangle.services.service_files.pictures import elevation_of, intonation_map
 
 WHOLE_WIDE = 482.0  # points: the width of the page between its margins
 USUAL_HAND = "medium"

@@ -3,28 +3,28 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from breakangle.desk.hand_back.frozen import last_closing, stored_sheet
-from breakangle.desk.hand_back.words import OPEN, Leaving, hand_back_of, owner_name
-from breakangle.desk.report_heading import letterhead_of, paper_of
-from breakangle.desk.report_pictures import Told, picture_sets, states_of
-from breakangle.desk.standings import Standings, standings
-from breakangle.desk.trip_drawing import trip_pictures
-from breakangle.desk.workers.queue import PAPERS
+from breakangle.documents.renderers.page import Page
+from breakangle.documents.renderers.page_html import page_html
+from breakangle.documents.renderers.page_pdf import page_count, page_pdf
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.renderers.page_units import in_inches
+from breakangle.documents.renderers.pictures import qr_svg
+from breakangle.documents.sheets.bench_sheet import BenchSheet, bench_sheet_page
+from breakangle.documents.sheets.buzz import buzz_words
+from breakangle.documents.sheets.hand_back import HandBack, hand_back_page
+from breakangle.documents.true_size.tiling import Paper
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.report.bench_sheet import BenchSheet, bench_sheet_page
-from breakangle.report.buzz_told import buzz_words
-from breakangle.report.hand_back import HandBack, hand_back_page
-from breakangle.report.page import Page
-from breakangle.report.page_html import page_html
-from breakangle.report.page_pdf import page_count, page_pdf
-from breakangle.report.page_text import page_text
-from breakangle.report.page_units import in_inches
-from breakangle.report.pictures import qr_svg
-from breakangle.report.tiling import Paper
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.services.documents.hand_back.frozen import last_closing, stored_sheet
+from breakangle.services.documents.hand_back.words import OPEN, Leaving, hand_back_of, owner_name
+from breakangle.services.documents.pictures import Told, picture_sets, states_of
+from breakangle.services.plans.standings import Standings, standings
+from breakangle.services.plans.trip_drawing import trip_pictures
+from breakangle.services.workers.queue import PAPERS
+from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
 
 CLOSED_SHEET = "hand-back"
 SHEETS = (CLOSED_SHEET, "bench")

@@ -4,17 +4,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.report_heading import paper_of
+from breakangle.documents.renderers.template_dxf import template_dxf
+from breakangle.documents.renderers.template_pdf import template_pdf
+from breakangle.documents.renderers.template_svg import template_svg
+from breakangle.documents.true_size.geometry import Drawing
+from breakangle.documents.true_size.kinds import TemplateKind
+from breakangle.documents.true_size.registry import template_kind, template_kinds
+from breakangle.documents.true_size.tiling import PAPERS, Paper, paper
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.report.geometry import Drawing
-from breakangle.report.kinds import TemplateKind
-from breakangle.report.registry import template_kind, template_kinds
-from breakangle.report.template_dxf import template_dxf
-from breakangle.report.template_pdf import template_pdf
-from breakangle.report.template_svg import template_svg
-from breakangle.report.tiling import PAPERS, Paper, paper
-from breakangle.shop.store import Shop
+from breakangle.services.workshop.paper_heading import paper_of
+from breakangle.storage.records.store import Shop
 
 FORMS = {"pdf": "application/pdf", "svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
 BAR_MM = 100.0

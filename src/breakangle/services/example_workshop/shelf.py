@@ -2,15 +2,15 @@
 
 from io import BytesIO
 
-from breakangle.desk.report_heading import set_heading
-from breakangle.desk.shop_attachments import attach
-from breakangle.desk.shop_prices import add_price, set_setting
-from breakangle.desk.shop_shelf import add_stock, count_stock
-from breakangle.desk.string_stock import add_strings
-from breakangle.shop.records import Gauge, InstrumentRecord, Stock, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.families import family
+from breakangle.reference.families import family
+from breakangle.services.strings.shelf import add_stock, count_stock
+from breakangle.services.strings.stock import add_strings
+from breakangle.services.workshop.attachments import attach
+from breakangle.services.workshop.paper_heading import set_heading
+from breakangle.services.workshop.prices import add_price, set_setting
+from breakangle.storage.records.records import Gauge, InstrumentRecord, Stock, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 GAUGES = (
     ("feelers", "gap", 0.02, "checked against a block"),

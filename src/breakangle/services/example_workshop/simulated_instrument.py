@@ -8,15 +8,15 @@ from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.layout import Belief, Layout
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.prior import family_of, prior_of
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import adjustment_kind, reading_kind
-from breakangle.planning.try_out import Wish, would_read
+from breakangle.planning.buzz.try_out import Wish, would_read
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.prior import family_of, prior_of
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.layout import Belief, Layout
+from breakangle.planning.state.picture import Picture, picture_of
 
 # One standard deviation each; common practice, no source.
 GAP_NOISE_MM, GAP_STEP_MM, PITCH_NOISE_CENTS = 0.015, 0.01, 0.3

@@ -8,25 +8,25 @@ from typing import Any
 
 import numpy as np
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.service import plan_service, service_from
-from breakangle.desk.shop_example_people import COMPLAINTS, INSTRUMENT_NOTES, MAKER, VISIT_NOTES
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_prices import add_line
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.shop_truth import MadeUpInstrument
-from breakangle.desk.shop_used import use_stock
-from breakangle.desk.shop_visits import add_instrument
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import SERVICE_FORMAT
-from breakangle.planning.adjustments.restring import Restring
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.shop.records import InstrumentRecord, Owner, Stock, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.families import family
+from breakangle.planning.kinds.adjustments.restring import Restring
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.reference.families import family
+from breakangle.services.example_workshop.people import COMPLAINTS, INSTRUMENT_NOTES, MAKER, VISIT_NOTES
+from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.service_files.service import plan_service, service_from
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.used_parts import use_stock
+from breakangle.services.visits.visits import add_instrument
+from breakangle.services.workshop.prices import add_line
+from breakangle.storage.records.records import InstrumentRecord, Owner, Stock, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 SEED, ALIKE_RATIO = 20, 0.5
 WINTER_PERCENT, SUMMER_PERCENT = 32.0, 58.0

@@ -10,23 +10,31 @@ from pathlib import Path
 
 import numpy as np
 
-from breakangle.desk.complaints.kept import add_complaint
-from breakangle.desk.shop_example_people import INSTRUMENTS as INSTRUMENTS
-from breakangle.desk.shop_example_people import MAKER, NEW_HERE, OWNERS
-from breakangle.desk.shop_example_shelf import count_the_shelf, furnish, photograph
-from breakangle.desk.shop_example_visits import SEED, Coming, Sitting, arrives, hand_back, room_percent, serve
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_visits import add_owner, open_visit
 from breakangle.model.concern import Complaint
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.try_out import Wish
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.records import InstrumentRecord, Stock, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.planning.buzz.try_out import Wish
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.services.example_workshop.people import INSTRUMENTS as INSTRUMENTS
+from breakangle.services.example_workshop.people import MAKER, NEW_HERE, OWNERS
+from breakangle.services.example_workshop.shelf import count_the_shelf, furnish, photograph
+from breakangle.services.example_workshop.visits import (
+    SEED,
+    Coming,
+    Sitting,
+    arrives,
+    hand_back,
+    room_percent,
+    serve,
+)
+from breakangle.services.visits.complaints import add_complaint
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.visits import add_owner, open_visit
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.records.records import InstrumentRecord, Stock, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopOutOfReachError
+from breakangle.storage.schema.stamp import Stamp
 
 FOLDER, DAYS = "example", 730
 ROD_DONE = (RodTurn(turns=0.25), Tune())

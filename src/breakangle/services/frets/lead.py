@@ -1,12 +1,12 @@
 """Where a plan's findings lead to the frets: the fret work in one sentence beside them."""
 
-from breakangle.desk.frets.levelling import fret_work
-from breakangle.desk.frets.words import first_of, verdict_of
 from breakangle.model.errors import BreakangleError
-from breakangle.model.message import Message
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.services.frets.levelling import fret_work
+from breakangle.services.frets.words import first_of, verdict_of
 
 
 def frets_lead(service: Service, plan: Plan, now: Estimate | None = None) -> tuple[Message, ...]:

@@ -8,13 +8,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.buzz import playing_of
-from breakangle.desk.service import estimate_service, some_instrument_fits
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import targets_of
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.reading_state import roles_read
+from breakangle.planning.kinds.readings.crown_height import USUAL_MM, CrownHeight
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.levelling.from_estimate import heights_of
 from breakangle.planning.levelling.plan import (
     FINEST_MM,
@@ -25,11 +27,9 @@ from breakangle.planning.levelling.plan import (
     levelling_plan,
 )
 from breakangle.planning.levelling.swings import swings_mm
-from breakangle.planning.reading_state import roles_read
-from breakangle.planning.readings.crown_height import USUAL_MM, CrownHeight
-from breakangle.planning.registry import reading_kind
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.tables.strength import STRENGTHS
+from breakangle.reference.strength import STRENGTHS
+from breakangle.services.service_files.buzz import playing_of
+from breakangle.services.service_files.service import estimate_service, some_instrument_fits
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.

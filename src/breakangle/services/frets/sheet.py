@@ -1,18 +1,18 @@
 """The levelling sheet: what comes off which crown, what to mind, and boxes to check it by, as a file."""
 
-from breakangle.desk.frets.levelling import FretWork
-from breakangle.desk.frets.words import CAUTIONS, after_of, first_of, verdict_of
+from breakangle.documents.renderers.page import Letterhead
+from breakangle.documents.renderers.page_html import page_html
+from breakangle.documents.renderers.page_pdf import page_pdf
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.renderers.page_units import in_inches
+from breakangle.documents.sheets.levelling_sheet import LevellingSheet, levelling_page
+from breakangle.documents.true_size.tiling import Paper
+from breakangle.documents.true_size.tiling import paper as paper_named
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.levelling_sheet import LevellingSheet, levelling_page
-from breakangle.report.page import Letterhead
-from breakangle.report.page_html import page_html
-from breakangle.report.page_pdf import page_pdf
-from breakangle.report.page_text import page_text
-from breakangle.report.page_units import in_inches
-from breakangle.report.tiling import Paper
-from breakangle.report.tiling import paper as paper_named
-from breakangle.tables.messages import words
-from breakangle.tables.routine import cautions_against
+from breakangle.reference.messages import words
+from breakangle.reference.routine import cautions_against
+from breakangle.services.frets.levelling import FretWork
+from breakangle.services.frets.words import CAUTIONS, after_of, first_of, verdict_of
 
 FORMS = ("pdf", "html", "txt")
 

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable
 
-from breakangle.desk.frets.levelling import FretWork
-from breakangle.model.message import Message
+from breakangle.model.words.message import Message
+from breakangle.planning.kinds.readings.crown_height import USUAL_MM
 from breakangle.planning.levelling.plan import FINEST_MM
-from breakangle.planning.readings.crown_height import USUAL_MM
+from breakangle.services.frets.levelling import FretWork
 
 MANY_TIMES = 9  # chosen: more is not counted
 CAUTIONS = ("metal-dust", "filing", "waste")
@@ -13,7 +13,7 @@ CAUTIONS = ("metal-dust", "filing", "waste")
 
 def frets_in_words(numbers: Iterable[int]) -> str:
     """Return frets by their numbers: `fret 9`, `frets 7 to 10 and 14`."""
-    from breakangle.model.said import strings_in_words
+    from breakangle.model.words.said import strings_in_words
 
     return strings_in_words(numbers).replace("string", "fret", 1)
 

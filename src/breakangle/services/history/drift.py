@@ -4,11 +4,17 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from breakangle.desk.shop_figures import SeasonFigures, figures_among, season_figures
-from breakangle.desk.shop_seasons import Drift, Due, drift, due_for
-from breakangle.shop.coming import coming, hold_instruments, keep_coming, room_by_months, stale_instruments
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.store import Shop, records_among
+from breakangle.services.history.figures import SeasonFigures, figures_among, season_figures
+from breakangle.services.history.seasons import Drift, Due, drift, due_for
+from breakangle.storage.records.due import (
+    coming,
+    hold_instruments,
+    keep_coming,
+    room_by_months,
+    stale_instruments,
+)
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.records.store import Shop, records_among
 
 __all__ = [
     "Drift",

@@ -12,11 +12,11 @@ from itertools import groupby
 from typing import Any
 
 from breakangle.model.instrument import Instrument
-from breakangle.planning.board import board_of
-from breakangle.planning.readings import pitch
-from breakangle.shop.entries import Standing, standing_entries
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop, Writing, one_record, records_among
+from breakangle.planning.kinds.readings import pitch
+from breakangle.planning.state.board import board_of
+from breakangle.storage.records.entries import Standing, standing_entries
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop, Writing, one_record, records_among
 
 ACTION_FRET = 11
 REFERENCE_HZ = 440.0  # the service file's own, where none is written

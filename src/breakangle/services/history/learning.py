@@ -5,19 +5,19 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from breakangle.desk.service import asking, for_hand, some_instrument_fits, typed_questions
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import history
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.learn import recall, responses_of, teaches
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.learning import recall, responses_of, teaches
+from breakangle.planning.estimate.units_doubted import without_doubted, without_open
+from breakangle.planning.kinds.prior import Responses
 from breakangle.planning.plan import plan
-from breakangle.planning.prior import Responses
-from breakangle.planning.units_doubted import without_doubted, without_open
-from breakangle.shop.lessons import Lesson, keep_lesson, lessons
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
+from breakangle.services.service_files.service import asking, for_hand, some_instrument_fits, typed_questions
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import history
+from breakangle.storage.records.lessons import Lesson, keep_lesson, lessons
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
 
 MOST_NECKS = 30  # of one family, those that came in last: more would add little and cost time
 MOST_VISITS = 8  # of one neck: what it did before has been forgotten by drift

@@ -16,10 +16,10 @@ import numpy as np
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.layout import Layout
-from breakangle.planning.population import Population
-from breakangle.planning.prior import Responses, learned_places, prior_of
+from breakangle.planning.estimate.population import Population
+from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.layout import Layout
 
 FORMAT = "breakangle/population/1"
 OTHERS = "other makes"

@@ -10,10 +10,10 @@ from datetime import date, timedelta
 from itertools import pairwise
 from math import hypot, sqrt
 
-from breakangle.desk.shop_figures import SeasonFigures
-from breakangle.planning.known import Known
-from breakangle.shop.records import InstrumentRecord
-from breakangle.tables.families import family
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
+from breakangle.services.history.figures import SeasonFigures
+from breakangle.storage.records.records import InstrumentRecord
 
 NOTHING_KNOWN = Known(0.0, 0.01)  # mm per percent, before anything is known of a neck
 GAUGE_MM, CREEP_MM = 0.02, 0.03  # one reading; what wood does without weather between two visits
@@ -46,7 +46,7 @@ def drift(figures: Sequence[SeasonFigures], action: bool = False, prior: Known =
     """Return how relief (or action) follows humidity, from what happened between one visit and the next.
 
     Only places count that the one left known and the other read before any work. `prior`: what is believed before
-    (`planning.effects.season.season_prior`), in mm per percent.
+    (`planning.state.effects.season.season_prior`), in mm per percent.
     """
     variance = 2.0 * GAUGE_MM**2 + CREEP_MM**2
     information = 1.0 / prior.uncertainty**2

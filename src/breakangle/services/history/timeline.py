@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeVar
 
-from breakangle.desk.shop_figures import (
+from breakangle.services.history.figures import (
     RESTRING,
     Intonation,
     SeasonFigures,
@@ -14,11 +14,11 @@ from breakangle.desk.shop_figures import (
     figures_of,
     staged,
 )
-from breakangle.desk.shop_visits import visit_numbered
-from breakangle.shop.entries import Standing
-from breakangle.shop.records import Attachment, InstrumentRecord, Used, Visit
-from breakangle.shop.stamp import from_utc_text
-from breakangle.shop.store import Shop, one_record, records_among
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.storage.records.entries import Standing
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Used, Visit
+from breakangle.storage.records.store import Shop, one_record, records_among
+from breakangle.storage.schema.stamp import from_utc_text
 
 OfVisit = TypeVar("OfVisit", Attachment, Used)
 

@@ -2,17 +2,24 @@
 
 from collections.abc import Mapping
 
-from breakangle.desk.instrument_at_visit import correct_visit
-from breakangle.desk.instrument_boxes import STRING_BOXES, boxes_told
-from breakangle.desk.instrument_typed import instrument_typed
-from breakangle.desk.shop_visits import checked_body, instrument_of, visit_numbered
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.lessons import forget_lesson
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
+from breakangle.services.intake.instrument_boxes import STRING_BOXES, boxes_told
+from breakangle.services.intake.typed_instrument import instrument_typed
+from breakangle.services.visits.instrument_at_visit import correct_visit
+from breakangle.services.visits.visits import checked_body, instrument_of, visit_numbered
+from breakangle.storage.records.lessons import forget_lesson
+from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.storage.records.store import (
+    Shop,
+    Writing,
+    add_record,
+    change_record,
+    one_record,
+    records_where,
+)
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 WAS = "was_"  # before the name of a box: what stood in it
 NOTHING = ("nothing is changed", "", "change what is wrong")

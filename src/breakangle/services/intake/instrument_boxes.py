@@ -2,10 +2,10 @@
 
 from collections.abc import Callable
 
-from breakangle.desk.size_typed import scale_ends_mm
 from breakangle.model.identity_marks import IDENTITY_MARKS, identity_marks
 from breakangle.model.instrument import ConicalRadius, Instrument, String
 from breakangle.model.measure import INCH_MM
+from breakangle.services.typed_values.sizes import scale_ends_mm
 
 STRING_BOXES = ("note", "gauge", "make", "core", "wrap")  # each with _ and the string's number
 

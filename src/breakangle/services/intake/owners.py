@@ -10,10 +10,10 @@ from rapidfuzz.distance import OSA
 from sqlalchemy import Connection
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Owner
-from breakangle.shop.search import WORD, folded
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Writing, add_record, one_record, records_where
+from breakangle.storage.records.records import Owner
+from breakangle.storage.records.store import Writing, add_record, one_record, records_where
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.search.search import WORD, folded
 
 LEAST_ALIKE = 0.8  # chosen: one slip in five letters, two in ten
 MOST_ALIKE = 5

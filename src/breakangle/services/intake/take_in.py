@@ -6,26 +6,33 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from breakangle.desk.complaints.strength import keep_hand, usual_hand
-from breakangle.desk.complaints.typed import complaint_typed
-from breakangle.desk.instrument_identity.known import NEW, InstrumentAskedError, carrying
-from breakangle.desk.instrument_identity.known import known_instrument as side_by_side
-from breakangle.desk.instrument_typed import instrument_typed
-from breakangle.desk.owners import alike, owner_typed
-from breakangle.desk.past_days import day_typed
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_prices import agreed_typed
-from breakangle.desk.shop_visits import instrument_of, put_instrument, put_visit, visit_body
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import identity_marks
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT
-from breakangle.shop.answered import answer_key, claim_key
-from breakangle.shop.records import InstrumentRecord, Line, Owner, Visit
-from breakangle.shop.search import search
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
-from breakangle.tables.families import HANDS
+from breakangle.reference.families import HANDS
+from breakangle.services.intake.owners import alike, owner_typed
+from breakangle.services.intake.typed_instrument import instrument_typed
+from breakangle.services.service_files.service import service_from
+from breakangle.services.typed_values.past_days import day_typed
+from breakangle.services.visits.instrument_identity.similar import NEW, InstrumentAskedError, carrying
+from breakangle.services.visits.instrument_identity.similar import known_instrument as side_by_side
+from breakangle.services.visits.playing_strength import keep_hand, usual_hand
+from breakangle.services.visits.typed_complaints import complaint_typed
+from breakangle.services.visits.visits import instrument_of, put_instrument, put_visit, visit_body
+from breakangle.services.workshop.prices import agreed_typed
+from breakangle.storage.records.answered import answer_key, claim_key
+from breakangle.storage.records.records import InstrumentRecord, Line, Owner, Visit
+from breakangle.storage.records.store import (
+    Shop,
+    Writing,
+    add_record,
+    change_record,
+    one_record,
+    records_where,
+)
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.search.search import search
 
 MOST_FOUND = 12
 COMPLAINT = "complaint_"  # what the fields of a complaint are called by, beside those of an instrument

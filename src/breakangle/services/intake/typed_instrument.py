@@ -5,19 +5,19 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from breakangle.desk.example import usual_instrument
-from breakangle.desk.instrument_identity.marks_typed import put_marks
-from breakangle.desk.size_typed import SAME_MM, fanned, gauge_mm, scales_mm
-from breakangle.desk.units_asked import refuse_doubted_size
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
-from breakangle.planning.units_doubted.figures import SPREAD_RATIO
-from breakangle.planning.units_doubted.likelihood import Expectation
-from breakangle.tables.families import family
-from breakangle.tables.posts import posts
-from breakangle.tables.strings import make, makes
+from breakangle.planning.estimate.units_doubted.figures import SPREAD_RATIO
+from breakangle.planning.estimate.units_doubted.likelihood import Expectation
+from breakangle.reference.families import family
+from breakangle.reference.posts import posts
+from breakangle.reference.strings import make, makes
+from breakangle.services.service_files.example import usual_instrument
+from breakangle.services.typed_values.doubtful_units import refuse_doubted_size
+from breakangle.services.typed_values.sizes import SAME_MM, fanned, gauge_mm, scales_mm
+from breakangle.services.visits.instrument_identity.typed_marks import put_marks
 
 __all__ = ["gauge_mm", "instrument_typed", "usual_typed"]
 

@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from math import hypot, log2
 
-from breakangle.desk.listen import open_strings
-from breakangle.desk.listen_notes import ByEar, heard_before
-from breakangle.desk.shop_readings import service_of
-from breakangle.listening.naming import Kind
-from breakangle.shop.store import Shop
+from breakangle.listening.naming.naming import Kind
+from breakangle.services.listening.notes import ByEar, heard_before
+from breakangle.services.listening.takes import open_strings
+from breakangle.services.visits.entries import service_of
+from breakangle.storage.records.store import Shop
 
 
 @dataclass(frozen=True)

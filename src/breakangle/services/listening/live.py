@@ -10,13 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.listen import open_strings
-from breakangle.desk.listen_notes import ByEar, Note, heard_before, name_of, note_of, sequence_of
-from breakangle.desk.reading_places import Place
-from breakangle.desk.reading_typed import standing_there
-from breakangle.desk.shop_readings import READING, put_entry, put_instead, service_of, standing_held, undo
-from breakangle.listening.naming import Asked
-from breakangle.listening.reasons import Verdict
+from breakangle.listening.naming.naming import Asked
 from breakangle.listening.stream import (
     Event,
     FirstReading,
@@ -26,10 +20,23 @@ from breakangle.listening.stream import (
     TakeBegan,
     TakeJudged,
 )
+from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Entry
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.listening.notes import ByEar, Note, heard_before, name_of, note_of, sequence_of
+from breakangle.services.listening.takes import open_strings
+from breakangle.services.readings.typed_readings import standing_there
+from breakangle.services.visits.entries import (
+    READING,
+    put_entry,
+    put_instead,
+    service_of,
+    standing_held,
+    undo,
+)
+from breakangle.services.visits.reading_places import Place
+from breakangle.storage.records.records import Entry
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 FloatArray = NDArray[np.float64]
 LONGEST_S = 2.2  # a ringing string is judged then: a longer take is no surer

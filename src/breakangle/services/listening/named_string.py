@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from math import log2
 
-from breakangle.listening.naming import Kind, Name, OpenString
-from breakangle.listening.reasons import Verdict, reason
+from breakangle.listening.naming.naming import Kind, Name, OpenString
 from breakangle.listening.stream import Take
+from breakangle.listening.takes.reasons import Verdict, reason
 
 # A loose string may be this far below its note, in cents; what is lower is no string's.
 LOWEST_CENTS = -800.0

@@ -5,10 +5,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from breakangle.listening.naming import KINDS, Asked, Kind, Name, OpenString, name_row
+from breakangle.listening.naming.naming import KINDS, Asked, Kind, Name, OpenString, name_row
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.entries import entries_of, standing
-from breakangle.shop.store import Shop
+from breakangle.storage.records.entries import entries_of, standing
+from breakangle.storage.records.store import Shop
 
 # Order of asking: whether string by string or kind by kind, and which kinds.
 ORDERS: dict[str, tuple[bool, tuple[Kind, ...]]] = {

@@ -3,7 +3,7 @@
 import PIL.Image
 import PIL.ImageOps
 
-import breakangle.desk.listen
-import breakangle.report.page_pdf
+import breakangle.documents.renderers.page_pdf
+import breakangle.services.listening.takes
 
 __all__ = ["PIL", "breakangle"]

@@ -7,23 +7,23 @@ from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
-from breakangle.desk.listen import Listened, NamedTake, heard_of, listen_to, readings_of
-from breakangle.desk.reading_places import place_of
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_attachments import attach, content_of
-from breakangle.desk.shop_readings import READING, put_entry, sent_before, service_of
-from breakangle.desk.workers.queue import LISTENING
-from breakangle.listening.decode import open_sound
-from breakangle.listening.reasons import Verdict
+from breakangle.listening.capture.decode import open_sound
+from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.shop.answered import answer_key
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Attachment, Entry, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.listening.takes import Listened, NamedTake, heard_of, listen_to, readings_of
+from breakangle.services.service_files.service import service_from
+from breakangle.services.visits.entries import READING, put_entry, sent_before, service_of
+from breakangle.services.visits.reading_places import place_of
+from breakangle.services.workers.queue import LISTENING
+from breakangle.services.workshop.attachments import attach, content_of
+from breakangle.storage.records.answered import answer_key
+from breakangle.storage.records.records import Attachment, Entry, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 LONGEST_S = 3600.0
 MOST_FILES = 20

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from breakangle.listening.settling import TOLERANCE_CENTS, settling
-from breakangle.listening.stretches import Remaining, remaining_stretches
+from breakangle.listening.naming.settling import TOLERANCE_CENTS, settling
+from breakangle.listening.naming.stretches import Remaining, remaining_stretches
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.pitch import cents_between
 

@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from breakangle.desk.listen_named import high_enough, kind_of, of_the_named
-from breakangle.listening.decode import Sound, open_sound
-from breakangle.listening.intonation import (
+from breakangle.listening.capture.decode import Sound, open_sound
+from breakangle.listening.naming.intonation import (
     Heard,
     Intonation,
     apart_words,
@@ -16,18 +15,19 @@ from breakangle.listening.intonation import (
     middle,
     octave_from_open,
 )
-from breakangle.listening.measure import Pitch
-from breakangle.listening.naming import KINDS, Asked, Kind, Name, OpenString, name_row
-from breakangle.listening.octaves import Note, untold
-from breakangle.listening.reasons import Verdict, reason
-from breakangle.listening.settling import Settling, settling
+from breakangle.listening.naming.naming import KINDS, Asked, Kind, Name, OpenString, name_row
+from breakangle.listening.naming.octaves import Note, untold
+from breakangle.listening.naming.settling import Settling, settling
+from breakangle.listening.pitch.measure import Pitch
 from breakangle.listening.stream import Take, TakeJudged, listen
+from breakangle.listening.takes.reasons import Verdict, reason
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import note_hz
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.registry import reading_kinds
+from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.services.listening.named_string import high_enough, kind_of, of_the_named
 
 Progress = Callable[[Path, float, float | None], None]
 ONLY_IF = "harmonic and fretted note cannot be told apart here: this holds only if each is what it is called"

@@ -7,14 +7,14 @@ from math import log2
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.listen import open_strings
-from breakangle.desk.listen_live import LONGEST_S
-from breakangle.desk.shop_readings import service_of
-from breakangle.listening.reasons import Verdict
-from breakangle.listening.settling import Settling, settling
+from breakangle.listening.naming.settling import Settling, settling
 from breakangle.listening.stream import FirstReading, Listener, SteadyReading, Take, TakeJudged
+from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.store import Shop
+from breakangle.services.listening.live import LONGEST_S
+from breakangle.services.listening.takes import open_strings
+from breakangle.services.visits.entries import service_of
+from breakangle.storage.records.store import Shop
 
 FloatArray = NDArray[np.float64]
 FARTHEST_CENTS = 350.0  # a new string may be far from its note; farther is another string

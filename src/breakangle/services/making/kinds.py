@@ -4,10 +4,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from breakangle.documents.true_size.kinds import Option, Value
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.said import figured
 from breakangle.model.service import Service
-from breakangle.report.kinds import Option, Value
+from breakangle.model.words.said import figured
 
 
 @dataclass(frozen=True)
@@ -15,7 +15,7 @@ class MakingSheet:
     """What a job comes to: `lead` is the answer in one sentence, `facts` names and values, `rows` a table.
 
     Lengths stand as `1.40 mm`, for whoever shows them to write in their own unit. `rests_on` says what it was worked
-    out from; `dangers` name what can hurt (tables/data/dangers.toml). `figures` are the same as plain numbers.
+    out from; `dangers` name what can hurt (reference/data/dangers.toml). `figures` are the same as plain numbers.
     """
 
     title: str

@@ -4,17 +4,17 @@ import importlib
 import pkgutil
 from functools import lru_cache
 
-from breakangle.desk.making import jobs
-from breakangle.desk.making.kinds import Job, MakingSheet
+from breakangle.documents.renderers.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
+from breakangle.documents.renderers.page_html import page_html
+from breakangle.documents.renderers.page_pdf import page_pdf
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.renderers.page_units import in_inches
+from breakangle.documents.true_size.tiling import Paper
+from breakangle.documents.true_size.tiling import paper as paper_named
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
-from breakangle.report.page_html import page_html
-from breakangle.report.page_pdf import page_pdf
-from breakangle.report.page_text import page_text
-from breakangle.report.page_units import in_inches
-from breakangle.report.tiling import Paper
-from breakangle.report.tiling import paper as paper_named
-from breakangle.tables.routine import cautions_against
+from breakangle.reference.routine import cautions_against
+from breakangle.services.making import jobs
+from breakangle.services.making.kinds import Job, MakingSheet
 
 FORMS = ("pdf", "html", "txt")
 

@@ -6,9 +6,9 @@ from numpy.typing import NDArray
 from breakangle.model.service import Service
 from breakangle.physics.making.neck_angle import string_over_frets_mm
 from breakangle.physics.making.nut import floor_over_crowns_mm
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.house import targets_of
-from breakangle.planning.targets.gap import GapTarget, trade_name
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.planning.state.board import Board, board_of
 
 Array = NDArray[np.float64]
 USUAL_NUT_MM = 0.05  # clearance over the first crown where no target names one; common practice, no source

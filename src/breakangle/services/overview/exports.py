@@ -7,10 +7,10 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
-from breakangle.desk.shop_drift import Due
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.entries import entries_of, standing
-from breakangle.shop.records import (
+from breakangle.services.history.drift import Due
+from breakangle.storage.records.entries import entries_of, standing
+from breakangle.storage.records.records import (
     Attachment,
     Edited,
     Entry,
@@ -25,10 +25,10 @@ from breakangle.shop.records import (
     Used,
     Visit,
 )
-from breakangle.shop.search import Hit, search
-from breakangle.shop.search_near import meant
-from breakangle.shop.stamp import utc_text
-from breakangle.shop.store import Shop
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import utc_text
+from breakangle.storage.search.search import Hit, search
+from breakangle.storage.search.search_near import meant
 
 LISTS: dict[str, type[Edited]] = {
     "owners": Owner,

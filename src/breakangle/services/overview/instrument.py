@@ -4,17 +4,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.shop_drift import Drift, Due, drift, due_for, room_by_month
-from breakangle.desk.shop_timeline import TimelineVisit, timeline
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.desk.size_typed import scale_ends_mm
-from breakangle.desk.solved import solved_visit
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
-from breakangle.planning.effects.season import season_prior
-from breakangle.planning.explain import responses
-from breakangle.shop.records import Attachment, InstrumentRecord, Owner, Visit
-from breakangle.shop.store import Shop
+from breakangle.planning.state.effects.season import season_prior
+from breakangle.planning.trips.step_reasons import responses
+from breakangle.services.history.drift import Drift, Due, drift, due_for, room_by_month
+from breakangle.services.history.timeline import TimelineVisit, timeline
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.typed_values.sizes import scale_ends_mm
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Owner, Visit
+from breakangle.storage.records.store import Shop
 
 
 @dataclass(frozen=True)

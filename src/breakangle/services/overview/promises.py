@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from datetime import date
 
-from breakangle.model.message import Message
-from breakangle.shop.tables import STATES
-from breakangle.shop.worklist import Work
+from breakangle.model.words.message import Message
+from breakangle.storage.records.worklist import Work
+from breakangle.storage.schema.tables import STATES
 
 AT_WORK = STATES[: STATES.index("ready")]
 

@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.overview import InstrumentRow, instrument_count, instrument_rows
-from breakangle.shop.records import Attachment, InstrumentRecord, Line, Owner, Stock, Visit
-from breakangle.shop.search import Hit, search
-from breakangle.shop.search_near import meant
-from breakangle.shop.store import Shop, Writing, one_record, records_where
+from breakangle.storage.records.overview import InstrumentRow, instrument_count, instrument_rows
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Line, Owner, Stock, Visit
+from breakangle.storage.records.store import Shop, Writing, one_record, records_where
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.search.search import Hit, search
+from breakangle.storage.search.search_near import meant
 
 PAGE_COUNT = 60
 

@@ -5,16 +5,16 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from breakangle.desk.promises import promise_said, promised_by
-from breakangle.desk.shop_drift import reckon
-from breakangle.model.message import Message
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.coming import coming
-from breakangle.shop.errors import ShopOutOfReachError
-from breakangle.shop.records import Stock
-from breakangle.shop.shelf import lying_low
-from breakangle.shop.store import Shop
-from breakangle.shop.worklist import Work, worklist
+from breakangle.model.words.message import Message
+from breakangle.services.history.drift import reckon
+from breakangle.services.overview.promises import promise_said, promised_by
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.records.due import coming
+from breakangle.storage.records.records import Stock
+from breakangle.storage.records.shelf import lying_low
+from breakangle.storage.records.store import Shop
+from breakangle.storage.records.worklist import Work, worklist
+from breakangle.storage.schema.errors import ShopOutOfReachError
 
 DAYS_AHEAD, DAYS_BACK, DAYS_SINCE_BACK = 30, 90, 7
 MOST_DUE = 100

@@ -3,21 +3,21 @@
 import json
 from dataclasses import dataclass
 
-from breakangle.desk.buzz import playing_of
-from breakangle.desk.lowest_told import how_low
-from breakangle.desk.service import service_from
-from breakangle.desk.solved import Solved, solved_visit
-from breakangle.desk.try_out import make_target
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.message import Message
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.planning.try_out import Wish, reads_as
+from breakangle.model.words.message import Message
+from breakangle.planning.buzz.try_out import Wish, reads_as
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.touches import Touching, touching
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.strength import STRENGTHS
+from breakangle.reference.strength import STRENGTHS
+from breakangle.services.plans.lowest import how_low
+from breakangle.services.plans.solved_visits import Solved, solved_visit
+from breakangle.services.plans.try_out import make_target
+from breakangle.services.service_files.buzz import playing_of
+from breakangle.services.service_files.service import service_from
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 RAISE, PLAY = "raise", "play"
 

@@ -5,18 +5,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from breakangle.desk.buzz import LowestReport
-from breakangle.desk.shop_timeline import TimelineVisit
+from breakangle.drawings.charts.history import VisitPoint
+from breakangle.drawings.charts.history import history_chart as drawn_history
+from breakangle.drawings.charts.pitch_curve import pitch_chart as drawn_pitch
+from breakangle.drawings.charts.trade_off import TradeCurve, TradePoint, trade_off_chart
+from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.pitch import cents_between
-from breakangle.report.drawings.history import VisitPoint
-from breakangle.report.drawings.history import history_chart as drawn_history
-from breakangle.report.drawings.look import SCREEN, Drawing, Look
-from breakangle.report.drawings.pitch_curve import pitch_chart as drawn_pitch
-from breakangle.report.drawings.trade_off import TradeCurve, TradePoint, trade_off_chart
+from breakangle.services.history.timeline import TimelineVisit
+from breakangle.services.service_files.buzz import LowestReport
 
 if TYPE_CHECKING:
-    from breakangle.listening.measure import Pitch as MeasuredPitch
+    from breakangle.listening.pitch.measure import Pitch as MeasuredPitch
 
 CENTS_PER_NEPER = 1200.0 / np.log(2.0)
 
@@ -87,7 +87,7 @@ def pitch_chart(
     found: "MeasuredPitch", note_hz: float, *, title: str = "Pitch over time", look: Look = SCREEN
 ) -> Drawing:
     """Return a measured take's pitch over time in cents from `note_hz`, with the piece that was used."""
-    from breakangle.listening.glide import pitch_track
+    from breakangle.listening.pitch.glide import pitch_track
 
     value = cents_between(found.law.partial_one_hz, note_hz)
     time_s, relative, _ = pitch_track(found.bands, found.solution.shape.log_pitch)

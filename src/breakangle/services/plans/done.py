@@ -5,8 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.plan_sheet import amount_of
-from breakangle.desk.shop_readings import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
+from breakangle.model.measure import parse_length, parse_number
+from breakangle.model.reading import Adjustment
+from breakangle.planning.estimate.slips import raises_a_cut
+from breakangle.planning.kinds.registry import adjustment_kinds
+from breakangle.services.plans.plan_page import amount_of
+from breakangle.services.visits.entries import (
     ADJUSTMENT,
     put_back,
     put_entry,
@@ -14,17 +20,11 @@ from breakangle.desk.shop_readings import (
     service_of,
     standing_held,
 )
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.instrument import Instrument
-from breakangle.model.measure import parse_length, parse_number
-from breakangle.model.reading import Adjustment
-from breakangle.planning.registry import adjustment_kinds
-from breakangle.planning.slips import raises_a_cut
-from breakangle.shop.entries import entries_of, one_entry, standing
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.records import Entry, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.storage.records.entries import entries_of, one_entry, standing
+from breakangle.storage.records.records import Entry, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 OTHER_WAY = ("-", "−")
 TURN_WORDS = ("turn", "turns", "t")

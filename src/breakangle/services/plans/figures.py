@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from breakangle.desk.reading_places import place_of
-from breakangle.desk.solved import Solved
 from breakangle.model.reading import Reading, Target
-from breakangle.planning.reading_state import read_in_visit
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.unreached import OUTSIDE_SHARE
+from breakangle.planning.estimate.reading_state import read_in_visit
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.solve.unreached import OUTSIDE_SHARE
+from breakangle.services.plans.solved_visits import Solved
+from breakangle.services.visits.reading_places import place_of
 
 LEAVE, STOP, ADJUST, BEYOND, UNREAD = "leave", "stop", "adjust", "beyond", "unread"
 WAITS = "waits"

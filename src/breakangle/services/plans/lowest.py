@@ -7,18 +7,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from breakangle.desk.buzz import LowestReport, lowest_setup
-from breakangle.desk.picture_charts import trade_chart
-from breakangle.desk.service import some_instrument_fits
-from breakangle.desk.solved import Solved, solved_visit
+from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.lowest import Limit, present
-from breakangle.planning.try_out import Wish, as_it_is, would_read
+from breakangle.planning.buzz.lowest import Limit, present
+from breakangle.planning.buzz.try_out import Wish, as_it_is, would_read
 from breakangle.planning.verdict.said import in_the_way, verdict_message
-from breakangle.report.drawings.look import SCREEN, Drawing, Look
-from breakangle.shop.store import Shop
-from breakangle.tables.messages import words
-from breakangle.tables.strength import STRENGTHS
+from breakangle.reference.messages import words
+from breakangle.reference.strength import STRENGTHS
+from breakangle.services.plans.charts import trade_chart
+from breakangle.services.plans.solved_visits import Solved, solved_visit
+from breakangle.services.service_files.buzz import LowestReport, lowest_setup
+from breakangle.services.service_files.service import some_instrument_fits
+from breakangle.storage.records.store import Shop
 
 MOST_KEPT = 8
 WORTH_MM = 0.02  # what hands and gauges tell apart; common practice, no source

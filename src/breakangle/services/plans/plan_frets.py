@@ -1,8 +1,8 @@
 """What levelling comes to on a visit's instrument."""
 
-from breakangle.desk.frets.levelling import FretWork, fret_work
-from breakangle.desk.solved import solved_visit
-from breakangle.shop.store import Shop
+from breakangle.services.frets.levelling import FretWork, fret_work
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.storage.records.store import Shop
 
 
 def visit_fret_work(

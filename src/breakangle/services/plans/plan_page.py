@@ -4,17 +4,12 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakangle.desk.compare import undecided
-from breakangle.desk.frets.lead import frets_lead
-from breakangle.desk.plan_figures import Figure, figures, paired
-from breakangle.desk.reading_places import Place, place_of
-from breakangle.desk.solved import Solved
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
 from breakangle.model.plan import Plan, Step
 from breakangle.model.reading import Adjustment
-from breakangle.planning.ask import TWICE
-from breakangle.planning.registry import adjustment_kind, adjustment_kinds
+from breakangle.model.words.message import Message
+from breakangle.planning.explain.next_reading import TWICE
+from breakangle.planning.kinds.registry import adjustment_kind, adjustment_kinds
 from breakangle.planning.trips.part_way import part_way
 from breakangle.planning.trips.told import (
     Asked,
@@ -29,6 +24,11 @@ from breakangle.planning.trips.told import (
     read_after,
     trips_told,
 )
+from breakangle.services.frets.lead import frets_lead
+from breakangle.services.plans.figures import Figure, figures, paired
+from breakangle.services.plans.solved_visits import Solved
+from breakangle.services.service_files.compare import undecided
+from breakangle.services.visits.reading_places import Place, place_of
 
 AMOUNTS = ("turns", "mm", "degrees")
 

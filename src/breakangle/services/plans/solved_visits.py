@@ -11,36 +11,36 @@ from functools import cached_property
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from breakangle.desk.buzz import playing_of
-from breakangle.desk.plan_left_out import left_out
-from breakangle.desk.service import asking, for_hand, some_instrument_fits, typed_questions
-from breakangle.desk.shop_learning import MOST_NECKS, MOST_VISITS, earlier_services, family_lessons
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.workers.once import Lately, Once
-from breakangle.desk.workers.queue import PLANS
 from breakangle.model.plan import Plan, Question
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service, Targets
-from breakangle.planning.ask import read_next
-from breakangle.planning.buzz import BuzzMap, buzz_map
-from breakangle.planning.effects.body import carried_by_body
-from breakangle.planning.effects.body_said import with_heard_pulls
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.layout import Belief
-from breakangle.planning.learn import recall
+from breakangle.planning.buzz.buzz_map import BuzzMap, buzz_map
+from breakangle.planning.buzz.try_out import Wish, as_it_is
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.learning import recall
+from breakangle.planning.estimate.target_state import Sight, sight_of
+from breakangle.planning.estimate.units_doubted import without_doubted
+from breakangle.planning.explain.body import with_heard_pulls
+from breakangle.planning.explain.next_reading import read_next
+from breakangle.planning.more_trips import with_reason_for_more
 from breakangle.planning.plan import plan
-from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.trips.more import with_reason_for_more
-from breakangle.planning.try_out import Wish, as_it_is
-from breakangle.planning.units_doubted import without_doubted
+from breakangle.planning.state.effects.body import carried_by_body
+from breakangle.planning.state.layout import Belief
 from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.judgement import Judgement, judgement_of
-from breakangle.shop.changes import RECORDS, changes
-from breakangle.shop.lessons import Lesson, lessons
-from breakangle.shop.marks import visit_marks
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop, Writing, one_record, records_where
+from breakangle.services.history.learning import MOST_NECKS, MOST_VISITS, earlier_services, family_lessons
+from breakangle.services.service_files.buzz import playing_of
+from breakangle.services.service_files.service import asking, for_hand, some_instrument_fits, typed_questions
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.left_out import left_out
+from breakangle.services.workers.once import Lately, Once
+from breakangle.services.workers.queue import PLANS
+from breakangle.storage.connection.changes import RECORDS, changes
+from breakangle.storage.records.lessons import Lesson, lessons
+from breakangle.storage.records.marks import visit_marks
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop, Writing, one_record, records_where
 
 LATELY_S = 1.0
 MOST_KEPT = 24  # a solved state holds a few megabytes; a shop has few instruments on the bench at once

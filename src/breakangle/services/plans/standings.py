@@ -3,16 +3,16 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-from breakangle.desk.service import some_instrument_fits
-from breakangle.desk.solved import believed_before, solved_visit
+from breakangle.documents.sheets.standing import as_it_came
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate, estimate
+from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.verdict.judgement import Judgement, judge
-from breakangle.report.standing import as_it_came
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
+from breakangle.services.plans.solved_visits import believed_before, solved_visit
+from breakangle.services.service_files.service import some_instrument_fits
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
 
 
 @dataclass(frozen=True)

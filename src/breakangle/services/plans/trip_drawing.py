@@ -4,19 +4,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
-from breakangle.desk.pictures import elevation_of
+from breakangle.documents.renderers.page import Picture
+from breakangle.drawings.board.amounts_across import Across, Work, amounts_across
+from breakangle.drawings.elevation.elevation import strings_at_the_edges
+from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.plan import Plan, Step
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.saddle_height import POST_SPREAD_RATIO, SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import Estimate, adjusted
+from breakangle.planning.estimate.estimate import Estimate, adjusted
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.saddle_height import POST_SPREAD_RATIO, SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.trips.kinds import cut_by_hand
-from breakangle.report.drawings.amounts_across import Across, Work, amounts_across
-from breakangle.report.drawings.elevation import strings_at_the_edges
-from breakangle.report.drawings.look import SCREEN, Drawing, Look
-from breakangle.report.page import Picture
+from breakangle.services.service_files.pictures import elevation_of
 
 TRIP_ON_PAPER = Look(width=240.0, text=7.5, variant="print")
 HEIGHTS = (NutSlot, SaddleHeight)

@@ -4,27 +4,27 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.solved import Solved, solved_lately, solved_visit
+from breakangle.drawings.board.board_cells import CellMap, clearance_cells, intonation_cells
+from breakangle.drawings.board.board_map import board_map
+from breakangle.drawings.board.chance_cells import LIKELY, chance_cells
+from breakangle.drawings.elevation.elevation import elevation, strings_at_the_edges
+from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import note_of, semitones_from_a4
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.prior import family_of
-from breakangle.planning.swap import strung_with, swapped
-from breakangle.planning.try_out import Wish, as_it_is, touch_chances, wished, would_read
-from breakangle.report.drawings.board_cells import CellMap, clearance_cells, intonation_cells
-from breakangle.report.drawings.board_map import board_map
-from breakangle.report.drawings.chance_cells import LIKELY, chance_cells
-from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
-from breakangle.report.drawings.look import SCREEN, Drawing, Look
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.strength import playing
+from breakangle.planning.buzz.try_out import Wish, as_it_is, touch_chances, wished, would_read
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.swap.forecast import strung_with, swapped
+from breakangle.reference.strength import playing
+from breakangle.services.plans.solved_visits import Solved, solved_lately, solved_visit
+from breakangle.services.service_files.service import service_from
+from breakangle.services.visits.entries import service_of
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 TUNINGS, SIZES = tuple(range(-5, 3)), (0.85, 0.9, 0.95, 1.0, 1.05, 1.1, 1.15)
 MAPS = ("buzz", "intonation", "clearance")

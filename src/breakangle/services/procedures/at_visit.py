@@ -1,27 +1,7 @@
-"""Procedures at the desk: ours and the shop's own, and a visit's way through one, stored at every move."""
+"""Procedures: ours and the shop's own, and a visit's way through one, stored at every move."""
 
 from collections.abc import Callable, Mapping
 
-from breakangle.desk.procedure_runs import (
-    RunSeen,
-    known_facts,
-    left_before,
-    moved_run,
-    run_looked_at,
-    run_of,
-    run_seen,
-    runs,
-    seen_run,
-)
-from breakangle.desk.procedure_shelf import (
-    Listed,
-    drop_procedure,
-    facts_of,
-    procedure,
-    procedures,
-    save_procedure,
-    told,
-)
 from breakangle.procedures.marks import redo_mark, undo_mark
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.shelf import checked_facts
@@ -37,9 +17,29 @@ from breakangle.procedures.way import (
     with_facts,
     without,
 )
-from breakangle.shop import records
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.procedures.runs import (
+    RunSeen,
+    known_facts,
+    left_before,
+    moved_run,
+    run_looked_at,
+    run_of,
+    run_seen,
+    runs,
+    seen_run,
+)
+from breakangle.services.procedures.shelf import (
+    Listed,
+    drop_procedure,
+    facts_of,
+    procedure,
+    procedures,
+    save_procedure,
+    told,
+)
+from breakangle.storage.records import records
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 __all__ = [
     "Listed",

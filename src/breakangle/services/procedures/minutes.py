@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.pace import learned_minutes
 from breakangle.procedures.way import Way
-from breakangle.shop.last_runs import last_runs
-from breakangle.shop.store import Shop
+from breakangle.storage.records.last_runs import last_runs
+from breakangle.storage.records.store import Shop
 
 MOST_RUNS = 120  # so many of the last runs count: a bench gets quicker, and a page must not wait
 

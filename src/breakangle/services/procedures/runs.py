@@ -5,19 +5,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
-from breakangle.desk.plan_left_out import PLAN_RUN
-from breakangle.desk.procedure_shelf import facts_of, procedure
-from breakangle.desk.shop_readings import service_of
 from breakangle.model.errors import CorrectInputError
 from breakangle.procedures.marks import marked_last, viewed
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.shelf import procedure_from
 from breakangle.procedures.way import Against, Mark, Moved, Seen, Way, acts_declined, acts_done, begin, seen
-from breakangle.shop import records
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.routine import orders
+from breakangle.reference.routine import orders
+from breakangle.services.procedures.shelf import facts_of, procedure
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.left_out import PLAN_RUN
+from breakangle.storage.records import records
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 
 @dataclass(frozen=True)

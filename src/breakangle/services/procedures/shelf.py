@@ -1,11 +1,10 @@
-"""Procedures at the desk: ours with the shop's own among and instead of them, and how a shop keeps its own."""
+"""Procedures: ours with the shop's own among and instead of them, and how a shop keeps its own."""
 
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from breakangle.desk.procedure_minutes import learned
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.procedures.facts import usual_facts
@@ -18,10 +17,11 @@ from breakangle.procedures.shelf import (
     procedure_json,
 )
 from breakangle.procedures.text import procedure_text
-from breakangle.shop import records
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.procedures.minutes import learned
+from breakangle.storage.records import records
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 From = Literal["ours", "the shop's", "ours, edited by the shop"]
 

@@ -6,15 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.procedure_shelf import From, procedure, procedures, save_procedure, told
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.service_file import ServiceFileError
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.shelf import procedure_from_text, procedure_json
-from breakangle.shop import records
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.procedures.shelf import From, procedure, procedures, save_procedure, told
+from breakangle.storage.records import records
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 LONGEST_TEXT = 100_000
 WIDE = 10_000  # the page breaks its lines itself

@@ -2,20 +2,20 @@
 
 from dataclasses import dataclass
 
-from breakangle.desk.complaints.decides import Decided, decided
-from breakangle.desk.complaints.kept import complaints_in, text_of
-from breakangle.desk.reading_sheet import ReadingSheet, reading_sheet
-from breakangle.desk.reading_ways import Ways
-from breakangle.desk.solved import Solved, solved_visit
-from breakangle.desk.standings import standings
+from breakangle.documents.sheets.complaints import complaint_words
+from breakangle.documents.sheets.done import done_words
+from breakangle.documents.sheets.standing import as_it_came
 from breakangle.model.errors import ReadAgainError
-from breakangle.model.message import Message
 from breakangle.model.service import Service
-from breakangle.report.complaint_told import complaint_words
-from breakangle.report.done import done_words
-from breakangle.report.standing import as_it_came
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
+from breakangle.model.words.message import Message
+from breakangle.services.plans.solved_visits import Solved, solved_visit
+from breakangle.services.plans.standings import standings
+from breakangle.services.readings.complaint_readings import Decided, decided
+from breakangle.services.readings.readings_page import ReadingSheet, reading_sheet
+from breakangle.services.readings.ways import Ways
+from breakangle.services.visits.complaints import complaints_in, text_of
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
 
 
 @dataclass(frozen=True)

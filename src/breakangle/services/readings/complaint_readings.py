@@ -3,20 +3,20 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from breakangle.desk.reading_places import Place, place_of
-from breakangle.desk.reading_ways import Ways, usual_places
 from breakangle.model.concern import Complaint
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
-from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import target_kind
-from breakangle.planning.sight import Sight, sight_of
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.target_state import Sight, sight_of
+from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.verdict.judgement import Judgement
 from breakangle.planning.verdict.touches import Touch
-from breakangle.tables.complaints import deciding
+from breakangle.reference.complaints import deciding
+from breakangle.services.readings.ways import Ways, usual_places
+from breakangle.services.visits.reading_places import Place, place_of
 
 MOST_TOUCHES = 3
 OF_WHAT = {"too-high": ("relief", "action", "nut clearance"), "too-low": ("relief", "action", "nut clearance"),

@@ -5,16 +5,16 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from breakangle.desk.reading_places import Place
-from breakangle.desk.reading_ways import Ways, usual_places
-from breakangle.desk.units_asked import doubt_of, refuse_doubted
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import parse_length, parse_number, says_unit
-from breakangle.model.near_words import refuse_near_misses
 from breakangle.model.service import Service
-from breakangle.model.unit_said import UNIT
-from breakangle.planning.registry import reading_kinds
+from breakangle.model.words.near_words import refuse_near_misses
+from breakangle.model.words.unit_said import UNIT
+from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.services.readings.ways import Ways, usual_places
+from breakangle.services.typed_values.doubtful_units import doubt_of, refuse_doubted
+from breakangle.services.visits.reading_places import Place
 
 # What the trade calls a gap by how it is held, as a bench reads it: the station it belongs to.
 TRADE_WORDS = {
@@ -170,7 +170,7 @@ def _from_words(words: Sequence[str], service: Service, own_unit: str) -> tuple[
 
 
 def _is_near_held(key: str) -> bool:
-    from breakangle.model.near_words import meant_by
+    from breakangle.model.words.near_words import meant_by
 
     return meant_by(key, ("held",)) == "held"
 

@@ -3,19 +3,19 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from breakangle.desk.reading_places import Expected, Place, expected, expected_beside, place_of
-from breakangle.desk.reading_typed import SURPRISING_SPREADS, placed, reading_in
-from breakangle.desk.reading_ways import STATIONS, Ways, usual_places
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.solved import Solved, solved_visit
-from breakangle.desk.unit_answers import Choice, choices_of
 from breakangle.model.errors import BusyError, ReadAgainError
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
-from breakangle.model.unit_said import unit_open
-from breakangle.planning.estimate import Estimate
-from breakangle.shop.records import Entry, Visit
-from breakangle.shop.store import Shop
+from breakangle.model.words.unit_said import unit_open
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.services.plans.solved_visits import Solved, solved_visit
+from breakangle.services.readings.typed_readings import SURPRISING_SPREADS, placed, reading_in
+from breakangle.services.readings.ways import STATIONS, Ways, usual_places
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.reading_places import Expected, Place, expected, expected_beside, place_of
+from breakangle.services.visits.unit_answers import Choice, choices_of
+from breakangle.storage.records.records import Entry, Visit
+from breakangle.storage.records.store import Shop
 
 ASKED, OTHER = "asked", "other"
 

@@ -5,10 +5,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.reading_gauges import uncertainty_with
-from breakangle.desk.reading_places import Expected, Place, expected, place_of
-from breakangle.desk.service import some_instrument_fits
-from breakangle.desk.shop_readings import (
+from breakangle.model.errors import BusyError, CorrectInputError, ReadAgainError
+from breakangle.model.measure import parse_length, parse_number
+from breakangle.model.reading import Reading
+from breakangle.model.service import Service
+from breakangle.model.words.noun import Between
+from breakangle.model.words.unit_said import KEYS, unit_open
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
+from breakangle.planning.state.board import board_of
+from breakangle.services.plans.solved_visits import believed_before
+from breakangle.services.service_files.service import some_instrument_fits
+from breakangle.services.visits.entries import (
     READING,
     put_entry,
     put_instead,
@@ -16,23 +24,15 @@ from breakangle.desk.shop_readings import (
     service_of,
     standing_held,
 )
-from breakangle.desk.solved import believed_before
-from breakangle.desk.unit_answers import with_marks
-from breakangle.model.errors import BusyError, CorrectInputError, ReadAgainError
-from breakangle.model.measure import parse_length, parse_number
-from breakangle.model.noun import Between
-from breakangle.model.reading import Reading
-from breakangle.model.service import Service
-from breakangle.model.unit_said import KEYS, unit_open
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
-from breakangle.shop.answered import answer_key
-from breakangle.shop.entries import entries_of, standing
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Entry, Gauge, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing
+from breakangle.services.visits.reading_places import Expected, Place, expected, place_of
+from breakangle.services.visits.unit_answers import with_marks
+from breakangle.services.workshop.gauges import uncertainty_with
+from breakangle.storage.records.answered import answer_key
+from breakangle.storage.records.entries import entries_of, standing
+from breakangle.storage.records.records import Entry, Gauge, Visit
+from breakangle.storage.records.store import Shop, Writing
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 SURPRISING_SPREADS = 3.0
 READ_AGAIN, CLEARED = "read again", "taken away"

@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from breakangle.desk.reading_places import Place
 from breakangle.model.instrument import Instrument, String
-from breakangle.planning.house import relief_fret
-from breakangle.planning.prior import family_of
+from breakangle.planning.estimate.house_targets import relief_fret
+from breakangle.planning.kinds.prior import family_of
+from breakangle.services.visits.reading_places import Place
 
 # What can be chosen of each, the usual first.
 WAYS: Mapping[str, tuple[str, ...]] = {

@@ -4,14 +4,14 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from breakangle.desk.entry_words import json_words, pairs, string_number
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import parse_length, parse_number
-from breakangle.model.near_words import refuse_near_misses
-from breakangle.model.unit_said import RAISED
-from breakangle.planning.registry import adjustment_kinds
-from breakangle.planning.slips import turns_make_mm
+from breakangle.model.words.near_words import refuse_near_misses
+from breakangle.model.words.unit_said import RAISED
+from breakangle.planning.estimate.slips import turns_make_mm
+from breakangle.planning.kinds.registry import adjustment_kinds
+from breakangle.services.readings.entry_words import json_words, pairs, string_number
 
 RAISE = "raise"
 

@@ -4,15 +4,14 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any, get_type_hints
 
-from breakangle.desk.instrument_identity.joining import refuse_joined
-from breakangle.desk.reading_gauges import check_gauge
-from breakangle.desk.shop_moves import opened_again
-from breakangle.desk.shop_prices import currency_digits, exact_amount, exact_quantity, price_kind
-from breakangle.desk.shop_shelf import MOST_COUNT, new_words
-from breakangle.desk.shop_used import refuse_use_undone
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import (
+from breakangle.services.strings.shelf import MOST_COUNT, new_words
+from breakangle.services.visits.instrument_identity.joining import refuse_joined
+from breakangle.services.visits.moves import opened_again
+from breakangle.services.visits.used_parts import refuse_use_undone
+from breakangle.services.workshop.gauges import check_gauge
+from breakangle.services.workshop.prices import currency_digits, exact_amount, exact_quantity, price_kind
+from breakangle.storage.records.records import (
     Attachment,
     Edited,
     Gauge,
@@ -23,8 +22,16 @@ from breakangle.shop.records import (
     Stock,
     Visit,
 )
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, one_record, records_where, restore_record, undo_record
+from breakangle.storage.records.store import (
+    Shop,
+    Writing,
+    one_record,
+    records_where,
+    restore_record,
+    undo_record,
+)
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 
 @dataclass(frozen=True)

@@ -8,15 +8,14 @@ from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
-from breakangle.desk.instrument_identity.joining import visits_joined_away
-from breakangle.desk.report_heading import letterhead_of, paper_of
-from breakangle.desk.shop_prices import bill
+from breakangle.documents.renderers.page import Page, Paragraph
+from breakangle.documents.renderers.page_pdf import page_pdf
+from breakangle.documents.renderers.pictures import data_address
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.page import Page, Paragraph
-from breakangle.report.page_pdf import page_pdf
-from breakangle.report.pictures import data_address
-from breakangle.shop.blobs import blob_path, get_blob, write_whole
-from breakangle.shop.erasing import (
+from breakangle.services.visits.instrument_identity.joining import visits_joined_away
+from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
+from breakangle.services.workshop.prices import bill
+from breakangle.storage.backup.erasing import (
     LEAST_LETTERS,
     Erasure,
     erase_files,
@@ -24,10 +23,11 @@ from breakangle.shop.erasing import (
     erase_rows,
     without_free_pages,
 )
-from breakangle.shop.erasing_server import without_old_pages
-from breakangle.shop.records import Attachment, Closing, InstrumentRecord, Owner, Setting, Visit
-from breakangle.shop.stamp import Stamp, utc_text
-from breakangle.shop.store import Shop, add_record
+from breakangle.storage.backup.erasing_server import without_old_pages
+from breakangle.storage.files.blobs import blob_path, get_blob, write_whole
+from breakangle.storage.records.records import Attachment, Closing, InstrumentRecord, Owner, Setting, Visit
+from breakangle.storage.records.store import Shop, add_record
+from breakangle.storage.schema.stamp import Stamp, utc_text
 
 EXAMPLE = "example"
 NOTE = "erased:"

@@ -10,21 +10,21 @@ from typing import Any
 from pydantic import ValidationError
 from sqlalchemy import Connection
 
-from breakangle.desk.instrument_identity.joining import JOINED, MOMENT, TAKEN_OVER
-from breakangle.desk.plan_left_out import PLAN_RUN
-from breakangle.desk.reading_places import place_of
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_readings import READING, service_data
-from breakangle.desk.string_stock import string_stock_from
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError
 from breakangle.model.instrument import Instrument
-from breakangle.planning.registry import adjustment_kinds, reading_kinds
+from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.procedures.shelf import procedure_from
 from breakangle.procedures.way import Way
-from breakangle.shop.entries import all_entries, standing
-from breakangle.shop.records import Visit
-from breakangle.shop.store import one_record
-from breakangle.tables.families import HANDS, families
+from breakangle.reference.families import HANDS, families
+from breakangle.services.service_files.service import service_from
+from breakangle.services.strings.stock import string_stock_from
+from breakangle.services.visits.entries import READING, service_data
+from breakangle.services.visits.instrument_identity.joining import JOINED, MOMENT, TAKEN_OVER
+from breakangle.services.visits.left_out import PLAN_RUN
+from breakangle.services.visits.reading_places import place_of
+from breakangle.storage.records.entries import all_entries, standing
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import one_record
 
 Row = dict[str, Any]
 NAME = re.compile(r"[\w.: -]{1,200}", re.ASCII)

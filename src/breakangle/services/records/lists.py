@@ -4,15 +4,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime
 
-from breakangle.desk.reading_gauges import check_gauge
-from breakangle.desk.shop_edit import CALLED, bring_back, count_typed, form, number_or_none
-from breakangle.desk.shop_prices import add_price
-from breakangle.desk.shop_shelf import add_stock, new_words
-from breakangle.desk.shop_visits import add_owner
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Edited, Gauge, Stock
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import RESTORABLE, Shop
+from breakangle.services.records.edit import CALLED, bring_back, count_typed, form, number_or_none
+from breakangle.services.strings.shelf import add_stock, new_words
+from breakangle.services.visits.visits import add_owner
+from breakangle.services.workshop.gauges import check_gauge
+from breakangle.services.workshop.prices import add_price
+from breakangle.storage.records.records import Edited, Gauge, Stock
+from breakangle.storage.records.store import RESTORABLE, Shop
+from breakangle.storage.schema.stamp import Stamp
 
 # What a person fills in of each kind, in that order.
 ADDED: dict[str, tuple[str, ...]] = {

@@ -8,18 +8,18 @@ from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO
 
-from breakangle.desk.imports.checked import RowsRead
-from breakangle.desk.shop_open import FOLDER_NAME, URL_NAME, shop_at, where
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 from breakangle.physics.contact import kernel
-from breakangle.shop.backup.copies import Backup, make_backup, verified
-from breakangle.shop.backup.keeper import backed_up
-from breakangle.shop.backup.listing import BACKUPS, Listed, backups
-from breakangle.shop.examine import Finding, examine, mend
-from breakangle.shop.exchange import export_shop, import_shop
-from breakangle.shop.merging import Merged
-from breakangle.shop.restoring import restore_backup, restore_on_server
-from breakangle.shop.store import Shop
+from breakangle.services.records.import_checks import RowsRead
+from breakangle.services.workshop.opening import FOLDER_NAME, URL_NAME, shop_at, where
+from breakangle.storage.backup.copies import Backup, make_backup, verified
+from breakangle.storage.backup.examine import Finding, examine, mend
+from breakangle.storage.backup.keeper import backed_up
+from breakangle.storage.backup.restoring import restore_backup, restore_on_server
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.exchange.merging import Merged
+from breakangle.storage.files.backup_listing import BACKUPS, Listed, backups
+from breakangle.storage.records.store import Shop
 
 
 def back_up(shop: Shop, now: datetime, folder: str | None = None) -> Backup:

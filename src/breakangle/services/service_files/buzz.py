@@ -8,19 +8,19 @@ from typing import Any
 
 import numpy as np
 
-from breakangle.desk.service import some_instrument_fits
 from breakangle.model.errors import CorrectInputError, ReadAgainError
 from breakangle.model.service import Service
-from breakangle.planning.buzz import NOT_MODELLED, BuzzMap, buzz_map
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.lowest import Lowest, levelled, lowest, present, trade
+from breakangle.planning.buzz.buzz_map import NOT_MODELLED, BuzzMap, buzz_map
+from breakangle.planning.buzz.lowest import Lowest, levelled, lowest, present, trade
+from breakangle.planning.buzz.played_height import PlayedHeight, heights_from_levels, played_height
+from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.plan import plan
-from breakangle.planning.played_height import PlayedHeight, heights_from_levels, played_height
 from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.judgement import Judgement, judgement_of
 from breakangle.planning.verdict.said import finding_messages, in_the_way, verdict_message
-from breakangle.tables.messages import words
-from breakangle.tables.strength import STRENGTHS, Playing, own_playing, playing
+from breakangle.reference.messages import words
+from breakangle.reference.strength import STRENGTHS, Playing, own_playing, playing
+from breakangle.services.service_files.service import some_instrument_fits
 
 TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
 WORTH_LEVELLING_MM = 0.03
@@ -223,7 +223,7 @@ def take_level_db(path: Path) -> float:
         ChooseAnotherFileError: no sound file that can be read.
         ReadAgainError: clipped, or nothing was played.
     """
-    from breakangle.listening.decode import open_sound
+    from breakangle.listening.capture.decode import open_sound
 
     sound = open_sound(path)
     samples = np.concatenate(list(sound.blocks()))

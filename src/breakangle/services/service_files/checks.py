@@ -5,12 +5,12 @@ from typing import Any
 
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.json_text import shown
-from breakangle.model.noun import Noun
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
-from breakangle.tables.families import families
-from breakangle.tables.strings import makes, wraps
+from breakangle.model.words.noun import Noun
+from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
+from breakangle.planning.state.board import board_of
+from breakangle.reference.families import families
+from breakangle.reference.strings import makes, wraps
 
 
 def unheard_names(service: Service) -> Iterator[str]:

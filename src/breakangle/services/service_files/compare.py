@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from breakangle.model.plan import Plan, Step
 from breakangle.model.reading import Reading
-from breakangle.model.said import figured
 from breakangle.model.service import Service
-from breakangle.planning.judged import known_enough
-from breakangle.planning.reading_named import reading_named
-from breakangle.planning.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.remarks import DOUBTFUL_FIRST, FIRST, NOTHING_YET, READ_FIRST
+from breakangle.model.words.said import figured
+from breakangle.planning.estimate.known_enough import known_enough
+from breakangle.planning.explain.remarks import DOUBTFUL_FIRST, FIRST, NOTHING_YET, READ_FIRST
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, target_kind
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,11 @@
 
 from importlib.resources import files
 
-from breakangle.desk.service import service_from
 from breakangle.model.instrument import Bridge, Instrument, Nut, Rod, String
 from breakangle.model.service import Room, Service
 from breakangle.model.service_file import service_text
-from breakangle.tables.families import Family, FamilyString, family
+from breakangle.reference.families import Family, FamilyString, family
+from breakangle.services.service_files.service import service_from
 
 EXAMPLE_FILE = "data/example.json"
 
@@ -18,7 +18,11 @@ def example_text(kind: str | None = None) -> str:
         CorrectInputError: a kind of instrument that the tables do not know.
     """
     if kind is None:
-        return files("breakangle.desk").joinpath(*EXAMPLE_FILE.split("/")).read_text(encoding="utf-8")
+        return (
+            files("breakangle.services.service_files")
+            .joinpath(*EXAMPLE_FILE.split("/"))
+            .read_text(encoding="utf-8")
+        )
     return service_text(empty_service(family(kind)))
 
 

@@ -3,20 +3,20 @@
 from collections.abc import Collection
 from pathlib import Path
 
-from breakangle.desk.buzz import playing_of
-from breakangle.desk.service import estimate_service, some_instrument_fits
+from breakangle.drawings.board.board_cells import buzz_cells, clearance_cells, intonation_cells
+from breakangle.drawings.board.board_map import board_map
+from breakangle.drawings.elevation.elevation import elevation, strings_at_the_edges
+from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
-from breakangle.planning.buzz import BuzzMap
-from breakangle.planning.buzz import buzz_map as buzz_over_board
-from breakangle.planning.estimate import Estimate, adjusted
-from breakangle.planning.house import targets_of
-from breakangle.planning.prior import family_of
+from breakangle.planning.buzz.buzz_map import BuzzMap
+from breakangle.planning.buzz.buzz_map import buzz_map as buzz_over_board
+from breakangle.planning.estimate.estimate import Estimate, adjusted
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.verdict.crowns import with_crowns_as_read
-from breakangle.report.drawings.board_cells import buzz_cells, clearance_cells, intonation_cells
-from breakangle.report.drawings.board_map import board_map
-from breakangle.report.drawings.elevation import elevation, strings_at_the_edges
-from breakangle.report.drawings.look import SCREEN, Drawing, Look
+from breakangle.services.service_files.buzz import playing_of
+from breakangle.services.service_files.service import estimate_service, some_instrument_fits
 
 
 def elevation_of(

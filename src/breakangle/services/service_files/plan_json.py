@@ -5,7 +5,7 @@ from typing import Any
 from breakangle.model import plan_form
 from breakangle.model.plan import Plan
 from breakangle.model.plan_form import Form
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
 
 
 def plan_object(plan: Plan, form: Form = "plan/2") -> dict[str, Any]:

@@ -6,14 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import SerializeAsAny
 
-from breakangle.desk.service import estimate_service
-from breakangle.model.noun import Noun
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.registry import target_kind
-from breakangle.planning.sight import sight_of
+from breakangle.model.words.noun import Noun
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.services.service_files.service import estimate_service
 
 PREDICTION_FORMAT: Final = "breakangle/prediction/1"
 Row = tuple[float | None, ...]

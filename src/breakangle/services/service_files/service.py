@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from breakangle.desk.service_checked import far_pitches, unheard_names
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, ReadAgainError
 from breakangle.model.json_text import shown
 from breakangle.model.plan import Plan, Question
@@ -17,21 +16,28 @@ from breakangle.model.plan_form import Form
 from breakangle.model.plan_schema import plan_schema
 from breakangle.model.service import Service, Targets, unknown_keys
 from breakangle.model.service_file import ServiceFileError, parse_service, service_schema
-from breakangle.planning.board import board_of
-from breakangle.planning.effects.body_said import with_heard_pulls
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.layout import Belief
-from breakangle.planning.learn import recall
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.learning import recall
+from breakangle.planning.estimate.slips import slip_questions
+from breakangle.planning.estimate.target_state import place_read
+from breakangle.planning.estimate.units_doubted import (
+    ASK,
+    LEFT_OUT,
+    sizes_asked,
+    units_questions,
+    without_doubted,
+)
+from breakangle.planning.explain.body import with_heard_pulls
+from breakangle.planning.explain.remarks import BEYOND, tells_most
+from breakangle.planning.kinds.prior import Responses, prior_of
+from breakangle.planning.kinds.registry import file_kinds
+from breakangle.planning.more_trips import with_reason_for_more
 from breakangle.planning.plan import plan
-from breakangle.planning.prior import Responses, prior_of
-from breakangle.planning.registry import file_kinds
-from breakangle.planning.remarks import BEYOND, tells_most
-from breakangle.planning.sight import place_read
-from breakangle.planning.slips import slip_questions
-from breakangle.planning.trips.more import with_reason_for_more
-from breakangle.planning.units_doubted import ASK, LEFT_OUT, sizes_asked, units_questions, without_doubted
-from breakangle.tables.families import HANDS
-from breakangle.tables.rows import look_up
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.layout import Belief
+from breakangle.reference.families import HANDS
+from breakangle.reference.rows import look_up
+from breakangle.services.service_files.checks import far_pitches, unheard_names
 
 LARGEST_FILE_BYTES = 8_000_000
 
@@ -173,7 +179,7 @@ def plan_service(
         hand: `light`, `medium` or `heavy`, for the house's targets for another hand than the file's.
         earlier: the same instrument's earlier visits, oldest first.
         no_buzz_at: `light`, `medium` or `heavy`: no string may touch a crown when it is played so.
-        expected: what a neck of its make answers, as many of them taught (`desk/population.py`).
+        expected: what a neck of its make answers, as many of them taught (`services/history/population.py`).
 
     Raises:
         CorrectInputError: what the tables or the planner cannot work with.

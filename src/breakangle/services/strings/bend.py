@@ -5,8 +5,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.physics.feel import bend_force_n, bend_travel_mm
-from breakangle.planning.known import Known
+from breakangle.physics.string.feel import bend_force_n, bend_travel_mm
+from breakangle.planning.state.uncertain_value import Known
 
 SEMITONE_CENTS = 100.0  # exact: equal temperament
 

@@ -4,10 +4,13 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from breakangle.desk.gauges import Candidate, GaugeChoice, find_gauges, fitted
-from breakangle.desk.shop_readings import sent_before
-from breakangle.desk.shop_used import take_stock
-from breakangle.desk.string_stock import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.measure import parse_length
+from breakangle.model.service import Service
+from breakangle.reference.strings import make, makes
+from breakangle.services.strings.sizes import Candidate, GaugeChoice, find_gauges, fitted
+from breakangle.services.strings.stock import (
     OnShelf,
     low_strings,
     pack_on,
@@ -16,17 +19,14 @@ from breakangle.desk.string_stock import (
     strings_on_shelf,
     unknown_among,
 )
-from breakangle.desk.strings import SCALE_SD_G, SetFigures, UnitMass, printed, strings, weighed
-from breakangle.desk.strings_typed import put_on, typed_strings
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.instrument import Instrument, String
-from breakangle.model.measure import parse_length
-from breakangle.model.service import Service
-from breakangle.shop.entries import entry_sent
-from breakangle.shop.records import Entry, Stock, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.strings import make, makes
+from breakangle.services.strings.string_set import SCALE_SD_G, SetFigures, UnitMass, printed, strings, weighed
+from breakangle.services.strings.typed_strings import put_on, typed_strings
+from breakangle.services.visits.entries import sent_before
+from breakangle.services.visits.used_parts import take_stock
+from breakangle.storage.records.entries import entry_sent
+from breakangle.storage.records.records import Entry, Stock, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 LONGEST_NUMBER = 20
 SAME_MM = 1e-3

@@ -4,14 +4,14 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import SERVICE_FORMAT
-from breakangle.shop.records import InstrumentRecord, Stock
-from breakangle.shop.shelf import lying_low
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.service_files.service import service_from
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.storage.records.records import InstrumentRecord, Stock
+from breakangle.storage.records.shelf import lying_low
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 MOST_COUNT = 2**31 - 1  # what a database's whole number holds
 

@@ -4,16 +4,16 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from breakangle.desk.strings import SAFE_SHARE, strings
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
 from breakangle.model.measure import parse_length
 from breakangle.model.service import Service
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.known import Known
-from breakangle.planning.string_constants import string_constants
-from breakangle.tables.gauges import usual_diameters_mm
-from breakangle.tables.strings import make, makes
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.string_constants import string_constants
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.gauges import usual_diameters_mm
+from breakangle.reference.strings import make, makes
+from breakangle.services.strings.string_set import SAFE_SHARE, strings
 
 OTHERS = 2
 WISHED_RANGE_N = (5.0, 500.0)
@@ -75,7 +75,7 @@ def find_gauges(
         wished_n: wished pulls in N by string number; strings not named share the rest of `total_n`.
         total_n: wished pull of all together; None: as it is now.
         balance: shares of that pull by string number, 1 for a string not named; None: all alike.
-        shelf: candidates of the shop (`desk.string_stock.shelf_strings`); then strings of another make of
+        shelf: candidates of the shop (`services.strings.stock.shelf_strings`); then strings of another make of
             the same family serve too. None: the sizes the trade usually sells.
 
     Raises:
@@ -99,7 +99,7 @@ def find_gauges(
 
 
 def chosen(service: Service, choices: Sequence[GaugeChoice]) -> tuple[String, ...]:
-    """Return the best options as new strings, for `desk.swap.swap`; a string without one is left out."""
+    """Return the best options as new strings, for `services.swap.comparison.swap`; a string without one is left out."""
     old = {one.string: one for one in service.instrument_now().strings}
     return tuple(fitted(old[one.string], one.best.candidate) for one in choices if one.best is not None)
 

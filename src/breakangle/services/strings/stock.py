@@ -11,18 +11,18 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field, ValidationError
 from pydantic_core import PydanticCustomError
 
-from breakangle.desk.gauges import Candidate
-from breakangle.desk.shop_shelf import add_stock
-from breakangle.desk.shop_used import used_at
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import DiameterMm, String
-from breakangle.model.noun import Between, Noun, StringNumber
 from breakangle.model.service_file import ServiceFileError
-from breakangle.shop.records import Stock, Used
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.strings import makes, wraps
+from breakangle.model.words.noun import Between, Noun, StringNumber
+from breakangle.reference.strings import makes, wraps
+from breakangle.services.strings.shelf import add_stock
+from breakangle.services.strings.sizes import Candidate
+from breakangle.services.visits.used_parts import used_at
+from breakangle.storage.records.records import Stock, Used
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 COST = re.compile(r"\d{1,7}(\.\d{1,4})?", re.ASCII)
 
@@ -139,7 +139,7 @@ def low_strings(on_shelf: Iterable[OnShelf]) -> tuple[OnShelf, ...]:
 
 
 def shelf_strings(shop: Shop) -> tuple[Candidate, ...]:
-    """Return every string that can be taken from the shelf now, for `desk.gauges.find_gauges`."""
+    """Return every string that can be taken from the shelf now, for `services.strings.sizes.find_gauges`."""
     return tuple(
         Candidate(
             each.make, each.diameter_mm, each.core_mm, each.wrap, each.unit_mass_g_per_m,
@@ -157,7 +157,7 @@ def pack_on(pack: OnShelf, old: Sequence[String]) -> tuple[String, ...]:
     Raises:
         CorrectInputError: a single, or a pack of another number of strings than the instrument has.
     """
-    from breakangle.desk.gauges import fitted
+    from breakangle.services.strings.sizes import fitted
 
     places = {each.string or index + 1: each for index, each in enumerate(pack.stock.strings)}
     numbers = {one.string for one in old}

@@ -6,20 +6,20 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from breakangle.desk.string_bend import semitone_bend
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
-from breakangle.model.message import Message
 from breakangle.model.service import Service
-from breakangle.physics.feel import pushed_tension_n
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.effects.courses import crown_messages
-from breakangle.planning.effects.nut_friction import held_back, learned, tune_up
-from breakangle.planning.known import Known
-from breakangle.planning.prior import picture_before, shared_crowns
-from breakangle.planning.string_constants import StringConstants
-from breakangle.tables.messages import words as words_of
-from breakangle.tables.strings import make
+from breakangle.model.words.message import Message
+from breakangle.physics.string.feel import pushed_tension_n
+from breakangle.planning.explain.courses import crown_messages
+from breakangle.planning.kinds.prior import picture_before, shared_crowns
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.effects.nut_friction import held_back, learned, tune_up
+from breakangle.planning.state.string_constants import StringConstants
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.messages import words as words_of
+from breakangle.reference.strings import make
+from breakangle.services.strings.bend import semitone_bend
 
 MassFrom = Literal["gauge", "printed", "weighed"]
 Bent = tuple[float, float]

@@ -3,18 +3,18 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from breakangle.desk.gauges import typed_set
-from breakangle.desk.shop_readings import ADJUSTMENT, put_entry
-from breakangle.desk.size_typed import gauge_typed
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.pitch import semitones_from_a4
 from breakangle.model.service import Service
-from breakangle.shop.records import Entry, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Writing
-from breakangle.shop.strung import NEW_STRINGS
-from breakangle.tables.strings import makes
+from breakangle.reference.strings import makes
+from breakangle.services.strings.sizes import typed_set
+from breakangle.services.typed_values.sizes import gauge_typed
+from breakangle.services.visits.entries import ADJUSTMENT, put_entry
+from breakangle.storage.records.records import Entry, Visit
+from breakangle.storage.records.store import Writing
+from breakangle.storage.records.strung import NEW_STRINGS
+from breakangle.storage.schema.stamp import Stamp
 
 COMPUTED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
 

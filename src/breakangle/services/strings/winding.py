@@ -6,11 +6,11 @@ from typing import Literal
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.physics import winding as posts_physics
-from breakangle.planning.board import Board, board_of
-from breakangle.tables.families import family
-from breakangle.tables.posts import Post, around_posts, post
-from breakangle.tables.strings import make
+from breakangle.physics.string import winding as posts_physics
+from breakangle.planning.state.board import Board, board_of
+from breakangle.reference.families import family
+from breakangle.reference.posts import Post, around_posts, post
+from breakangle.reference.strings import make
 
 Lay = Literal["under", "over", "locked"]
 LAYS: tuple[Lay, ...] = ("under", "over", "locked")

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from breakangle.desk.example import empty_service
-from breakangle.desk.strings import SAFE_SHARE, SetFigures, StringFigures, strings
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Plan
-from breakangle.tables.families import families, family
-from breakangle.tables.strings import make
+from breakangle.reference.families import families, family
+from breakangle.reference.strings import make
+from breakangle.services.service_files.example import empty_service
+from breakangle.services.strings.string_set import SAFE_SHARE, SetFigures, StringFigures, strings
 
 # More than this, of what such an instrument is usually strung with, is no longer a matter of taste: the next heavier
 # set comes to 1.15 or so. Common practice, no source.

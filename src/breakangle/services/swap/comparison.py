@@ -7,11 +7,29 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.compare import taken_in_words
-from breakangle.desk.service import estimate_service, for_hand, some_instrument_fits
-from breakangle.desk.strings import SetFigures, strings
-from breakangle.desk.swap_cautions import INSTEAD, SwapCaution, refused, swap_cautions, without_steps
-from breakangle.desk.swap_told import (
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument, String
+from breakangle.model.plan import Plan
+from breakangle.model.reading import Adjustment, Reading
+from breakangle.model.service import Service
+from breakangle.planning.estimate.estimate import Estimate, update
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.reading_state import read_in_visit
+from breakangle.planning.estimate.target_state import Sight, sight_of
+from breakangle.planning.kinds.adjustments.restring import NutSlotWidth, Restring
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.kinds.restrung import put_on
+from breakangle.planning.plan import plan
+from breakangle.planning.state.floating_bridge import FloatingBalance, FloatingBridge, floating_balance
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.planning.swap.forecast import Swapped, strung_with, swapped
+from breakangle.services.service_files.compare import taken_in_words
+from breakangle.services.service_files.service import estimate_service, for_hand, some_instrument_fits
+from breakangle.services.strings.string_set import SetFigures, strings
+from breakangle.services.swap.cautions import INSTEAD, SwapCaution, refused, swap_cautions, without_steps
+from breakangle.services.swap.results import (
     SURE,
     UNLIKELY,
     Answer,
@@ -23,25 +41,7 @@ from breakangle.desk.swap_told import (
     sentence,
     slot_fits,
 )
-from breakangle.desk.swap_told import notes as notes_of
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.instrument import Instrument, String
-from breakangle.model.plan import Plan
-from breakangle.model.reading import Adjustment, Reading
-from breakangle.model.service import Service
-from breakangle.planning.adjustments.restring import NutSlotWidth, Restring
-from breakangle.planning.estimate import Estimate, update
-from breakangle.planning.floating import FloatingBalance, FloatingBridge, floating_balance
-from breakangle.planning.house import targets_of
-from breakangle.planning.known import Known
-from breakangle.planning.plan import plan
-from breakangle.planning.reading_state import read_in_visit
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.restrung import put_on
-from breakangle.planning.sight import Sight, sight_of
-from breakangle.planning.swap import Swapped, strung_with, swapped
+from breakangle.services.swap.results import notes as notes_of
 
 Array = NDArray[np.float64]
 DRAWS, SEED = 4000, 7

@@ -4,19 +4,19 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Plan
-from breakangle.planning.effects.courses import crown_messages
-from breakangle.planning.floating import FloatingBalance
-from breakangle.planning.known import Known
-from breakangle.planning.questions import keys_in_words
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.remarks import guessed_cores
-from breakangle.planning.restrung import LOOSE_MM, slot_widths
-from breakangle.planning.swap import Swapped, chance_above
-from breakangle.planning.targets.gap import trade_name
-from breakangle.tables.messages import words as words_of
+from breakangle.model.words.message import Message
+from breakangle.planning.explain.courses import crown_messages
+from breakangle.planning.explain.questions import keys_in_words
+from breakangle.planning.explain.remarks import guessed_cores
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.restrung import LOOSE_MM, slot_widths
+from breakangle.planning.kinds.targets.gap import trade_name
+from breakangle.planning.state.floating_bridge import FloatingBalance
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.planning.swap.forecast import Swapped, chance_above
+from breakangle.reference.messages import words as words_of
 
 Answer = Literal["yes", "no", "perhaps"]
 SURE, UNLIKELY = 0.8, 0.2  # from and up to which chance the answer is yes, and no

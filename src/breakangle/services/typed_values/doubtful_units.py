@@ -9,13 +9,13 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length, says_unit
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.board import board_of
-from breakangle.planning.layout import Belief
-from breakangle.planning.prior import prior_of
-from breakangle.planning.registry import reading_kinds
-from breakangle.planning.units_doubted import Doubted, doubted_figures
-from breakangle.planning.units_doubted.judge import ASK_FROM
-from breakangle.planning.units_doubted.likelihood import UNIT_MM, Expectation, likelihood
+from breakangle.planning.estimate.units_doubted import Doubted, doubted_figures
+from breakangle.planning.estimate.units_doubted.judge import ASK_FROM
+from breakangle.planning.estimate.units_doubted.likelihood import UNIT_MM, Expectation, likelihood
+from breakangle.planning.kinds.prior import prior_of
+from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.layout import Belief
 
 # How each unit is typed behind a number, and how many of it are typed for one of the number.
 FORMS = {"mm": "{number:g}mm", "in": "{number:g}in", "thou": "{number:g}thou", "64ths": "{number:g}/64"}

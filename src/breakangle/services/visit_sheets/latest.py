@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakangle.desk.sheet import EntryTold, told_of
 from breakangle.model.instrument import Instrument
-from breakangle.shop.entries import UNDONE, entries_of
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Shop
+from breakangle.services.visit_sheets.sheet import EntryTold, told_of
+from breakangle.storage.records.entries import UNDONE, entries_of
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
 
 
 @dataclass(frozen=True)

@@ -5,27 +5,36 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from breakangle.desk.plan_done import with_amount
-from breakangle.desk.plan_sheet import StepTold, made
-from breakangle.desk.reading_places import Place, place_of
-from breakangle.desk.reading_typed import understood
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_prices import Bill, bill
-from breakangle.desk.shop_readings import READING, correct, service_of
-from breakangle.desk.take_in import air_typed, change_arrival, promised_typed
-from breakangle.desk.units_asked import refuse_doubted
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import says_unit
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.registry import adjustment_kinds, reading_kinds
-from breakangle.shop.entries import all_entries, entries_of, standing
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.records import Attachment, Entry, InstrumentRecord, Line, Owner, Price, Used, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, change_record, one_record, records_where
-from breakangle.shop.tables import STATES
+from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
+from breakangle.services.intake.take_in import air_typed, change_arrival, promised_typed
+from breakangle.services.plans.done import with_amount
+from breakangle.services.plans.plan_page import StepTold, made
+from breakangle.services.readings.typed_readings import understood
+from breakangle.services.typed_values.doubtful_units import refuse_doubted
+from breakangle.services.visits.entries import READING, correct, service_of
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.reading_places import Place, place_of
+from breakangle.services.workshop.prices import Bill, bill
+from breakangle.storage.records.entries import all_entries, entries_of, standing
+from breakangle.storage.records.records import (
+    Attachment,
+    Entry,
+    InstrumentRecord,
+    Line,
+    Owner,
+    Price,
+    Used,
+    Visit,
+)
+from breakangle.storage.records.store import Shop, change_record, one_record, records_where
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.schema.tables import STATES
 
 WORDS = ("complaint", "notes", "owner_words", "promised_on")
 AIR = ("temperature_c", "humidity_percent")

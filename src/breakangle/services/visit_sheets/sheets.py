@@ -7,23 +7,21 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from breakangle.desk.owners import owner_typed
-from breakangle.desk.reading_gauges import check_gauge, uncertainty_with
-from breakangle.desk.service import LARGEST_FILE_BYTES, service_from
-from breakangle.desk.shop_edit import bring_back
-from breakangle.desk.shop_readings import READING, put_entry
-from breakangle.desk.shop_service_files import Brought, put_service
-from breakangle.desk.shop_used import used_at
-from breakangle.desk.shop_visits import open_visit, visit_numbered
-from breakangle.desk.take_in import promised_typed
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import unknown_keys
-from breakangle.planning.registry import adjustment_kinds, reading_kinds
-from breakangle.shop.entries import all_entries, one_entry, standing
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Entry, Gauge, InstrumentRecord, Owner, Used, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import (
+from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
+from breakangle.services.intake.owners import owner_typed
+from breakangle.services.intake.take_in import promised_typed
+from breakangle.services.records.edit import bring_back
+from breakangle.services.service_files.service import LARGEST_FILE_BYTES, service_from
+from breakangle.services.visits.entries import READING, put_entry
+from breakangle.services.visits.service_files import Brought, put_service
+from breakangle.services.visits.used_parts import used_at
+from breakangle.services.visits.visits import open_visit, visit_numbered
+from breakangle.services.workshop.gauges import check_gauge, uncertainty_with
+from breakangle.storage.records.entries import all_entries, one_entry, standing
+from breakangle.storage.records.records import Entry, Gauge, InstrumentRecord, Owner, Used, Visit
+from breakangle.storage.records.store import (
     Shop,
     Writing,
     add_record,
@@ -32,7 +30,9 @@ from breakangle.shop.store import (
     records_among,
     records_where,
 )
-from breakangle.shop.worklist import Listed, listed
+from breakangle.storage.records.worklist import Listed, listed
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 
 @dataclass(frozen=True)

@@ -3,13 +3,13 @@
 import json
 from collections.abc import Sequence
 
-from breakangle.desk.service import service_from
 from breakangle.model.concern import Answer, Complaint
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, change_record, hold_record, one_record
+from breakangle.services.service_files.service import service_from
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop, Writing, change_record, hold_record, one_record
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 MOST = 50
 

@@ -6,14 +6,14 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-from breakangle.desk.past_days import day_typed, is_day
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_visits import later_visit, restrung
 from breakangle.model.json_text import shown
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.shop.answered import answer_key, claim_key
-from breakangle.shop.entries import (
+from breakangle.services.service_files.service import service_from
+from breakangle.services.typed_values.past_days import day_typed, is_day
+from breakangle.services.visits.visits import later_visit, restrung
+from breakangle.storage.records.answered import answer_key, claim_key
+from breakangle.storage.records.entries import (
     AS_BEFORE,
     all_entries,
     find_entry,
@@ -25,11 +25,11 @@ from breakangle.shop.entries import (
     take_entry,
     undo_entry,
 )
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Entry, Visit
-from breakangle.shop.search import keep_words
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, one_record
+from breakangle.storage.records.records import Entry, Visit
+from breakangle.storage.records.store import Shop, Writing, one_record
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.search.search import keep_words
 
 READING, ADJUSTMENT = "reading", "adjustment"
 MOST_READ = 64  # services kept as read: some hundred kilobytes each

@@ -5,16 +5,16 @@ from datetime import datetime
 from math import isclose
 from typing import Any
 
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_readings import ADJUSTMENT, put_instead, service_data
-from breakangle.desk.shop_visits import instrument_of, later_visit
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
-from breakangle.shop.entries import all_entries, hold_visit, standing
-from breakangle.shop.records import Entry, InstrumentRecord, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Writing, change_record, one_record
-from breakangle.shop.strung import NEW_STRINGS
+from breakangle.services.service_files.service import service_from
+from breakangle.services.visits.entries import ADJUSTMENT, put_instead, service_data
+from breakangle.services.visits.visits import instrument_of, later_visit
+from breakangle.storage.records.entries import all_entries, hold_visit, standing
+from breakangle.storage.records.records import Entry, InstrumentRecord, Visit
+from breakangle.storage.records.store import Writing, change_record, one_record
+from breakangle.storage.records.strung import NEW_STRINGS
+from breakangle.storage.schema.stamp import Stamp
 
 ROD = "rod"  # the adjustment that turns it, as its body names it
 REASON = "the instrument was described wrongly"

@@ -4,12 +4,12 @@ import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from breakangle.desk.shop_readings import ADJUSTMENT, READING
-from breakangle.shop.entries import all_entries, standing
-from breakangle.shop.former import earlier, once_told
-from breakangle.shop.records import Entry, InstrumentRecord, Visit
-from breakangle.shop.store import Writing, records_among
-from breakangle.shop.tables import INSTRUMENT, VISIT
+from breakangle.services.visits.entries import ADJUSTMENT, READING
+from breakangle.storage.records.entries import all_entries, standing
+from breakangle.storage.records.former import earlier, once_told
+from breakangle.storage.records.records import Entry, InstrumentRecord, Visit
+from breakangle.storage.records.store import Writing, records_among
+from breakangle.storage.schema.tables import INSTRUMENT, VISIT
 
 Event = tuple[str, dict[str, Any]]
 

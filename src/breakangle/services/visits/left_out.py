@@ -3,12 +3,12 @@
 import json
 
 from breakangle.model.reading import Adjustment
-from breakangle.planning.registry import adjustment_kinds
-from breakangle.planning.usable import same_adjuster
-from breakangle.shop.entries import hold_visit
-from breakangle.shop.records import Run, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, add_record, change_record, records_where
+from breakangle.planning.kinds.registry import adjustment_kinds
+from breakangle.planning.solve.lever_limits import same_adjuster
+from breakangle.storage.records.entries import hold_visit
+from breakangle.storage.records.records import Run, Visit
+from breakangle.storage.records.store import Shop, Writing, add_record, change_record, records_where
+from breakangle.storage.schema.stamp import Stamp
 
 PLAN_RUN = "plan"  # the name under which a visit's run through its plan is kept
 

@@ -1,11 +1,11 @@
 """Visits moved from state to state, and opened again: their instrument is then as it has been put right since."""
 
-from breakangle.desk.instrument_at_visit import open_again
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, change_record
-from breakangle.shop.tables import STATES
+from breakangle.services.visits.instrument_at_visit import open_again
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop, Writing, change_record
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.schema.tables import STATES
 
 
 def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:

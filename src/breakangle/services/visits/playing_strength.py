@@ -1,9 +1,9 @@
 """How strongly an instrument is played: its player's, kept from visit to visit."""
 
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import InstrumentRecord, Owner
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, change_record, one_record
+from breakangle.storage.records.records import InstrumentRecord, Owner
+from breakangle.storage.records.store import Shop, Writing, change_record, one_record
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 
 def usual_hand(shop: Shop, record: InstrumentRecord) -> str:

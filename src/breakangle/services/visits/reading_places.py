@@ -11,10 +11,10 @@ from pydantic import ValidationError
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Reading
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.kinds import ReadingKind
-from breakangle.planning.reading_named import reading_named
-from breakangle.planning.registry import reading_kinds
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.kind import ReadingKind
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.planning.kinds.registry import reading_kinds
 
 _KEY = re.compile(
     r"(?P<quantity>[a-z-]{1,30})_(?P<string>\d{1,2})_(?P<fret>\d{1,2})"

@@ -5,12 +5,19 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from breakangle.desk.instrument_identity.known import chosen, may_be
-from breakangle.desk.service import service_from
-from breakangle.desk.service_file_known import Event, events_of, head_of, same_visit
-from breakangle.desk.service_written import write_service
-from breakangle.desk.shop_readings import put_entry, service_of
-from breakangle.desk.shop_visits import (
+from breakangle.model.identity_marks import identity_marks
+from breakangle.model.service import Service
+from breakangle.model.service_file import service_text
+from breakangle.planning.estimate.units_doubted import doubted_figures
+from breakangle.planning.kinds.prior import prior_of
+from breakangle.planning.state.board import board_of
+from breakangle.services.service_files.service import service_from
+from breakangle.services.service_files.service_written import write_service
+from breakangle.services.visits.entries import put_entry, service_of
+from breakangle.services.visits.instrument_identity.similar import chosen, may_be
+from breakangle.services.visits.known_files import Event, events_of, head_of, same_visit
+from breakangle.services.visits.unit_answers import marks_of
+from breakangle.services.visits.visits import (
     SHEETS,
     instrument_of,
     later_visit,
@@ -18,18 +25,11 @@ from breakangle.desk.shop_visits import (
     put_visit,
     restrung,
 )
-from breakangle.desk.unit_answers import marks_of
-from breakangle.model.identity_marks import identity_marks
-from breakangle.model.service import Service
-from breakangle.model.service_file import service_text
-from breakangle.planning.board import board_of
-from breakangle.planning.prior import prior_of
-from breakangle.planning.units_doubted import doubted_figures
-from breakangle.shop.entries import hold_series, take_entry
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.search import keep_words
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, one_record
+from breakangle.storage.records.entries import hold_series, take_entry
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop, Writing, one_record
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.search.search import keep_words
 
 
 @dataclass(frozen=True)

@@ -5,20 +5,29 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.shop_readings import READING, put_instead, standing_held
-from breakangle.desk.units_asked import doubt_of
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length, says_unit
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.model.unit_said import COULD_BE, SLIP, TYPED, UNANSWERED, UNIT, answered, as_typed, unit_open
-from breakangle.planning.layout import Belief
-from breakangle.planning.units_doubted import Doubted
-from breakangle.planning.units_doubted.likelihood import UNIT_MM
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Entry, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing
+from breakangle.model.words.unit_said import (
+    COULD_BE,
+    SLIP,
+    TYPED,
+    UNANSWERED,
+    UNIT,
+    answered,
+    as_typed,
+    unit_open,
+)
+from breakangle.planning.estimate.units_doubted import Doubted
+from breakangle.planning.estimate.units_doubted.likelihood import UNIT_MM
+from breakangle.planning.state.layout import Belief
+from breakangle.services.typed_values.doubtful_units import doubt_of
+from breakangle.services.visits.entries import READING, put_instead, standing_held
+from breakangle.storage.records.records import Entry, Visit
+from breakangle.storage.records.store import Shop, Writing
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
 
 UNIT_ANSWERED = "unit answered"
 
@@ -138,7 +147,7 @@ def _answered(connection: Writing, there: Entry, unit: str, stamp: Stamp) -> Ent
 
 
 def _reading(body: dict[str, Any]) -> Reading:
-    from breakangle.planning.registry import reading_kinds
+    from breakangle.planning.kinds.registry import reading_kinds
 
     return reading_kinds()[body["quantity"]].model.model_validate(body)
 

@@ -3,13 +3,12 @@
 from decimal import Decimal
 from shlex import quote
 
-from breakangle.desk.shop_prices import currency_digits, exact_amount
-from breakangle.desk.shop_visits import visit_numbered
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.entries import hold_visit
-from breakangle.shop.records import Stock, Used, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import (
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.prices import currency_digits, exact_amount
+from breakangle.storage.records.entries import hold_visit
+from breakangle.storage.records.records import Stock, Used, Visit
+from breakangle.storage.records.store import (
     Shop,
     Writing,
     add_record,
@@ -18,6 +17,7 @@ from breakangle.shop.store import (
     one_record,
     records_where,
 )
+from breakangle.storage.schema.stamp import Stamp
 
 MOST_COUNT = 10_000
 

@@ -4,18 +4,25 @@ import json
 from datetime import datetime
 from typing import Any
 
-from breakangle.desk.service import service_from
-from breakangle.desk.shop_house import targets_for
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import SERVICE_FORMAT
-from breakangle.shop.entries import next_number
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, Writing, add_record, change_record, one_record, records_where
-from breakangle.shop.strung import put_strings_on, strung_at
-from breakangle.shop.tables import STATES
+from breakangle.services.service_files.service import service_from
+from breakangle.services.workshop.house_targets import targets_for
+from breakangle.storage.records.entries import next_number
+from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.storage.records.store import (
+    Shop,
+    Writing,
+    add_record,
+    change_record,
+    one_record,
+    records_where,
+)
+from breakangle.storage.records.strung import put_strings_on, strung_at
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.schema.tables import STATES
 
 SHEETS = "sheet"  # the series of numbers that sheets carry
 HIGHEST_NUMBER = 2**31 - 1  # what a server's column holds

@@ -9,7 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from typing import Any, Generic, TypeVar, overload
 
-from breakangle.desk.workers.queue import PLANS
+from breakangle.services.workers.queue import PLANS
 
 Owner = TypeVar("Owner")
 Value = TypeVar("Value")

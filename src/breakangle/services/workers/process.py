@@ -14,7 +14,9 @@ from typing import Any, TypeVar
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 
 MEGABYTE = 1 << 20
-READY = ("breakangle.desk.workers.ready",)  # what the process that all others are forked from has loaded
+READY = (
+    "breakangle.services.listening.preloaded",
+)  # what the process that all others are forked from has loaded
 Result = TypeVar("Result")
 
 

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TypeVar
 
-from breakangle.desk.workers.process import in_process
 from breakangle.model.errors import BusyError
+from breakangle.services.workers.process import in_process
 
 Result = TypeVar("Result")
 

@@ -2,12 +2,12 @@
 
 from pathlib import Path
 
-from breakangle.desk.workers.queue import PICTURES
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.blobs import LARGEST_BYTES, get_blob, put_blob, thumbnail, thumbnail_path
-from breakangle.shop.records import Attachment, InstrumentRecord, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.workers.queue import PICTURES
+from breakangle.storage.files.blobs import LARGEST_BYTES, get_blob, put_blob, thumbnail, thumbnail_path
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
 
 # By the ending of its name; no table of this computer, which differs from one to the next.
 MEDIA: dict[str, dict[str, str]] = {

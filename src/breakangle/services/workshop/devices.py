@@ -4,12 +4,12 @@ import secrets
 from datetime import datetime, timedelta
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.devices import device_with, keep_code, secret_hash, seen_now, use_code
-from breakangle.shop.errors import PairingRefusedError
-from breakangle.shop.records import Device
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, add_record
-from breakangle.shop.tables import ROLES
+from breakangle.storage.records.devices import device_with, keep_code, secret_hash, seen_now, use_code
+from breakangle.storage.records.records import Device
+from breakangle.storage.records.store import Shop, add_record
+from breakangle.storage.schema.errors import PairingRefusedError
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.schema.tables import ROLES
 
 CODE_SIGNS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"  # no 0, 1, I, L, O, U: read aloud and typed without doubt
 CODE_LENGTH, CODE_LIFE = 8, timedelta(minutes=10)

@@ -2,12 +2,12 @@
 
 from typing import get_args
 
-from breakangle.desk.amount_typed import decimals_of
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.noun import Between
-from breakangle.planning.kinds import ReadingKind
-from breakangle.planning.registry import reading_kinds
-from breakangle.shop.records import Gauge
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.kind import ReadingKind
+from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.services.typed_values.amounts import decimals_of
+from breakangle.storage.records.records import Gauge
 
 
 def gauge_kinds() -> tuple[ReadingKind, ...]:

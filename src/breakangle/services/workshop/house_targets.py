@@ -8,20 +8,20 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from typing import Any, get_args
 
-from breakangle.desk.service import service_from
-from breakangle.desk.units_asked import refuse_doubted_size
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT, Hand, Service
-from breakangle.planning.estimate import estimate
-from breakangle.planning.try_out import MOST_MM, Wish, wished
-from breakangle.planning.units_doubted.figures import expectation
-from breakangle.planning.units_doubted.likelihood import Expectation
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Setting
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.families import families, family
+from breakangle.planning.buzz.try_out import MOST_MM, Wish, wished
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.units_doubted.figures import expectation
+from breakangle.planning.estimate.units_doubted.likelihood import Expectation
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.service import service_from
+from breakangle.services.typed_values.doubtful_units import refuse_doubted_size
+from breakangle.storage.records.records import Setting
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 HANDS: tuple[str, ...] = get_args(Hand)
 FIGURES = tuple(one.name for one in fields(Wish))

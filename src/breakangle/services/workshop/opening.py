@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.errors import ShopOutOfReachError
+from breakangle.storage.schema.errors import ShopOutOfReachError
 
 if TYPE_CHECKING:
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
 FOLDER_NAME, URL_NAME = "BREAKANGLE_DATA", "BREAKANGLE_DATABASE_URL"
 FILE_NAME = "shop.db"
@@ -45,7 +45,7 @@ def where(environment: Mapping[str, str] | None = None) -> Places:
     url = environment.get(URL_NAME)
     records = str(folder / FILE_NAME)
     if url:
-        from breakangle.shop.opening import shown_address
+        from breakangle.storage.connection.opening import shown_address
 
         records = shown_address(url)
     return Places(records, folder, folder / "blobs", folder / "backups", folder / "example")
@@ -75,7 +75,7 @@ def shop_at(folder: Path, url: str | None = None, instead: bool = False) -> "Sho
         ShopDamagedError: they are damaged.
         ShopMissingError: there was a shop, and its records are gone, empty or another shop's.
     """
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -91,10 +91,10 @@ def backed_up(shop: "Shop", now: datetime) -> str:
 
     A backup that fails must not keep anybody from working. Keys of writes answered long ago are let go of too.
     """
-    from breakangle.shop.answered import any_old_answer, forget_answers
-    from breakangle.shop.backup.keeper import kept_in_time
-    from breakangle.shop.records import Visit
-    from breakangle.shop.store import any_record
+    from breakangle.storage.backup.keeper import kept_in_time
+    from breakangle.storage.records.answered import any_old_answer, forget_answers
+    from breakangle.storage.records.records import Visit
+    from breakangle.storage.records.store import any_record
 
     try:
         with shop.reading() as connection:

@@ -1,13 +1,13 @@
 """The shop's own heading on paper: its name, lines below it, its logo, and the paper it prints on."""
 
+from breakangle.documents.renderers.page import Letterhead
+from breakangle.documents.renderers.pictures import picture_svg
+from breakangle.documents.true_size.tiling import PAPERS, Paper, paper
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.page import Letterhead
-from breakangle.report.pictures import picture_svg
-from breakangle.report.tiling import PAPERS, Paper, paper
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Setting
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.storage.records.records import Setting
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 NAME, LINES, LOGO, PAPER = "heading_name", "heading_lines", "heading_logo", "paper"
 LONGEST_NAME, LONGEST_LINE, MOST_LINES = 80, 120, 4

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from breakangle.desk.amount_typed import number_typed
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Line, Price, Setting, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
+from breakangle.services.typed_values.amounts import number_typed
+from breakangle.storage.records.records import Line, Price, Setting, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 KINDS = ("labour", "part")
 AGREED = "Agreed price"  # what the line of a price agreed at take-in is for

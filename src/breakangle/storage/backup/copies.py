@@ -11,16 +11,24 @@ from datetime import datetime
 from pathlib import Path
 
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.backup.listing import BACKUPS, EXPORT, MANIFEST, RECORDS, backups, free_name
-from breakangle.shop.blobs import UNFINISHED, blob_path, get_blob, keep_blob, on_disk, sound_blob, write_whole
-from breakangle.shop.closings import hashes_in_file
-from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
-from breakangle.shop.exchange import export_shop, reading_zip
-from breakangle.shop.identity import identity_of
-from breakangle.shop.opening import said_plainly
-from breakangle.shop.stamp import from_utc_text, utc_text
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import BLOB_HASHES, METADATA
+from breakangle.storage.connection.identity import identity_of
+from breakangle.storage.connection.opening import said_plainly
+from breakangle.storage.exchange.exchange import export_shop, reading_zip
+from breakangle.storage.files.backup_listing import BACKUPS, EXPORT, MANIFEST, RECORDS, backups, free_name
+from breakangle.storage.files.blobs import (
+    UNFINISHED,
+    blob_path,
+    get_blob,
+    keep_blob,
+    on_disk,
+    sound_blob,
+    write_whole,
+)
+from breakangle.storage.records.closings import hashes_in_file
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopDamagedError, ShopOutOfReachError
+from breakangle.storage.schema.stamp import from_utc_text, utc_text
+from breakangle.storage.schema.tables import BLOB_HASHES, METADATA
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,9 @@ from typing import Any
 from sqlalchemy import Connection, MetaData, Table, create_engine, delete, select, text, update
 from sqlalchemy.engine import URL
 
-from breakangle.shop.backup.listing import EXPORT, MANIFEST, RECORDS
-from breakangle.shop.blobs import THUMBNAILS, blob_path, write_whole
-from breakangle.shop.search import folded
+from breakangle.storage.files.backup_listing import EXPORT, MANIFEST, RECORDS
+from breakangle.storage.files.blobs import THUMBNAILS, blob_path, write_whole
+from breakangle.storage.search.search import folded
 
 GONE = "[erased]"
 SQLITE_HEAD = b"SQLite format 3\0"
@@ -170,7 +170,7 @@ def _is_sqlite(path: Path) -> bool:
 
 def _note(backup: Path, note: str) -> None:
     """Bring a backup's own note up to date: its hash, its counts, and that it was made again."""
-    from breakangle.shop.backup.copies import attached, counted
+    from breakangle.storage.backup.copies import attached, counted
 
     path = backup / MANIFEST
     if not path.exists():

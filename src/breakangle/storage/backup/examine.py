@@ -8,13 +8,13 @@ from datetime import datetime, timedelta
 from sqlalchemy import select, text
 
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.backup.keeper import standing
-from breakangle.shop.backup.trial import tried
-from breakangle.shop.blobs import blob_names, blob_path, sound_blob, unfinished_files
-from breakangle.shop.closings import sheet_hashes, stored_hashes
-from breakangle.shop.errors import ShopDamagedError
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import ATTACHMENT, COUNTER, VISIT
+from breakangle.storage.backup.keeper import standing
+from breakangle.storage.backup.trial import tried
+from breakangle.storage.files.blobs import blob_names, blob_path, sound_blob, unfinished_files
+from breakangle.storage.records.closings import sheet_hashes, stored_hashes
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopDamagedError
+from breakangle.storage.schema.tables import ATTACHMENT, COUNTER, VISIT
 
 LEAST_FREE_BYTES = 500_000_000
 DAY = timedelta(days=1)

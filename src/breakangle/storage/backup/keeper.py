@@ -13,10 +13,10 @@ from datetime import UTC, datetime
 from sqlalchemy import func, select
 
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.backup.copies import Backup, make_backup
-from breakangle.shop.backup.listing import BACKUPS, Listed, backups, restored_after, rotate
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import CHANGE, EDITED, ENTRY, METADATA
+from breakangle.storage.backup.copies import Backup, make_backup
+from breakangle.storage.files.backup_listing import BACKUPS, Listed, backups, restored_after, rotate
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.tables import CHANGE, EDITED, ENTRY, METADATA
 
 # When a backup is due: common practice, no source.
 MOST_CHANGES, MOST_RUNNING_S, LOOK_EVERY_S = 200, 4 * 3600.0, 30.0

@@ -10,17 +10,17 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, text
 
-from breakangle.shop.backup.copies import attached, copy_records, make_backup, verified, whole_from
-from breakangle.shop.backup.listing import BACKUPS, EXPORT, RECORDS, note_restored
-from breakangle.shop.blobs import blob_names, keep_blob
-from breakangle.shop.changes import forget_counts
-from breakangle.shop.devices import forget_devices
-from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
-from breakangle.shop.exchange import export_shop, load, reading_zip
-from breakangle.shop.identity import identity_in_file, note_identity
-from breakangle.shop.opening import PRAGMAS, SAFE, said_plainly
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import ANSWERED, IDENTITY, METADATA
+from breakangle.storage.backup.copies import attached, copy_records, make_backup, verified, whole_from
+from breakangle.storage.connection.changes import forget_counts
+from breakangle.storage.connection.identity import identity_in_file, note_identity
+from breakangle.storage.connection.opening import PRAGMAS, SAFE, said_plainly
+from breakangle.storage.exchange.exchange import export_shop, load, reading_zip
+from breakangle.storage.files.backup_listing import BACKUPS, EXPORT, RECORDS, note_restored
+from breakangle.storage.files.blobs import blob_names, keep_blob
+from breakangle.storage.records.devices import forget_devices
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopDamagedError, ShopOutOfReachError
+from breakangle.storage.schema.tables import ANSWERED, IDENTITY, METADATA
 
 REPLACED, RESTORED = "replaced", ".restored"
 LOGS = (f"{RECORDS}-wal", f"{RECORDS}-shm")

@@ -4,10 +4,10 @@ import tempfile
 from pathlib import Path
 
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.backup.copies import attached, verified
-from breakangle.shop.backup.keeper import GROWING, grown, written
-from breakangle.shop.blobs import sound_blob
-from breakangle.shop.restoring import as_a_new_shop, records_of
+from breakangle.storage.backup.copies import attached, verified
+from breakangle.storage.backup.keeper import GROWING, grown, written
+from breakangle.storage.backup.restoring import as_a_new_shop, records_of
+from breakangle.storage.files.blobs import sound_blob
 
 
 def tried(backup: Path) -> str:

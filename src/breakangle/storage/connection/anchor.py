@@ -10,10 +10,16 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine
 
-from breakangle.shop.backup.listing import BACKUPS, backups
-from breakangle.shop.errors import ShopMissingError, ShopMovedError, ShopOutOfReachError
-from breakangle.shop.identity import NOTE, identity_in_file, identity_of, note_identity, noted_identity
-from breakangle.shop.tables import IDENTITY, VISIT
+from breakangle.storage.connection.identity import (
+    NOTE,
+    identity_in_file,
+    identity_of,
+    note_identity,
+    noted_identity,
+)
+from breakangle.storage.files.backup_listing import BACKUPS, backups
+from breakangle.storage.schema.errors import ShopMissingError, ShopMovedError, ShopOutOfReachError
+from breakangle.storage.schema.tables import IDENTITY, VISIT
 
 NOT_STORED = "nothing was stored"
 

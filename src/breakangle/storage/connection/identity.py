@@ -9,9 +9,9 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select
 
-from breakangle.shop.blobs import write_whole
-from breakangle.shop.errors import ShopDamagedError
-from breakangle.shop.tables import IDENTITY
+from breakangle.storage.files.blobs import write_whole
+from breakangle.storage.schema.errors import ShopDamagedError
+from breakangle.storage.schema.tables import IDENTITY
 
 NOTE = "shop-identity"
 

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import IO
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.blobs import write_whole
-from breakangle.shop.errors import ShopMovedError, ShopOutOfReachError
+from breakangle.storage.files.blobs import write_whole
+from breakangle.storage.schema.errors import ShopMovedError, ShopOutOfReachError
 
 NOTE, HELD = "serving.json", "serving.lock"
 

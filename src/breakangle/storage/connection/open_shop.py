@@ -6,9 +6,15 @@ from pathlib import Path
 
 from sqlalchemy import Connection, text
 
-from breakangle.shop.anchor import anchored, check_new_on_server, check_place, check_server, whose
-from breakangle.shop.changes import begin_counting, count_changes, raise_counters
-from breakangle.shop.opening import engine_for, migrate, said_plainly
+from breakangle.storage.connection.anchor import (
+    anchored,
+    check_new_on_server,
+    check_place,
+    check_server,
+    whose,
+)
+from breakangle.storage.connection.changes import begin_counting, count_changes, raise_counters
+from breakangle.storage.connection.opening import engine_for, migrate, said_plainly
 
 
 class OpenShop:

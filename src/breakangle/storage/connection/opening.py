@@ -13,10 +13,10 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
-from breakangle.shop.backup.listing import BACKUPS
-from breakangle.shop.blobs import UNFINISHED, on_disk
-from breakangle.shop.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
-from breakangle.shop.search import keep_all_words
+from breakangle.storage.files.backup_listing import BACKUPS
+from breakangle.storage.files.blobs import UNFINISHED, on_disk
+from breakangle.storage.schema.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
+from breakangle.storage.search.search import keep_all_words
 
 WAIT_MS = 5000
 ROOM_TO_OPEN_BYTES = 65_536  # what SQLite needs beside the file
@@ -277,7 +277,7 @@ def _revision(connection: Connection) -> str | None:
 def _script() -> Any:
     from alembic.script import ScriptDirectory
 
-    return ScriptDirectory(str(Path(__file__).parent / "migrations"))
+    return ScriptDirectory(str(Path(__file__).parents[1] / "schema" / "migrations"))
 
 
 def shown_address(address: str) -> str:

@@ -16,14 +16,14 @@ from sqlalchemy import Connection, select
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError, StatementError
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.blobs import blob_path, pour_blob, pour_whole
-from breakangle.shop.closings import stored_hashes
-from breakangle.shop.errors import NoSuchRecordError, ShopOutOfReachError
-from breakangle.shop.export_zip import FORMAT, MANIFEST, ExportZip
-from breakangle.shop.merging import Merged, merge
-from breakangle.shop.plain import to_plain
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import METADATA
+from breakangle.storage.exchange.export_zip import FORMAT, MANIFEST, ExportZip
+from breakangle.storage.exchange.merging import Merged, merge
+from breakangle.storage.files.blobs import blob_path, pour_blob, pour_whole
+from breakangle.storage.records.closings import stored_hashes
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError, ShopOutOfReachError
+from breakangle.storage.schema.plain import to_plain
+from breakangle.storage.schema.tables import METADATA
 
 # In the order of their keys to each other: what is pointed at comes first.
 ORDER = ("owner", "instrument", "visit", "gauge", "stock", "price", "line", "attachment", "setting", "procedure",

@@ -10,9 +10,9 @@ from types import TracebackType
 from typing import IO, Any, Self
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
-from breakangle.shop.blobs import LARGEST_BYTES
-from breakangle.shop.plain import from_plain
-from breakangle.shop.tables import METADATA, PRIVATE
+from breakangle.storage.files.blobs import LARGEST_BYTES
+from breakangle.storage.schema.plain import from_plain
+from breakangle.storage.schema.tables import METADATA, PRIVATE
 
 FORMAT, MANIFEST = "breakangle/shop/1", "manifest.json"
 MOST_LINE_BYTES, MOST_MANIFEST_BYTES = 8_000_000, 64_000_000

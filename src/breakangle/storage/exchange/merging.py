@@ -10,13 +10,13 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
 
-from breakangle.shop.coming import reckon_everything_again
-from breakangle.shop.entries import hold_series
-from breakangle.shop.merging_entries import EntryMerge
-from breakangle.shop.plain import from_plain, to_plain
-from breakangle.shop.search import forget_words, keep_new_words, keep_visit_words, keep_words
-from breakangle.shop.store import TABLE_OF
-from breakangle.shop.tables import CHANGE, COUNTER, EDITED, METADATA, VISIT
+from breakangle.storage.exchange.merging_entries import EntryMerge
+from breakangle.storage.records.due import reckon_everything_again
+from breakangle.storage.records.entries import hold_series
+from breakangle.storage.records.store import TABLE_OF
+from breakangle.storage.schema.plain import from_plain, to_plain
+from breakangle.storage.schema.tables import CHANGE, COUNTER, EDITED, METADATA, VISIT
+from breakangle.storage.search.search import forget_words, keep_new_words, keep_visit_words, keep_words
 
 CHUNK_ROWS = 500
 SHEETS = "sheet"

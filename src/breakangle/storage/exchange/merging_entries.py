@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select
 
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.tables import ENTRY
+from breakangle.storage.schema.tables import ENTRY
 
 NAMES = {"reading": "quantity", "adjustment": "adjust"}
 Row = dict[str, Any]

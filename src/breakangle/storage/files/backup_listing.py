@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from breakangle.shop.blobs import write_whole
-from breakangle.shop.stamp import from_utc_text
+from breakangle.storage.files.blobs import write_whole
+from breakangle.storage.schema.stamp import from_utc_text
 
 BACKUPS = "backups"  # the folder they lie in, beside the records
 RECORDS, EXPORT, MANIFEST = "shop.db", "shop.zip", "backup.json"

@@ -13,7 +13,7 @@ from typing import IO
 
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.small_picture import small_picture
-from breakangle.shop.errors import ShopDamagedError, ShopOutOfReachError
+from breakangle.storage.schema.errors import ShopDamagedError, ShopOutOfReachError
 
 LARGEST_BYTES = {"photograph": 40_000_000, "recording": 200_000_000, "sheet": 40_000_000}
 THUMBNAIL_PIXELS = 320

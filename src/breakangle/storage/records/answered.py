@@ -6,8 +6,8 @@ from sqlalchemy import Connection, delete, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.store import storable
-from breakangle.shop.tables import ANSWERED
+from breakangle.storage.records.store import storable
+from breakangle.storage.schema.tables import ANSWERED
 
 KEPT = timedelta(days=60)
 MOST_SIGNS = 200

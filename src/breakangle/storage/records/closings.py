@@ -6,8 +6,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, select, union
 
-from breakangle.shop.errors import VisitClosedError
-from breakangle.shop.tables import BLOB_HASHES, CLOSING, LINE, USED, VISIT
+from breakangle.storage.schema.errors import VisitClosedError
+from breakangle.storage.schema.tables import BLOB_HASHES, CLOSING, LINE, USED, VISIT
 
 # What may be written to a closed visit: what a person keeps for the shop, that it is deleted, and how it is opened.
 ON_THE_SHEET = (LINE, USED)

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from breakangle.shop.records import Device, Pairing
-from breakangle.shop.tables import DEVICE, PAIRING
+from breakangle.storage.records.records import Device, Pairing
+from breakangle.storage.schema.tables import DEVICE, PAIRING
 
 FORGOTTEN_AFTER = timedelta(days=1)
 UNUSED_AFTER, OLD_AFTER = timedelta(days=180), timedelta(days=365)  # when a device is to be paired again

@@ -5,7 +5,7 @@ from datetime import date
 
 from sqlalchemy import Connection, Select, Text, and_, delete, func, insert, select, type_coerce
 
-from breakangle.shop.tables import COMING, INSTRUMENT, RECKONED, STATES, VISIT
+from breakangle.storage.schema.tables import COMING, INSTRUMENT, RECKONED, STATES, VISIT
 
 Row = tuple[str, str, date, str]  # instrument, what, on which day, why
 

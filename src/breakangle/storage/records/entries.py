@@ -9,15 +9,15 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import IntegrityError
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop import tables
-from breakangle.shop.changes import MARKED
-from breakangle.shop.closings import refuse_closed
-from breakangle.shop.coming import reckon_again_after
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.plain import can_be_stored
-from breakangle.shop.records import Entry, Visit
-from breakangle.shop.stamp import Stamp, new_id
-from breakangle.shop.store import Shop, one_record, storable
+from breakangle.storage.connection.changes import MARKED
+from breakangle.storage.records.closings import refuse_closed
+from breakangle.storage.records.due import reckon_again_after
+from breakangle.storage.records.records import Entry, Visit
+from breakangle.storage.records.store import Shop, one_record, storable
+from breakangle.storage.schema import tables
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.storage.schema.plain import can_be_stored
+from breakangle.storage.schema.stamp import Stamp, new_id
 
 UNDONE, REDONE = "undone", "redone"  # reasons of entries that take another back, and that put it back again
 ORDER = func.coalesce(tables.ENTRY.c.stands, tables.ENTRY.c.place)  # in which the work was done

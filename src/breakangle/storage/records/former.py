@@ -7,9 +7,9 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select
 
-from breakangle.shop import tables
-from breakangle.shop.plain import from_plain, to_plain
-from breakangle.shop.stamp import new_id
+from breakangle.storage.schema import tables
+from breakangle.storage.schema.plain import from_plain, to_plain
+from breakangle.storage.schema.stamp import new_id
 
 
 def journal(connection: Connection, table: Table, before: Mapping[str, Any], at: datetime) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from sqlalchemy import Connection, select
 
-from breakangle.shop.tables import RUN
+from breakangle.storage.schema.tables import RUN
 
 
 def last_runs(connection: Connection, names: Sequence[str], most: int) -> tuple[tuple[str, str], ...]:

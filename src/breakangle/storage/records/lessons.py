@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, delete, func, select
 from sqlalchemy.dialects import postgresql, sqlite
 
-from breakangle.shop.tables import ENTRY, INSTRUMENT, LEARNED, VISIT
+from breakangle.storage.schema.tables import ENTRY, INSTRUMENT, LEARNED, VISIT
 
 OVER = VISIT.c.deleted_at.is_(None), VISIT.c.handed_back_at.is_not(None)
 

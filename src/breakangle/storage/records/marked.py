@@ -3,9 +3,9 @@
 from sqlalchemy import or_, select
 
 from breakangle.model.identity_marks import IDENTITY_MARKS
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.store import Writing
-from breakangle.shop.tables import INSTRUMENT
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.records.store import Writing
+from breakangle.storage.schema.tables import INSTRUMENT
 
 
 def marked_instruments(connection: Writing) -> tuple[InstrumentRecord, ...]:

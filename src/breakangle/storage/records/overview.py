@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, select
 
-from breakangle.shop.tables import INSTRUMENT, OWNER, VISIT
+from breakangle.storage.schema.tables import INSTRUMENT, OWNER, VISIT
 
 
 @dataclass(frozen=True)

@@ -2,8 +2,8 @@
 
 from sqlalchemy import Connection, select
 
-from breakangle.shop.records import Stock
-from breakangle.shop.tables import STOCK
+from breakangle.storage.records.records import Stock
+from breakangle.storage.schema.tables import STOCK
 
 
 def lying_low(connection: Connection) -> tuple[Stock, ...]:

@@ -8,15 +8,16 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, CursorResult, Table, insert, select, update
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop import records, tables
-from breakangle.shop.closings import refuse_change, refuse_line
-from breakangle.shop.coming import reckon_again, reckon_no_more
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.former import earlier, journal
-from breakangle.shop.open_shop import OpenShop
-from breakangle.shop.plain import can_be_stored
-from breakangle.shop.search import forget_words, keep_words
-from breakangle.shop.stamp import Stamp, new_id
+from breakangle.storage.connection.open_shop import OpenShop
+from breakangle.storage.records import records
+from breakangle.storage.records.closings import refuse_change, refuse_line
+from breakangle.storage.records.due import reckon_again, reckon_no_more
+from breakangle.storage.records.former import earlier, journal
+from breakangle.storage.schema import tables
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.storage.schema.plain import can_be_stored
+from breakangle.storage.schema.stamp import Stamp, new_id
+from breakangle.storage.search.search import forget_words, keep_words
 
 Writing = Connection  # what a transaction is to those who know no SQL
 Found = TypeVar("Found", bound=records.Edited)

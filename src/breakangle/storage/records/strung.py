@@ -6,10 +6,10 @@ from datetime import datetime
 
 from sqlalchemy import Connection, select
 
-from breakangle.shop.entries import all_entries, standing
-from breakangle.shop.plain import from_plain
-from breakangle.shop.records import Entry, InstrumentRecord
-from breakangle.shop.tables import CHANGE, INSTRUMENT
+from breakangle.storage.records.entries import all_entries, standing
+from breakangle.storage.records.records import Entry, InstrumentRecord
+from breakangle.storage.schema.plain import from_plain
+from breakangle.storage.schema.tables import CHANGE, INSTRUMENT
 
 NEW_STRINGS = "restring"  # the adjustment that puts strings on, as its body names it
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, func, or_, select
 
-from breakangle.shop.column_types import Moment
-from breakangle.shop.tables import INSTRUMENT, OWNER, STATES, VISIT
+from breakangle.storage.schema.column_types import Moment
+from breakangle.storage.schema.tables import INSTRUMENT, OWNER, STATES, VISIT
 
 
 @dataclass(frozen=True)

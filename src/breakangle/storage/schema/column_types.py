@@ -8,7 +8,7 @@ from sqlalchemy import Text
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-from breakangle.shop.stamp import from_utc_text, utc_text
+from breakangle.storage.schema.stamp import from_utc_text, utc_text
 
 
 class Moment(TypeDecorator[datetime]):

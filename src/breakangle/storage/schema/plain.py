@@ -9,8 +9,8 @@ from typing import Any
 from sqlalchemy import Column, Integer, Table, Text
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.column_types import Exact, Moment
-from breakangle.shop.stamp import from_utc_text, utc_text
+from breakangle.storage.schema.column_types import Exact, Moment
+from breakangle.storage.schema.stamp import from_utc_text, utc_text
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200  # of a moment that can be shown in every time zone
 MOST_NUMBER = 2**31 - 1  # what both engines hold as an integer

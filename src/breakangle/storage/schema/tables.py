@@ -21,7 +21,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeEngine
 
-from breakangle.shop.column_types import Exact, Moment
+from breakangle.storage.schema.column_types import Exact, Moment
 
 STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
 LINE_KINDS = ("labour", "part")

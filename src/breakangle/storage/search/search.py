@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import Connection, Text, delete, insert, select, text, type_coerce
 
 from breakangle.model.identity_marks import identity_marks
-from breakangle.shop.tables import ENTRY, FOUND, METADATA, VISIT
+from breakangle.storage.schema.tables import ENTRY, FOUND, METADATA, VISIT
 
 # What of a record is searched; a table not named here is not.
 SEARCHED = {

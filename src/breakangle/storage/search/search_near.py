@@ -10,7 +10,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 from sqlalchemy import Connection, text
 
-from breakangle.shop.search import WORD, folded
+from breakangle.storage.search.search import WORD, folded
 
 LEAST_LETTERS, LEAST_ALIKE = 4, 0.62  # chosen: one slip in four letters, two in six, three in eight
 SQLITE_WORDS = (

@@ -3,7 +3,7 @@
 from fastapi import UploadFile
 
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.shop.blobs import LARGEST_BYTES
+from breakangle.storage.files.blobs import LARGEST_BYTES
 
 
 def read_upload(upload: UploadFile, kind: str) -> bytes:

@@ -13,7 +13,7 @@ from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.store import Shop
+from breakangle.storage.records.store import Shop
 from breakangle.web.page_cache.basis import Mark, mark_of, may_be_kept
 from breakangle.web.page_cache.kept import Kept, KeptAnswers
 from breakangle.web.visitor import VIEW_COOKIE

@@ -5,10 +5,10 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
-from breakangle.shop.backup.listing import BACKUPS
-from breakangle.shop.changes import DUE, RECORDS, changes
-from breakangle.shop.marks import instrument_marks, instrument_of_sheet
-from breakangle.shop.store import Shop, Writing
+from breakangle.storage.connection.changes import DUE, RECORDS, changes
+from breakangle.storage.files.backup_listing import BACKUPS
+from breakangle.storage.records.marks import instrument_marks, instrument_of_sheet
+from breakangle.storage.records.store import Shop, Writing
 from breakangle.web.workshops import Workshop
 
 Mark = tuple[Any, ...]

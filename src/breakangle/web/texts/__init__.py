@@ -10,8 +10,8 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-from breakangle.tables.families import families, family
-from breakangle.tables.strings import make, makes, wrap, wraps
+from breakangle.reference.families import families, family
+from breakangle.reference.strings import make, makes, wrap, wraps
 
 FOLDER = Path(__file__).parent
 FIRST = "en"

@@ -7,16 +7,16 @@ from breakangle.model.instrument import Nut
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.ask import reading_noise
-from breakangle.planning.estimate import Estimate, estimate
-from breakangle.planning.house import targets_of
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.sight import sight_of
-from breakangle.planning.slips import slip_questions
-from breakangle.planning.telling_few import after_reading, telling_few
-from breakangle.tables.messages import words
+from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.slips import slip_questions
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.explain.next_reading import reading_noise
+from breakangle.planning.explain.telling_few import after_reading, telling_few
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.reference.messages import words
 from planning_cases import made_of, only, ordinary, role, service_reading
 
 

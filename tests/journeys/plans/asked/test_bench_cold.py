@@ -5,16 +5,16 @@ from pathlib import Path
 import pytest
 
 from breakangle.cli.main import main
-from breakangle.desk.plan_sheet import plan_sheet
-from breakangle.desk.reading_places import expected, expected_beside, place_of
-from breakangle.desk.service import plan_service
-from breakangle.desk.solved import Solved
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.estimate import estimate
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.services.plans.plan_page import plan_sheet
+from breakangle.services.plans.solved_visits import Solved
+from breakangle.services.service_files.service import plan_service
+from breakangle.services.visits.reading_places import expected, expected_beside, place_of
 from planning_cases import made_of, ordinary
 
 # The house's own figures for the kind, and a high instrument: common practice, no source.
@@ -83,7 +83,7 @@ def test_a_rod_turned_three_quarters_is_not_said_in_eighths():
 
 def high_told(turns: float) -> str:
     """Return a turn of the rod in words."""
-    from breakangle.planning.registry import adjustment_kind
+    from breakangle.planning.kinds.registry import adjustment_kind
 
     one = RodTurn(turns=turns)
     return adjustment_kind(one).told(one, ordinary("steel-acoustic-guitar"))

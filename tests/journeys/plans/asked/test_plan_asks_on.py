@@ -8,11 +8,11 @@ from breakangle.model.instrument import Nut
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.saddle_height import KIND as HEIGHT
-from breakangle.planning.decide import decide
-from breakangle.planning.estimate import estimate
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.sight import Place, place_read, sight_of
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.target_state import Place, place_read, sight_of
+from breakangle.planning.kinds.adjustments.saddle_height import KIND as HEIGHT
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.solve.decide import decide
 from breakangle.planning.trips.course import course
 from planning_cases import good, made_of, ordinary, service_reading
 

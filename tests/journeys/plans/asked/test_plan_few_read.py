@@ -3,9 +3,9 @@
 import pytest
 
 from breakangle.model.service import Service
-from breakangle.planning.house import ACTION_FRET
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import target_kind
+from breakangle.planning.estimate.house_targets import ACTION_FRET
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import target_kind
 from planning_cases import made_of, ordinary, role, service_reading
 
 

@@ -10,15 +10,15 @@ import pytest
 from bench._instruments import arrival
 from bench._maker import Bench
 from breakangle.cli.main import main
-from breakangle.desk.example import example_text
-from breakangle.desk.plan_form import plan_object, plan_text
-from breakangle.desk.service import plan_schema_text
 from breakangle.model.plan_form import FORMS, asked_of
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
+from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.trips.told import first_to_read, held_back
-from breakangle.tables.families import families
-from breakangle.tables.messages import words
+from breakangle.reference.families import families
+from breakangle.reference.messages import words
+from breakangle.services.service_files.example import example_text
+from breakangle.services.service_files.plan_json import plan_object, plan_text
+from breakangle.services.service_files.service import plan_schema_text
 from plan_asking import ACTION, RELIEF, asking
 from planning_cases import good, made_of, only, ordinary, service_reading
 

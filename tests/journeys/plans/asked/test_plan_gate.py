@@ -17,13 +17,13 @@ from bench.workshop.wanted import targets_of
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.restring import Restring
-from breakangle.planning.estimate import estimate
-from breakangle.planning.learn import recall
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.learning import recall
+from breakangle.planning.estimate.reading_state import roles_read
+from breakangle.planning.kinds.adjustments.restring import Restring
+from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.plan import plan
-from breakangle.planning.reading_state import roles_read
-from breakangle.planning.readings.gap import Gap
-from breakangle.tables.families import families
+from breakangle.reference.families import families
 
 SEEDS = range(4)
 CUTS = ("nut-slot", "slot-width")

@@ -3,14 +3,14 @@
 from datetime import UTC, datetime
 from pathlib import Path
 
-from breakangle.desk.example import example_text
-from breakangle.desk.plan_left_out import leave_out, take_back
-from breakangle.desk.procedures import runs
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.solved import solved_visit
-from breakangle.planning.usable import same_adjuster
-from breakangle.shop.stamp import Stamp
+from breakangle.planning.solve.lever_limits import same_adjuster
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.procedures.at_visit import runs
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.left_out import leave_out, take_back
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.schema.stamp import Stamp
 
 STAMP = Stamp("test", datetime(2027, 3, 1, 9, tzinfo=UTC))
 

@@ -2,10 +2,10 @@
 
 from breakangle.model.instrument import Bridge, Instrument, Nut
 from breakangle.model.service import Service
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.targets.gap import KIND, GapTarget
-from breakangle.tables.messages import words
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.targets.gap import KIND, GapTarget
+from breakangle.reference.messages import words
 from planning_cases import good, made_of, only, ordinary, role, service_reading
 
 

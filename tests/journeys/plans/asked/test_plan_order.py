@@ -1,7 +1,7 @@
 """What comes first in the order of work comes first in the plan: relief is not left out for the sake of a slot."""
 
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.rod import RodTurn
 from planning_cases import made_of, ordinary, role, service_reading
 
 

@@ -8,13 +8,13 @@ import pytest
 from rich.console import Console
 from starlette.testclient import TestClient
 
-from breakangle.cli.terminal.plan_page import print_plan
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.example import example_service, example_text
-from breakangle.desk.service import plan_service
-from breakangle.desk.solved import Solved
-from breakangle.report.bench_sheet import BenchSheet, bench_sheet_page
-from breakangle.report.page import Letterhead, Paragraph, Points
+from breakangle.cli.render.pages.plan import print_plan
+from breakangle.cli.render.units import Units
+from breakangle.documents.renderers.page import Letterhead, Paragraph, Points
+from breakangle.documents.sheets.bench_sheet import BenchSheet, bench_sheet_page
+from breakangle.services.plans.solved_visits import Solved
+from breakangle.services.service_files.example import example_service, example_text
+from breakangle.services.service_files.service import plan_service
 from plan_asking import asking
 from planning_cases import good, made_of, only, ordinary, service_reading
 

@@ -6,21 +6,21 @@ import re
 import pytest
 from rich.console import Console
 
-from breakangle.cli.terminal.plan_page import print_plan
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.compare import figures, told
+from breakangle.cli.render.pages.plan import print_plan
+from breakangle.cli.render.units import Units
 from breakangle.model.instrument import Bridge, Rod
 from breakangle.model.reading import Target
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.restring import Restring
-from breakangle.planning.ask import MOST_ASKED
-from breakangle.planning.estimate import estimate
-from breakangle.planning.house import targets_of
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.explain.next_reading import MOST_ASKED
+from breakangle.planning.kinds.adjustments.restring import Restring
+from breakangle.planning.kinds.reading_names import reading_named
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.plan import plan, planned
-from breakangle.planning.reading_named import reading_named
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import reading_kind
-from breakangle.planning.sight import sight_of
+from breakangle.services.service_files.compare import figures, told
 from planning_cases import good, made_of, only, ordinary, role, service_reading
 
 

@@ -5,16 +5,16 @@ import pytest
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service import Service, Targets
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.house import house_targets
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.explain.remarks import DOUBTFUL_FIRST
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.plan import plan
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.registry import target_kind
-from breakangle.planning.remarks import DOUBTFUL_FIRST
+from breakangle.planning.state.board import board_of
 from planning_cases import answered, ordinary, role
 
 Figures = dict[str | tuple[str, int], float]

@@ -5,18 +5,18 @@ import re
 import numpy as np
 import pytest
 
-from breakangle.desk.example import empty_service
-from breakangle.desk.service import estimate_service
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.explain import reason
-from breakangle.planning.house import targets_of
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.reading_names import begun_with, reading_named
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.plan import plan
-from breakangle.planning.reading_named import begun_with, reading_named
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.sight import sight_of
+from breakangle.planning.trips.step_reasons import reason
 from breakangle.planning.trips.told import asked_in_order, time_taken
-from breakangle.tables.families import families, family
+from breakangle.reference.families import families, family
+from breakangle.services.service_files.example import empty_service
+from breakangle.services.service_files.service import estimate_service
 
 
 @pytest.mark.parametrize(

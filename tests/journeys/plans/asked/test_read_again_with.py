@@ -4,14 +4,14 @@ import json
 
 import pytest
 
-from breakangle.desk.example import example_service
-from breakangle.desk.reading_places import Place
-from breakangle.desk.reading_typed import keep_typed
-from breakangle.desk.shop_readings import correct, service_of, undo
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.shop.entries import entries_of
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Gauge, Visit
+from breakangle.services.readings.typed_readings import keep_typed
+from breakangle.services.service_files.example import example_service
+from breakangle.services.visits.entries import correct, service_of, undo
+from breakangle.services.visits.reading_places import Place
+from breakangle.services.visits.service_files import bring_in
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.records.records import Gauge, Visit
+from breakangle.storage.schema.errors import EditedMeanwhileError
 from shop_fixtures.people import ADA, BO
 
 pytest_plugins = ["shop_fixtures.shops"]

@@ -4,21 +4,21 @@ import json
 
 import pytest
 
-from breakangle.desk.example import empty_service
-from breakangle.desk.service import plan_service, read_service
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.desk.solved import solved_visit
 from breakangle.model.body import Body, Resonance
-from breakangle.physics.body_pull import pull_cents, wave_impedance_kg_per_s
-from breakangle.planning.effects.body import open_pull, pulls
-from breakangle.planning.effects.body_said import with_heard_pulls
-from breakangle.planning.estimate import estimate
-from breakangle.planning.known import Known
+from breakangle.physics.bridge.body_pull import pull_cents, wave_impedance_kg_per_s
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.explain.body import with_heard_pulls
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.plan import plan
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.tables.families import family
+from breakangle.planning.state.effects.body import open_pull, pulls
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.service_files.example import empty_service
+from breakangle.services.service_files.service import plan_service, read_service
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.visits import add_instrument, open_visit
 from shop_fixtures.people import later
 
 pytest_plugins = ["shop_fixtures.shops"]

@@ -12,7 +12,7 @@ from bench.workshop.hands import Hands
 from bench.workshop.instrument import WorkshopInstrument
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Target
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
 from planning_cases import made_of, ordinary, role, service_reading
 
 PAIRS, SEEDS = ((1, 2), (3, 4), (5, 6), (7, 8)), range(12)

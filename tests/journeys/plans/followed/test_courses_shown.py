@@ -4,16 +4,16 @@ import re
 
 import pytest
 
-from breakangle.desk.example import empty_service, usual_instrument
-from breakangle.desk.gauges import typed_set
-from breakangle.desk.listen_sheet import heard_sheet
-from breakangle.desk.plan_figures import Figure, paired
-from breakangle.desk.shop_readings import take_reading
-from breakangle.desk.shop_visits import add_instrument, open_visit
-from breakangle.desk.swap import swap
-from breakangle.report.drawings.amounts_across import Across, amounts_across
-from breakangle.shop.records import Visit
-from breakangle.tables.families import family
+from breakangle.drawings.board.amounts_across import Across, amounts_across
+from breakangle.reference.families import family
+from breakangle.services.listening.heard_page import heard_sheet
+from breakangle.services.plans.figures import Figure, paired
+from breakangle.services.service_files.example import empty_service, usual_instrument
+from breakangle.services.strings.sizes import typed_set
+from breakangle.services.swap.comparison import swap
+from breakangle.services.visits.entries import take_reading
+from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.storage.records.records import Visit
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 

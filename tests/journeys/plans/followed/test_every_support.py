@@ -2,15 +2,15 @@
 
 import pytest
 
-from breakangle.desk.reading_ways import Ways, usual_places
 from breakangle.model.instrument import Nut
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service, Targets
-from breakangle.planning.board import board_of
-from breakangle.planning.house import house_targets
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import target_kind
-from breakangle.planning.targets.gap import KIND, GapTarget
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.kinds.targets.gap import KIND, GapTarget
+from breakangle.planning.state.board import board_of
+from breakangle.services.readings.ways import Ways, usual_places
 from planning_cases import made_of, only, ordinary, role, service_reading
 
 BRIDGE = ("saddle-height", "saddle-position", "bridge-position")

@@ -10,12 +10,12 @@ from datetime import UTC, datetime
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_prices import FOOT_KEY, set_setting
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import visit_numbered
-from breakangle.shop.entries import entries_of
-from breakangle.shop.stamp import Stamp
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.services.workshop.opening import shop_at
+from breakangle.services.workshop.prices import FOOT_KEY, set_setting
+from breakangle.storage.records.entries import entries_of
+from breakangle.storage.schema.stamp import Stamp
 from web_fixtures.pressed import (
     FRESH,
     LETTERS,

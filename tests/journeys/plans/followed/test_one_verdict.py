@@ -14,11 +14,11 @@ from bench.workshop.instrument import WorkshopInstrument
 from bench.workshop.patterns import high_fret
 from bench.workshop.readings import Reader
 from bench.workshop.wanted import figure_of, targets_of, wanted_of
-from breakangle.desk.shop_open import shop_at
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.tables.families import families
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.reference.families import families
+from breakangle.services.workshop.opening import shop_at
 from verdict_said import contradictions, proud_frets, said_of
 
 HIGH_MM = 0.14  # high enough to be read 0.05 mm proud or more through any scatter of the crowns here; derived

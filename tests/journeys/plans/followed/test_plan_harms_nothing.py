@@ -5,12 +5,12 @@ import pytest
 from breakangle.model.instrument import Bridge, Rod
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.estimate import estimate
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.planning.plan import plan
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.registry import reading_kinds
 from planning_cases import answered, ordinary, role, service_reading
 
 

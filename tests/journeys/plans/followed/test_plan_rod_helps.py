@@ -5,11 +5,11 @@ import pytest
 from breakangle.model.instrument import Bridge
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.estimate import estimate
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.targets.gap import GapTarget
 from breakangle.planning.plan import plan
-from breakangle.planning.targets.gap import GapTarget
 from planning_cases import answered, made_of, ordinary, role, service_reading
 
 

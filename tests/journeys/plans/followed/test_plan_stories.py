@@ -5,14 +5,14 @@ import pytest
 from breakangle.model.instrument import Bridge, Rod
 from breakangle.model.reading import Target
 from breakangle.model.service import Service, Targets
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.estimate import estimate
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.targets.gap import GapTarget
 from breakangle.planning.plan import plan
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
-from breakangle.planning.targets.gap import GapTarget
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
 from planning_cases import answered, ordinary, role, service_reading
 
 

@@ -5,7 +5,7 @@ import pytest
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Step
 from breakangle.model.service import Service
-from breakangle.planning.estimate import estimate
+from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.plan import plan
 from planning_cases import made_of, only, ordinary, service_reading
 

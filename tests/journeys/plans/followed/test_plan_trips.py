@@ -7,14 +7,14 @@ import pytest
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.adjustments.nut_slot import NutSlot
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.saddle_height import SaddleHeight
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.rounding import rounded_amount
 from breakangle.planning.trips.laid import laid_out
-from breakangle.planning.trips.rounding import rounded_amount
-from breakangle.tables.minutes import minutes_of
+from breakangle.reference.minutes import minutes_of
 from planning_cases import made_of, only, ordinary, role, service_reading
 
 EVERYTHING = (

@@ -4,13 +4,13 @@ import pytest
 
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.saddle_position import SaddlePosition
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.board import board_of
-from breakangle.planning.estimate import estimate
-from breakangle.planning.house import house_targets
-from breakangle.planning.readings.pitch import Pitch
-from breakangle.planning.sight import sight_of
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.state.board import board_of
 from planning_cases import made_of, ordinary, role, service_reading
 
 KINDS = ("bass-five", "electric-guitar")

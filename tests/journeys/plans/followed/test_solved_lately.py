@@ -5,15 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from breakangle.desk.example import example_text
-from breakangle.desk.plan_left_out import leave_out
-from breakangle.desk.shop_open import shop_at
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.solved import LATELY_S, solved_lately, solved_visit
-from breakangle.desk.try_out import try_out
-from breakangle.planning.try_out import Wish
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.stamp import Stamp
+from breakangle.planning.buzz.try_out import Wish
+from breakangle.services.plans.solved_visits import LATELY_S, solved_lately, solved_visit
+from breakangle.services.plans.try_out import try_out
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.left_out import leave_out
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
 
 STAMP = Stamp("test", datetime(2027, 3, 1, 9, tzinfo=UTC))
 

@@ -8,15 +8,15 @@ from breakangle.model.instrument import Bridge, Instrument
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Target
 from breakangle.model.service import Service, Targets
-from breakangle.planning.board import board_of
-from breakangle.planning.fit import swing_ratios
-from breakangle.planning.house import house_targets, targets_of
-from breakangle.planning.swap import strung_with
-from breakangle.planning.targets.gap import GapTarget
-from breakangle.planning.targets.intonation import IntonationTarget
-from breakangle.planning.whose import whose_figures
-from breakangle.tables.families import families, family
-from breakangle.tables.messages import words
+from breakangle.planning.estimate.family_fit import swing_ratios
+from breakangle.planning.estimate.house_targets import house_targets, targets_of
+from breakangle.planning.explain.target_owner import whose_figures
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
+from breakangle.planning.state.board import board_of
+from breakangle.planning.swap.forecast import strung_with
+from breakangle.reference.families import families, family
+from breakangle.reference.messages import words
 from planning_cases import good, made_of, ordinary, role, service_reading
 
 WHOLE_TONE_DOWN = {1: "F2", 2: "C2", 3: "G1", 4: "D1"}
@@ -71,7 +71,7 @@ def test_softer_strings_ask_for_more_height_and_relief_and_stiffer_ones_for_less
 
 def test_a_soft_string_at_one_hand_has_the_height_of_an_ordinary_one_that_swings_as_wide():
     """A medium hand whose strings swing as a heavy hand's do by the tables has a heavy hand's heights."""
-    from breakangle.tables.strength import playing
+    from breakangle.reference.strength import playing
 
     bass = ordinary("bass-four")
     strengths = playing(bass.kind).strengths

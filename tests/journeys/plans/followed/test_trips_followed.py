@@ -10,14 +10,14 @@ from bench._maker import Bench
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.planning.adjustments.rod import RodTurn
-from breakangle.planning.adjustments.tune import Tune
-from breakangle.planning.estimate import estimate
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.target_state import place_read
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.more_trips import trips_left, with_reason_for_more
 from breakangle.planning.plan import planned
-from breakangle.planning.registry import reading_kind, target_kind
-from breakangle.planning.sight import place_read
 from breakangle.planning.trips.kinds import KINDS, trip_kind
-from breakangle.planning.trips.more import trips_left, with_reason_for_more
 
 # Some with a saddle cut by hand, some with screws; every one out of adjustment as it comes in.
 CASES = [("steel-acoustic-guitar", seed) for seed in range(5)] + [

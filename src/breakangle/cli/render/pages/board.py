@@ -7,13 +7,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.compare import taken_in_words, value_of
-from breakangle.desk.predict import Prediction, Row, StringPrediction
+from breakangle.cli.render.page import bullets, grid, heading, paragraph
+from breakangle.cli.render.units import Units
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.registry import reading_kind
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.services.service_files.compare import taken_in_words, value_of
+from breakangle.services.service_files.predict import Prediction, Row, StringPrediction
 
 STRINGS_ACROSS = 9
 

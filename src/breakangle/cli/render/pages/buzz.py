@@ -3,12 +3,12 @@
 import textwrap
 from collections.abc import Mapping
 
-from breakangle.desk.buzz import BuzzReport, judged_words
 from breakangle.model.service import Service
-from breakangle.planning.buzz import NOT_MODELLED, NoteBuzz
-from breakangle.planning.played_height import PlayedHeight
+from breakangle.planning.buzz.buzz_map import NOT_MODELLED, NoteBuzz
+from breakangle.planning.buzz.played_height import PlayedHeight
 from breakangle.planning.verdict.said import counts_rest_on
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
+from breakangle.services.service_files.buzz import BuzzReport, judged_words
 
 SIGNS = {"clear": "·", "trace": "t", "audible": "B", "choking": "X"}
 DOUBT, DOUBT_FROM = "?", 0.05

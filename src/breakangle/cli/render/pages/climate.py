@@ -3,11 +3,11 @@
 from rich.console import Console
 from rich.padding import Padding
 
-from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
-from breakangle.cli.terminal.strings_page import known
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.climate import Climate
+from breakangle.cli.render.page import bullets, grid, heading, paragraph
+from breakangle.cli.render.pages.strings import known
+from breakangle.cli.render.units import Units
 from breakangle.model.service import Room
+from breakangle.services.climate.air import Climate
 
 
 def print_climate(console: Console, found: Climate, units: Units) -> None:

@@ -6,15 +6,15 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
-from breakangle.cli.terminal.trips_page import print_asked, print_found, print_trips
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.compare import Figure, figures, undecided
-from breakangle.desk.frets.lead import frets_lead
+from breakangle.cli.render.page import bullets, grid, heading, paragraph
+from breakangle.cli.render.pages.trips import print_asked, print_found, print_trips
+from breakangle.cli.render.units import Units
 from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
 from breakangle.planning.trips.told import first_to_read, held_back, minutes_in_all
-from breakangle.tables.messages import words as message_words
+from breakangle.reference.messages import words as message_words
+from breakangle.services.frets.lead import frets_lead
+from breakangle.services.service_files.compare import Figure, figures, undecided
 
 OUTSIDE, NOT_READ = "out", "?"
 

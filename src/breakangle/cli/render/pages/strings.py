@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.padding import Padding
 
-from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.gauges import Candidate, GaugeChoice
-from breakangle.desk.strings import STRETCH_PULL_MM, SetFigures
+from breakangle.cli.render.page import bullets, grid, heading, paragraph
+from breakangle.cli.render.units import Units
 from breakangle.model.service import Service
-from breakangle.planning.known import Known
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.services.strings.sizes import Candidate, GaugeChoice
+from breakangle.services.strings.string_set import STRETCH_PULL_MM, SetFigures
 
 
 def known(value: Known, decimals: int) -> str:

@@ -6,13 +6,13 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
-from breakangle.cli.terminal.strings_page import known
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.compare import told
-from breakangle.desk.swap import Swap
-from breakangle.desk.swap_told import SwapFigure, SwapString, slots_in_words
-from breakangle.planning.known import Known
+from breakangle.cli.render.page import bullets, grid, heading, paragraph
+from breakangle.cli.render.pages.strings import known
+from breakangle.cli.render.units import Units
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.services.service_files.compare import told
+from breakangle.services.swap.comparison import Swap
+from breakangle.services.swap.results import SwapFigure, SwapString, slots_in_words
 
 EVERY = 3  # frets between rows of the board: enough to see how the gaps move
 

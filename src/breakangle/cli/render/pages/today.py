@@ -5,14 +5,14 @@ from datetime import datetime
 
 from rich.console import Console
 
-from breakangle.cli.terminal.page import bullets, grid, heading, paragraph
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.shop_figures import Ends, Intonation
-from breakangle.desk.shop_timeline import TimelineVisit
-from breakangle.desk.shop_today import Today
-from breakangle.desk.shop_visits import local_text
-from breakangle.shop.worklist import Work
-from breakangle.tables.messages import words
+from breakangle.cli.render.page import bullets, grid, heading, paragraph
+from breakangle.cli.render.units import Units
+from breakangle.reference.messages import words
+from breakangle.services.history.figures import Ends, Intonation
+from breakangle.services.history.timeline import TimelineVisit
+from breakangle.services.overview.today import Today
+from breakangle.services.visits.visits import local_text
+from breakangle.storage.records.worklist import Work
 
 NOT_READ = "–"
 

@@ -2,14 +2,14 @@
 
 from rich.console import Console
 
-from breakangle.cli.terminal.page import bullets, heading, paragraph
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.compare import Told, told
-from breakangle.model.message import Message
+from breakangle.cli.render.page import bullets, heading, paragraph
+from breakangle.cli.render.units import Units
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
+from breakangle.model.words.message import Message
 from breakangle.planning.trips.told import asked_in_order, expected, found_in_order, trips_told
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
+from breakangle.services.service_files.compare import Told, told
 
 
 def print_asked(console: Console, plan: Plan, units: Units) -> None:

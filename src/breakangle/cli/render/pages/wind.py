@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.padding import Padding
 
-from breakangle.cli.terminal.page import bullets, grid, heading
-from breakangle.cli.terminal.units import Units
-from breakangle.desk.winding import Winding
+from breakangle.cli.render.page import bullets, grid, heading
+from breakangle.cli.render.units import Units
+from breakangle.services.strings.winding import Winding
 
 
 def print_windings(console: Console, found: Sequence[Winding], units: Units) -> None:

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import numpy as np
 
-from breakangle.desk.buzz import BuzzReport
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.services.service_files.buzz import BuzzReport
 
 # Light to dark, so that the classes stand apart without colour too.
 SHADES = ["#f3f1ea", "#f6d58a", "#e08a3c", "#8c2d19"]

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from breakangle.desk.listen import Listened, NamedTake
-from breakangle.listening.combine import CENTS
-from breakangle.listening.glide import pitch_track
+from breakangle.listening.pitch.combine import CENTS
+from breakangle.listening.pitch.glide import pitch_track
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.services.listening.takes import Listened, NamedTake
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say, service_in
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say, service_in
+from breakangle.cli.render.units import add_units, units_asked
 
 
 def add(verbs: Any) -> None:
@@ -49,26 +49,26 @@ def run(arguments: argparse.Namespace) -> int:
     units = units_asked(arguments)
     found = _asked(arguments)
     if arguments.json:
-        from breakangle.cli.terminal.as_json import json_text
+        from breakangle.cli.render.as_json import json_text
 
         say(json_text(found))
         return 0
-    from breakangle.cli.terminal.climate_page import print_climate
-    from breakangle.cli.terminal.page import print_page
+    from breakangle.cli.render.page import print_page
+    from breakangle.cli.render.pages.climate import print_climate
 
     print_page(lambda console: print_climate(console, found, units))
     return 0
 
 
 def _asked(arguments: argparse.Namespace) -> Any:
-    from breakangle.desk.climate import climate, climate_of_visit
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.climate.air import climate, climate_of_visit
 
     quarter = None if arguments.cut is None else arguments.cut == "quarter"
     after = _room(arguments.temperature, arguments.humidity)
     if arguments.visit is not None:
-        from breakangle.cli.terminal.shop_entry import opened
-        from breakangle.desk.shop_visits import visit_numbered
+        from breakangle.cli.render.shop_entry import opened
+        from breakangle.services.visits.visits import visit_numbered
 
         if not arguments.visit.isdigit():
             raise CorrectInputError(f'"{arguments.visit}" is no sheet number', "a whole number")
@@ -85,8 +85,8 @@ def _asked(arguments: argparse.Namespace) -> Any:
 
 
 def _heard(arguments: argparse.Namespace) -> Any:
-    from breakangle.cli.terminal.pairs import by_string, number_in
-    from breakangle.desk.climate import Heard
+    from breakangle.cli.render.pairs import by_string, number_in
+    from breakangle.services.climate.air import Heard
 
     if not arguments.heard:
         return None
@@ -98,7 +98,7 @@ def _heard(arguments: argparse.Namespace) -> Any:
 def _room(temperature: str | None, humidity: str | None) -> Any:
     from pydantic import ValidationError
 
-    from breakangle.cli.terminal.pairs import number_in
+    from breakangle.cli.render.pairs import number_in
     from breakangle.model.complaint import complaints
     from breakangle.model.errors import CorrectInputError
     from breakangle.model.service import Room

@@ -3,12 +3,12 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
 
 if TYPE_CHECKING:
-    from breakangle.shop.records import Visit
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.records import Visit
+    from breakangle.storage.records.store import Shop
 
 COLUMNS = 80
 
@@ -47,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: something stands open, what was given cannot be right, or the shop cannot be reached.
     """
-    from breakangle.desk.hand_back.amend import leave_amendment, open_amendment
+    from breakangle.services.documents.hand_back.amend import leave_amendment, open_amendment
 
     with opened(arguments) as shop:
         visit = visit_of(shop, arguments)
@@ -67,8 +67,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _close(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.hand_back.close import Closes, close_visit
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.documents.hand_back.close import Closes, close_visit
 
     reasons = {}
     for one in arguments.reason:
@@ -89,10 +89,10 @@ def _close(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> None:
 def _list(shop: "Shop", visit: "Visit") -> None:
     from textwrap import fill
 
-    from breakangle.desk.hand_back.close import gate_of
-    from breakangle.desk.hand_back.frozen import closed_told
-    from breakangle.desk.shop_visits import local_text
-    from breakangle.tables.messages import words
+    from breakangle.reference.messages import words
+    from breakangle.services.documents.hand_back.close import gate_of
+    from breakangle.services.documents.hand_back.frozen import closed_told
+    from breakangle.services.visits.visits import local_text
 
     for one in reversed(closed_told(shop, visit)):
         why = f" ({one.reason})" if one.reason else ""

@@ -3,9 +3,9 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, opened
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, opened
+from breakangle.cli.render.units import add_units, units_asked
 
 
 def add(verbs: Any) -> None:
@@ -33,10 +33,10 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no such sheet, or what was read tells nothing.
     """
-    from breakangle.cli._paper import write_bytes
-    from breakangle.desk.labels import labels_file
-    from breakangle.desk.shop_visits import visit_numbered
+    from breakangle.cli.render.paper import write_bytes
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.documents.labels import labels_file
+    from breakangle.services.visits.visits import visit_numbered
 
     wrong = [one for one in arguments.numbers if not one.isdecimal()]
     if wrong:

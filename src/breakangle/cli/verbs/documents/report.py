@@ -5,12 +5,12 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, opened, stamp_of, visit_of
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.units import add_units, units_asked
 
 if TYPE_CHECKING:
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
 INTERRUPTED, REFUSED = 130, 1
 
@@ -77,8 +77,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _heading(shop: "Shop", arguments: argparse.Namespace) -> int:
-    from breakangle.cli._paper import bytes_of
-    from breakangle.desk.report_heading import letterhead_of, paper_of, set_heading, set_logo, set_paper
+    from breakangle.cli.render.paper import bytes_of
+    from breakangle.services.workshop.paper_heading import (
+        letterhead_of,
+        paper_of,
+        set_heading,
+        set_logo,
+        set_paper,
+    )
 
     if arguments.name is not None or arguments.line:
         name = arguments.name if arguments.name is not None else letterhead_of(shop).name
@@ -96,8 +102,8 @@ def _heading(shop: "Shop", arguments: argparse.Namespace) -> int:
 
 
 def _one(shop: "Shop", arguments: argparse.Namespace) -> int:
-    from breakangle.cli._paper import write_bytes
-    from breakangle.desk.report import sheet_file, sheet_name
+    from breakangle.cli.render.paper import write_bytes
+    from breakangle.services.documents.sheets import sheet_file, sheet_name
 
     visit = visit_of(shop, arguments)
     address = f"{arguments.base}{visit.instrument_id}" if arguments.base else ""
@@ -116,9 +122,9 @@ def _one(shop: "Shop", arguments: argparse.Namespace) -> int:
 
 
 def _all(shop: "Shop", arguments: argparse.Namespace) -> int:
-    from breakangle.cli._paper import shown_progress
-    from breakangle.desk.report_batch import Batch, sheets_into, visits_of
+    from breakangle.cli.render.paper import shown_progress
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.documents.batch import Batch, sheets_into, visits_of
 
     if not arguments.out:
         raise CorrectInputError("no folder is named", "", "such as: breakangle report --all --out sheets")

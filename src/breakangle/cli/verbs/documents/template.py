@@ -3,9 +3,9 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say, service_in
-from breakangle.cli.terminal.shop_entry import add_shop, opened, visit_of
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say, service_in
+from breakangle.cli.render.shop_entry import add_shop, opened, visit_of
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
 
 if TYPE_CHECKING:
@@ -63,8 +63,8 @@ def run(arguments: argparse.Namespace) -> int:
         return _measured(arguments.measured, own_unit)
     if arguments.name is None:
         return _listed(own_unit)
-    from breakangle.cli._paper import write_bytes
-    from breakangle.desk.templates import template_file
+    from breakangle.cli.render.paper import write_bytes
+    from breakangle.services.documents.templates import template_file
 
     service, paper = _service_and_paper(arguments)
     options = _options(arguments.options)
@@ -74,8 +74,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _measured(text: str, own_unit: str) -> int:
-    from breakangle.desk.templates import printed_scale
     from breakangle.model.measure import parse_length
+    from breakangle.services.documents.templates import printed_scale
 
     found = printed_scale(parse_length(text, own_unit).mm)
     say(found.told)
@@ -83,7 +83,7 @@ def _measured(text: str, own_unit: str) -> int:
 
 
 def _listed(own_unit: str) -> int:
-    from breakangle.desk.templates import templates
+    from breakangle.services.documents.templates import templates
 
     for kind in templates():
         say(f"{kind.name}: {kind.told}")
@@ -110,14 +110,14 @@ def _service_and_paper(arguments: argparse.Namespace) -> tuple["Service", Any]:
             "name one",
         )
     if arguments.number is not None:
-        from breakangle.desk.shop_readings import service_of
-        from breakangle.desk.templates import shop_paper
+        from breakangle.services.documents.templates import shop_paper
+        from breakangle.services.visits.entries import service_of
 
         with opened(arguments) as shop:
             return service_of(shop, visit_of(shop, arguments).id), shop_paper(shop, arguments.paper)
     if arguments.family is not None:
-        from breakangle.desk.example import empty_service
-        from breakangle.tables.families import family
+        from breakangle.reference.families import family
+        from breakangle.services.service_files.example import empty_service
 
         kin = family(arguments.family)
         return empty_service(kin, kin.words), arguments.paper or "a4"

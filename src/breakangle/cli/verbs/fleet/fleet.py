@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.fleet_keys import add_keys, keys_of
+from breakangle.cli.render.fleet_keys import add_keys, keys_of
 
 if TYPE_CHECKING:
     from breakangle.fleet.items import Item
@@ -84,7 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _items(arguments: argparse.Namespace) -> "list[Item]":
-    from breakangle.cli.terminal.shop_entry import opened
+    from breakangle.cli.render.shop_entry import opened
     from breakangle.fleet.items import in_order, items_in_shop, items_of
     from breakangle.fleet.jobs import job
     from breakangle.model.errors import CorrectInputError

@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.fleet_keys import add_keys, keys_of
+from breakangle.cli.render.fleet_keys import add_keys, keys_of
 
 
 def add(verbs: Any) -> None:

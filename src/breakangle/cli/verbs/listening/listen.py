@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from breakangle.desk.listen import Listened, NamedTake
+    from breakangle.services.listening.takes import Listened, NamedTake
 
 PICTURES = (".svg", ".png")
 LONG_S = 20.0
@@ -66,10 +66,10 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.cli.terminal.entry import service_in
-    from breakangle.desk.listen import add_readings, kinds_told, listen_to, settling_of
-    from breakangle.desk.service_written import write_service
-    from breakangle.listening.reasons import Verdict
+    from breakangle.cli.render.entry import service_in
+    from breakangle.listening.takes.reasons import Verdict
+    from breakangle.services.listening.takes import add_readings, kinds_told, listen_to, settling_of
+    from breakangle.services.service_files.service_written import write_service
 
     _check(arguments)
     named_by = arguments.instrument or arguments.add_to
@@ -89,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         _print(heard, service.reference_hz if service else 440.0, settled.words if settled else None)
     if arguments.plot is not None:
-        from breakangle.cli._listen_picture import draw_takes
+        from breakangle.cli.render.pictures.listen import draw_takes
 
         draw_takes(heard, arguments.plot)
     usable = any(one.take.verdict is not Verdict.REFUSED for one in heard.takes)
@@ -200,7 +200,7 @@ def _nearest(hz: float, reference_hz: float) -> tuple[str, float]:
 
 def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
     """Print the takes as a table, then intonation, then what to do about takes that are not good."""
-    from breakangle.cli.terminal.page import bullets, grid, heading, paragraph, print_page
+    from breakangle.cli.render.page import bullets, grid, heading, paragraph, print_page
 
     def draw(console: "Console") -> None:
         if not heard.takes:

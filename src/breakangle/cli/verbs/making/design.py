@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
 
 LENGTHS = {
@@ -48,11 +48,11 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a wish that cannot be.
     """
-    from breakangle.desk.design.budget import designed
-    from breakangle.desk.design.sheet import design_page
-    from breakangle.desk.design.wishes import Wishes, designed_service
-    from breakangle.report.page_text import page_text
-    from breakangle.report.page_units import in_inches
+    from breakangle.documents.renderers.page_text import page_text
+    from breakangle.documents.renderers.page_units import in_inches
+    from breakangle.services.design.budget import designed
+    from breakangle.services.design.sheet import design_page
+    from breakangle.services.design.wishes import Wishes, designed_service
 
     units = units_asked(arguments)
     lengths = _lengths(arguments, units.name)
@@ -89,10 +89,10 @@ def _lengths(arguments: argparse.Namespace, own_unit: str) -> dict[str, float]:
 
 
 def _write(arguments: argparse.Namespace, service: Any, budget: Any, inch: bool) -> None:
-    from breakangle.cli._paper import write_bytes
-    from breakangle.desk.design.sheet import design_drawing, design_page
-    from breakangle.desk.making.registry import page_file
-    from breakangle.desk.service_written import write_service
+    from breakangle.cli.render.paper import write_bytes
+    from breakangle.services.design.sheet import design_drawing, design_page
+    from breakangle.services.making.registry import page_file
+    from breakangle.services.service_files.service_written import write_service
 
     said = []
     if arguments.drawing:

@@ -3,12 +3,12 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.asked import service_asked
-from breakangle.cli.terminal.entry import add_file, say
-from breakangle.cli.terminal.units import Units, add_units, units_asked
+from breakangle.cli.render.entry import add_file, say
+from breakangle.cli.render.request import service_asked
+from breakangle.cli.render.units import Units, add_units, units_asked
 
 if TYPE_CHECKING:
-    from breakangle.desk.frets.levelling import FretWork
+    from breakangle.services.frets.levelling import FretWork
 
 STRENGTHS = ("light", "medium", "heavy")
 ACTION_RANGE_MM = (0.3, 6.0)
@@ -41,7 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.desk.frets.levelling import fret_work
+    from breakangle.services.frets.levelling import fret_work
 
     units = units_asked(arguments)
     action = _action_mm(arguments.action, units)
@@ -52,12 +52,12 @@ def run(arguments: argparse.Namespace) -> int:
 
         say(json.dumps(work.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
     else:
-        from breakangle.cli._buzz_page import wrapped
+        from breakangle.cli.render.pages.buzz import wrapped
 
         say("\n".join(wrapped(line) for line in lines(work, units)))
     if arguments.sheet:
-        from breakangle.cli._paper import write_bytes
-        from breakangle.desk.frets.sheet import levelling_file
+        from breakangle.cli.render.paper import write_bytes
+        from breakangle.services.frets.sheet import levelling_file
 
         form = arguments.sheet.rpartition(".")[2].lower()
         told = write_bytes(arguments.sheet, levelling_file(work, form, inch=units.name == "in"))
@@ -84,9 +84,9 @@ def _action_mm(text: str | None, units: Units) -> tuple[float, float] | None:
 
 def lines(work: "FretWork", units: Units) -> list[str]:
     """Return the answer in lines for a terminal."""
-    from breakangle.desk.frets.words import after_of, first_of, verdict_of
-    from breakangle.tables.messages import words
-    from breakangle.tables.routine import cautions_against
+    from breakangle.reference.messages import words
+    from breakangle.reference.routine import cautions_against
+    from breakangle.services.frets.words import after_of, first_of, verdict_of
 
     out = [f"{work.service.instrument.name}: fret work for {work.strength} play", words(verdict_of(work))]
     out += [f"First: {words(one)}" for one in first_of(work)]
@@ -94,7 +94,7 @@ def lines(work: "FretWork", units: Units) -> list[str]:
         out += fret_map(work, units)
     out += [words(one) for one in after_of(work)]
     if work.orders:
-        from breakangle.desk.frets.words import CAUTIONS
+        from breakangle.services.frets.words import CAUTIONS
 
         out += [f"! {row.words}" for row in cautions_against(CAUTIONS)]
     return [units.sentence(one) for one in out]

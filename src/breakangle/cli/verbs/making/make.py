@@ -3,9 +3,9 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.asked import service_asked
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.request import service_asked
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
 
 
@@ -40,9 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a job, a file or a value that cannot be right.
     """
-    from breakangle.desk.making.registry import making_file, making_job, making_page
-    from breakangle.report.page_text import page_text
-    from breakangle.report.page_units import in_inches
+    from breakangle.documents.renderers.page_text import page_text
+    from breakangle.documents.renderers.page_units import in_inches
+    from breakangle.services.making.registry import making_file, making_job, making_page
 
     units = units_asked(arguments)
     if arguments.job is None:
@@ -64,7 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
         page = making_page(sheet, name)
         say(page_text(in_inches(page) if inch else page).rstrip())
     if arguments.sheet:
-        from breakangle.cli._paper import write_bytes
+        from breakangle.cli.render.paper import write_bytes
 
         form = arguments.sheet.rpartition(".")[2].lower()
         said = write_bytes(arguments.sheet, making_file(sheet, name, form, inch=inch))
@@ -74,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _listed(own_unit: str) -> int:
-    from breakangle.desk.making.registry import making_jobs
+    from breakangle.services.making.registry import making_jobs
 
     for job in making_jobs().values():
         say(f"{job.name}: {job.told}")

@@ -4,8 +4,8 @@ import argparse
 from datetime import timedelta
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, now, opened
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, now, opened
 
 MOST_DAYS = 36_500  # a hundred years
 
@@ -42,7 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
     """
     with opened(arguments) as shop:
         if arguments.verb == "search":
-            from breakangle.desk.shop_lists import hits, near_hits
+            from breakangle.services.overview.exports import hits, near_hits
 
             words = " ".join(arguments.words)
             found = hits(shop, words)
@@ -53,13 +53,13 @@ def run(arguments: argparse.Namespace) -> int:
             for one in found:
                 say(f"{one.record_table} {one.record_id} {' '.join(one.words.split())}")
         elif arguments.verb == "list":
-            from breakangle.desk.shop_lists import csv_text
+            from breakangle.services.overview.exports import csv_text
 
             say(csv_text(shop, arguments.name))
         else:
-            from breakangle.desk.shop_drift import due
-            from breakangle.desk.shop_lists import calendar_text
             from breakangle.model.errors import CorrectInputError
+            from breakangle.services.history.drift import due
+            from breakangle.services.overview.exports import calendar_text
 
             if abs(arguments.days) > MOST_DAYS:
                 raise CorrectInputError(f"{arguments.days} days", f"{MOST_DAYS} at most", "such as 90")

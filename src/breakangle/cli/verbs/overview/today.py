@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, now, number_of, opened
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.shop_entry import add_number, add_shop, now, number_of, opened
+from breakangle.cli.render.units import add_units, units_asked
 
 
 def add(verbs: Any) -> None:
@@ -33,18 +33,18 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no such sheet, or a shop that cannot be reached.
     """
-    from breakangle.cli.terminal.page import print_page
+    from breakangle.cli.render.page import print_page
 
     if arguments.verb == "today":
-        from breakangle.cli.terminal.today_page import print_today
-        from breakangle.desk.shop_today import today
+        from breakangle.cli.render.pages.today import print_today
+        from breakangle.services.overview.today import today
 
         with opened(arguments) as shop:
             day = today(shop, now())
         print_page(lambda console: print_today(console, day))
         return 0
-    from breakangle.cli.terminal.today_page import print_timeline
-    from breakangle.desk.shop_timeline import timeline_of_sheet
+    from breakangle.cli.render.pages.today import print_timeline
+    from breakangle.services.history.timeline import timeline_of_sheet
 
     units = units_asked(arguments)
     with opened(arguments) as shop:

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from breakangle.cli.terminal.entry import say, service_in
+from breakangle.cli.render.entry import say, service_in
 
 LARGEST_BYTES = 1_000_000
 
@@ -33,11 +33,11 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no such procedure, or a value that cannot be right.
     """
-    from breakangle.cli.terminal.page import console_for
+    from breakangle.cli.render.page import console_for
 
     if not arguments.shop:
         return _run(arguments, None, console_for)
-    from breakangle.cli.terminal.shop_entry import opened
+    from breakangle.cli.render.shop_entry import opened
 
     with opened(arguments) as shop:
         return _run(arguments, shop, console_for)
@@ -46,10 +46,10 @@ def run(arguments: argparse.Namespace) -> int:
 def _run(arguments: argparse.Namespace, shop: Any, console_for: Any) -> int:
     import sys
 
-    from breakangle.desk.procedure_minutes import learned
-    from breakangle.desk.procedure_shelf import facts_of, procedure, procedures
     from breakangle.procedures.shelf import checked_facts, procedure_from_text, procedure_json
     from breakangle.procedures.text import procedure_text
+    from breakangle.services.procedures.minutes import learned
+    from breakangle.services.procedures.shelf import facts_of, procedure, procedures
 
     known = checked_facts(_facts(arguments.fact))
     if arguments.of is not None:

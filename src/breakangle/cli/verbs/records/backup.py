@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, now, opened
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, now, opened
 
 
 def add(verbs: Any) -> None:
@@ -26,7 +26,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: it cannot be made.
     """
-    from breakangle.desk.shop_upkeep import back_up
+    from breakangle.services.records.upkeep import back_up
 
     with opened(arguments) as shop:
         made = back_up(shop, now(), arguments.to)

@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, now, opened
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, now, opened
 from breakangle.model.errors import BreakangleError
 
 UNWELL, CANNOT_OPEN = 1, 2
@@ -29,8 +29,8 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: the shop cannot be opened.
     """
-    from breakangle.desk.shop_upkeep import examined, mended
-    from breakangle.shop.errors import ShopDamagedError
+    from breakangle.services.records.upkeep import examined, mended
+    from breakangle.storage.schema.errors import ShopDamagedError
 
     try:
         with opened(arguments) as shop:
@@ -49,8 +49,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _told_way_back(error: BreakangleError) -> int:
     """Say what is wrong with a shop that cannot be opened, and which backup to put back."""
-    from breakangle.desk.shop_open import where
-    from breakangle.desk.shop_upkeep import kept_backups, why_not_good
+    from breakangle.services.records.upkeep import kept_backups, why_not_good
+    from breakangle.services.workshop.opening import where
 
     say(f"NOT WELL: {error.given}." + (f" {error.possible.capitalize()}." if error.possible else ""))
     places = where()

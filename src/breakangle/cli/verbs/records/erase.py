@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, opened, stamp_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
 
 
 def add(verbs: Any) -> None:
@@ -27,7 +27,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no such person, several, or not said to be sure.
     """
-    from breakangle.desk.erasing.erase import erase_person, erased_words, person_named
+    from breakangle.services.records.erase import erase_person, erased_words, person_named
 
     with opened(arguments) as shop:
         owner = person_named(shop, arguments.person)

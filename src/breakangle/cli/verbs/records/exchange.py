@@ -4,8 +4,8 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, now, opened, stamp_of, visit_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_number, add_shop, now, opened, stamp_of, visit_of
 
 
 def add(verbs: Any) -> None:
@@ -52,13 +52,13 @@ def run(arguments: argparse.Namespace) -> int:
         return _example(arguments.what)
     with opened(arguments) as shop:
         if arguments.verb == "attach":
-            from breakangle.desk.shop_attachments import attach_file
+            from breakangle.services.workshop.attachments import attach_file
 
             visit = visit_of(shop, arguments)
             kept = attach_file(shop, stamp_of(arguments), visit, arguments.kind, Path(arguments.file))
             say(f"{kept.id} {kept.name}, {kept.size_bytes} bytes.")
             return 0
-        from breakangle.desk.shop_upkeep import merge_in, take_out
+        from breakangle.services.records.upkeep import merge_in, take_out
 
         if arguments.verb == "export":
             say(f"{arguments.file}: {take_out(shop, arguments.file)} records.")
@@ -73,8 +73,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _example(what: str) -> int:
-    from breakangle.desk.shop_example import load_example, remove_example
-    from breakangle.desk.shop_open import where
+    from breakangle.services.example_workshop.workshop import load_example, remove_example
+    from breakangle.services.workshop.opening import where
 
     if what == "load":
         say(f"{load_example(where().folder, now())}: made. Try: breakangle visits --example")

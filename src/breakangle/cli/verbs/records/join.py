@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
 
 
 def add(verbs: Any) -> None:
@@ -36,13 +36,13 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what was given cannot be right, or the shop cannot be reached.
     """
-    from breakangle.desk.instrument_identity.joining import (
+    from breakangle.services.visits.instrument_identity.joining import (
         join_instruments,
         joining_of_sheet,
         split_instruments,
     )
-    from breakangle.desk.instrument_identity.known import seen_together
-    from breakangle.desk.shop_visits import visit_numbered
+    from breakangle.services.visits.instrument_identity.similar import seen_together
+    from breakangle.services.visits.visits import visit_numbered
 
     with opened(arguments) as shop:
         visit = visit_numbered(shop, number_of(arguments))

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
 
 if TYPE_CHECKING:
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
 
 def add(verbs: Any) -> None:
@@ -73,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what was given cannot be right, or the shop cannot be reached.
     """
-    from breakangle.shop.errors import EditedMeanwhileError
+    from breakangle.storage.schema.errors import EditedMeanwhileError
 
     todo = {"change": _change, "stock": _stock, "prices": _prices, "targets": _targets}[arguments.verb]
     with opened(arguments) as shop:
@@ -87,8 +87,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_edit import bring_back, delete, edit, undo_edit, with_history
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.records.edit import bring_back, delete, edit, undo_edit, with_history
 
     kind, key = arguments.kind, arguments.record
     if arguments.undelete:
@@ -112,7 +112,7 @@ def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 def _told(values: Mapping[str, Any]) -> str:
     """Return what stands in a record, each value by its name; what is empty is left out, times are the clock's here."""
-    from breakangle.desk.shop_visits import local_text
+    from breakangle.services.visits.visits import local_text
 
     shown = {name: local_text(one) if isinstance(one, datetime) else one for name, one in values.items()}
     said = {name: repr(one) if isinstance(one, str) else one for name, one in shown.items()}
@@ -129,10 +129,10 @@ def _whole(text: str) -> int:
 
 
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_edit import CALLED, count_typed
-    from breakangle.desk.shop_shelf import add_stock, count_stock, shelf
-    from breakangle.desk.shop_used import put_back_by_words, use_by_words
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.records.edit import CALLED, count_typed
+    from breakangle.services.strings.shelf import add_stock, count_stock, shelf
+    from breakangle.services.visits.used_parts import put_back_by_words, use_by_words
 
     if arguments.number and not (arguments.take or arguments.put_back):
         raise CorrectInputError("--for by itself", "--take or --put-back with it", "say what the visit took")
@@ -154,7 +154,7 @@ def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 
 def _prices(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_prices import add_price, price_list
+    from breakangle.services.workshop.prices import add_price, price_list
 
     if arguments.add:
         add_price(shop, stamp_of(arguments), *arguments.add)
@@ -163,8 +163,8 @@ def _prices(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 
 def _targets(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_shelf import set_targets_of_sheet
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.strings.shelf import set_targets_of_sheet
 
     try:
         wanted = json.loads(arguments.targets)

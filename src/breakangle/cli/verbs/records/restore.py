@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import now
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import now
 
 
 def add(verbs: Any) -> None:
@@ -28,7 +28,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no backup, a damaged one, or a folder that cannot be written.
     """
-    from breakangle.desk.shop_upkeep import backup_names, restore
+    from breakangle.services.records.upkeep import backup_names, restore
 
     if arguments.backup is None:
         found = backup_names()

@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
+from breakangle.cli.render.entry import say
 
 
 def add(verbs: Any) -> None:
@@ -19,7 +19,7 @@ def add(verbs: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print each place, made or not."""
     del arguments
-    from breakangle.desk.shop_open import where
+    from breakangle.services.workshop.opening import where
 
     found = where()
     for name, place in (("records", found.records), ("files", found.blobs), ("backups", found.backups)):

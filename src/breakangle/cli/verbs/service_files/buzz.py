@@ -7,9 +7,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from breakangle.cli.terminal.asked import service_asked
-from breakangle.cli.terminal.entry import add_file, say
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import add_file, say
+from breakangle.cli.render.request import service_asked
+from breakangle.cli.render.units import add_units, units_asked
 
 STRENGTHS = ("light", "medium", "heavy")
 PATIENCE_S = 1.0
@@ -56,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     service = service_asked(arguments.file, units, arguments.json)
     if arguments.heard or arguments.clean:
         return _tell_height(arguments, service)
-    from breakangle.desk.buzz import buzz
+    from breakangle.services.service_files.buzz import buzz
 
     strengths = tuple(dict.fromkeys(arguments.strength or ["medium"]))
     with _Waiting("following the strings") as progress:
@@ -66,11 +66,11 @@ def run(arguments: argparse.Namespace) -> int:
 
         say(json.dumps(report.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
     else:
-        from breakangle.cli._buzz_page import lines, wrapped
+        from breakangle.cli.render.pages.buzz import lines, wrapped
 
         say("\n".join(wrapped(units.sentence(line)) for line in lines(report)))
     if arguments.plot is not None:
-        from breakangle.cli._buzz_picture import draw_map
+        from breakangle.cli.render.pictures.buzz import draw_map
 
         draw_map(report, arguments.plot)
     return HEARD if any(report.map.heard(one) for one in strengths) else 0
@@ -120,8 +120,8 @@ def _check(arguments: argparse.Namespace) -> None:
 
 
 def _tell_height(arguments: argparse.Namespace, service: Any) -> int:
-    from breakangle.cli._buzz_page import height_lines
-    from breakangle.desk.buzz import own_heights, played
+    from breakangle.cli.render.pages.buzz import height_lines
+    from breakangle.services.service_files.buzz import own_heights, played
 
     strength = (arguments.strength or ["medium"])[0]
     found = played(service, arguments.heard, arguments.clean, arguments.strengths_file)

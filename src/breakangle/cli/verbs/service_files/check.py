@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import Any
 
-from breakangle.cli.terminal.entry import add_file, say, service_in
+from breakangle.cli.render.entry import add_file, say, service_in
 
 INVALID = 2
 
@@ -26,10 +26,10 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         ChooseAnotherFileError: it cannot be read, or is no service file.
     """
-    from breakangle.cli.terminal.asked import say_asked
-    from breakangle.cli.terminal.units import Units
-    from breakangle.desk.service import unit_questions, unknown
+    from breakangle.cli.render.request import say_asked
+    from breakangle.cli.render.units import Units
     from breakangle.model.service_file import ServiceFileError
+    from breakangle.services.service_files.service import unit_questions, unknown
 
     try:
         service = service_in(arguments.file, quiet=True)

@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
+from breakangle.cli.render.entry import say
 
 
 def add(verbs: Any) -> None:
@@ -25,7 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         CorrectInputError: a kind of instrument that the tables do not know.
     """
-    from breakangle.desk.example import example_text
+    from breakangle.services.service_files.example import example_text
 
     say(example_text(arguments.kind))
     return 0

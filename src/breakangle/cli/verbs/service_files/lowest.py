@@ -4,13 +4,13 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.asked import service_asked
-from breakangle.cli.terminal.entry import add_file, say
-from breakangle.cli.terminal.units import Units, add_units, units_asked
+from breakangle.cli.render.entry import add_file, say
+from breakangle.cli.render.request import service_asked
+from breakangle.cli.render.units import Units, add_units, units_asked
 
 if TYPE_CHECKING:
-    from breakangle.desk.buzz import LowestReport
-    from breakangle.planning.lowest import Limit
+    from breakangle.planning.buzz.lowest import Limit
+    from breakangle.services.service_files.buzz import LowestReport
 
 STRENGTHS = ("light", "medium", "heavy")
 MARGIN_RANGE_MM = (0.0, 1.0)
@@ -45,7 +45,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.desk.buzz import lowest_setup
+    from breakangle.services.service_files.buzz import lowest_setup
 
     units = units_asked(arguments)
     margin_mm = _margin_mm(arguments.margin)
@@ -56,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
 
         say(json.dumps(report.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
     else:
-        from breakangle.cli._buzz_page import wrapped
+        from breakangle.cli.render.pages.buzz import wrapped
 
         say("\n".join(wrapped(line) for line in lines(report, units)))
     down_mm = float((report.now.action_mm - report.lowest.action_mm).mean())
@@ -76,10 +76,10 @@ def _margin_mm(text: str) -> float:
 
 def lines(report: "LowestReport", units: Units) -> list[str]:
     """The answer in lines for a terminal."""
-    from breakangle.model.said import figured
-    from breakangle.planning.buzz import NOT_MODELLED
+    from breakangle.model.words.said import figured
+    from breakangle.planning.buzz.buzz_map import NOT_MODELLED
     from breakangle.planning.verdict.said import counts_rest_on
-    from breakangle.tables.messages import words
+    from breakangle.reference.messages import words
 
     def figure(mm: float) -> str:
         return units.figure(float(mm), "mm", 2)
@@ -117,9 +117,9 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
 
 def _judged(report: "LowestReport") -> list[str]:
     """Return the plan's verdict, and what is to be answered before the strings go lower."""
-    from breakangle.model.message import Message
+    from breakangle.model.words.message import Message
     from breakangle.planning.verdict.said import verdict_message
-    from breakangle.tables.messages import words
+    from breakangle.reference.messages import words
 
     way = [f"- {one}" for one in report.in_the_way]
     head = [words(Message(key="verdict.in_the_way"))] if way else []
@@ -139,7 +139,7 @@ def _slots_too_deep(report: "LowestReport") -> str:
 
 
 def _levelling(report: "LowestReport") -> str:
-    from breakangle.desk.buzz import WORTH_LEVELLING_MM
+    from breakangle.services.service_files.buzz import WORTH_LEVELLING_MM
 
     if report.levelled is None:
         return "Levelling: no crown stands above the others."

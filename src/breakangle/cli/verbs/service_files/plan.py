@@ -4,8 +4,8 @@ import argparse
 import sys
 from typing import Any
 
-from breakangle.cli.terminal.entry import say, service_in
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say, service_in
+from breakangle.cli.render.units import add_units, units_asked
 
 BEYOND_SETUP = 1
 FORMS = ("plan/2", "plan/1")
@@ -55,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.desk.service import plan_service
+    from breakangle.services.service_files.service import plan_service
 
     units = units_asked(arguments)
     file, form = _file_and_form(arguments)
@@ -63,19 +63,19 @@ def run(arguments: argparse.Namespace) -> int:
     earlier = [service_in(one) for one in arguments.earlier]
     expected = None
     if arguments.taught:
-        from breakangle.desk.population import expected_of
+        from breakangle.services.history.population import expected_of
 
         found = expected_of(arguments.taught, service, arguments.make)
         expected = found.responses
         sys.stderr.write(f"expected of this neck: what {found.necks} necks of {found.make} taught\n")
     plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at, expected)
     if form:
-        from breakangle.desk.plan_form import plan_text
+        from breakangle.services.service_files.plan_json import plan_text
 
         say(plan_text(plan, "plan/1" if form == "plan/1" else "plan/2"))
     else:
-        from breakangle.cli.terminal.page import print_page
-        from breakangle.cli.terminal.plan_page import print_plan
+        from breakangle.cli.render.page import print_page
+        from breakangle.cli.render.pages.plan import print_plan
 
         print_page(lambda console: print_plan(console, service, plan, units))
     return BEYOND_SETUP if plan.verdict == "beyond-setup" else 0

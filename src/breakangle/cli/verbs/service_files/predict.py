@@ -3,9 +3,9 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.asked import service_asked
-from breakangle.cli.terminal.entry import add_file, say
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import add_file, say
+from breakangle.cli.render.request import service_asked
+from breakangle.cli.render.units import add_units, units_asked
 
 
 def add(verbs: Any) -> None:
@@ -26,7 +26,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.desk.predict import predict_service
+    from breakangle.services.service_files.predict import predict_service
 
     units = units_asked(arguments)
     service = service_asked(arguments.file, units, arguments.json)
@@ -34,8 +34,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         say(found.model_dump_json(indent=2))
         return 0
-    from breakangle.cli.terminal.board_page import print_board
-    from breakangle.cli.terminal.page import print_page
+    from breakangle.cli.render.page import print_page
+    from breakangle.cli.render.pages.board import print_board
 
     print_page(lambda console: print_board(console, service, found, units))
     return 0

@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
+from breakangle.cli.render.entry import say
 
 SERVICE, PLAN, OLD_PLAN = "service", "plan", "plan/1"
 
@@ -26,7 +26,7 @@ def add(verbs: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the schema."""
-    from breakangle.desk.service import plan_schema_text, schema_text
+    from breakangle.services.service_files.service import plan_schema_text, schema_text
 
     if arguments.of == SERVICE:
         say(schema_text())

@@ -3,11 +3,11 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, opened, stamp_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
 
 if TYPE_CHECKING:
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
 THICKEST_PLAIN_MM = 0.52  # above .020 in a steel string is taken as wound, unless its make is typed
 
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what was given cannot be right, or the shop cannot be reached.
     """
-    from breakangle.desk.string_stock import low_strings, strings_on_shelf
+    from breakangle.services.strings.stock import low_strings, strings_on_shelf
 
     with opened(arguments) as shop:
         if arguments.add:
@@ -47,10 +47,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _add(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_edit import CALLED, count_typed
-    from breakangle.desk.shop_prices import currency_digits, exact_amount
-    from breakangle.desk.string_stock import add_strings
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.records.edit import CALLED, count_typed
+    from breakangle.services.strings.stock import add_strings
+    from breakangle.services.workshop.prices import currency_digits, exact_amount
 
     words = arguments.add[0]
     if not arguments.sizes:
@@ -68,8 +68,8 @@ def _add(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 
 def _string(text: str) -> dict[str, Any]:
-    from breakangle.desk.size_typed import STRING_MM
     from breakangle.model.measure import parse_length
+    from breakangle.services.typed_values.sizes import STRING_MM
 
     size, _, make = text.partition(":")
     diameter = round(parse_length(size, "mm", *STRING_MM).mm, 4)

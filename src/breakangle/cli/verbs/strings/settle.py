@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Sequence
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
+from breakangle.cli.render.entry import say
 
 
 def add(verbs: Any) -> None:
@@ -34,14 +34,14 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a value or recording that cannot be right.
     """
-    from breakangle.cli.terminal.pairs import by_string
-    from breakangle.desk.settle import STRETCH_PLACES, settle
+    from breakangle.cli.render.pairs import by_string
+    from breakangle.services.listening.stretch_cycle import STRETCH_PLACES, settle
 
     tolerance = arguments.tolerance_cents
     drifts = by_string(arguments.strings, lambda text: _drifts(text, tolerance), "6=-30,-14")
     found = settle(drifts, tolerance)
     if arguments.json:
-        from breakangle.cli.terminal.as_json import json_text
+        from breakangle.cli.render.as_json import json_text
 
         say(json_text(found))
         return 0 if found.settled else 1
@@ -64,7 +64,7 @@ def _drifts(text: str, tolerance_cents: float) -> Sequence[float]:
             raise CorrectInputError(f'"{text}"', "drifts in cents, such as -30,-14,-6") from None
     from pathlib import Path
 
-    from breakangle.desk.listen import listen_to, settling_of
+    from breakangle.services.listening.takes import listen_to, settling_of
 
     heard = listen_to([Path(text)])
     return settling_of(heard.takes, tolerance_cents).drift_cents

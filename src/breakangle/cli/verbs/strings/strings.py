@@ -3,11 +3,11 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import add_file, say, service_in
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import add_file, say, service_in
+from breakangle.cli.render.units import add_units, units_asked
 
 if TYPE_CHECKING:
-    from breakangle.desk.strings import UnitMass
+    from breakangle.services.strings.string_set import UnitMass
 
 
 def add(verbs: Any) -> None:
@@ -59,18 +59,18 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.cli.terminal.as_json import json_text
-    from breakangle.cli.terminal.page import print_page
-    from breakangle.cli.terminal.pairs import by_string, number_in
-    from breakangle.cli.terminal.strings_page import print_choices, print_set
-    from breakangle.desk.strings import printed, strings, with_masses
+    from breakangle.cli.render.as_json import json_text
+    from breakangle.cli.render.page import print_page
+    from breakangle.cli.render.pages.strings import print_choices, print_set
+    from breakangle.cli.render.pairs import by_string, number_in
+    from breakangle.services.strings.string_set import printed, strings, with_masses
 
     units = units_asked(arguments)
     service = service_in(arguments.file)
     masses = by_string(arguments.printed, lambda text: printed(number_in(text), _decimals(text)), "6=6.83")
     masses |= by_string(arguments.weighed, lambda text: _weighed(text, units.name), "6=6.71/1000mm")
     if arguments.find:
-        from breakangle.desk.gauges import find_gauges
+        from breakangle.services.strings.sizes import find_gauges
 
         choices = find_gauges(
             with_masses(service, masses),
@@ -98,9 +98,9 @@ def _decimals(text: str) -> int:
 
 
 def _bent(text: str) -> tuple[float, float]:
-    from breakangle.cli.terminal.pairs import number_in
-    from breakangle.desk.strings import bent
+    from breakangle.cli.render.pairs import number_in
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.strings.string_set import bent
 
     down, slash, up = text.replace("−", "-").partition("/")
     if not slash:
@@ -111,10 +111,10 @@ def _bent(text: str) -> tuple[float, float]:
 
 
 def _weighed(text: str, own_unit: str) -> "UnitMass":
-    from breakangle.cli.terminal.pairs import number_in
-    from breakangle.desk.strings import weighed
+    from breakangle.cli.render.pairs import number_in
     from breakangle.model.errors import CorrectInputError
     from breakangle.model.measure import parse_length
+    from breakangle.services.strings.string_set import weighed
 
     grams, slash, length = text.partition("/")
     if not slash:
@@ -123,8 +123,8 @@ def _weighed(text: str, own_unit: str) -> "UnitMass":
 
 
 def _shelf(arguments: argparse.Namespace) -> Any:
-    from breakangle.cli.terminal.shop_entry import opened
-    from breakangle.desk.string_stock import shelf_strings
+    from breakangle.cli.render.shop_entry import opened
+    from breakangle.services.strings.stock import shelf_strings
 
     with opened(arguments) as shop:
         return shelf_strings(shop)

@@ -3,13 +3,13 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.asked import service_asked
-from breakangle.cli.terminal.entry import add_file, say, service_in
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import add_file, say, service_in
+from breakangle.cli.render.request import service_asked
+from breakangle.cli.render.units import add_units, units_asked
 
 if TYPE_CHECKING:
-    from breakangle.planning.floating import FloatingBridge
-    from breakangle.planning.known import Known
+    from breakangle.planning.state.floating_bridge import FloatingBridge
+    from breakangle.planning.state.uncertain_value import Known
 
 SLOT_SPREAD_MM = 0.02  # how well a slot's width is measured with files; common practice, no source
 WHOLE_STATES = ("predicted", "service")
@@ -44,9 +44,9 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.cli.terminal.pairs import by_string, number_in
-    from breakangle.desk.strings_typed import set_typed
-    from breakangle.desk.swap import swap
+    from breakangle.cli.render.pairs import by_string, number_in
+    from breakangle.services.strings.typed_strings import set_typed
+    from breakangle.services.swap.comparison import swap
 
     units = units_asked(arguments)
     service = service_asked(arguments.file, units, arguments.json)
@@ -64,12 +64,12 @@ def run(arguments: argparse.Namespace) -> int:
         [service_in(one) for one in arguments.earlier],
     )
     if arguments.json:
-        from breakangle.cli.terminal.as_json import json_text
+        from breakangle.cli.render.as_json import json_text
 
         say(json_text(found, without=WHOLE_STATES))
         return 0
-    from breakangle.cli.terminal.page import print_page
-    from breakangle.cli.terminal.swap_page import print_swap
+    from breakangle.cli.render.page import print_page
+    from breakangle.cli.render.pages.swap import print_swap
 
     print_page(lambda console: print_swap(console, found, units))
     return 0
@@ -77,16 +77,16 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _slot(text: str) -> "Known":
     from breakangle.model.measure import parse_length
-    from breakangle.planning.known import Known
+    from breakangle.planning.state.uncertain_value import Known
 
     return Known(parse_length(text, "mm", 0.05, 8.0).mm, SLOT_SPREAD_MM)
 
 
 def _floating(arguments: argparse.Namespace) -> "FloatingBridge":
-    from breakangle.cli.terminal.pairs import number_in
+    from breakangle.cli.render.pairs import number_in
     from breakangle.model.errors import CorrectInputError
-    from breakangle.planning.floating import FloatingBridge
-    from breakangle.planning.known import Known
+    from breakangle.planning.state.floating_bridge import FloatingBridge
+    from breakangle.planning.state.uncertain_value import Known
 
     rate = None
     if arguments.spring_rate is not None:

@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say, service_in
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say, service_in
+from breakangle.cli.render.units import add_units, units_asked
 
 
 def add(verbs: Any) -> None:
@@ -35,11 +35,11 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
-    from breakangle.cli.terminal.pairs import number_in
-    from breakangle.desk.size_typed import STRING_MM
-    from breakangle.desk.winding import Winding, wind, wind_set
+    from breakangle.cli.render.pairs import number_in
     from breakangle.model.errors import CorrectInputError
     from breakangle.model.measure import parse_length
+    from breakangle.services.strings.winding import Winding, wind, wind_set
+    from breakangle.services.typed_values.sizes import STRING_MM
 
     units = units_asked(arguments)
 
@@ -59,12 +59,12 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         raise CorrectInputError("no string is named", "a service file, or --string SIZE")
     if arguments.json:
-        from breakangle.cli.terminal.as_json import json_text
+        from breakangle.cli.render.as_json import json_text
 
         say(json_text(found))
         return 0
-    from breakangle.cli.terminal.page import print_page
-    from breakangle.cli.terminal.wind_page import print_windings
+    from breakangle.cli.render.page import print_page
+    from breakangle.cli.render.pages.wind import print_windings
 
     print_page(lambda console: print_windings(console, found, units))
     return 0

@@ -3,12 +3,12 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
 
 if TYPE_CHECKING:
-    from breakangle.shop.records import Visit
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.records import Visit
+    from breakangle.storage.records.store import Shop
 
 WHAT = ("buzz", "rattle", "dead-note", "out-of-tune", "too-high", "too-low", "hard-to-play", "crackle", "structure",
         "other")  # fmt: skip
@@ -67,9 +67,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _added(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
-    from breakangle.desk.complaints.kept import add_complaint
-    from breakangle.desk.complaints.typed import complaint_typed
-    from breakangle.desk.shop_readings import service_of
+    from breakangle.services.visits.complaints import add_complaint
+    from breakangle.services.visits.entries import service_of
+    from breakangle.services.visits.typed_complaints import complaint_typed
 
     typed = {name: getattr(arguments, name) for name in ("what", "strings", "frets", "played", "words")}
     typed |= {f"when-{one}": "yes" for one in arguments.when}
@@ -78,8 +78,8 @@ def _added(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visi
 
 
 def _answered(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
-    from breakangle.desk.complaints.kept import answer_complaint, complaint_numbered
-    from breakangle.desk.complaints.typed import answer_typed
+    from breakangle.services.visits.complaints import answer_complaint, complaint_numbered
+    from breakangle.services.visits.typed_complaints import answer_typed
 
     typed = {
         name: getattr(arguments, name) or "" for name in ("outcome", "found", "cause", "done", "checked")
@@ -89,7 +89,7 @@ def _answered(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "V
 
 
 def _dropped(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
-    from breakangle.desk.complaints.kept import change_complaint, complaint_numbered
+    from breakangle.services.visits.complaints import change_complaint, complaint_numbered
 
     seen = complaint_numbered(visit, arguments.drop)
     return change_complaint(shop, visit, seen, None, stamp_of(arguments))
@@ -99,10 +99,10 @@ def _listed(shop: "Shop", visit: "Visit", as_json: bool) -> None:
     import json
     from textwrap import fill
 
-    from breakangle.desk.complaints.sheet import complaint_sheet
-    from breakangle.desk.reading_ways import Ways
-    from breakangle.report.complaint_told import UNANSWERED, answer_words, told_words
-    from breakangle.tables.messages import words
+    from breakangle.documents.sheets.complaints import UNANSWERED, answer_words, told_words
+    from breakangle.reference.messages import words
+    from breakangle.services.readings.complaint_page import complaint_sheet
+    from breakangle.services.readings.ways import Ways
 
     found = complaint_sheet(shop, visit, Ways())
     if as_json:

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from shlex import quote
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, number_of, opened, stamp_of
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.cli.render.units import add_units, units_asked
 
 if TYPE_CHECKING:
-    from breakangle.shop.records import InstrumentRecord
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.records import InstrumentRecord
+    from breakangle.storage.records.store import Shop
 
 
 def add(verbs: Any) -> None:
@@ -45,11 +45,11 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what was given cannot be right, or the shop cannot be reached.
     """
-    from breakangle.desk.instrument_corrected import correct_by_names
-    from breakangle.desk.shop_visits import visit_numbered
     from breakangle.model.errors import CorrectInputError
-    from breakangle.shop.errors import EditedMeanwhileError
-    from breakangle.shop.records import InstrumentRecord
+    from breakangle.services.intake.corrected_instrument import correct_by_names
+    from breakangle.services.visits.visits import visit_numbered
+    from breakangle.storage.records.records import InstrumentRecord
+    from breakangle.storage.schema.errors import EditedMeanwhileError
 
     unit = units_asked(arguments).name
     if not all("=" in one for one in arguments.words):
@@ -74,9 +74,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _told(shop: "Shop", record: "InstrumentRecord", unit: str) -> dict[str, str]:
     """Return what is told of an instrument and whose it is, by the names that put it right."""
-    from breakangle.desk.instrument_boxes import boxes_told
-    from breakangle.desk.shop_visits import instrument_of
-    from breakangle.shop.records import Owner
+    from breakangle.services.intake.instrument_boxes import boxes_told
+    from breakangle.services.visits.visits import instrument_of
+    from breakangle.storage.records.records import Owner
 
     told = boxes_told(instrument_of(record), unit)
     owner = shop.get(Owner, record.owner_id, deleted=True).name if record.owner_id else ""

@@ -3,8 +3,8 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import PIPE, say
-from breakangle.cli.terminal.shop_entry import (
+from breakangle.cli.render.entry import PIPE, say
+from breakangle.cli.render.shop_entry import (
     add_number,
     add_shop,
     number_of,
@@ -13,10 +13,10 @@ from breakangle.cli.terminal.shop_entry import (
     stamp_of,
     visit_of,
 )
-from breakangle.cli.terminal.units import add_units, units_asked
+from breakangle.cli.render.units import add_units, units_asked
 
 if TYPE_CHECKING:
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
 STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
 
@@ -90,12 +90,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.cli.terminal.asked import say_asked
-    from breakangle.cli.terminal.units import Units
-    from breakangle.desk.past_days import day_typed
-    from breakangle.desk.shop_sheets import file_content, take_in, take_in_again
-    from breakangle.desk.solved import asked_of_typed
+    from breakangle.cli.render.request import say_asked
+    from breakangle.cli.render.units import Units
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.plans.solved_visits import asked_of_typed
+    from breakangle.services.typed_values.past_days import day_typed
+    from breakangle.services.visit_sheets.sheets import file_content, take_in, take_in_again
 
     stamp = stamp_of(arguments)
     came_in = day_typed(arguments.on, stamp.at)
@@ -130,8 +130,8 @@ def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 
 def _list(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_sheets import visit_list
-    from breakangle.desk.shop_visits import local_text
+    from breakangle.services.visit_sheets.sheets import visit_list
+    from breakangle.services.visits.visits import local_text
 
     for one in visit_list(shop, arguments.state):
         at = local_text(one.opened_at)
@@ -139,10 +139,10 @@ def _list(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 
 def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
-    from breakangle.desk.shop_moves import move_visit
-    from breakangle.desk.shop_service_files import export_visit, visit_text
-    from breakangle.desk.shop_sheets import bring_back_visit, delete_visit, promise, write_notes
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.visit_sheets.sheets import bring_back_visit, delete_visit, promise, write_notes
+    from breakangle.services.visits.moves import move_visit
+    from breakangle.services.visits.service_files import export_visit, visit_text
 
     if arguments.undelete:
         visit = bring_back_visit(shop, number_of(arguments), stamp_of(arguments))
@@ -173,8 +173,8 @@ def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 
 def _show(shop: "Shop", number: int) -> None:
-    from breakangle.desk.shop_sheets import sheet
-    from breakangle.desk.shop_visits import local_text
+    from breakangle.services.visit_sheets.sheets import sheet
+    from breakangle.services.visits.visits import local_text
 
     found = sheet(shop, number)
     visit = found.visit
@@ -197,11 +197,11 @@ def _show(shop: "Shop", number: int) -> None:
 
 def _plan(shop: "Shop", visit_id: str, arguments: argparse.Namespace) -> None:
     """Print the visit's plan as a page, or as JSON."""
-    from breakangle.cli.terminal.page import print_page
-    from breakangle.cli.terminal.plan_page import print_plan
-    from breakangle.desk.plan_form import plan_text
-    from breakangle.desk.shop_learning import plan_visit
-    from breakangle.desk.shop_readings import service_of
+    from breakangle.cli.render.page import print_page
+    from breakangle.cli.render.pages.plan import print_plan
+    from breakangle.services.history.learning import plan_visit
+    from breakangle.services.service_files.plan_json import plan_text
+    from breakangle.services.visits.entries import service_of
 
     plan = plan_visit(shop, visit_id)
     if arguments.json:

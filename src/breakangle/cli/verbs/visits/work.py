@@ -3,11 +3,11 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import report_strange, say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.entry import report_strange, say
+from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
 
 if TYPE_CHECKING:
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.store import Shop
 
 
 def add(verbs: Any) -> None:
@@ -68,8 +68,8 @@ def _late(arguments: argparse.Namespace) -> str | None:
     Raises:
         CorrectInputError: both were given, or no day.
     """
-    from breakangle.desk.past_days import day_typed
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.typed_values.past_days import day_typed
 
     before: str | None = arguments.before
     if arguments.on is None:
@@ -86,10 +86,10 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a value that cannot be right, or a shop that cannot be reached.
     """
-    from breakangle.desk.entry_words import check_form, reading_words
-    from breakangle.desk.shop_readings import correct, do_adjustment, service_of, take_reading, undo
-    from breakangle.desk.shop_sheets import read_with, strange_keys
-    from breakangle.desk.work_words import work_words
+    from breakangle.services.readings.entry_words import check_form, reading_words
+    from breakangle.services.readings.work_words import work_words
+    from breakangle.services.visit_sheets.sheets import read_with, strange_keys
+    from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
 
     stamp, sure = stamp_of(arguments), getattr(arguments, "as_typed", False)
     check_form(getattr(arguments, "words", ()))
@@ -118,10 +118,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _instead(shop: "Shop", arguments: argparse.Namespace, sure: bool) -> dict[str, Any]:
     """Return what is to stand instead of an entry, as it was typed."""
-    from breakangle.desk.entry_words import reading_words
-    from breakangle.desk.shop_readings import service_of
-    from breakangle.desk.shop_sheets import entry_named
-    from breakangle.desk.work_words import work_words
+    from breakangle.services.readings.entry_words import reading_words
+    from breakangle.services.readings.work_words import work_words
+    from breakangle.services.visit_sheets.sheets import entry_named
+    from breakangle.services.visits.entries import service_of
 
     entry = entry_named(shop, arguments.entry)
     service = service_of(shop, entry.visit_id)

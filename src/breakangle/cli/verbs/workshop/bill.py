@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
 
 
 def add(verbs: Any) -> None:
@@ -35,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: an amount or a setting that cannot be right.
     """
-    from breakangle.desk.shop_prices import add_line, bill, set_setting, setting
+    from breakangle.services.workshop.prices import add_line, bill, set_setting, setting
 
     with opened(arguments) as shop:
         if arguments.verb == "setting":

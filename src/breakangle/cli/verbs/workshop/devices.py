@@ -3,12 +3,12 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
-from breakangle.cli.terminal.shop_entry import add_shop, now, opened, stamp_of
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, now, opened, stamp_of
 
 if TYPE_CHECKING:
-    from breakangle.shop.records import Device
-    from breakangle.shop.store import Shop
+    from breakangle.storage.records.records import Device
+    from breakangle.storage.records.store import Shop
 
 
 def add(verbs: Any) -> None:
@@ -30,7 +30,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: no such role or device, or the shop cannot be reached.
     """
-    from breakangle.desk.shop_devices import devices, make_pairing_code, revoke_device
+    from breakangle.services.workshop.devices import devices, make_pairing_code, revoke_device
 
     with opened(arguments) as shop:
         if arguments.code is not None:
@@ -54,8 +54,8 @@ def _named(shop: "Shop", words: str) -> "Device":
     Raises:
         CorrectInputError: none, or several.
     """
-    from breakangle.desk.shop_devices import devices
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.workshop.devices import devices
 
     found = [one for one in devices(shop) if words in (one.name, one.id)]
     if len(found) != 1:
@@ -67,8 +67,8 @@ def _named(shop: "Shop", words: str) -> "Device":
 
 
 def _line(device: "Device") -> str:
-    from breakangle.desk.shop_visits import local_text
-    from breakangle.shop.devices import holds_until
+    from breakangle.services.visits.visits import local_text
+    from breakangle.storage.records.devices import holds_until
 
     seen = "never" if device.last_seen_at is None else local_text(device.last_seen_at)
     who = f", used by {device.person}" if device.person else ""

@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from breakangle.cli.terminal.entry import say
+from breakangle.cli.render.entry import say
 
 if TYPE_CHECKING:
     from breakangle.web.options import Options
@@ -77,8 +77,8 @@ def run(arguments: argparse.Namespace) -> int:
 def _options(arguments: argparse.Namespace) -> "Options":
     import os
 
-    from breakangle.desk.shop_open import URL_NAME, data_folder
     from breakangle.model.errors import CorrectInputError
+    from breakangle.services.workshop.opening import URL_NAME, data_folder
     from breakangle.web.names import network_names
     from breakangle.web.options import LOOPBACK_HOSTS, Options
 
@@ -105,9 +105,9 @@ def _tell_network(options: "Options") -> None:
 
     import segno
 
-    from breakangle.desk.shop_devices import make_pairing_code
-    from breakangle.desk.shop_open import shop_at
-    from breakangle.shop.stamp import NOBODY_NAMED, Stamp
+    from breakangle.services.workshop.devices import make_pairing_code
+    from breakangle.services.workshop.opening import shop_at
+    from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
 
     if not options.network_addresses:
         say("This computer has no address on a network. Connect it, then start again.")

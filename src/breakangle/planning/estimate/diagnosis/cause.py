@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
-from breakangle.planning.layout import Layout
+from breakangle.planning.state.layout import Layout
 
 Array = NDArray[np.float64]
 # What only readings at certain frets can tell from other things is hardly believed without them.

@@ -13,8 +13,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.diagnosis.evidence import Evidence
-from breakangle.planning.layout import Belief
+from breakangle.planning.estimate.diagnosis.evidence import Evidence
+from breakangle.planning.state.layout import Belief
 
 Array = NDArray[np.float64]
 # A chance of being otherwise than it is counted that still counts, and how many readings at once, the most doubtful:

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
-from breakangle.planning.batch import Carried, Stage
-from breakangle.planning.diagnosis.cause import Causes
-from breakangle.planning.diagnosis.choice import Choice, Told
-from breakangle.planning.layout import Belief
+from breakangle.planning.estimate.batch import Carried, Stage
+from breakangle.planning.estimate.diagnosis.cause import Causes
+from breakangle.planning.estimate.diagnosis.choice import Choice, Told
+from breakangle.planning.state.layout import Belief
 
 Array = NDArray[np.float64]
 # One reading in 25 is written down wrong. Common practice, no source.

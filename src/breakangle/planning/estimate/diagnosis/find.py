@@ -2,10 +2,10 @@
 
 from breakangle.model.plan import Finding, Question
 from breakangle.model.service import Service
-from breakangle.planning.diagnosis.pattern import Seen
-from breakangle.planning.diagnosis.registry import all_patterns
-from breakangle.planning.diagnosis.telling import doubted
-from breakangle.planning.estimate import Estimate
+from breakangle.planning.estimate.diagnosis.pattern import Seen
+from breakangle.planning.estimate.diagnosis.registry import all_patterns
+from breakangle.planning.estimate.diagnosis.telling import doubted
+from breakangle.planning.estimate.estimate import Estimate
 
 
 def _seen(service: Service, now: Estimate) -> Seen | None:

@@ -6,13 +6,13 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.board import Board
-from breakangle.planning.house import relief_fret
-from breakangle.planning.layout import layout_of
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.prior import family_of
-from breakangle.planning.readings.gap import Gap, HeldFrets, predict_straight
-from breakangle.planning.targets.gap import GapTarget
+from breakangle.planning.estimate.house_targets import relief_fret
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.kinds.readings.gap import Gap, HeldFrets, predict_straight
+from breakangle.planning.kinds.targets.gap import GapTarget
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
+from breakangle.planning.state.picture import Picture, picture_of
 
 Array = NDArray[np.float64]
 

@@ -9,20 +9,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.message import Figure, Message, Severity
 from breakangle.model.plan import Finding, Question, Size, Where
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.evidence import Evidence
-from breakangle.planning.diagnosis.heights import relief_gaps, straight, to_lower_mm
-from breakangle.planning.house import house_targets
-from breakangle.planning.layout import Belief
-from breakangle.planning.picture import Picture
-from breakangle.planning.prior import family_of
-from breakangle.planning.targets.gap import GapTarget, trade_name
-from breakangle.tables.families import Family
+from breakangle.model.words.message import Figure, Message, Severity
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.evidence import Evidence
+from breakangle.planning.estimate.diagnosis.heights import relief_gaps, straight, to_lower_mm
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import Belief
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.families import Family
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.

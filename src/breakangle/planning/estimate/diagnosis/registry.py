@@ -4,10 +4,10 @@ import importlib
 import pkgutil
 from functools import lru_cache
 
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis import patterns
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.pattern import Pattern
+from breakangle.planning.estimate.diagnosis import patterns
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.pattern import Pattern
+from breakangle.planning.state.board import Board
 
 
 @lru_cache(maxsize=1)

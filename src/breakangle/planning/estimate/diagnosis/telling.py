@@ -2,14 +2,14 @@
 
 from collections.abc import Callable, Iterator, Sequence
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Question
 from breakangle.model.reading import Reading
-from breakangle.planning.diagnosis.heights import full_strings
-from breakangle.planning.diagnosis.pattern import Seen
-from breakangle.planning.reading_named import begun_with
-from breakangle.planning.readings.crown import Crown
-from breakangle.planning.readings.gap import Gap
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.diagnosis.heights import full_strings
+from breakangle.planning.estimate.diagnosis.pattern import Seen
+from breakangle.planning.kinds.reading_names import begun_with
+from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.readings.gap import Gap
 
 # Asked for only where the pattern is neither found nor so unlikely that nobody would look. Common practice, no source.
 OPEN_FROM, OPEN_TO = 0.12, 0.9

@@ -1,7 +1,7 @@
 """Figures whose unit is doubted: the questions to ask, and the service without what they leave open."""
 
-from breakangle.planning.units_doubted.judge import Doubted, doubted_figures
-from breakangle.planning.units_doubted.questions import (
+from breakangle.planning.estimate.units_doubted.judge import Doubted, doubted_figures
+from breakangle.planning.estimate.units_doubted.questions import (
     ASK,
     LEFT_OUT,
     sizes_asked,

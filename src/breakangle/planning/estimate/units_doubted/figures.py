@@ -9,15 +9,15 @@ from numpy.typing import NDArray
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.model.unit_said import unit_open, unit_said
-from breakangle.planning.board import Board, board_of
-from breakangle.planning.estimate import Estimate, adjusted
-from breakangle.planning.layout import Belief
-from breakangle.planning.picture import Picture, picture_of
-from breakangle.planning.prior import family_of
-from breakangle.planning.readings.gap import Gap, place, predict
-from breakangle.planning.registry import reading_kind
-from breakangle.planning.units_doubted.likelihood import Expectation
+from breakangle.model.words.unit_said import unit_open, unit_said
+from breakangle.planning.estimate.estimate import Estimate, adjusted
+from breakangle.planning.estimate.units_doubted.likelihood import Expectation
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.kinds.readings.gap import Gap, place, predict
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.layout import Belief
+from breakangle.planning.state.picture import Picture, picture_of
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.

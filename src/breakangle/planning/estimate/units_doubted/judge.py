@@ -12,16 +12,16 @@ from math import exp, log, sqrt
 import numpy as np
 
 from breakangle.model.service import Service
-from breakangle.model.unit_said import UNIT
-from breakangle.planning.layout import Belief
-from breakangle.planning.units_doubted.figures import Figure, Stage, expectation, figures_of
-from breakangle.planning.units_doubted.likelihood import (
+from breakangle.model.words.unit_said import UNIT
+from breakangle.planning.estimate.units_doubted.figures import Figure, Stage, expectation, figures_of
+from breakangle.planning.estimate.units_doubted.likelihood import (
     UNIT_MM,
     Expectation,
     Graduations,
     graduations_seen,
     likelihood,
 )
+from breakangle.planning.state.layout import Belief
 
 # Where nothing else is said below: common practice, no source.
 ASK_FROM = 10.0  # times likelier in another unit

@@ -5,13 +5,13 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
 from breakangle.model.plan import Question
 from breakangle.model.service import Service, Targets
-from breakangle.model.unit_said import unit_open
-from breakangle.planning.layout import Belief
-from breakangle.planning.prior import family_of
-from breakangle.planning.units_doubted.judge import ASK_FROM, Doubted, doubted_figures
+from breakangle.model.words.message import Message
+from breakangle.model.words.unit_said import unit_open
+from breakangle.planning.estimate.units_doubted.judge import ASK_FROM, Doubted, doubted_figures
+from breakangle.planning.kinds.prior import family_of
+from breakangle.planning.state.layout import Belief
 
 ASK = "inches"
 LEFT_OUT = ("inches", "typing-slip")  # what these ask about informs nothing before it is answered

@@ -7,12 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between
 from breakangle.model.reading import Adjustment
-from breakangle.planning.expected import LIKELY_OUT
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
-from breakangle.planning.loose import stands_loose
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.state.bridge_support import stands_loose
+from breakangle.planning.state.expected_minutes import LIKELY_OUT
+from breakangle.planning.state.picture import Picture
 
 # Where nothing else is said below: common practice, no source.
 # Common practice, no source.

@@ -6,12 +6,12 @@ from typing import Annotated, Any, Literal
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between
 from breakangle.model.reading import StringAdjustment
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
-from breakangle.planning.picture import Picture
-from breakangle.planning.readings.gap import is_gap, pressed
-from breakangle.tables.minutes import minutes_of
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.readings.gap import is_gap, pressed
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.minutes import minutes_of
 
 # Where nothing else is said below: common practice, no source.
 FINEST_MM = 0.02  # of a slot, by file and feelers; common practice, no source

@@ -6,13 +6,13 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from breakangle.model.instrument import DiameterMm, Instrument, String
-from breakangle.model.noun import Between, Noun, StringNumber
 from breakangle.model.reading import Adjustment
-from breakangle.planning.board import board_of
-from breakangle.planning.kinds import AdjustmentKind, Effect
-from breakangle.planning.known import Known
-from breakangle.planning.picture import Picture
-from breakangle.planning.restrung import put_on, restrung
+from breakangle.model.words.noun import Between, Noun, StringNumber
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect
+from breakangle.planning.kinds.restrung import put_on, restrung
+from breakangle.planning.state.board import board_of
+from breakangle.planning.state.picture import Picture
+from breakangle.planning.state.uncertain_value import Known
 
 SLOT_GAUGE_MM = (
     0.02  # a slot's width by feelers or the shank of a drill, one standard deviation; common practice

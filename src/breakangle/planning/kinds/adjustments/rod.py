@@ -6,11 +6,11 @@ from typing import Annotated, Any, Literal
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between
 from breakangle.model.reading import Adjustment
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
-from breakangle.planning.picture import Picture
-from breakangle.planning.readings.gap import is_gap, pressed
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.readings.gap import is_gap, pressed
+from breakangle.planning.state.picture import Picture
 
 # Where nothing else is said below: common practice, no source.
 LARGEST_MOVE_TURNS = 0.25

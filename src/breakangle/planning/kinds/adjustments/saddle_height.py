@@ -9,18 +9,18 @@ from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, StringNumber
 from breakangle.model.reading import Adjustment
-from breakangle.planning.expected import LIKELY_OUT
-from breakangle.planning.kinds import (
+from breakangle.model.words.noun import Between, StringNumber
+from breakangle.planning.kinds.kind import (
     AdjustmentKind,
     Effect,
     Lever,
 )
-from breakangle.planning.loose import bridge_or_saddle, stands_loose
-from breakangle.planning.picture import Picture
-from breakangle.planning.readings.gap import is_gap, pressed
-from breakangle.tables.minutes import minutes_of
+from breakangle.planning.kinds.readings.gap import is_gap, pressed
+from breakangle.planning.state.bridge_support import bridge_or_saddle, stands_loose
+from breakangle.planning.state.expected_minutes import LIKELY_OUT
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.minutes import minutes_of
 
 # Where nothing else is said below: common practice, no source.
 HAND_SPREAD_MM = 0.015  # how well a screw is set or a saddle cut; common practice, no source

@@ -8,15 +8,15 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, StringNumber
 from breakangle.model.reading import StringAdjustment
-from breakangle.model.said import strings_in_words
-from breakangle.planning.adjustments.saddle_height import saddle_out_minutes, turns_words
-from breakangle.planning.expected import LIKELY_OUT
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
-from breakangle.planning.loose import bridge_or_saddle, stands_loose
-from breakangle.planning.picture import Picture
-from breakangle.tables.minutes import minutes_of
+from breakangle.model.words.noun import Between, StringNumber
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.kinds.adjustments.saddle_height import saddle_out_minutes, turns_words
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.state.bridge_support import bridge_or_saddle, stands_loose
+from breakangle.planning.state.expected_minutes import LIKELY_OUT
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.minutes import minutes_of
 
 # Where nothing else is said below: common practice, no source.
 HAND_SPREAD_MM = 0.05  # how well a saddle is set along the string; common practice, no source

@@ -5,12 +5,12 @@ from typing import Annotated, Any, Literal
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between
 from breakangle.model.reading import Adjustment
-from breakangle.planning.adjustments.rod import DETUNED_CENTS
-from breakangle.planning.kinds import AdjustmentKind, Effect
-from breakangle.planning.picture import Picture
-from breakangle.planning.readings.gap import is_gap, pressed
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.adjustments.rod import DETUNED_CENTS
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect
+from breakangle.planning.kinds.readings.gap import is_gap, pressed
+from breakangle.planning.state.picture import Picture
 
 SEATING_SPREAD_RATIO = 0.15  # how a neck seats on a new shim; common practice, no source
 

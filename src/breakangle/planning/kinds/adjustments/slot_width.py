@@ -5,14 +5,14 @@ from typing import Annotated, Any, Literal
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between
 from breakangle.model.reading import StringAdjustment
-from breakangle.planning.adjustments.nut_slot import NUT_MINUTES
-from breakangle.planning.expected import LIKELY_OUT
-from breakangle.planning.kinds import AdjustmentKind, Effect, Lever
-from breakangle.planning.picture import Picture
-from breakangle.planning.readings.gap import is_gap, pressed
-from breakangle.tables.minutes import minutes_of
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.adjustments.nut_slot import NUT_MINUTES
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.readings.gap import is_gap, pressed
+from breakangle.planning.state.expected_minutes import LIKELY_OUT
+from breakangle.planning.state.picture import Picture
+from breakangle.reference.minutes import minutes_of
 
 # How well it is known how far a string comes down once its slot lets it in, of what it should; and the least of that.
 # Common practice, no source.

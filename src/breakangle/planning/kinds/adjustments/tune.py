@@ -6,9 +6,9 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.planning.effects.nut_friction import tuned_variance
-from breakangle.planning.kinds import AdjustmentKind, Effect
-from breakangle.planning.picture import Picture
+from breakangle.planning.kinds.kind import AdjustmentKind, Effect
+from breakangle.planning.state.effects.nut_friction import tuned_variance
+from breakangle.planning.state.picture import Picture
 
 TUNED_SPREAD_CENTS = 2.0  # a string just tuned by a tuner's lamp; common practice, no source
 

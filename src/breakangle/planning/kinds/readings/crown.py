@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, UncertaintyMm
 from breakangle.model.reading import Reading
-from breakangle.planning.board import Board
-from breakangle.planning.crown_lines import own_shares
-from breakangle.planning.crowns import left_out_mm, own_crown_frets
-from breakangle.planning.kinds import Prediction, ReadingKind
-from breakangle.planning.layout import OWN_CROWNS
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.planning.kinds.crown_lines import own_shares
+from breakangle.planning.kinds.kind import Prediction, ReadingKind
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.crowns import left_out_mm, own_crown_frets
+from breakangle.planning.state.layout import OWN_CROWNS
+from breakangle.planning.state.picture import Picture
 
 Array = NDArray[np.float64]
 USUAL_SPREAD_MM = 0.05  # crowns in use out of line; common practice, no source

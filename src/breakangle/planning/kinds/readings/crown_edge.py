@@ -5,12 +5,19 @@ from typing import Annotated, Literal
 
 import numpy as np
 
-from breakangle.model.noun import Between, UncertaintyMm
 from breakangle.model.reading import Reading
-from breakangle.physics.gaps import gaps
-from breakangle.planning.crown_lines import Array, ends_of, line_shares, mm_of, predicted, shown_from_nothing
-from breakangle.planning.kinds import Prediction, ReadingKind
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.physics.neck.gaps import gaps
+from breakangle.planning.kinds.crown_lines import (
+    Array,
+    ends_of,
+    line_shares,
+    mm_of,
+    predicted,
+    shown_from_nothing,
+)
+from breakangle.planning.kinds.kind import Prediction, ReadingKind
+from breakangle.planning.state.picture import Picture
 
 USUAL_MM, USUAL_SPREAD_MM = 0.1, 0.12  # a neck with relief; common practice, no source
 RESEATED_MM = 0.004  # the edge set down again, and its own straightness; common practice, no source

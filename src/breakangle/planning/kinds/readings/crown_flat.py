@@ -5,11 +5,11 @@ from typing import Annotated, Literal
 
 import numpy as np
 
-from breakangle.model.noun import Between, UncertaintyMm
 from breakangle.model.reading import Reading
-from breakangle.planning.crown_lines import mm_of, shown_from_nothing
-from breakangle.planning.kinds import Prediction, ReadingKind
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.planning.kinds.crown_lines import mm_of, shown_from_nothing
+from breakangle.planning.kinds.kind import Prediction, ReadingKind
+from breakangle.planning.state.picture import Picture
 
 GAUGE_SPREAD_MM = 0.1  # a scale and a glass over the marked crown; common practice, no source
 USUAL_MM, USUAL_SPREAD_MM = 0.6, 0.5  # from well crowned to never crowned again; common practice, no source

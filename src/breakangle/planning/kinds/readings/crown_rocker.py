@@ -4,11 +4,18 @@ from collections.abc import Iterator, Sequence
 from typing import Annotated, Literal
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, UncertaintyMm
 from breakangle.model.reading import Reading
-from breakangle.planning.crown_lines import Array, ends_of, line_shares, mm_of, predicted, shown_either_way
-from breakangle.planning.kinds import Prediction, ReadingKind
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.planning.kinds.crown_lines import (
+    Array,
+    ends_of,
+    line_shares,
+    mm_of,
+    predicted,
+    shown_either_way,
+)
+from breakangle.planning.kinds.kind import Prediction, ReadingKind
+from breakangle.planning.state.picture import Picture
 
 USUAL_SPREAD_MM = 0.06  # crowns in use out of line; common practice, no source
 RESEATED_MM = 0.003  # the rocker set down again; common practice, no source

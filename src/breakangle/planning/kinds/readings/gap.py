@@ -10,12 +10,12 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, FretNumber, Noun, UncertaintyMm
 from breakangle.model.reading import Reading, Target
-from breakangle.planning.board import Board
-from breakangle.planning.crowns import left_out_mm
-from breakangle.planning.kinds import Prediction, ReadingKind
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between, FretNumber, Noun, UncertaintyMm
+from breakangle.planning.kinds.kind import Prediction, ReadingKind
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.crowns import left_out_mm
+from breakangle.planning.state.picture import Picture
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

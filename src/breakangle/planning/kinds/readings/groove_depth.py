@@ -6,13 +6,13 @@ from typing import Annotated, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.noun import Between, UncertaintyMm
 from breakangle.model.reading import Reading
-from breakangle.planning.crown_lines import mm_of, own_shares, shown_from_nothing
-from breakangle.planning.crowns import OWN_SHARE, TILT_SHARE, own_crown_frets, scatter_of
-from breakangle.planning.kinds import Prediction, ReadingKind
-from breakangle.planning.layout import OWN_CROWNS
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.planning.kinds.crown_lines import mm_of, own_shares, shown_from_nothing
+from breakangle.planning.kinds.kind import Prediction, ReadingKind
+from breakangle.planning.state.crowns import OWN_SHARE, TILT_SHARE, own_crown_frets, scatter_of
+from breakangle.planning.state.layout import OWN_CROWNS
+from breakangle.planning.state.picture import Picture
 
 Array = NDArray[np.float64]
 USUAL_MM, USUAL_SPREAD_MM = 0.05, 0.05  # worth reading; common practice, no source

@@ -10,14 +10,14 @@ from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between, UncertaintyCents
 from breakangle.model.pitch import cents_between
 from breakangle.model.reading import Reading
-from breakangle.physics.intonation import CENTS_PER_NEPER
-from breakangle.planning.board import Board
-from breakangle.planning.effects.body import pulled
-from breakangle.planning.kinds import Prediction, ReadingKind
-from breakangle.planning.picture import Picture
+from breakangle.model.words.noun import Between, UncertaintyCents
+from breakangle.physics.string.intonation import CENTS_PER_NEPER
+from breakangle.planning.kinds.kind import Prediction, ReadingKind
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.effects.body import pulled
+from breakangle.planning.state.picture import Picture
 
 Indices = NDArray[np.intp]
 # Where nothing else is said below: common practice, no source.

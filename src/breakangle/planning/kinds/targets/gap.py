@@ -4,11 +4,10 @@ from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between
 from breakangle.model.reading import Reading, Target
-from breakangle.planning.kinds import TargetKind
-from breakangle.planning.loose import stands_loose
-from breakangle.planning.readings.gap import (
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.kind import TargetKind
+from breakangle.planning.kinds.readings.gap import (
     Gap,
     HeldFrets,
     held_misfits,
@@ -17,6 +16,7 @@ from breakangle.planning.readings.gap import (
     predict_straight,
     pressed,
 )
+from breakangle.planning.state.bridge_support import stands_loose
 
 
 class GapTarget(HeldFrets, Target):

@@ -6,12 +6,12 @@ from typing import Annotated, Literal
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.noun import Between
 from breakangle.model.reading import Reading, Target
-from breakangle.planning.kinds import Prediction, TargetKind
-from breakangle.planning.loose import stands_loose
-from breakangle.planning.picture import Picture
-from breakangle.planning.readings.pitch import Pitch
+from breakangle.model.words.noun import Between
+from breakangle.planning.kinds.kind import Prediction, TargetKind
+from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.state.bridge_support import stands_loose
+from breakangle.planning.state.picture import Picture
 
 
 class IntonationTarget(Target):

@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.margins import only_cut
-from breakangle.planning.problem import NEGLIGIBLE, Problem, Scaled, inverse, units
+from breakangle.planning.solve.margins import only_cut
+from breakangle.planning.solve.programme.problem import NEGLIGIBLE, Problem, Scaled, inverse, units
 
 Array = NDArray[np.float64]
 

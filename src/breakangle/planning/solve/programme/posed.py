@@ -3,13 +3,13 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.estimate import Estimate, adjusted
-from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import Edges
-from breakangle.planning.problem import Floors, Problem
-from breakangle.planning.registry import adjustment_kind
-from breakangle.planning.sight import Sight
-from breakangle.tables.strength import playing
+from breakangle.planning.estimate.estimate import Estimate, adjusted
+from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.kinds.registry import adjustment_kind
+from breakangle.planning.solve.margins import Edges
+from breakangle.planning.solve.programme.problem import Floors, Problem
+from breakangle.reference.strength import playing
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: chosen; no source; `python -m bench closed_loop` tells what it costs.
@@ -46,7 +46,7 @@ def _floors(now: Estimate, strength: str | None, directions: Array) -> Floors:
     """Return what keeps every note clear at `strength`: of each note, the crown nearest to being touched."""
     if strength is None:
         return Floors(np.zeros(0), np.zeros((0, directions.shape[1])))
-    from breakangle.planning.no_buzz import floors
+    from breakangle.planning.buzz.no_buzz import floors
 
     found = floors(now.picture, playing(now.board.instrument.kind), strength, within_mm=FLOOR_REACH_MM)
     worst: dict[tuple[int, int], int] = {}

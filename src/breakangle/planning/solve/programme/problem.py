@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.kinds import Lever
-from breakangle.planning.margins import Edges
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.solve.margins import Edges
 
 Array = NDArray[np.float64]
 

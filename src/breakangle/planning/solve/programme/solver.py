@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import BreakangleError
-from breakangle.planning.constraints import DOUBT_SPREADS, constraints, cut, one_way, rows_of
-from breakangle.planning.problem import Problem, scaled_of, units, within_need
+from breakangle.planning.solve.programme.constraints import DOUBT_SPREADS, constraints, cut, one_way, rows_of
+from breakangle.planning.solve.programme.problem import Problem, scaled_of, units, within_need
 
 Array = NDArray[np.float64]
 

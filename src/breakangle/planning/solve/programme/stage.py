@@ -7,8 +7,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.expected import LIKELY_OUT, minutes_left
-from breakangle.planning.kinds import Lever
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.state.expected_minutes import LIKELY_OUT, minutes_left
 
 Array = NDArray[np.float64]
 

@@ -11,12 +11,12 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.planning.expected import LIKELY_OUT, chance_out, minutes_left
-from breakangle.planning.kinds import Lever
-from breakangle.planning.least_power import least_power, share_not_too_deep
-from breakangle.planning.problem import Problem
-from breakangle.planning.stage import Stage, minutes_of, only_out, reads_out
-from breakangle.tables.minutes import minutes_of as bench_minutes
+from breakangle.planning.kinds.kind import Lever
+from breakangle.planning.solve.programme.least_power import least_power, share_not_too_deep
+from breakangle.planning.solve.programme.problem import Problem
+from breakangle.planning.solve.programme.stage import Stage, minutes_of, only_out, reads_out
+from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out, minutes_left
+from breakangle.reference.minutes import minutes_of as bench_minutes
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

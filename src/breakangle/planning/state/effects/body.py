@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 
 from breakangle.model.body import Resonance
 from breakangle.model.instrument import Instrument
-from breakangle.physics.body_pull import pull_cents, wave_impedance_kg_per_s
-from breakangle.planning.board import Board
-from breakangle.planning.known import Known
-from breakangle.tables.families import family
+from breakangle.physics.bridge.body_pull import pull_cents, wave_impedance_kg_per_s
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
 
 Array = NDArray[np.float64]
 OCTAVE = 2  # exact: the harmonic at half the string

@@ -10,11 +10,11 @@ from math import hypot
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.message import Message
-from breakangle.physics.nut_friction import held_back_cents
-from breakangle.planning.board import Board
-from breakangle.planning.known import Known
-from breakangle.tables.behaviour import behaviour, nut_angle
+from breakangle.model.words.message import Message
+from breakangle.physics.string.nut_friction import held_back_cents
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.behaviour import behaviour, nut_angle
 
 Array = NDArray[np.float64]
 READ_SPREAD_CENTS = 1.0  # a tuner read by eye, one standard deviation; common practice, no source

@@ -9,13 +9,13 @@ from functools import lru_cache
 from math import hypot
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.message import Message
-from breakangle.physics.climate import equilibrium_moisture_percent
-from breakangle.physics.gaps import fret_positions_mm
-from breakangle.physics.layered_neck import layered_curvature_per_mm, relief_change_mm
-from breakangle.planning.known import Known
-from breakangle.tables.families import family
-from breakangle.tables.season import season_table
+from breakangle.model.words.message import Message
+from breakangle.physics.climate.wood_moisture import equilibrium_moisture_percent
+from breakangle.physics.neck.gaps import fret_positions_mm
+from breakangle.physics.neck.layered_neck import layered_curvature_per_mm, relief_change_mm
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
+from breakangle.reference.season import season_table
 
 # What the table's figures of necks and of tops are for; common practice, no source.
 NECK_SCALE_MM, TOP_SCALE_MM = 648.0, 650.0

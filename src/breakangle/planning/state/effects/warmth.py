@@ -8,13 +8,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot
 
-from breakangle.model.message import Message
-from breakangle.physics.string import CENTS_PER_NEPER
-from breakangle.planning.board import Board
-from breakangle.planning.known import Known
-from breakangle.tables.behaviour import behaviour
-from breakangle.tables.expansion import expansion
-from breakangle.tables.strings import make
+from breakangle.model.words.message import Message
+from breakangle.physics.string.laws import CENTS_PER_NEPER
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.behaviour import behaviour
+from breakangle.reference.expansion import expansion
+from breakangle.reference.strings import make
 
 GRAIN = "wood-along-the-grain"
 HEARD_SPREAD_CENTS = 1.0  # two pitches by a tuner's eye, a night apart; common practice, no source

@@ -2,12 +2,12 @@
 
 import json
 
-from breakangle.desk.hand_back.frozen import last_closing
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.marks import visit_marks
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, change_record, hold_record, one_record
+from breakangle.services.documents.hand_back.frozen import last_closing
+from breakangle.storage.records.marks import visit_marks
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop, change_record, hold_record, one_record
+from breakangle.storage.schema.stamp import Stamp
 
 FEWEST_SIGNS, LONGEST_REASON = 3, 400
 

@@ -7,32 +7,38 @@ from datetime import datetime
 from itertools import chain
 from typing import Any
 
-from breakangle.desk.hand_back.frozen import FORMAT, closings_of
-from breakangle.desk.hand_back.gate import FIGURES, Asked, GateOpenError, asked_at_hand_back, unanswered
-from breakangle.desk.hand_back.words import Leaving, hand_back_of
-from breakangle.desk.past_days import day_typed
-from breakangle.desk.report import fitting_pdf, sheet_pages
-from breakangle.desk.report_heading import paper_of
-from breakangle.desk.standings import Standings, standings
+from breakangle.documents.renderers.page_html import page_html
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.renderers.page_units import in_inches
+from breakangle.documents.sheets.complaints import COMPLAINT, OWN_WORDS
+from breakangle.documents.sheets.done import done_words
+from breakangle.documents.sheets.found import before_after_rows
+from breakangle.documents.sheets.hand_back import HandBack, declined_words
+from breakangle.documents.sheets.standing import Standing
 from breakangle.model.errors import CorrectInputError
-from breakangle.report.complaint_told import COMPLAINT, OWN_WORDS
-from breakangle.report.done import done_words
-from breakangle.report.found import before_after_rows
-from breakangle.report.hand_back import HandBack, declined_words
-from breakangle.report.page_html import page_html
-from breakangle.report.page_text import page_text
-from breakangle.report.page_units import in_inches
-from breakangle.report.standing import Standing
-from breakangle.shop.blobs import put_blob
-from breakangle.shop.closings import signed_last
-from breakangle.shop.entries import hold_visit
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.marks import visit_marks
-from breakangle.shop.records import Closing, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, add_record, change_record
-from breakangle.shop.tables import STATES
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
+from breakangle.services.documents.hand_back.frozen import FORMAT, closings_of
+from breakangle.services.documents.hand_back.gate import (
+    FIGURES,
+    Asked,
+    GateOpenError,
+    asked_at_hand_back,
+    unanswered,
+)
+from breakangle.services.documents.hand_back.words import Leaving, hand_back_of
+from breakangle.services.documents.sheets import fitting_pdf, sheet_pages
+from breakangle.services.plans.standings import Standings, standings
+from breakangle.services.typed_values.past_days import day_typed
+from breakangle.services.workshop.paper_heading import paper_of
+from breakangle.storage.files.blobs import put_blob
+from breakangle.storage.records.closings import signed_last
+from breakangle.storage.records.entries import hold_visit
+from breakangle.storage.records.marks import visit_marks
+from breakangle.storage.records.records import Closing, Visit
+from breakangle.storage.records.store import Shop, add_record, change_record
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.schema.tables import STATES
 
 HANDED_BACK = STATES[-1]
 IN_PLACE = (FIGURES, COMPLAINT, OWN_WORDS)  # whose reason stands where the sheet tells of them

@@ -6,10 +6,10 @@ from datetime import datetime
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.blobs import get_blob
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Closing, Visit
-from breakangle.shop.store import Shop
+from breakangle.storage.files.blobs import get_blob
+from breakangle.storage.records.records import Closing, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError
 
 FORMAT = "breakangle/closing/1"
 

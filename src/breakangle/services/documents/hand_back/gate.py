@@ -3,22 +3,22 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from breakangle.desk.complaints.kept import complaints_in
-from breakangle.desk.hand_back.words import reasons_of
-from breakangle.desk.standings import Standings
-from breakangle.listening.settling import TOLERANCE_CENTS
+from breakangle.documents.sheets.complaints import COMPLAINT, OWN_WORDS, complaint_words
+from breakangle.documents.sheets.found import still_words
+from breakangle.documents.sheets.standing import standing_of
+from breakangle.listening.naming.settling import TOLERANCE_CENTS
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.message import Message
 from breakangle.model.reading import Reading
-from breakangle.model.said import strings_in_words
 from breakangle.model.service import Service
-from breakangle.planning.estimate import Estimate
-from breakangle.planning.registry import reading_kind
-from breakangle.report.complaint_told import COMPLAINT, OWN_WORDS, complaint_words
-from breakangle.report.found import still_words
-from breakangle.report.standing import standing_of
-from breakangle.shop.records import Visit
-from breakangle.tables.messages import words
+from breakangle.model.words.message import Message
+from breakangle.model.words.said import strings_in_words
+from breakangle.planning.estimate.estimate import Estimate
+from breakangle.planning.kinds.registry import reading_kind
+from breakangle.reference.messages import words
+from breakangle.services.documents.hand_back.words import reasons_of
+from breakangle.services.plans.standings import Standings
+from breakangle.services.visits.complaints import complaints_in
+from breakangle.storage.records.records import Visit
 
 FIGURES, READINGS, UNSETTLED = "figures", "readings", "unsettled"
 FEWEST_SIGNS = 3  # of a reason: a mark is none

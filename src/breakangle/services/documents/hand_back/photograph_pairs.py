@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable, Sequence
 
-from breakangle.desk.hand_back.shown import AFTER, BEFORE, SHOWN
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.records import Attachment, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Writing, change_record, one_record, records_where
+from breakangle.services.documents.hand_back.sheet_place import AFTER, BEFORE, SHOWN
+from breakangle.storage.records.records import Attachment, Visit
+from breakangle.storage.records.store import Writing, change_record, one_record, records_where
+from breakangle.storage.schema.stamp import Stamp
 
 Pair = tuple[Attachment | None, Attachment | None]
 

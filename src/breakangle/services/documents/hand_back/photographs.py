@@ -3,18 +3,18 @@
 import json
 from collections.abc import Mapping
 
-from breakangle.desk.hand_back.photograph_pairs import side_by_side
-from breakangle.desk.hand_back.shown import AFTER, BEFORE, SHOWN
-from breakangle.desk.shop_attachments import content_of
-from breakangle.desk.workers.queue import PICTURES
+from breakangle.documents.renderers.page import Picture
+from breakangle.documents.renderers.pictures import Strokes, photograph_svg
+from breakangle.documents.sheets.hand_back import Photograph
 from breakangle.model.errors import BreakangleError, BusyError, CorrectInputError
-from breakangle.report.hand_back import Photograph
-from breakangle.report.page import Picture
-from breakangle.report.pictures import Strokes, photograph_svg
-from breakangle.shop.entries import hold_visit
-from breakangle.shop.records import Attachment, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop, change_record, one_record
+from breakangle.services.documents.hand_back.photograph_pairs import side_by_side
+from breakangle.services.documents.hand_back.sheet_place import AFTER, BEFORE, SHOWN
+from breakangle.services.workers.queue import PICTURES
+from breakangle.services.workshop.attachments import content_of
+from breakangle.storage.records.entries import hold_visit
+from breakangle.storage.records.records import Attachment, Visit
+from breakangle.storage.records.store import Shop, change_record, one_record
+from breakangle.storage.schema.stamp import Stamp
 
 TALL_MM = 34.0
 MOST_SHOWN, LONGEST_CAPTION = 4, 200

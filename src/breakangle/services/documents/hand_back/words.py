@@ -4,25 +4,25 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from breakangle.desk.hand_back.photographs import photographs_of
-from breakangle.desk.report_heading import letterhead_of
-from breakangle.desk.report_pictures import HEIGHTS
-from breakangle.desk.shop_drift import due_for, room_by_month, season_figures
-from breakangle.desk.shop_prices import Bill, bill
-from breakangle.desk.standings import Standings
+from breakangle.documents.sheets.hand_back import HandBack
+from breakangle.documents.sheets.left import Reasons
+from breakangle.documents.sheets.standing import Standing, standing_of
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
-from breakangle.planning.gate import HOLDS_FROM
-from breakangle.planning.remarks import BEYOND
+from breakangle.planning.explain.remarks import BEYOND
+from breakangle.planning.solve.gate import HOLDS_FROM
 from breakangle.planning.verdict.judgement import Judgement
 from breakangle.planning.verdict.said import finding_messages
-from breakangle.report.hand_back import HandBack
-from breakangle.report.left import Reasons
-from breakangle.report.standing import Standing, standing_of
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import InstrumentRecord, Owner, Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.messages import words
+from breakangle.reference.messages import words
+from breakangle.services.documents.hand_back.photographs import photographs_of
+from breakangle.services.documents.pictures import HEIGHTS
+from breakangle.services.history.drift import due_for, room_by_month, season_figures
+from breakangle.services.plans.standings import Standings
+from breakangle.services.workshop.paper_heading import letterhead_of
+from breakangle.services.workshop.prices import Bill, bill
+from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError
 
 
 @dataclass(frozen=True)

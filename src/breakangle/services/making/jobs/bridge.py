@@ -5,13 +5,13 @@ from typing import Any
 
 import numpy as np
 
-from breakangle.desk.making.kinds import Job, MakingSheet, mm
-from breakangle.desk.making.wanted import board_for
+from breakangle.documents.true_size.compensation import Compensation, compensation_of
+from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
 from breakangle.physics.making.bridge_place import corner_distances_mm
-from breakangle.planning.board import Board
-from breakangle.report.compensation import Compensation, compensation_of
-from breakangle.report.kinds import Option
+from breakangle.planning.state.board import Board
+from breakangle.services.making.kinds import Job, MakingSheet, mm
+from breakangle.services.making.wanted import board_for
 
 NAMES = (
     "bass end of fret 12 to the bass end of the saddle line",

@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.making.kinds import Job, MakingSheet, mm
-from breakangle.desk.making.wanted import board_for, over_frets_mm
+from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
 from breakangle.physics.making.neck_angle import (
     airspace_wanted_mm,
@@ -18,7 +17,8 @@ from breakangle.physics.making.neck_angle import (
     tongue_gap_mm,
     wedge_mm,
 )
-from breakangle.report.kinds import Option
+from breakangle.services.making.kinds import Job, MakingSheet, mm
+from breakangle.services.making.wanted import board_for, over_frets_mm
 
 # Where nothing else is said below: common practice, no source.
 LEAST_TURN_DEGREES = 0.1  # less is within what a straight-edge tells

@@ -4,15 +4,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from breakangle.desk.making.kinds import Job, MakingSheet, mm
-from breakangle.desk.making.wanted import board_for, floors_mm
+from breakangle.documents.templates.nut_slots import slot_places_mm
+from breakangle.documents.true_size.kinds import Option
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
 from breakangle.model.service import Service
 from breakangle.physics.making.nut import blank_height_mm
-from breakangle.report.kinds import Option
-from breakangle.report.templates.nut_slots import slot_places_mm
-from breakangle.tables.strings import make
+from breakangle.reference.strings import make
+from breakangle.services.making.kinds import Job, MakingSheet, mm
+from breakangle.services.making.wanted import board_for, floors_mm
 
 # Where nothing else is said below: common practice, no source.
 SLOT_WIDER_MM = 0.05  # so that a string slides and does not rattle

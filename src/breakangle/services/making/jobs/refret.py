@@ -5,13 +5,13 @@ from typing import Any
 
 import numpy as np
 
-from breakangle.desk.making.kinds import Job, MakingSheet, mm
-from breakangle.desk.making.wanted import board_for
+from breakangle.documents.true_size.kinds import Option
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.service import Service
 from breakangle.physics.making.refret import back_bow_mm, wire_length_mm
-from breakangle.planning.board import Board
-from breakangle.report.kinds import Option
+from breakangle.planning.state.board import Board
+from breakangle.services.making.kinds import Job, MakingSheet, mm
+from breakangle.services.making.wanted import board_for
 
 # Where nothing else is said below: common practice, no source.
 BENT_RATIO = 0.85  # of the board's radius, so that the ends press first

@@ -6,13 +6,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.desk.making.kinds import Job, MakingSheet, mm
-from breakangle.desk.making.wanted import board_for, over_frets_mm
+from breakangle.documents.true_size.compensation import compensation_of
+from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
 from breakangle.physics.making.neck_angle import break_angle_degrees
-from breakangle.planning.board import Board
-from breakangle.report.compensation import compensation_of
-from breakangle.report.kinds import Option
+from breakangle.planning.state.board import Board
+from breakangle.services.making.kinds import Job, MakingSheet, mm
+from breakangle.services.making.wanted import board_for, over_frets_mm
 
 # Where nothing else is said below: common practice, no source.
 LEAST_BREAK_DEGREES = 12.0

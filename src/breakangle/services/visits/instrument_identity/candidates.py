@@ -1,12 +1,12 @@
 """Which instruments a person may join to one: those found by words, or those of its marks, its name and its kind."""
 
-from breakangle.desk.instrument_identity.known import KnownInstrument, known_instrument
-from breakangle.desk.shop_visits import instrument_of
 from breakangle.model.identity_marks import identity_marks, share_a_mark
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.search import search
-from breakangle.shop.store import Shop, Writing, one_record, records_where
+from breakangle.services.visits.instrument_identity.similar import KnownInstrument, known_instrument
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.records.store import Shop, Writing, one_record, records_where
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.search.search import search
 
 MOST_SHOWN, MOST_HITS = 12, 60
 

@@ -10,16 +10,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from breakangle.desk.instrument_identity.known import refuse_unlike
-from breakangle.desk.instrument_identity.strung import newest_moment, strung_as
-from breakangle.desk.shop_visits import instrument_of
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import IDENTITY_MARKS, identity_marks
-from breakangle.shop.lessons import forget_lesson
-from breakangle.shop.plain import can_be_stored
-from breakangle.shop.records import Attachment, Edited, InstrumentRecord, Setting, Visit
-from breakangle.shop.stamp import Stamp, from_utc_text, utc_text
-from breakangle.shop.store import (
+from breakangle.services.visits.instrument_identity.similar import refuse_unlike
+from breakangle.services.visits.instrument_identity.strings_and_rod import newest_moment, strung_as
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.lessons import forget_lesson
+from breakangle.storage.records.records import Attachment, Edited, InstrumentRecord, Setting, Visit
+from breakangle.storage.records.store import (
     Shop,
     Writing,
     add_record,
@@ -28,6 +26,8 @@ from breakangle.shop.store import (
     records_among,
     records_where,
 )
+from breakangle.storage.schema.plain import can_be_stored
+from breakangle.storage.schema.stamp import Stamp, from_utc_text, utc_text
 
 JOINED = "joined:"
 TAKEN_OVER = ("owner_id", "targets", "playing_hours_per_week", "hand")  # by one that has none of its own

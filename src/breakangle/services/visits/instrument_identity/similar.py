@@ -4,14 +4,14 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from breakangle.desk.shop_visits import instrument_of
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import SERIAL_NUMBER, SHOP_TAG, identity_marks, share_a_mark
 from breakangle.model.instrument import Instrument
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.marked import marked_instruments
-from breakangle.shop.records import Attachment, InstrumentRecord, Owner, Visit
-from breakangle.shop.store import Shop, Writing, one_record, records_where
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.marked import marked_instruments
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Owner, Visit
+from breakangle.storage.records.store import Shop, Writing, one_record, records_where
+from breakangle.storage.schema.errors import NoSuchRecordError
 
 NEW = "new"  # the answer where it is another instrument
 MOST_NUMBER_DIGITS = 9

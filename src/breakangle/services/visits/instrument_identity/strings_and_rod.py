@@ -3,8 +3,8 @@
 from datetime import UTC, datetime
 from typing import Any
 
-from breakangle.shop.records import Visit
-from breakangle.shop.store import Writing, records_where
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Writing, records_where
 
 NEVER = datetime.min.replace(tzinfo=UTC)
 

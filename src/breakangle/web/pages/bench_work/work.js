@@ -1,5 +1,5 @@
 // The timer of a step: counts on the screen, and is heard when what stands is ready, and when it has stood too long.
-import { speak } from "./speech/speak.js";
+import { speak } from "../../frontend/src/speech/speak.js";
 
 const timer = document.querySelector("#timer");
 const clock = document.querySelector("#clock");

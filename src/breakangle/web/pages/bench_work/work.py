@@ -6,9 +6,8 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.procedure_minutes import learned
-from breakangle.desk.procedure_runs import known_facts
-from breakangle.desk.procedures import (
+from breakangle.reference.routine import cautions, facts
+from breakangle.services.procedures.at_visit import (
     RunSeen,
     procedures,
     run_all,
@@ -26,12 +25,13 @@ from breakangle.desk.procedures import (
     runs,
     start_run,
 )
-from breakangle.desk.shop_prices import FOOT_KEY, setting
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.routine import cautions, facts
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, now, to
+from breakangle.services.procedures.minutes import learned
+from breakangle.services.procedures.runs import known_facts
+from breakangle.services.visits.visits import instrument_of
+from breakangle.services.workshop.prices import FOOT_KEY, setting
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, now, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)

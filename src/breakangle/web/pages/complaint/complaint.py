@@ -5,25 +5,32 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.complaints.agree import disagreement, settle_by
-from breakangle.desk.complaints.kept import (
+from breakangle.documents.sheets.complaints import complaint_words
+from breakangle.model.errors import CorrectInputError, ReadAgainError
+from breakangle.reference.messages import words
+from breakangle.services.plans.agreed_height import disagreement, settle_by
+from breakangle.services.readings.complaint_page import complaint_sheet
+from breakangle.services.visits.complaints import (
     add_complaint,
     answer_complaint,
     change_complaint,
     complaints_in,
     seen_in,
 )
-from breakangle.desk.complaints.sheet import complaint_sheet
-from breakangle.desk.complaints.typed import CHECKS, OUTCOMES, WHATS, WHENS, answer_typed, complaint_typed
-from breakangle.desk.reading_places import Place
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.model.errors import CorrectInputError, ReadAgainError
-from breakangle.report.complaint_told import complaint_words
-from breakangle.shop.records import InstrumentRecord
-from breakangle.tables.messages import words
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.services.visits.reading_places import Place
+from breakangle.services.visits.typed_complaints import (
+    CHECKS,
+    OUTCOMES,
+    WHATS,
+    WHENS,
+    answer_typed,
+    complaint_typed,
+)
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.form_data import TheTyped
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 
 router = APIRouter(include_in_schema=False)
 Seen = Annotated[str, Form()]

@@ -6,10 +6,10 @@ from fastapi import APIRouter, Form, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
-from breakangle.desk.shop_devices import devices, make_pairing_code, revoke_device
-from breakangle.shop.devices import holds_until
-from breakangle.shop.store import Shop
-from breakangle.web.asked import TheStamp, now, to
+from breakangle.services.workshop.devices import devices, make_pairing_code, revoke_device
+from breakangle.storage.records.devices import holds_until
+from breakangle.storage.records.store import Shop
+from breakangle.web.dependencies import TheStamp, now, to
 from breakangle.web.options import Options
 from breakangle.web.render import page
 

@@ -6,29 +6,29 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.complaints.kept import answer_complaint, complaints_in, seen_in
-from breakangle.desk.complaints.sheet import complaint_sheet
-from breakangle.desk.complaints.typed import CHECKS, OUTCOMES, answer_typed
-from breakangle.desk.hand_back.amend import leave_amendment, open_amendment
-from breakangle.desk.hand_back.close import Closes, close_visit, gate_of, last_signature
-from breakangle.desk.hand_back.frozen import closing_numbered, stored_sheet
-from breakangle.desk.hand_back.gate import Asked, GateOpenError
-from breakangle.desk.hand_back.photographs import choose_photographs
-from breakangle.desk.hand_back.shown import SHOWN
-from breakangle.desk.procedure_runs import known_facts, runs
-from breakangle.desk.procedures import Listed, procedures, run_whole
-from breakangle.desk.report import FORMS, sheet_name
-from breakangle.desk.shop_visits import visit_numbered
+from breakangle.documents.sheets.complaints import COMPLAINT
 from breakangle.model.errors import ReadAgainError
-from breakangle.report.complaint_told import COMPLAINT
-from breakangle.shop.records import Attachment, InstrumentRecord, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.tables.messages import words
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, now, to
-from breakangle.web.pages.paper import sheet_response
+from breakangle.reference.messages import words
+from breakangle.services.documents.hand_back.amend import leave_amendment, open_amendment
+from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of, last_signature
+from breakangle.services.documents.hand_back.frozen import closing_numbered, stored_sheet
+from breakangle.services.documents.hand_back.gate import Asked, GateOpenError
+from breakangle.services.documents.hand_back.photographs import choose_photographs
+from breakangle.services.documents.hand_back.sheet_place import SHOWN
+from breakangle.services.documents.sheets import FORMS, sheet_name
+from breakangle.services.procedures.at_visit import Listed, procedures, run_whole
+from breakangle.services.procedures.runs import known_facts, runs
+from breakangle.services.readings.complaint_page import complaint_sheet
+from breakangle.services.visits.complaints import answer_complaint, complaints_in, seen_in
+from breakangle.services.visits.typed_complaints import CHECKS, OUTCOMES, answer_typed
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, now, to
+from breakangle.web.form_data import TheTyped
+from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 from breakangle.web.visitor import Visitor
 
 router = APIRouter(include_in_schema=False)

@@ -5,16 +5,22 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from starlette.responses import Response
 
-from breakangle.desk.labels import labels_file
-from breakangle.desk.report import FORMS, SHEETS, sheet_file, sheet_name
-from breakangle.desk.report_heading import letterhead_of, paper_of, set_heading, set_logo, set_paper
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.desk.templates import papers, printed_scale, template_file, templates
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
-from breakangle.shop.records import InstrumentRecord
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.services.documents.labels import labels_file
+from breakangle.services.documents.sheets import FORMS, SHEETS, sheet_file, sheet_name
+from breakangle.services.documents.templates import papers, printed_scale, template_file, templates
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import instrument_of
+from breakangle.services.workshop.paper_heading import (
+    letterhead_of,
+    paper_of,
+    set_heading,
+    set_logo,
+    set_paper,
+)
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)

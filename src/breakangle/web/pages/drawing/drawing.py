@@ -6,12 +6,12 @@ from typing import Any, Literal, get_args
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from breakangle.desk.buzz import judged_words
-from breakangle.desk.pictures import buzz_map, clearance_map, elevation_of, intonation_map
-from breakangle.desk.solved import Solved, solved_visit
-from breakangle.report.drawings.look import Drawing, Look
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.web.asked import TheShop, TheVisit, TheVisitor
+from breakangle.drawings.look import Drawing, Look
+from breakangle.services.plans.solved_visits import Solved, solved_visit
+from breakangle.services.service_files.buzz import judged_words
+from breakangle.services.service_files.pictures import buzz_map, clearance_map, elevation_of, intonation_map
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.web.dependencies import TheShop, TheVisit, TheVisitor
 from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
 

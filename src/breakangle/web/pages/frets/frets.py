@@ -5,21 +5,21 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from breakangle.desk.frets.levelling import FretWork
-from breakangle.desk.frets.sheet import levelling_file
-from breakangle.desk.frets.words import CAUTIONS, after_of, first_of, verdict_of
-from breakangle.desk.plan_frets import visit_fret_work
-from breakangle.desk.report import FORMS
-from breakangle.desk.report_heading import letterhead_of, paper_of
-from breakangle.desk.shop_visits import instrument_of
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.routine import cautions_against
-from breakangle.tables.strength import STRENGTHS
-from breakangle.web.asked import TheShop, TheVisit, TheVisitor
-from breakangle.web.pages.paper import sheet_response
+from breakangle.reference.routine import cautions_against
+from breakangle.reference.strength import STRENGTHS
+from breakangle.services.documents.sheets import FORMS
+from breakangle.services.frets.levelling import FretWork
+from breakangle.services.frets.sheet import levelling_file
+from breakangle.services.frets.words import CAUTIONS, after_of, first_of, verdict_of
+from breakangle.services.plans.plan_frets import visit_fret_work
+from breakangle.services.visits.visits import instrument_of
+from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.web.dependencies import TheShop, TheVisit, TheVisitor
+from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
 

@@ -3,8 +3,14 @@
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from breakangle.desk.shop_house import FIGURES, HANDS, every_house_target, house_targets, set_house_targets
-from breakangle.web.asked import TheShop, TheStamp, TheVisitor, to
+from breakangle.services.workshop.house_targets import (
+    FIGURES,
+    HANDS,
+    every_house_target,
+    house_targets,
+    set_house_targets,
+)
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisitor, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)

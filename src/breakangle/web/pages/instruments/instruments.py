@@ -6,27 +6,27 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.instrument_corrected import changed_boxes, correct_instrument
-from breakangle.desk.instrument_identity.candidates import may_be_joined
-from breakangle.desk.instrument_identity.joining import (
+from breakangle.model.errors import BreakangleError
+from breakangle.model.identity_marks import identity_marks
+from breakangle.reference.posts import posts
+from breakangle.reference.strings import makes, wraps
+from breakangle.services.intake.corrected_instrument import changed_boxes, correct_instrument
+from breakangle.services.overview.instrument import instrument_told
+from breakangle.services.overview.search import find, find_near, instruments_page
+from breakangle.services.plans.charts import history_chart, points_of
+from breakangle.services.visits.instrument_identity.candidates import may_be_joined
+from breakangle.services.visits.instrument_identity.joining import (
     join_instruments,
     joined_into,
     joinings_of,
     split_instruments,
 )
-from breakangle.desk.picture_charts import history_chart, points_of
-from breakangle.desk.shop_find import find, find_near, instruments_page
-from breakangle.desk.shop_instrument import instrument_told
-from breakangle.model.errors import BreakangleError
-from breakangle.model.identity_marks import identity_marks
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError, ShopOutOfReachError
-from breakangle.shop.store import Shop
-from breakangle.tables.posts import posts
-from breakangle.tables.strings import makes, wraps
-from breakangle.web.asked import TheShop, TheStamp, TheVisitor, to
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError, ShopOutOfReachError
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisitor, to
 from breakangle.web.drawn import Wide, look_for
+from breakangle.web.form_data import TheTyped
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 from breakangle.web.visitor import Visitor
 
 router = APIRouter(include_in_schema=False)

@@ -1,9 +1,9 @@
 // The Listen page: microphone to bench, and what the bench says to the screen, and aloud if wished.
-import { hasMicrophone, openMicrophone } from "./listening/microphone.js";
-import { Line } from "./listening/line.js";
-import { Ruler } from "./listening/ruler.js";
-import { startRecordings } from "./listening/recording.js";
-import { speak as speakHere } from "./speech/speak.js";
+import { hasMicrophone, openMicrophone } from "./parts/microphone.js";
+import { Line } from "./parts/line.js";
+import { Ruler } from "./parts/ruler.js";
+import { startRecordings } from "./parts/recording.js";
+import { speak as speakHere } from "../../frontend/src/speech/speak.js";
 
 const find = (id) => document.getElementById(id);
 const live = find("live");

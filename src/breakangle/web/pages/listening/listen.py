@@ -7,9 +7,11 @@ from fastapi import APIRouter, File, Form, Path, Query, Request, UploadFile, Web
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from breakangle.desk.listen import NamedTake
-from breakangle.desk.listen_notes import Note
-from breakangle.desk.listen_recordings import (
+from breakangle.drawings.look import Drawing
+from breakangle.listening.takes.reasons import Verdict
+from breakangle.services.listening.heard_page import heard_sheet
+from breakangle.services.listening.notes import Note
+from breakangle.services.listening.recordings import (
     MOST_FILES,
     Named,
     add_heard,
@@ -18,18 +20,16 @@ from breakangle.desk.listen_recordings import (
     keep_recordings,
     recordings_of,
 )
-from breakangle.desk.listen_sheet import heard_sheet
-from breakangle.desk.shop_visits import instrument_of, visit_numbered
-from breakangle.desk.workers.queue import LISTENING
-from breakangle.listening.reasons import Verdict
-from breakangle.report.drawings.look import Drawing
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.stamp import new_id
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, now, to
+from breakangle.services.listening.takes import NamedTake
+from breakangle.services.visits.visits import instrument_of, visit_numbered
+from breakangle.services.workers.queue import LISTENING
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import new_id
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, now, to
 from breakangle.web.limits.uploads import read_upload
-from breakangle.web.listen_socket import Stream
-from breakangle.web.listen_words import Speaker, curve
+from breakangle.web.pages.listening.listen_socket import Stream
+from breakangle.web.pages.listening.listen_words import Speaker, curve
 from breakangle.web.render import page
 from breakangle.web.visitor import VIEW_COOKIE
 

@@ -11,15 +11,15 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from breakangle.desk.listen_live import LiveListening
-from breakangle.desk.listen_settle import SettleWatch
-from breakangle.listening.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ
+from breakangle.listening.capture.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ
 from breakangle.model.errors import BreakangleError
-from breakangle.shop.records import Visit
-from breakangle.shop.stamp import NOBODY_NAMED, Stamp
-from breakangle.shop.store import Shop
-from breakangle.web.asked import now
-from breakangle.web.listen_words import Said, Speaker
+from breakangle.services.listening.live import LiveListening
+from breakangle.services.listening.watched_settling import SettleWatch
+from breakangle.storage.records.records import Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
+from breakangle.web.dependencies import now
+from breakangle.web.pages.listening.listen_words import Said, Speaker
 
 HELLO_WAIT_S, BLOCK_WAIT_S, SILENT_S = 10.0, 30.0, 600.0
 MOST_BLOCK_BYTES = 2**18

@@ -1,16 +1,16 @@
-"""What listening says on the screen and aloud: events of the desk as sentences in the visitor's own language."""
+"""What listening says on the screen and aloud: events of the services as sentences in the visitor's own language."""
 
 from typing import Any
 
 from starlette.requests import HTTPConnection
 
-from breakangle.desk.listen_live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
-from breakangle.desk.listen_notes import Note, note_name
-from breakangle.desk.listen_settle import SettleTold, SettleWatch
-from breakangle.desk.picture_charts import pitch_chart
-from breakangle.desk.settle import settle_string
+from breakangle.drawings.look import Drawing, Look
 from breakangle.listening.stream import Take
-from breakangle.report.drawings.look import Drawing, Look
+from breakangle.services.listening.live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
+from breakangle.services.listening.notes import Note, note_name
+from breakangle.services.listening.stretch_cycle import settle_string
+from breakangle.services.listening.watched_settling import SettleTold, SettleWatch
+from breakangle.services.plans.charts import pitch_chart
 from breakangle.web.render import Shown, rendered
 from breakangle.web.texts import words
 from breakangle.web.visitor import visitor_of
@@ -65,7 +65,7 @@ class Speaker:
     # -- events -----------------------------------------------------------------------------------------
 
     def told(self, told: Told, live: LiveListening) -> Said:
-        """Return one of the desk's events as the page takes it."""
+        """Return one of the services's events as the page takes it."""
         if isinstance(told, Began):
             return {"event": "began"}
         if isinstance(told, AsksFor):

@@ -3,10 +3,10 @@
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from breakangle.desk.lowest_told import how_low
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.shop.records import InstrumentRecord
-from breakangle.web.asked import TheShop, TheVisit, TheVisitor
+from breakangle.services.plans.lowest import how_low
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.web.dependencies import TheShop, TheVisit, TheVisitor
 from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
 

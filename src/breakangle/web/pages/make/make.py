@@ -6,17 +6,17 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from breakangle.desk.making.kinds import MakingSheet
-from breakangle.desk.making.registry import making_file, making_job, making_jobs
-from breakangle.desk.report import FORMS
-from breakangle.desk.report_heading import letterhead_of, paper_of
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
-from breakangle.tables.routine import cautions_against
-from breakangle.web.asked import TheShop, TheVisit, TheVisitor
-from breakangle.web.pages.paper import sheet_response
+from breakangle.reference.routine import cautions_against
+from breakangle.services.documents.sheets import FORMS
+from breakangle.services.making.kinds import MakingSheet
+from breakangle.services.making.registry import making_file, making_job, making_jobs
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import instrument_of
+from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.web.dependencies import TheShop, TheVisit, TheVisitor
+from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
 

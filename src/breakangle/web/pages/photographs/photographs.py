@@ -3,19 +3,19 @@
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from breakangle.desk.hand_back.photograph_pairs import partner_of
-from breakangle.desk.hand_back.shown import SHOWN
-from breakangle.desk.photograph_words import (
+from breakangle.services.documents.hand_back.photograph_pairs import partner_of
+from breakangle.services.documents.hand_back.sheet_place import SHOWN
+from breakangle.services.documents.photograph_page import (
     photograph,
     photographs,
     remove_photograph,
     restore_photograph,
     write_photograph,
 )
-from breakangle.shop.records import InstrumentRecord
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, to
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, to
+from breakangle.web.form_data import TheTyped
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 
 router = APIRouter(include_in_schema=False)
 

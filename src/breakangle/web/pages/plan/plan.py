@@ -7,24 +7,24 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.plan_done import Done, step_given, steps_done, took_back
-from breakangle.desk.plan_left_out import leave_out, take_back
-from breakangle.desk.plan_sheet import made, plan_sheet
-from breakangle.desk.reading_sheet import reading_sheet
-from breakangle.desk.sheet import entries_told
-from breakangle.desk.shop_prices import FOOT_KEY, setting
-from breakangle.desk.solved import Solved, solved_visit
-from breakangle.desk.stored_lately import late_choices, stored_lately
-from breakangle.desk.trip_drawing import trip_drawing
+from breakangle.drawings.look import Drawing
 from breakangle.model.errors import ReadAgainError
-from breakangle.report.drawings.look import Drawing
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.services.plans.done import Done, step_given, steps_done, took_back
+from breakangle.services.plans.plan_page import made, plan_sheet
+from breakangle.services.plans.solved_visits import Solved, solved_visit
+from breakangle.services.plans.trip_drawing import trip_drawing
+from breakangle.services.readings.readings_page import reading_sheet
+from breakangle.services.visit_sheets.latest import late_choices, stored_lately
+from breakangle.services.visit_sheets.sheet import entries_told
+from breakangle.services.visits.left_out import leave_out, take_back
+from breakangle.services.workshop.prices import FOOT_KEY, setting
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.drawn import look_for
+from breakangle.web.form_data import TheTyped
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 from breakangle.web.visitor import Visitor
 
 router = APIRouter(include_in_schema=False)

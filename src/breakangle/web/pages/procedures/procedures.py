@@ -5,14 +5,14 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.procedure_typed import (
+from breakangle.services.procedures.at_visit import drop_procedure, procedures
+from breakangle.services.procedures.typed_procedures import (
     ProcedureText,
     keep_procedure_text,
     new_procedure_text,
     procedure_text_of,
 )
-from breakangle.desk.procedures import drop_procedure, procedures
-from breakangle.web.asked import TheShop, TheStamp, to
+from breakangle.web.dependencies import TheShop, TheStamp, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)

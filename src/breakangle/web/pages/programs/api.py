@@ -1,4 +1,4 @@
-"""The same desk functions for programs: JSON in, JSON out, the service file's own words; described by OpenAPI."""
+"""The same service functions for programs: JSON in, JSON out, the service file's own words; described by OpenAPI."""
 
 import json
 from dataclasses import asdict
@@ -7,19 +7,19 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Query
 from fastapi.encoders import jsonable_encoder
 
-from breakangle.desk.plan_form import plan_object
-from breakangle.desk.predict import predict_service
-from breakangle.desk.service import plan_service
-from breakangle.desk.service import service_from as service_from_bytes
-from breakangle.desk.shop_find import find, instruments_page
-from breakangle.desk.shop_readings import do_adjustment, service_of, take_reading
-from breakangle.desk.shop_today import today
-from breakangle.desk.shop_visits import visit_numbered
-from breakangle.desk.solved import solved_visit
-from breakangle.desk.unit_answers import marked
-from breakangle.model.unit_said import UNANSWERED
-from breakangle.shop.records import Entry
-from breakangle.web.asked import MOST_NUMBER, Number, TheShop, TheStamp, now
+from breakangle.model.words.unit_said import UNANSWERED
+from breakangle.services.overview.search import find, instruments_page
+from breakangle.services.overview.today import today
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.service_files.plan_json import plan_object
+from breakangle.services.service_files.predict import predict_service
+from breakangle.services.service_files.service import plan_service
+from breakangle.services.service_files.service import service_from as service_from_bytes
+from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
+from breakangle.services.visits.unit_answers import marked
+from breakangle.services.visits.visits import visit_numbered
+from breakangle.storage.records.records import Entry
+from breakangle.web.dependencies import MOST_NUMBER, Number, TheShop, TheStamp, now
 
 ERROR = {
     "description": "What was given cannot be right: one sentence in three parts.",

@@ -1,6 +1,6 @@
 // The boxes of readings: each is kept on this device, sent, and answered beside itself.
 import htmx from "htmx.org";
-import { add, listen, refusals, startQueue, tab, waiting } from "./offline/queue.js";
+import { add, listen, refusals, startQueue, tab, waiting } from "../../frontend/src/offline/queue.js";
 
 const form = () => document.querySelector("#readings");
 const told = (key) => document.querySelector(`#told-${CSS.escape(key)}`);

@@ -5,22 +5,28 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
-from breakangle.desk.plan_done import took_back
-from breakangle.desk.reading_places import Place, place_at, place_keyed
-from breakangle.desk.reading_sheet import reading_sheet
-from breakangle.desk.reading_typed import TypedReading, keep_late, keep_typed, reading_in, taken_away
-from breakangle.desk.reading_ways import WAYS
-from breakangle.desk.sheet import entry_told
-from breakangle.desk.unit_answers import answer_every, answer_unit, choices_of, open_units
 from breakangle.model.errors import BreakangleError, CorrectInputError
-from breakangle.planning.registry import reading_kinds
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Gauge, InstrumentRecord, Visit
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.services.plans.done import took_back
+from breakangle.services.readings.readings_page import reading_sheet
+from breakangle.services.readings.typed_readings import (
+    TypedReading,
+    keep_late,
+    keep_typed,
+    reading_in,
+    taken_away,
+)
+from breakangle.services.readings.ways import WAYS
+from breakangle.services.visit_sheets.sheet import entry_told
+from breakangle.services.visits.reading_places import Place, place_at, place_keyed
+from breakangle.services.visits.unit_answers import answer_every, answer_unit, choices_of, open_units
+from breakangle.storage.records.records import Gauge, InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.form_data import TheTyped
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 from breakangle.web.visitor import VIEW_COOKIE, Visitor
 
 router = APIRouter(include_in_schema=False)

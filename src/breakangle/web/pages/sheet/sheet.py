@@ -5,13 +5,18 @@ from typing import Annotated, Any
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.responses import Response
 
-from breakangle.desk.amount_typed import amount_text, decimals_of
-from breakangle.desk.hand_back.close import HANDED_BACK
-from breakangle.desk.hand_back.frozen import closed_told
-from breakangle.desk.photograph_words import pairs_shown
-from breakangle.desk.photograph_words import photographs as photographs_shown
-from breakangle.desk.plan_sheet import plan_sheet
-from breakangle.desk.sheet import (
+from breakangle.documents.sheets.complaints import complaint_words
+from breakangle.model.errors import ReadAgainError
+from breakangle.model.words.unit_said import unit_open
+from breakangle.reference.families import HANDS
+from breakangle.services.documents.hand_back.close import HANDED_BACK
+from breakangle.services.documents.hand_back.frozen import closed_told
+from breakangle.services.documents.photograph_page import pairs_shown
+from breakangle.services.documents.photograph_page import photographs as photographs_shown
+from breakangle.services.plans.plan_page import plan_sheet
+from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.typed_values.amounts import amount_text, decimals_of
+from breakangle.services.visit_sheets.sheet import (
     arrival_of,
     change_air,
     change_words,
@@ -23,21 +28,16 @@ from breakangle.desk.sheet import (
     sheet_of,
     states,
 )
-from breakangle.desk.shop_attachments import attach, content_of, small_picture
-from breakangle.desk.shop_prices import add_line
-from breakangle.desk.shop_readings import service_of, undo
-from breakangle.desk.solved import solved_visit
-from breakangle.desk.workers.queue import PICTURES
-from breakangle.model.errors import ReadAgainError
-from breakangle.model.unit_said import unit_open
-from breakangle.report.complaint_told import complaint_words
-from breakangle.shop.errors import EditedMeanwhileError
-from breakangle.shop.records import Attachment, InstrumentRecord
-from breakangle.tables.families import HANDS
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.services.visits.entries import service_of, undo
+from breakangle.services.workers.queue import PICTURES
+from breakangle.services.workshop.attachments import attach, content_of, small_picture
+from breakangle.services.workshop.prices import add_line
+from breakangle.storage.records.records import Attachment, InstrumentRecord
+from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.form_data import TheTyped
 from breakangle.web.limits.uploads import read_upload
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, Form()]

@@ -5,19 +5,19 @@ import secrets
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from breakangle.desk.climate_today import CUTS, climate_today
-from breakangle.desk.plan_left_out import declined
-from breakangle.desk.shop_learning import earlier_services
-from breakangle.desk.shop_readings import service_of
-from breakangle.desk.strings_asked import asked_strings, put_on_asked, strings_asked, strings_unknown
-from breakangle.desk.swap import swap
-from breakangle.desk.winding import wind_set
-from breakangle.tables.posts import posts
-from breakangle.tables.strings import makes
-from breakangle.tables.woods import wood, woods
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.reference.posts import posts
+from breakangle.reference.strings import makes
+from breakangle.reference.woods import wood, woods
+from breakangle.services.climate.visit_air import CUTS, climate_today
+from breakangle.services.history.learning import earlier_services
+from breakangle.services.strings.request import asked_strings, put_on_asked, strings_asked, strings_unknown
+from breakangle.services.strings.winding import wind_set
+from breakangle.services.swap.comparison import swap
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.left_out import declined
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.form_data import TheTyped
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 
 router = APIRouter(include_in_schema=False)
 

@@ -7,27 +7,33 @@ from typing import Annotated, Any
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.responses import Response
 
-from breakangle.desk.complaints.strength import usual_hand
-from breakangle.desk.complaints.typed import WHATS, WHENS
-from breakangle.desk.instrument_identity.known import NEW, InstrumentAskedError, KnownInstrument
-from breakangle.desk.instrument_typed import usual_typed
-from breakangle.desk.owners import OwnerAskedError
-from breakangle.desk.past_days import day_typed
-from breakangle.desk.shop_moves import move_visit
-from breakangle.desk.shop_service_files import bring_in
-from breakangle.desk.take_in import known_by, known_instrument, owners_called, take_in_again, take_in_new
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.errors import NoSuchRecordError
-from breakangle.shop.records import Owner
-from breakangle.shop.stamp import Stamp
-from breakangle.shop.store import Shop
-from breakangle.shop.tables import STATES
-from breakangle.tables.families import HANDS, families, family, offered_first
-from breakangle.tables.posts import posts
-from breakangle.tables.strings import makes, wraps
-from breakangle.web.asked import TheShop, TheStamp, TheVisitor, to
+from breakangle.reference.families import HANDS, families, family, offered_first
+from breakangle.reference.posts import posts
+from breakangle.reference.strings import makes, wraps
+from breakangle.services.intake.owners import OwnerAskedError
+from breakangle.services.intake.take_in import (
+    known_by,
+    known_instrument,
+    owners_called,
+    take_in_again,
+    take_in_new,
+)
+from breakangle.services.intake.typed_instrument import usual_typed
+from breakangle.services.typed_values.past_days import day_typed
+from breakangle.services.visits.instrument_identity.similar import NEW, InstrumentAskedError, KnownInstrument
+from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.playing_strength import usual_hand
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.visits.typed_complaints import WHATS, WHENS
+from breakangle.storage.records.records import Owner
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import NoSuchRecordError
+from breakangle.storage.schema.stamp import Stamp
+from breakangle.storage.schema.tables import STATES
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisitor, to
+from breakangle.web.form_data import TheTyped
 from breakangle.web.render import page
-from breakangle.web.typed import TheTyped
 
 router = APIRouter(include_in_schema=False)
 ON_THE_BENCH = STATES[1]

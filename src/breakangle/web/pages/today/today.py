@@ -5,11 +5,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
-from breakangle.desk.shop_example import load_example, remove_example
-from breakangle.desk.shop_today import today
-from breakangle.shop.records import InstrumentRecord
-from breakangle.shop.store import any_record
-from breakangle.web.asked import TheShop, TheVisitor, TheWorkshop, now, to
+from breakangle.services.example_workshop.workshop import load_example, remove_example
+from breakangle.services.overview.today import today
+from breakangle.storage.records.records import InstrumentRecord
+from breakangle.storage.records.store import any_record
+from breakangle.web.dependencies import TheShop, TheVisitor, TheWorkshop, now, to
 from breakangle.web.render import page
 from breakangle.web.visitor import VIEW_COOKIE
 

@@ -1,5 +1,5 @@
 // The figure beside each control follows it at once; the drawings come from the bench.
-import { startDragged } from "./drawings/dragged.js";
+import { startDragged } from "../../frontend/src/drawings/dragged.js";
 
 const controls = document.querySelector("#controls");
 const inch = 25.4;

@@ -7,12 +7,12 @@ from fastapi import APIRouter, Form, Query, Request
 from pydantic import BaseModel, ConfigDict
 from starlette.responses import Response
 
-from breakangle.desk.shop_visits import instrument_of
-from breakangle.desk.try_out import MAPS, SIZES, TUNINGS, TryOut, make_target, try_out
-from breakangle.planning.try_out import Wish
-from breakangle.shop.records import InstrumentRecord, Visit
-from breakangle.shop.store import Shop
-from breakangle.web.asked import TheShop, TheStamp, TheVisit, to
+from breakangle.planning.buzz.try_out import Wish
+from breakangle.services.plans.try_out import MAPS, SIZES, TUNINGS, TryOut, make_target, try_out
+from breakangle.services.visits.visits import instrument_of
+from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.store import Shop
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, to
 from breakangle.web.drawn import Wide, look_for
 from breakangle.web.render import page
 from breakangle.web.visitor import visitor_of

@@ -10,18 +10,18 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from breakangle.desk.amount_typed import amount_text, decimals_of
-from breakangle.desk.erasing.erase import erase_person, erased_words
-from breakangle.desk.reading_gauges import gauge_kinds
-from breakangle.desk.shop_edit import edit
-from breakangle.desk.shop_kept import ADDED, add_kept, bring_back_kept, drop_kept, dropped, kept
-from breakangle.desk.shop_prices import currency_digits
-from breakangle.desk.shop_shelf import to_order
-from breakangle.desk.string_stock import strings_on_shelf
 from breakangle.model.errors import CorrectInputError
-from breakangle.shop.errors import EditedMeanwhileError, NoSuchRecordError
-from breakangle.shop.store import Shop
-from breakangle.web.asked import TheShop, TheStamp, now, to
+from breakangle.services.records.edit import edit
+from breakangle.services.records.erase import erase_person, erased_words
+from breakangle.services.records.lists import ADDED, add_kept, bring_back_kept, drop_kept, dropped, kept
+from breakangle.services.strings.shelf import to_order
+from breakangle.services.strings.stock import strings_on_shelf
+from breakangle.services.typed_values.amounts import amount_text, decimals_of
+from breakangle.services.workshop.gauges import gauge_kinds
+from breakangle.services.workshop.prices import currency_digits
+from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
+from breakangle.web.dependencies import TheShop, TheStamp, now, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)

@@ -6,10 +6,9 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, PlainTextResponse, Response
 
-from breakangle.desk.shop_drift import due
-from breakangle.desk.shop_lists import calendar_text, csv_text, list_names
-from breakangle.desk.shop_prices import DEFAULTS, FOOT_KEYS, set_setting, setting
-from breakangle.desk.shop_upkeep import (
+from breakangle.services.history.drift import due
+from breakangle.services.overview.exports import calendar_text, csv_text, list_names
+from breakangle.services.records.upkeep import (
     backup_now,
     bring_in_export,
     examined,
@@ -18,7 +17,8 @@ from breakangle.desk.shop_upkeep import (
     kept_backups,
     restore_named,
 )
-from breakangle.web.asked import TheShop, TheStamp, TheWorkshop, now, to
+from breakangle.services.workshop.prices import DEFAULTS, FOOT_KEYS, set_setting, setting
+from breakangle.web.dependencies import TheShop, TheStamp, TheWorkshop, now, to
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)

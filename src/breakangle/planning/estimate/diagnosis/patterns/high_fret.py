@@ -4,10 +4,10 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 
 from breakangle.model.plan import Finding, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.pattern import LISTED_FROM, Pattern, Seen, finding, unit_direction
-from breakangle.planning.layout import layout_of
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.pattern import LISTED_FROM, Pattern, Seen, finding, unit_direction
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
 
 TOLERANCE_MM = 0.05  # a crown so much proud makes notes touch; common practice, no source
 UNREAD_MM = 0.008  # the crown away from where it was read; common practice, no source

@@ -6,11 +6,11 @@ from functools import partial
 import numpy as np
 
 from breakangle.model.plan import Finding, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.heights import straight
-from breakangle.planning.diagnosis.pattern import Pattern, Seen, finding, unit_direction
-from breakangle.planning.layout import layout_of
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.heights import straight
+from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
 
 TOLERANCE_MM = 0.15  # above what is wanted, on the mean of all slots; common practice, no source
 USUAL_MM, MET_WITH = 0.35, 0.1  # common practice, no source

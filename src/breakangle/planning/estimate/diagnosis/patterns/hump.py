@@ -6,12 +6,12 @@ from functools import partial
 import numpy as np
 
 from breakangle.model.plan import Finding, Question, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.heights import crown_places_mm
-from breakangle.planning.diagnosis.pattern import Pattern, Seen, finding, unit_direction
-from breakangle.planning.diagnosis.telling import asked_gaps, body_joint_frets
-from breakangle.planning.layout import layout_of
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.heights import crown_places_mm
+from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
+from breakangle.planning.estimate.diagnosis.telling import asked_gaps, body_joint_frets
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
 
 TOLERANCE_MM = 0.08  # at its top; less goes with a levelling of the frets; common practice, no source
 GROSS = 2.0  # tolerances from which it decides the action, and is mended before any cut; common practice, no source

@@ -7,15 +7,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.plan import Finding, Where
-from breakangle.physics.intonation import CENTS_PER_NEPER
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.heights import together
-from breakangle.planning.diagnosis.pattern import Pattern, Seen, finding, unit_direction
-from breakangle.planning.house import targets_of
-from breakangle.planning.layout import layout_of
-from breakangle.planning.loose import stands_loose
-from breakangle.planning.targets.intonation import IntonationTarget
+from breakangle.physics.string.intonation import CENTS_PER_NEPER
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.heights import together
+from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
+from breakangle.planning.estimate.house_targets import targets_of
+from breakangle.planning.kinds.targets.intonation import IntonationTarget
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.bridge_support import stands_loose
+from breakangle.planning.state.layout import layout_of
 
 Array = NDArray[np.float64]
 # Along the strings, the mean of all, or from the middle to an edge: a bridge that stands loose, and one glued on, which

@@ -12,16 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.plan import Finding, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.heights import (
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.heights import (
     bent,
     flat_rows,
     together,
 )
-from breakangle.planning.diagnosis.pattern import Pattern, Seen, Sized, finding, unit_direction
-from breakangle.planning.layout import layout_of
-from breakangle.planning.loose import bridge_or_saddle
+from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, Sized, finding, unit_direction
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.bridge_support import bridge_or_saddle
+from breakangle.planning.state.layout import layout_of
 
 Array = NDArray[np.float64]
 # What a bridge can come down by where the file does not say: so much of a saddle of one piece can be cut away and still

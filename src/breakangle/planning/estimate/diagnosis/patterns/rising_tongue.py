@@ -6,13 +6,13 @@ from functools import partial
 import numpy as np
 
 from breakangle.model.plan import Finding, Question, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.heights import crown_places_mm
-from breakangle.planning.diagnosis.pattern import LISTED_FROM, Pattern, Seen, finding, unit_direction
-from breakangle.planning.diagnosis.telling import asked_gaps, body_joint_frets
-from breakangle.planning.layout import layout_of
-from breakangle.planning.prior import read_past_joint
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.heights import crown_places_mm
+from breakangle.planning.estimate.diagnosis.pattern import LISTED_FROM, Pattern, Seen, finding, unit_direction
+from breakangle.planning.estimate.diagnosis.telling import asked_gaps, body_joint_frets
+from breakangle.planning.kinds.prior import read_past_joint
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
 
 # Where nothing else is said below: common practice, no source.
 TOLERANCE_MM = 0.15  # at the last fret; less is taken out with the frets; common practice, no source

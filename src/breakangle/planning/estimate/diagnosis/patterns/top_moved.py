@@ -4,11 +4,11 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 
 from breakangle.model.plan import Finding, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.pattern import Pattern, Seen, finding, unit_direction
-from breakangle.planning.layout import layout_of
-from breakangle.tables.families import family
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
+from breakangle.reference.families import family
 
 # At the bridge: the top of a good instrument breathes nearly so much by season; common practice, no source.
 TOLERANCE_MM = 0.4

@@ -6,14 +6,14 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.message import Message
 from breakangle.model.plan import Finding, Question, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.heights import flat_rows, relief_gaps
-from breakangle.planning.diagnosis.pattern import Pattern, Seen, Sized, finding, unit_direction
-from breakangle.planning.layout import layout_of
-from breakangle.planning.readings.gap import Gap
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.heights import flat_rows, relief_gaps
+from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, Sized, finding, unit_direction
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
 
 Array = NDArray[np.float64]
 

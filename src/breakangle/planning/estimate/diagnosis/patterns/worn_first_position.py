@@ -6,11 +6,11 @@ from functools import partial
 import numpy as np
 
 from breakangle.model.plan import Finding, Question, Where
-from breakangle.planning.board import Board
-from breakangle.planning.diagnosis.cause import Cause
-from breakangle.planning.diagnosis.pattern import Pattern, Seen, finding, unit_direction
-from breakangle.planning.diagnosis.telling import asked_crowns
-from breakangle.planning.layout import layout_of
+from breakangle.planning.estimate.diagnosis.cause import Cause
+from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
+from breakangle.planning.estimate.diagnosis.telling import asked_crowns
+from breakangle.planning.state.board import Board
+from breakangle.planning.state.layout import layout_of
 
 TOLERANCE_MM = 0.05  # at the most worn crown: then the frets are levelled; common practice, no source
 UNREAD_MM = 0.008  # the crowns away from where they were read; common practice, no source

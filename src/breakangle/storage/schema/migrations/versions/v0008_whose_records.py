@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 from alembic import op
 
-from breakangle.shop.stamp import new_id, utc_text
+from breakangle.storage.schema.stamp import new_id, utc_text
 
 revision = "0008"
 down_revision = "0007"

@@ -1,0 +1,1 @@
+"""Pages of text for a terminal, one for what a verb shows."""

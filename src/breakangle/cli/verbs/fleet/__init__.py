@@ -1,0 +1,1 @@
+"""Verbs over many instruments at once."""

@@ -1,0 +1,1 @@
+"""Verbs about frets, parts that are made, and designs."""

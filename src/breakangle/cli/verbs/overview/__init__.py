@@ -1,0 +1,1 @@
+"""Verbs that list what is in the shop."""

@@ -1,0 +1,1 @@
+"""Verbs about the workshop and its server."""

@@ -1,0 +1,1 @@
+"""Labels for cases and neck pockets."""

@@ -1,0 +1,1 @@
+"""Charts over time or a range: history, calendar, pitch, trade-offs."""

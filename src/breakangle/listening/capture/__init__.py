@@ -1,0 +1,1 @@
+"""Sound in: files and phone recordings to blocks of samples, and where plucks begin."""

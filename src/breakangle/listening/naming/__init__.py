@@ -1,0 +1,1 @@
+"""Which string and which note was played, and what several notes together say."""

@@ -1,0 +1,1 @@
+"""One take judged: what it shows, and every reason to doubt or refuse it."""

@@ -1,0 +1,1 @@
+"""Messages as data, and words of the trade: nouns, units, near misses."""

@@ -1,0 +1,1 @@
+"""What the air does to wood."""

@@ -1,0 +1,1 @@
+"""The neck: how it bends, alone and glued of two woods, and the gaps over its crowns."""

@@ -1,0 +1,1 @@
+"""The string: mass, pull, stiffness, stopping, winding, nut and intonation."""

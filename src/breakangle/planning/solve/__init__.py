@@ -1,0 +1,1 @@
+"""Which adjusters to move, by how much, and which have to wait."""

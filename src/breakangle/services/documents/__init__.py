@@ -1,0 +1,1 @@
+"""Sheets, labels and templates of a visit, and its hand-back."""

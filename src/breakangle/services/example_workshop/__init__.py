@@ -1,0 +1,1 @@
+"""The example workshop: invented people, instruments, shelf and visits, on simulated instruments."""

@@ -1,0 +1,1 @@
+"""Lists over the whole shop: today, what is due, search, one instrument's page, lists to take along."""

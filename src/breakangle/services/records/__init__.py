@@ -1,0 +1,1 @@
+"""Records looked after: edited, exported, brought in after checks, backed up, erased."""

@@ -1,0 +1,1 @@
+"""A whole shop in one zip, and a zip merged into a shop."""

@@ -1,0 +1,1 @@
+"""Records read and written: versions, journal, entries, devices, what is due, lists for a screen."""

@@ -1,0 +1,1 @@
+"""Tables, column types, plain rows, the errors of this room, and the migrations of the schema."""

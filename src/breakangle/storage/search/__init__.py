@@ -1,0 +1,1 @@
+"""Search by words, and by words like them."""

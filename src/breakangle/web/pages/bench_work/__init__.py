@@ -1,0 +1,1 @@
+"""Work: procedures step by step."""

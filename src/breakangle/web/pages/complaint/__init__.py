@@ -1,0 +1,1 @@
+"""Complaint: what the owner hears, what decides it, what they are told."""

@@ -1,0 +1,1 @@
+"""Instruments: the list, one instrument, joining and splitting."""

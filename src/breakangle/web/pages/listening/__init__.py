@@ -1,0 +1,1 @@
+"""Listen: pitch by ear, live or from recordings."""

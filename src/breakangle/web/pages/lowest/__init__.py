@@ -1,0 +1,1 @@
+"""How low this neck can go."""

@@ -1,0 +1,1 @@
+"""Make: nuts, saddles and other parts computed before they are cut."""

@@ -1,0 +1,1 @@
+"""One photograph: captioned, marked, removed."""

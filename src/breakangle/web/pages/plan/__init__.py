@@ -1,0 +1,1 @@
+"""Plan: the trips to make and why."""

@@ -1,0 +1,1 @@
+"""The procedures: ours and the shop's own."""

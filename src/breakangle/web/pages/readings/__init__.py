@@ -1,0 +1,1 @@
+"""Readings: a box a place."""

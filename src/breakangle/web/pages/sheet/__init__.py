@@ -1,0 +1,1 @@
+"""Sheet: a visit with all its parts."""

@@ -1,0 +1,1 @@
+"""Strings: what is on, and what another set or tuning would do here; the air."""

@@ -1,0 +1,1 @@
+"""Take in: an instrument and its owner."""

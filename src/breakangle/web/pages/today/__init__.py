@@ -1,0 +1,1 @@
+"""Today, and the first page of a new shop."""

@@ -1,0 +1,1 @@
+"""Try out: controls, and what the board answers."""
