@@ -1,0 +1,39 @@
+"""A folder holds at most twenty files of code: more belong into folders by what they are about."""
+
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+
+from house.source_rules import ROOT
+
+MOST_FILES = 20
+# Rows of data, pictures, styles, generated pages and migrations are not counted.
+COUNTED = {".py", ".html", ".js", ".mjs", ".typ", ".c", ".h"}
+LEFT_OUT = {"node_modules", "static", "__pycache__", ".venv", "migrations"}
+
+
+def crowded(places: Iterable[str]) -> dict[str, int]:
+    """Return the folders that hold more files of code than they may, with how many."""
+    paths = [Path(place) for place in places]
+    counts = Counter(
+        str(path.parent) for path in paths if path.suffix in COUNTED and not LEFT_OUT & set(path.parts)
+    )
+    return {folder: count for folder, count in counts.items() if count > MOST_FILES}
+
+
+def places() -> list[str]:
+    found = [path for room in ("src", "tests", "tools") for path in (ROOT / room).rglob("*")]
+    return [str(path.relative_to(ROOT)) for path in found]
+
+
+def test_no_folder_is_crowded():
+    assert len(places()) > 500
+    assert crowded(places()) == {}
+
+
+def test_a_planted_crowd_is_seen_and_what_is_no_code_is_not_counted():
+    full = [f"src/breakangle/planted/part_{number}.py" for number in range(MOST_FILES)]
+    assert crowded(full) == {}
+    assert crowded([*full, "src/breakangle/planted/page.html"]) == {"src/breakangle/planted": 21}
+    assert crowded([*full, "src/breakangle/planted/wood.toml", "src/breakangle/planted/inner/cut.py"]) == {}
+    assert crowded(f"src/breakangle/migrations/versions/v{number}.py" for number in range(40)) == {}
