@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields
 from datetime import datetime
 from typing import Any
@@ -43,6 +43,10 @@ LISTS: dict[str, type[Edited]] = {
     "runs": Run,
     "used": Used,
 }
+# Columns worked out from a record, behind its own fields: list, column, function of the record. A new one is a line.
+WORKED_OUT: dict[str, dict[str, Callable[[Any], object]]] = {
+    "lines": {"line_amount": lambda line: line.quantity * line.amount},
+}
 ENTRIES = "entries"
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -73,18 +77,21 @@ def csv_text(shop: Shop, name: str) -> str:
     """
     if name == ENTRIES:
         rows: list[Any] = [one for visit in shop.every(Visit) for one in standing(entries_of(shop, visit.id))]
-        return _table([one.name for one in fields(Entry)], rows)
+        return _table([one.name for one in fields(Entry)], rows, {})
     if name not in LISTS:
         raise CorrectInputError(f'"{name}" is no list', f"one of {', '.join(list_names())}", "choose one")
-    return _table([one.name for one in fields(LISTS[name])], shop.every(LISTS[name]))
+    return _table(
+        [one.name for one in fields(LISTS[name])], shop.every(LISTS[name]), WORKED_OUT.get(name, {})
+    )
 
 
-def _table(names: list[str], rows: Iterable[Any]) -> str:
+def _table(names: list[str], rows: Iterable[Any], worked_out: Mapping[str, Callable[[Any], object]]) -> str:
     out = io.StringIO()
     written = csv.writer(out, lineterminator="\r\n")
-    written.writerow(names)
+    written.writerow([*names, *worked_out])
     for row in rows:
-        written.writerow([_cell(getattr(row, name)) for name in names])
+        values = [*(getattr(row, name) for name in names), *(column(row) for column in worked_out.values())]
+        written.writerow([_cell(value) for value in values])
     return out.getvalue()
 
 
