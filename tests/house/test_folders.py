@@ -1,12 +1,17 @@
-"""A folder holds at most twenty files of code: more belong into folders by what they are about."""
+"""Where files lie: at most twenty in a folder, and each verb in a file of its own name."""
 
+import argparse
+import importlib
 from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 
-from house.source_rules import ROOT
+import pytest
+
+from house.source_rules import PACKAGE, ROOT
 
 MOST_FILES = 20
+VERBS = [path for path in sorted((PACKAGE / "cli" / "verbs").glob("*/*.py")) if path.stem != "__init__"]
 # Rows of data, pictures, styles, generated pages and migrations are not counted.
 COUNTED = {".py", ".html", ".js", ".mjs", ".typ", ".c", ".h"}
 LEFT_OUT = {"node_modules", "static", "__pycache__", ".venv", "migrations"}
@@ -37,3 +42,21 @@ def test_a_planted_crowd_is_seen_and_what_is_no_code_is_not_counted():
     assert crowded([*full, "src/breakangle/planted/page.html"]) == {"src/breakangle/planted": 21}
     assert crowded([*full, "src/breakangle/planted/wood.toml", "src/breakangle/planted/inner/cut.py"]) == {}
     assert crowded(f"src/breakangle/migrations/versions/v{number}.py" for number in range(40)) == {}
+
+
+def verbs_of(module: object) -> list[str]:
+    """Return the verbs that a module adds."""
+    verbs = argparse.ArgumentParser().add_subparsers()
+    module.add(verbs)  # type: ignore[attr-defined]
+    return list(verbs.choices)
+
+
+@pytest.mark.parametrize("path", VERBS, ids=lambda path: path.stem)
+def test_a_verb_stands_alone_in_a_file_of_its_name(path: Path):
+    module = importlib.import_module(f"breakangle.cli.verbs.{path.parent.name}.{path.stem}")
+    assert verbs_of(module) == [path.stem.replace("_", "-")]
+
+
+def test_there_are_as_many_verb_files_as_verbs():
+    assert len(VERBS) > 50
+    assert len({path.stem for path in VERBS}) == len(VERBS)

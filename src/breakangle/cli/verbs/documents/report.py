@@ -1,4 +1,4 @@
-"""`report` and `heading`: sheets for the owner and for the bench, one or all; and what stands at their head."""
+"""`breakangle report`: the hand-back sheet or the bench sheet of a visit, or of all."""
 
 import argparse
 import sys
@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
-from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.shop_entry import add_shop, opened, visit_of
 from breakangle.cli.render.units import add_units, units_asked
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ INTERRUPTED, REFUSED = 130, 1
 
 
 def add(verbs: Any) -> None:
-    """Add the verbs and their options."""
+    """Add the verb and its options."""
     verb = verbs.add_parser(
         "report",
         help="the hand-back sheet or the bench sheet of a visit, or of all",
@@ -38,22 +38,6 @@ def add(verbs: Any) -> None:
     verb.add_argument("--without-pictures", action="store_true", help="words and figures only")
     add_units(verb)
     add_shop(verb)
-    verb = verbs.add_parser(
-        "heading",
-        help="the shop's own heading, logo and paper",
-        description="Show or set what stands at the head of every sheet, and the paper the shop prints on.",
-    )
-    verb.add_argument("--name", help="the shop's name")
-    verb.add_argument(
-        "--line",
-        action="append",
-        default=[],
-        metavar="WORDS",
-        help="a line below it; may be repeated; an empty word takes all away",
-    )
-    verb.add_argument("--logo", metavar="FILE", help="PNG, JPEG, GIF or WebP; an empty word takes it away")
-    verb.add_argument("--paper", choices=("a4", "letter"), help="what the shop prints on")
-    add_shop(verb, writes=True)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -65,8 +49,6 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.model.errors import CorrectInputError
 
     with opened(arguments) as shop:
-        if arguments.verb == "heading":
-            return _heading(shop, arguments)
         if arguments.all:
             return _all(shop, arguments)
         if arguments.number is None:
@@ -74,31 +56,6 @@ def run(arguments: argparse.Namespace) -> int:
                 "no sheet is named", "a number, or --all", "list them with `breakangle visits`"
             )
         return _one(shop, arguments)
-
-
-def _heading(shop: "Shop", arguments: argparse.Namespace) -> int:
-    from breakangle.cli.render.paper import bytes_of
-    from breakangle.services.workshop.paper_heading import (
-        letterhead_of,
-        paper_of,
-        set_heading,
-        set_logo,
-        set_paper,
-    )
-
-    if arguments.name is not None or arguments.line:
-        name = arguments.name if arguments.name is not None else letterhead_of(shop).name
-        lines = tuple(arguments.line) or letterhead_of(shop).lines
-        set_heading(shop, stamp_of(arguments), name, lines)
-    if arguments.logo is not None:
-        content = bytes_of(arguments.logo) if arguments.logo else b""
-        set_logo(shop, stamp_of(arguments), Path(arguments.logo).name, content)
-    if arguments.paper:
-        set_paper(shop, stamp_of(arguments), arguments.paper)
-    head = letterhead_of(shop)
-    logo = "with a logo" if head.logo_svg else "no logo"
-    say("\n".join([head.name, *head.lines, f"({logo}; prints on {paper_of(shop).words})"]))
-    return 0
 
 
 def _one(shop: "Shop", arguments: argparse.Namespace) -> int:

@@ -1,29 +1,19 @@
-"""`today`, `timeline`: the day's work at a glance, and one instrument's time in the shop."""
+"""`breakangle today`: the work by state, what is due, what to order, the last backup."""
 
 import argparse
 from typing import Any
 
-from breakangle.cli.render.shop_entry import add_number, add_shop, now, number_of, opened
-from breakangle.cli.render.units import add_units, units_asked
+from breakangle.cli.render.shop_entry import add_shop, now, opened
 
 
 def add(verbs: Any) -> None:
-    """Add the verbs and their options."""
+    """Add the verb and its options."""
     verb = verbs.add_parser(
         "today",
         help="the work by state, what is due, what to order, the last backup",
         description="Print the visits by state, what comes due in the next 30 days or is overdue, what is to be "
         "ordered, and when the last backup was made.",
     )
-    add_shop(verb)
-    verb = verbs.add_parser(
-        "timeline",
-        help="one instrument's visits: what each found and left",
-        description="Print every visit of the instrument of a sheet, oldest first: the room's humidity as it was read, "
-        "relief, action and the note farthest out of tune as found and as left, new strings, photographs.",
-    )
-    add_number(verb)
-    add_units(verb)
     add_shop(verb)
 
 
@@ -34,20 +24,10 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: no such sheet, or a shop that cannot be reached.
     """
     from breakangle.cli.render.page import print_page
+    from breakangle.cli.render.pages.today import print_today
+    from breakangle.services.overview.today import today
 
-    if arguments.verb == "today":
-        from breakangle.cli.render.pages.today import print_today
-        from breakangle.services.overview.today import today
-
-        with opened(arguments) as shop:
-            day = today(shop, now())
-        print_page(lambda console: print_today(console, day))
-        return 0
-    from breakangle.cli.render.pages.today import print_timeline
-    from breakangle.services.history.timeline import timeline_of_sheet
-
-    units = units_asked(arguments)
     with opened(arguments) as shop:
-        name, rows = timeline_of_sheet(shop, number_of(arguments))
-    print_page(lambda console: print_timeline(console, name, rows, units))
+        day = today(shop, now())
+    print_page(lambda console: print_today(console, day))
     return 0

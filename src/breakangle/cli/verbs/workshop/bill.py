@@ -1,4 +1,4 @@
-"""`bill`, `setting`: labour, parts, tax and what it comes to."""
+"""`breakangle bill`: a visit's labour and parts, and what they come to."""
 
 import argparse
 from typing import Any
@@ -8,7 +8,7 @@ from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp
 
 
 def add(verbs: Any) -> None:
-    """Add the verbs and their options."""
+    """Add the verb and its options."""
     verb = verbs.add_parser(
         "bill",
         help="a visit's labour and parts, and what they come to",
@@ -19,14 +19,6 @@ def add(verbs: Any) -> None:
     verb.add_argument("--part", nargs=2, metavar=("WORDS", "AMOUNT"), help="add a part, its price for one")
     verb.add_argument("--quantity", default="1", help="of what is added (1)")
     add_shop(verb, writes=True)
-    verb = verbs.add_parser(
-        "setting",
-        help="the shop's currency and tax",
-        description="Print or set currency, currency_digits, tax_percent, tax_included.",
-    )
-    verb.add_argument("name", metavar="NAME")
-    verb.add_argument("value", metavar="VALUE", nargs="?")
-    add_shop(verb, writes=True)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -35,14 +27,9 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: an amount or a setting that cannot be right.
     """
-    from breakangle.services.workshop.prices import add_line, bill, set_setting, setting
+    from breakangle.services.workshop.prices import add_line, bill
 
     with opened(arguments) as shop:
-        if arguments.verb == "setting":
-            if arguments.value is not None:
-                set_setting(shop, arguments.name, arguments.value, stamp_of(arguments))
-            say(setting(shop, arguments.name))
-            return 0
         visit = visit_of(shop, arguments)
         for kind, given in (("labour", arguments.labour), ("part", arguments.part)):
             if given is not None:

@@ -1,4 +1,4 @@
-"""`join` and `split`: two records of one instrument made one, and two again."""
+"""`breakangle join`: two records of one instrument: make them one."""
 
 import argparse
 from typing import Any
@@ -8,7 +8,7 @@ from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, op
 
 
 def add(verbs: Any) -> None:
-    """Add the verbs and their options."""
+    """Add the verb and its options."""
     verb = verbs.add_parser(
         "join",
         help="two records of one instrument: make them one",
@@ -20,14 +20,6 @@ def add(verbs: Any) -> None:
     verb.add_argument("other", metavar="OTHER", type=int, help="a sheet of the other one")
     verb.add_argument("--sure", action="store_true", help="they are the same instrument")
     add_shop(verb, writes=True)
-    verb = verbs.add_parser(
-        "split",
-        help="an instrument that was joined to another: make them two again",
-        description="Take an instrument that was joined out again, with all its visits; named by the number of a "
-        "sheet that came with it. Visits since stay with the other one.",
-    )
-    add_number(verb)
-    add_shop(verb, writes=True)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -36,21 +28,12 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what was given cannot be right, or the shop cannot be reached.
     """
-    from breakangle.services.visits.instrument_identity.joining import (
-        join_instruments,
-        joining_of_sheet,
-        split_instruments,
-    )
+    from breakangle.services.visits.instrument_identity.joining import join_instruments
     from breakangle.services.visits.instrument_identity.similar import seen_together
     from breakangle.services.visits.visits import visit_numbered
 
     with opened(arguments) as shop:
         visit = visit_numbered(shop, number_of(arguments))
-        if arguments.verb == "split":
-            joined = joining_of_sheet(shop, visit).joined.id
-            record = split_instruments(shop, joined, stamp_of(arguments))
-            say(f"Split: {seen_together(shop, [record.id])[0].words}.")
-            return 0
         other = visit_numbered(shop, arguments.other)
         keys = visit.instrument_id, other.instrument_id
         if not arguments.sure:

@@ -1,0 +1,43 @@
+"""`breakangle due`: what comes due, from drift, the strings' age and playing."""
+
+import argparse
+from datetime import timedelta
+from typing import Any
+
+from breakangle.cli.render.entry import say
+from breakangle.cli.render.shop_entry import add_shop, now, opened
+
+MOST_DAYS = 36_500  # a hundred years
+
+
+def add(verbs: Any) -> None:
+    """Add the verb and its options."""
+    verb = verbs.add_parser(
+        "due",
+        help="what comes due, from drift, the strings' age and playing",
+        description="List what comes due, soonest first; or write it as a calendar (RFC 5545).",
+    )
+    verb.add_argument("--days", type=int, default=90, help="so far ahead (90)")
+    verb.add_argument("--calendar", action="store_true", help="as a calendar")
+    add_shop(verb)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print what was asked for.
+
+    Raises:
+        BreakangleError: no such list, or a shop that cannot be reached.
+    """
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.services.history.drift import due
+    from breakangle.services.overview.exports import calendar_text
+
+    with opened(arguments) as shop:
+        if abs(arguments.days) > MOST_DAYS:
+            raise CorrectInputError(f"{arguments.days} days", f"{MOST_DAYS} at most", "such as 90")
+        coming = due(shop, now().date() + timedelta(days=arguments.days))
+        if arguments.calendar:
+            say(calendar_text(coming, now()))
+        for what in () if arguments.calendar else coming:
+            say(f"{what.on}  {what.instrument.name}: {what.what}, {what.why}")
+    return 0
