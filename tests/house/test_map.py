@@ -29,7 +29,7 @@ def test_every_folder_says_what_belongs_in_it():
 
 def test_what_may_use_a_folder_follows_the_layers():
     assert TOOL.users("model") == "`cli` to `reference`"
-    assert TOOL.users("services") == "`cli`, `web`, `library`"
+    assert TOOL.users("services") == "`cli` to `library`"
     assert TOOL.users("services/visits").endswith("`history`")
     assert TOOL.users("physics/string") == ""
 

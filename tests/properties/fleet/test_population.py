@@ -84,17 +84,22 @@ def gap(string: int, mm: float, after: int) -> dict[str, object]:
             "uncertainty_mm": 0.01, "after": after}  # fmt: skip
 
 
-def test_necks_teach_a_plan_by_choice_and_it_is_taken_back(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-):
-    line, csv, taught = tmp_path / "line", tmp_path / "makes.csv", tmp_path / "taught.json"
+def necks_of_two_makes(line: Path, csv: Path) -> Path:
+    """Write four necks each of a make that answers strongly and of one that answers weakly, and whose is whose."""
     line.mkdir()
     for n in range(4):
         neck(line, f"strong {n}.json", 1.6 + 0.05 * n)
         neck(line, f"weak {n}.json", 0.5 + 0.05 * n)
-    csv.write_text(
-        "item,make\n" + "".join(f"{path.name},{path.name.split()[0]}\n" for path in line.iterdir())
-    )
+    rows = "".join(f"{path.name},{path.name.split()[0]}\n" for path in line.iterdir())
+    csv.write_text(f"item,make\n{rows}")
+    return line
+
+
+def test_necks_teach_a_plan_by_choice_and_it_is_taken_back(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    csv, taught = tmp_path / "makes.csv", tmp_path / "taught.json"
+    line = necks_of_two_makes(tmp_path / "line", csv)
     run("learn", items_of([line]), tmp_path / "out", Here())
     asked = ["fleet-learn", str(tmp_path / "out"), "--out", str(taught)]
     assert main([*asked, "--makes", str(csv)]) == 0

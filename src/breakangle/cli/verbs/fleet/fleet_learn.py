@@ -1,5 +1,7 @@
 """`breakangle fleet-learn`: what a neck of a make answers, from many of them."""
 
+import argparse
+import sys
 from typing import Any
 
 
@@ -17,3 +19,26 @@ def add(verbs: Any) -> None:
         "--out", metavar="FILE", required=True, help="where it goes; the former version stays beside"
     )
     verb.add_argument("--put-back", action="store_true", help="put the former version of FILE back")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the next version, or put the former back, and print what changed.
+
+    Raises:
+        BreakangleError: a folder, table or file that cannot be used.
+    """
+    from breakangle.fleet.learned import populations_of, rows_in
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.services.history.population import changes, makes_listed, put_back, write_population
+
+    if arguments.put_back:
+        version = put_back(arguments.out)
+    elif not arguments.folder:
+        raise CorrectInputError("no folder to learn from", "FOLDER, or --put-back")
+    else:
+        rows = rows_in(arguments.folder)
+        makes = makes_listed(arguments.makes, [row["item"] for row in rows]) if arguments.makes else {}
+        version = write_population(arguments.out, populations_of(rows, makes))
+    sys.stdout.write(f"{arguments.out}: version {version}\n")
+    sys.stdout.write("".join(f"  {line}\n" for line in changes(arguments.out)))
+    return 0
