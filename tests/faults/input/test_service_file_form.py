@@ -178,7 +178,8 @@ def test_writing_where_it_cannot_be_written_leaves_nothing(tmp_path):
 
 def test_a_write_that_fails_half_way_leaves_the_old_file(tmp_path, monkeypatch):
     from breakangle.model.errors import ChooseAnotherFileError
-    from breakangle.services.service_files import service as desk
+    from breakangle.services.service_files import service_written
+    from breakangle.services.service_files.service import service_from
 
     file = tmp_path / "service.json"
     file.write_bytes(GOOD)
@@ -187,8 +188,8 @@ def test_a_write_that_fails_half_way_leaves_the_old_file(tmp_path, monkeypatch):
         del descriptor
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(desk.os, "fsync", full)
+    monkeypatch.setattr(service_written.os, "fsync", full)
     with pytest.raises(ChooseAnotherFileError, match="no space left on device"):
-        desk.write_service(file, desk.service_from(GOOD, "here"))
+        service_written.write_service(file, service_from(GOOD, "here"))
     assert file.read_bytes() == GOOD
     assert [one.name for one in tmp_path.iterdir()] == ["service.json"]
