@@ -11,6 +11,7 @@ import pytest
 from fastapi.telemetry import TelemetryConfig
 
 from breakangle.cli.main import main, parser
+from breakangle.services.history.population import write_population
 from breakangle.services.service_files.example import example_text
 from breakangle.web.app import NO_TELEMETRY
 from documented_commands import documented_verbs
@@ -27,13 +28,15 @@ MORE = (
     "attach 1 photograph photo.png", "backup", "change owner OWNER notes=late", "devices", "doctor", "due",
     "export shop.zip", "import shop.zip", "list visits", "prices", "restore", "search Ada", "setting currency EUR",
     "stock", "targets 1 null", "timeline 1", "today", "visits", "take-in service.json --instrument new --owner Bo",
-    "join 1 2 --sure", "split 2", "erase Ada --sure",
+    "join 1 2 --sure", "split 2", "erase Ada --sure", "fleet-keys keys", "fleet-learn --out taught.json --put-back",
 )  # fmt: skip
+# They run until they are stopped, and connect where they are told to and nowhere else: `test_fleet_workers.py`.
+ENDLESS = {"serve", "fleet-scheduler", "fleet-worker"}
 
 
 def test_every_verb_of_the_command_is_tried():
     whole = next(one for one in parser()._actions if one.dest == "verb")
-    assert set(whole.choices or ()) - {"serve"} == documented_verbs() | {line.split()[0] for line in MORE}
+    assert set(whole.choices or ()) - ENDLESS == documented_verbs() | {line.split()[0] for line in MORE}
 
 
 def test_the_other_verbs_connect_nowhere(tmp_path, monkeypatch, capsys, closed_network):
@@ -42,6 +45,8 @@ def test_the_other_verbs_connect_nowhere(tmp_path, monkeypatch, capsys, closed_n
     monkeypatch.delenv("BREAKANGLE_DATABASE_URL", raising=False)
     Path("service.json").write_text(example_text(), encoding="utf-8")
     Path("photo.png").write_bytes((ROOT / "docs/screens/paper.png").read_bytes())
+    for _ in range(2):
+        write_population("taught.json", {})
     assert main(["take-in", "service.json", "--owner", "Ada"]) == 0
     capsys.readouterr()
     main(["list", "owners"])
