@@ -13,8 +13,9 @@ ENDLESS = ("serve",)
 def commands(page: Path) -> list[str]:
     """Return the commands of a page in the order they stand: lines of shell blocks, and whole ones in the text."""
     text = page.read_text(encoding="utf-8")
-    block = re.compile(r"```(?:sh)?\n(.*?)```", re.DOTALL)
-    found = [(match.start(1), line) for match in block.finditer(text) for line in match[1].splitlines()]
+    block = re.compile(r"```(\w*)\n(.*?)```", re.DOTALL)
+    shell = [match for match in block.finditer(text) if match[1] in ("", "sh")]
+    found = [(match.start(2), line) for match in shell for line in match[2].splitlines()]
     outside = block.sub(lambda match: " " * len(match[0]), text)
     found += [(match.start(), match[1]) for match in re.finditer(r"`(breakangle [^`]+)`", outside)]
     lines = [
