@@ -75,13 +75,17 @@ class Step(Noun):
 
 
 class Procedure(Noun):
-    """A bench job: what for, and its steps in their usual order; `rank` is its place among the others."""
+    """A bench job: what for, and its steps in their usual order; `rank` is its place among the others.
+
+    `when_asked`: no part of an ordinary visit. It stands behind the others, and its minutes count once it is begun.
+    """
 
     format: Literal["breakangle/procedure/1"] = PROCEDURE_FORMAT
     name: Name
     title: Words
     purpose: Words
     rank: Annotated[int, Between(0, 1000, "", whole=True)] = 500
+    when_asked: bool = False
     steps: Annotated[tuple[Step, ...], Field(max_length=100)]
 
     @model_validator(mode="after")

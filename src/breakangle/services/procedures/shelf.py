@@ -28,7 +28,7 @@ From = Literal["ours", "the shop's", "ours, edited by the shop"]
 
 @dataclass(frozen=True)
 class Listed:
-    """A procedure on the list: its name, title, purpose, minutes, and whose it is.
+    """A procedure on the list: its name, title, purpose, minutes, whose it is, and whether it waits to be asked for.
 
     `learned`: some of its minutes are this bench's own, from earlier runs; otherwise they are what is usual.
     """
@@ -39,6 +39,7 @@ class Listed:
     minutes: float
     whose: From
     learned: bool = False
+    when_asked: bool = False
 
 
 def procedures(shop: Shop | None = None, facts: Mapping[str, str] | None = None) -> tuple[Listed, ...]:
@@ -50,14 +51,16 @@ def procedures(shop: Shop | None = None, facts: Mapping[str, str] | None = None)
     every = {**ours, **{name: one for name, (one, _) in theirs.items()}}
     told, own = checked_facts(facts or {}), learned(shop, every)
     found = []
-    for name, one in sorted(every.items(), key=lambda item: (item[1].rank, item[0])):
+    for name, one in sorted(every.items(), key=lambda item: (item[1].when_asked, item[1].rank, item[0])):
         if facts is not None and not one.steps_for(told):
             continue
         whose: From = "ours"
         if name in theirs:
             whose = "ours, edited by the shop" if name in ours else "the shop's"
         minutes = one.minutes(told, own.get(name))
-        found.append(Listed(name, one.title, one.purpose, minutes, whose, bool(own.get(name))))
+        found.append(
+            Listed(name, one.title, one.purpose, minutes, whose, bool(own.get(name)), one.when_asked)
+        )
     return tuple(found)
 
 

@@ -42,7 +42,9 @@ def work_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
     """Show the procedures in the order of work, and how far this visit is in each."""
     begun = {one.begun.procedure: one for one in runs(shop, visit.id, now())}
     listed = procedures(shop, known_facts(shop, visit.id))
-    open_ones = [one for one in listed if one.name not in begun or begun[one.name].seen.step]
+    open_ones = [
+        one for one in listed if (begun[one.name].seen.step if one.name in begun else not one.when_asked)
+    ]
     following = next((one.name for one in open_ones), "")
     return page(
         request, "work.html", visit=visit, instrument=_instrument(shop, visit), listed=listed, begun=begun,
