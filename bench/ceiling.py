@@ -7,13 +7,13 @@ outside, and the minutes that it then takes, no reading at the bench can better:
 the planner's own rules leave.
 """
 
-import argparse
 import sys
 from dataclasses import dataclass
 
 import numpy as np
 
-from bench._served import GROUPS, Group
+from bench._groups import print_asked, report_of
+from bench._served import Group
 from bench.workshop import figures
 from bench.workshop.apart import each_apart
 from bench.workshop.arrivals import arrival, months_later
@@ -30,8 +30,7 @@ from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.state.layout import Belief
 
-TIMES, COUNT, QUICK_COUNT, WORKERS = 16, 24, 4, 2
-MAIN_GROUPS = ("electric six", "electric seven", "bass four", "steel acoustic")
+TIMES, WORKERS = 16, 2
 
 
 class ManyTimes(Reader):
@@ -111,25 +110,9 @@ HEAD = f"{'group':22s} {'n':>4s} {'one':>6s} {'two':>6s} {'later':>6s} {'min':>6
 
 def report(quick: bool = False) -> str:
     """Return the table of the main groups."""
-    groups = [one for one in GROUPS if one.name in MAIN_GROUPS]
-    return "\n".join([HEAD, *(line(one, QUICK_COUNT if quick else COUNT) for one in groups)])
-
-
-def main(arguments: list[str]) -> int:
-    """Print the table that is asked for."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--count", type=int, default=COUNT, help="instruments a group")
-    parser.add_argument("--first", type=int, default=0, help="the first instrument's number")
-    parser.add_argument("--group", action="append", help="a group's name; the main four without it")
-    parser.add_argument("--quick", action="store_true", help=f"{QUICK_COUNT} instruments a group")
-    asked = parser.parse_args(arguments)
-    print(HEAD)
-    for one in GROUPS:
-        if one.name in (asked.group or MAIN_GROUPS):
-            print(line(one, QUICK_COUNT if asked.quick else asked.count, asked.first), flush=True)
-    return 0
+    return report_of(HEAD, line, quick)
 
 
 if __name__ == "__main__":
     keep_stdout_clean()
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(print_asked(str(__doc__).splitlines()[0], HEAD, line, sys.argv[1:]))

@@ -13,14 +13,14 @@ one that brings most inside is told, and the minutes that takes. He does not wei
 he shows what gauges cost, not a limit. The seeing maker pays for the one full set that every service begins with.
 """
 
-import argparse
 import copy
 import sys
 from dataclasses import dataclass
 
 import numpy as np
 
-from bench._served import GROUPS, Group
+from bench._groups import print_asked, report_of
+from bench._served import Group
 from bench.workshop import figures
 from bench.workshop.arrivals import arrival, months_later
 from bench.workshop.hands import Hands
@@ -46,9 +46,8 @@ from breakangle.planning.kinds.adjustments.tune import Tune
 
 AIMS, AIMED_SHARE = (0.0, -0.75, 0.75), 0.15  # of the tolerance: where heights are aimed, and how near
 SHARES = (0.35, 0.65, 1.0)
-COUNT, QUICK_COUNT, ROUNDS, NEARER = 24, 4, 4, 6
+ROUNDS, NEARER = 4, 6
 MOST_EIGHTHS = round(figures.MOST_ROD_TURNS * 8)
-MAIN_GROUPS = ("electric six", "electric seven", "bass four", "steel acoustic")
 FINEST = {"nut": 0.01, "action": 0.03, "intonation": 0.05}  # of his own adjuster, in mm: less no hand can set
 
 
@@ -262,25 +261,9 @@ HEAD = (
 
 def report(quick: bool = False) -> str:
     """Return the table of the main groups: the seeing maker, then the reading one at his best share."""
-    groups = [one for one in GROUPS if one.name in MAIN_GROUPS]
-    return "\n".join([HEAD, *(line(one, QUICK_COUNT if quick else COUNT) for one in groups)])
-
-
-def main(arguments: list[str]) -> int:
-    """Print the table that is asked for."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--count", type=int, default=COUNT, help="instruments a group")
-    parser.add_argument("--first", type=int, default=0, help="the first instrument's number")
-    parser.add_argument("--group", action="append", help="a group's name; the main four without it")
-    parser.add_argument("--quick", action="store_true", help=f"{QUICK_COUNT} instruments a group")
-    asked = parser.parse_args(arguments)
-    print(HEAD)
-    for one in GROUPS:
-        if one.name in (asked.group or MAIN_GROUPS):
-            print(line(one, QUICK_COUNT if asked.quick else asked.count, asked.first), flush=True)
-    return 0
+    return report_of(HEAD, line, quick)
 
 
 if __name__ == "__main__":
     keep_stdout_clean()
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(print_asked(str(__doc__).splitlines()[0], HEAD, line, sys.argv[1:]))
