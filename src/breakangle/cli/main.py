@@ -14,14 +14,15 @@ from breakangle import __version__
 from breakangle.cli import verbs
 from breakangle.cli.stdout import drop_stdout, keep_stdout_clean
 from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.words.speech import mark, tr
 
 VERBS = Path(verbs.__path__[0])
 GARBAGE_FROM = 50_000  # objects
 BAD_INPUT, INTERRUPTED, READER_GONE = 2, 130, 141
-DESCRIPTION = "From bench readings of a fretted instrument to a set-up plan that is right in one pass."
-EPILOG = (
-    "exit codes: 0 done, 1 beyond a set-up (or what the verb says), 2 what was given cannot be right. "
-    "BREAKANGLE_UNITS=in shows inches everywhere."
+DESCRIPTION = mark("From bench readings of a fretted instrument to a set-up plan that is right in one pass.")
+EPILOG = mark(
+    "exit codes: 0 done, 1 beyond a set-up (or what the verb says), 2 what was given "
+    "cannot be right. BREAKANGLE_UNITS=in shows inches everywhere."
 )
 
 
@@ -39,7 +40,7 @@ class Parser(argparse.ArgumentParser):
         Raises:
             CorrectInputError: always.
         """
-        raise CorrectInputError(f"{self.prog}: {message}", "", f"see {self.prog} --help")
+        raise CorrectInputError(f"{self.prog}: {message}", "", tr("see {prog} --help", prog=self.prog))
 
 
 def verb_modules() -> list[ModuleType]:
@@ -73,7 +74,7 @@ def parser() -> Parser:
 
 def _parser(modules: Sequence[ModuleType]) -> tuple[Parser, Collection[str]]:
     """Return a parser with these modules' verbs, and their names; each brings `add(verbs)` and `run(arguments)`."""
-    whole = Parser(prog="breakangle", description=DESCRIPTION, epilog=EPILOG)
+    whole = Parser(prog="breakangle", description=tr(DESCRIPTION), epilog=tr(EPILOG))
     whole.add_argument("--version", action="version", version=f"breakangle {__version__}")
     verbs = whole.add_subparsers(title="verbs", metavar="VERB", dest="verb")
     for module in modules:
@@ -107,7 +108,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return READER_GONE
     except OSError as error:
         sys.stderr.write(
-            f"breakangle: the answer cannot be written: {(error.strerror or str(error)).lower()}.\n"
+            tr(
+                "breakangle: the answer cannot be written: {strerror}.\n",
+                strerror=(error.strerror or str(error)).lower(),
+            )
         )
         return BAD_INPUT
 

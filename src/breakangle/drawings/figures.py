@@ -3,10 +3,11 @@
 import math
 
 from breakangle.model.measure import INCH_MM, inch_decimals
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.saddle_height import turns_words
 
 MINUS = "−"
-NOT_KNOWN = "not known"
+NOT_KNOWN = mark("not known")
 
 
 def plain(number: float, decimals: int) -> str:
@@ -53,13 +54,13 @@ def turns_number(turns: float) -> str:
     """Return turns to the nearest eighth: `3/8 turn`, `1 1/4 turns`; less than half an eighth is a touch."""
     eighths = math.floor(abs(turns) * 8.0 + 0.5)
     if eighths == 0:
-        return "less than 1/16 turn"
+        return tr("less than 1/16 turn")
     return turns_words(eighths / 8.0, "").strip()
 
 
 def ordered(numbers: list[int]) -> str:
     """Return whole numbers in words: `1`, `1 and 2`, `1, 2 and 3`, `1 to 4`."""
     if len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1)):
-        return f"{numbers[0]} to {numbers[-1]}"
+        return tr("{numbers} to {numbers_2}", numbers=numbers[0], numbers_2=numbers[-1])
     *most, last = [str(one) for one in numbers]
-    return f"{', '.join(most)} and {last}" if most else last
+    return tr("{most} and {last}", most=", ".join(most), last=last) if most else last

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 NARROWEST, WIDEST = 240.0, 4000.0
 SMALLEST_TEXT, LARGEST_TEXT = 5.0, 40.0
@@ -28,15 +29,28 @@ class Look:
     def __post_init__(self) -> None:
         """Refuse what nothing can be drawn in."""
         if not NARROWEST <= self.width <= WIDEST:
-            possible = f"from {NARROWEST:g} to {WIDEST:g}"
-            raise CorrectInputError(f"a drawing {self.width:g} wide", possible, "choose another width")
+            possible = tr("from {narrowest:g} to {widest:g}", narrowest=NARROWEST, widest=WIDEST)
+            raise CorrectInputError(
+                tr("a drawing {width:g} wide", width=self.width), possible, tr("choose another width")
+            )
         if not SMALLEST_TEXT <= self.text <= LARGEST_TEXT:
-            possible = f"from {SMALLEST_TEXT:g} to {LARGEST_TEXT:g}"
-            raise CorrectInputError(f"text of size {self.text:g}", possible, "choose another size")
+            possible = tr(
+                "from {smallest_text:g} to {largest_text:g}",
+                smallest_text=SMALLEST_TEXT,
+                largest_text=LARGEST_TEXT,
+            )
+            raise CorrectInputError(
+                tr("text of size {text:g}", text=self.text), possible, tr("choose another size")
+            )
         if self.width < NARROWEST_IN_TEXT * self.text:
-            given = f"a drawing {self.width:g} wide with text of size {self.text:g}"
-            possible = f"at least {NARROWEST_IN_TEXT:g} times as wide as the text is high"
-            raise CorrectInputError(given, possible, "draw wider, or with smaller text")
+            given = tr(
+                "a drawing {width:g} wide with text of size {text:g}", width=self.width, text=self.text
+            )
+            possible = tr(
+                "at least {narrowest_in_text:g} times as wide as the text is high",
+                narrowest_in_text=NARROWEST_IN_TEXT,
+            )
+            raise CorrectInputError(given, possible, tr("draw wider, or with smaller text"))
 
 
 SCREEN = Look()

@@ -5,6 +5,7 @@ from urllib.parse import urlsplit
 
 from breakangle.fleet.keys import Keys
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 PLAIN, SECURE = "tcp", "tls"
 REMEDY = "use tls:// with --keys FOLDER (breakangle fleet-keys makes them)"
@@ -33,15 +34,17 @@ def checked_address(address: str, keys: Keys | None) -> str:
         port = None
     if parts.scheme not in (PLAIN, SECURE) or not parts.hostname or port is None:
         raise CorrectInputError(
-            f"{address!r} is not a scheduler's address",
+            tr("{address!r} is not a scheduler's address", address=address),
             "such as tcp://127.0.0.1:8786 or tls://bench.example:8786",
         )
     if parts.scheme == SECURE and keys is None:
-        raise CorrectInputError(f"{address} without certificates", "TLS needs them on both sides", REMEDY)
+        raise CorrectInputError(
+            tr("{address} without certificates", address=address), tr("TLS needs them on both sides"), REMEDY
+        )
     if parts.scheme == PLAIN and not is_loopback(parts.hostname):
         raise CorrectInputError(
-            f"{address} is outside this machine and not encrypted",
-            "whoever reaches a scheduler can run code with it",
+            tr("{address} is outside this machine and not encrypted", address=address),
+            tr("whoever reaches a scheduler can run code with it"),
             REMEDY,
         )
     return address

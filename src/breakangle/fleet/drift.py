@@ -18,15 +18,16 @@ from breakangle.fleet.charts import Array, began, cusum, from_those_before, outs
 from breakangle.fleet.needs import parquet
 from breakangle.fleet.store import RESULTS
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.words.speech import mark, tr
 
 LEAST = 20  # instruments that a chart is worth drawing for; common practice (20 to 25)
 LEAST_STEADY = 3  # instruments that have a mean and a deviation
 # Which dimension moves a quantity: the saddle's height counts half at the 12th fret [derived: it lies half way].
 DIMENSIONS: Mapping[str, str] = {
-    "relief": "the neck's bow as it is made, or the rod's first setting",
-    "action": "the height of saddle or bridge, by twice this at the 12th fret",
-    "nut clearance": "the depth of the nut's slots, by this",
-    "intonation": "the place of the saddle: away from the nut where it is sharp",
+    "relief": mark("the neck's bow as it is made, or the rod's first setting"),
+    "action": mark("the height of saddle or bridge, by twice this at the 12th fret"),
+    "nut clearance": mark("the depth of the nut's slots, by this"),
+    "intonation": mark("the place of the saddle: away from the nut where it is sharp"),
 }
 
 
@@ -75,11 +76,15 @@ def drifts_in(folder: str | Path) -> list[Drift]:
     path = Path(folder) / RESULTS
     if not path.is_file():
         raise ChooseAnotherFileError(
-            f"{folder} has no {RESULTS}", "", "make it: breakangle fleet figures … --out"
+            tr("{folder} has no {results}", folder=folder, results=RESULTS),
+            "",
+            tr("make it: breakangle fleet figures … --out"),
         )
     rows = parquet().read_table(path)
     if "wanted" not in rows.schema.names:
-        raise ChooseAnotherFileError(f"{path} is not of the job figures", "", "name the folder of such a run")
+        raise ChooseAnotherFileError(
+            tr("{path} is not of the job figures", path=path), "", tr("name the folder of such a run")
+        )
     return drifts_of(rows.to_pylist())
 
 
@@ -103,7 +108,8 @@ def _drift(figure: str, unit: str, by_item: Mapping[str, Sequence[float]]) -> Dr
     items = tuple(by_item)
     if len(items) < LEAST:
         raise CorrectInputError(
-            f"{figure} of {len(items)} instruments", f"a chart says nothing before {LEAST}"
+            tr("{figure} of {items_count} instruments", figure=figure, items_count=len(items)),
+            tr("a chart says nothing before {least}", least=LEAST),
         )
     off = np.array([float(np.mean(by_item[name])) for name in items])
     apart = from_those_before(off)
@@ -117,7 +123,7 @@ def _drift(figure: str, unit: str, by_item: Mapping[str, Sequence[float]]) -> Dr
         alarm, since = items[at], items[begun]
         step = float(np.mean(off[begun:]) - np.mean(off[: max(begun, 1)]))
     steady = off[: max(begun, LEAST_STEADY)]
-    dimension = DIMENSIONS.get(figure, "")
+    dimension = tr(DIMENSIONS.get(figure, ""))
     return Drift(
         figure,
         unit,

@@ -19,6 +19,7 @@ from breakangle.fleet.needs import dask
 from breakangle.fleet.table import Answer
 from breakangle.fleet.work import work
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 AHEAD = 3  # batches handed out for each worker, so that none waits for the next
 LOST = "WorkerLost"
@@ -81,7 +82,7 @@ class Engine:
         except dask().scheduler.KilledWorker:
             if len(batch) > 1:
                 return None
-            said = "every worker that had this item died over it: it may take too much memory"
+            said = tr("every worker that had this item died over it: it may take too much memory")
             return [Answer(one.name, one.sha256, 0.0, (), LOST, said) for one in batch]
         return found
 
@@ -150,9 +151,9 @@ def elsewhere(address: str, keys: Keys | None = None, longest_s: float = 10.0) -
             )
         except (OSError, TimeoutError) as cause:
             raise ChooseAnotherFileError(
-                f"no scheduler answers at {address}",
-                f"waited {longest_s:g} s",
-                "start one: breakangle fleet-scheduler",
+                tr("no scheduler answers at {address}", address=address),
+                tr("waited {longest_s:g} s", longest_s=longest_s),
+                tr("start one: breakangle fleet-scheduler"),
             ) from cause
         with client:
             if not client.nthreads():
@@ -162,7 +163,9 @@ def elsewhere(address: str, keys: Keys | None = None, longest_s: float = 10.0) -
 
 def _no_workers(address: str) -> BreakangleError:
     return ChooseAnotherFileError(
-        f"the scheduler at {address} has no workers", "", f"start one: breakangle fleet-worker {address}"
+        tr("the scheduler at {address} has no workers", address=address),
+        "",
+        tr("start one: breakangle fleet-worker {address}", address=address),
     )
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -54,7 +55,8 @@ def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) ->
     if not found:
         named = ", ".join(str(place) for place in places)
         raise ChooseAnotherFileError(
-            f"nothing to work on in {named}", f"files ending in {', '.join(endings)}"
+            tr("nothing to work on in {named}", named=named),
+            tr("files ending in {endings}", endings=", ".join(endings)),
         )
     return in_order(found)
 
@@ -71,7 +73,7 @@ def items_in_shop(shop: "Shop") -> list[Item]:
     found = []
     for visit in latest.values():
         content = service_text(service_of(shop, visit.id)).encode()
-        found.append(Item(f"sheet {visit.number:07d}", _hash(content), content))
+        found.append(Item(tr("sheet {visit_number:07d}", visit_number=visit.number), _hash(content), content))
     return in_order(found)
 
 
@@ -85,9 +87,9 @@ def in_order(items: Iterable[Item]) -> list[Item]:
     for one, after in pairwise(found):
         if one.name == after.name:
             raise ChooseAnotherFileError(
-                f"{one.name} is named twice",
-                "every item has a name of its own",
-                "name folders, or one file once",
+                tr("{name} is named twice", name=one.name),
+                tr("every item has a name of its own"),
+                tr("name folders, or one file once"),
             )
     return found
 
@@ -110,7 +112,9 @@ def _of_file(path: Path, name: str, endings: tuple[str, ...]) -> Item:
         content = path.read_bytes()
     except OSError as cause:
         why = (cause.strerror or str(cause)).lower()
-        raise ChooseAnotherFileError(f"{path} cannot be read: {why}", "", "name another") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read: {why}", path=path, why=why), "", tr("name another")
+        ) from cause
     return Item(name, _hash(content), content)
 
 
@@ -127,15 +131,22 @@ def _in_parquet(place: Path) -> Iterator[Item]:
         missing = {NAME_COLUMN, CONTENT_COLUMN} - set(file.schema_arrow.names)
         if missing:
             raise ChooseAnotherFileError(
-                f"{place} has no column {', '.join(sorted(missing))}",
-                f"`{NAME_COLUMN}` (text) names each row and `{CONTENT_COLUMN}` (text) holds its service file",
+                tr("{place} has no column {missing}", place=place, missing=", ".join(sorted(missing))),
+                tr(
+                    "`{name_column}` (text) names each row and `{content_column}` (text) holds its "
+                    "service file",
+                    name_column=NAME_COLUMN,
+                    content_column=CONTENT_COLUMN,
+                ),
             )
         for batch in file.iter_batches(columns=[NAME_COLUMN, CONTENT_COLUMN], batch_size=1000):
             for row in batch.to_pylist():
                 content = (row[CONTENT_COLUMN] or "").encode()
                 yield Item(str(row[NAME_COLUMN]), _hash(content), content)
     except (OSError, ValueError) as cause:  # pyarrow's own errors are ValueErrors
-        raise ChooseAnotherFileError(f"{place} is not a Parquet file that can be read: {cause}") from cause
+        raise ChooseAnotherFileError(
+            tr("{place} is not a Parquet file that can be read: {cause}", place=place, cause=cause)
+        ) from cause
 
 
 def _hash(content: bytes) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 
 from breakangle.fleet.needs import dask
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 AUTHORITY, CERTIFICATE, KEY = "authority.crt", "fleet.crt", "fleet.key"
 LIFE, SLACK = timedelta(days=397), timedelta(days=1)
@@ -36,7 +37,9 @@ def keys_in(folder: str | Path) -> Keys:
     missing = [name for name in (AUTHORITY, CERTIFICATE, KEY) if not (place / name).is_file()]
     if missing:
         raise ChooseAnotherFileError(
-            f"{place} has no {', '.join(missing)}", "", f"make them: breakangle fleet-keys {place}"
+            tr("{place} has no {missing}", place=place, missing=", ".join(missing)),
+            "",
+            tr("make them: breakangle fleet-keys {place}", place=place),
         )
     return Keys(place / AUTHORITY, place / CERTIFICATE, place / KEY)
 
@@ -51,18 +54,20 @@ def make_keys(folder: str | Path, now: datetime | None = None) -> Keys:
 
     place, begins = Path(folder), (now or datetime.now(UTC)) - SLACK
     if (place / KEY).exists():
-        raise ChooseAnotherFileError(f"{place} has keys already", "", "name another folder")
+        raise ChooseAnotherFileError(
+            tr("{place} has keys already", place=place), "", tr("name another folder")
+        )
     above, own = ec.generate_private_key(ec.SECP256R1()), ec.generate_private_key(ec.SECP256R1())
     files = Keys(place / AUTHORITY, place / CERTIFICATE, place / KEY)
     try:
         place.mkdir(parents=True, exist_ok=True, mode=0o700)
-        _write(files.authority, _signed("Fleet authority", above, above, begins), 0o644)
-        _write(files.certificate, _signed("Fleet member", own, above, begins), 0o644)
+        _write(files.authority, _signed(tr("Fleet authority"), above, above, begins), 0o644)
+        _write(files.certificate, _signed(tr("Fleet member"), own, above, begins), 0o644)
         _write(files.key, _key_bytes(own), 0o600)
     except OSError as cause:
         why = (cause.strerror or str(cause)).lower()
         raise ChooseAnotherFileError(
-            f"{place} cannot be written: {why}", "", "name another folder"
+            tr("{place} cannot be written: {why}", place=place, why=why), "", tr("name another folder")
         ) from cause
     return files
 

@@ -9,6 +9,7 @@ import numpy as np
 from breakangle.fleet.needs import parquet
 from breakangle.fleet.store import RESULTS
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.population import Population, evidence_of, population_of
 from breakangle.planning.kinds.prior import Responses
 
@@ -23,9 +24,9 @@ def rows_in(folder: str | Path) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = parquet().read_table(path).to_pylist() if path.is_file() else []
     if not found or "family_mean" not in found[0]:
         raise ChooseAnotherFileError(
-            f"{folder} holds nothing that a neck taught",
-            "a neck teaches where readings stand before and after some work",
-            "make it: breakangle fleet learn … --out",
+            tr("{folder} holds nothing that a neck taught", folder=folder),
+            tr("a neck teaches where readings stand before and after some work"),
+            tr("make it: breakangle fleet learn … --out"),
         )
     return found
 

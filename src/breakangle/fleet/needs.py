@@ -3,6 +3,7 @@
 from types import ModuleType
 
 from breakangle.model.errors import InstallError
+from breakangle.model.words.speech import tr
 
 
 def parquet() -> ModuleType:
@@ -49,7 +50,7 @@ def dask() -> ModuleType:
 
 def _missing(package: str) -> InstallError:
     return InstallError(
-        f"many instruments at once need {package}, which is not installed",
-        "one instrument at a time works without it",
-        "pip install 'breakangle[fleet]'",
+        tr("many instruments at once need {package}, which is not installed", package=package),
+        tr("one instrument at a time works without it"),
+        tr("pip install 'breakangle[fleet]'"),
     )

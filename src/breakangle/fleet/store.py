@@ -18,6 +18,7 @@ from breakangle.fleet import table
 from breakangle.fleet.items import Item
 from breakangle.fleet.needs import arrow, parquet
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -54,7 +55,9 @@ class Store:
             self._begin(about)
         except OSError as cause:
             why = (cause.strerror or str(cause)).lower()
-            raise ChooseAnotherFileError(f"{folder} cannot be written: {why}", "", "name another") from cause
+            raise ChooseAnotherFileError(
+                tr("{folder} cannot be written: {why}", folder=folder, why=why), "", tr("name another")
+            ) from cause
 
     def _begin(self, about: Mapping[str, Any]) -> None:
         path = self.folder / ABOUT
@@ -64,9 +67,9 @@ class Store:
         held = json.loads(path.read_text(encoding="utf-8"))
         if held != about:
             raise CorrectInputError(
-                f"{self.folder} holds answers of {_said(held)}",
-                f"not of {_said(about)}",
-                "name another folder, or remove this one",
+                tr("{folder} holds answers of {said}", folder=self.folder, said=_said(held)),
+                tr("not of {said}", said=_said(about)),
+                tr("name another folder, or remove this one"),
             )
 
     def kept(self) -> Kept:
@@ -122,7 +125,12 @@ class Store:
 
 def _said(about: Mapping[str, Any]) -> str:
     settings = ", ".join(f"{name} {value}" for name, value in about["settings"].items() if value is not None)
-    return f"{about['job']}{f' with {settings}' if settings else ''}, version {about['program']}"
+    return tr(
+        "{job}{settings}, version {program}",
+        job=about["job"],
+        settings=tr(" with {settings}", settings=settings) if settings else "",
+        program=about["program"],
+    )
 
 
 def _write_sorted(paths: Sequence[Path], schema: "pa.Schema", wanted: set[Key], target: Path) -> None:

@@ -6,26 +6,27 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.fleet.jobs import job
 from breakangle.fleet.needs import arrow
+from breakangle.model.words.speech import mark
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
 FIRST = (
-    ("item", "string", "the item's name"),
-    ("sha256", "string", "hash of the item's content"),
-    ("row", "int32", "place of this row among the item's"),
+    ("item", "string", mark("the item's name")),
+    ("sha256", "string", mark("hash of the item's content")),
+    ("row", "int32", mark("place of this row among the item's")),
 )
 FAILED = (
-    ("item", "string", "the item's name"),
-    ("sha256", "string", "hash of the item's content"),
-    ("error", "string", "what kind of error it was"),
-    ("sentence", "string", "what was wrong, in one sentence"),
+    ("item", "string", mark("the item's name")),
+    ("sha256", "string", mark("hash of the item's content")),
+    ("error", "string", mark("what kind of error it was")),
+    ("sentence", "string", mark("what was wrong, in one sentence")),
 )
 DONE = (
-    ("item", "string", "the item's name"),
-    ("sha256", "string", "hash of the item's content"),
-    ("failed", "bool", "whether it failed"),
-    ("seconds", "double", "what it took on its worker, s"),
+    ("item", "string", mark("the item's name")),
+    ("sha256", "string", mark("hash of the item's content")),
+    ("failed", "bool", mark("whether it failed")),
+    ("seconds", "double", mark("what it took on its worker, s")),
 )
 
 

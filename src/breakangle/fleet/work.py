@@ -8,6 +8,7 @@ from breakangle.fleet.items import Item
 from breakangle.fleet.jobs import job
 from breakangle.fleet.table import Answer
 from breakangle.model.errors import BreakangleError
+from breakangle.model.words.speech import tr
 
 
 def work(name: str, items: Sequence[Item], settings: Mapping[str, Any]) -> list[Answer]:
@@ -22,7 +23,7 @@ def _answer(name: str, item: Item, settings: Mapping[str, Any]) -> Answer:
     except BreakangleError as error:
         return _failed(item, began, type(error).__name__, " ".join(str(error).split()))
     except Exception as error:  # a fault of the program in one item is told, and stops none of the others
-        return _failed(item, began, type(error).__name__, f"the program broke off: {error!r}")
+        return _failed(item, began, type(error).__name__, tr("the program broke off: {error!r}", error=error))
     return Answer(item.name, item.sha256, time.perf_counter() - began, rows)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
+from breakangle.model.words.speech import tr
 from breakangle.services.service_files import example, service, service_written
 
 
@@ -24,9 +25,9 @@ def read_service(source: str | os.PathLike[str] | bytes | Mapping[str, Any]) -> 
     Source: the form is documented in docs/service-file.md, its JSON Schema is printed by `breakangle schema`.
     """
     if isinstance(source, bytes):
-        return service.service_from(source, "the service file")
+        return service.service_from(source, tr("the service file"))
     if isinstance(source, Mapping):
-        return service.service_from(json.dumps(source).encode(), "the service file")
+        return service.service_from(json.dumps(source).encode(), tr("the service file"))
     return service.read_service(source)
 
 
@@ -57,7 +58,7 @@ def example_service(kind: str | None = None) -> Service:
 
     Source: the sizes are those of docs/reference/families.md, each with its source.
     """
-    return service.service_from(example.example_text(kind).encode(), "the example")
+    return service.service_from(example.example_text(kind).encode(), tr("the example"))
 
 
 def add_readings(given: Service, readings: Iterable[Reading | Mapping[str, Any]]) -> Service:
@@ -80,4 +81,4 @@ def add_readings(given: Service, readings: Iterable[Reading | Mapping[str, Any]]
             one.model_dump(exclude_none=True, exclude_unset=True) if isinstance(one, Reading) else dict(one)
         )
         data.setdefault("readings", []).append({**after, **told})
-    return service.service_from(json.dumps(data).encode(), "the readings")
+    return service.service_from(json.dumps(data).encode(), tr("the readings"))

@@ -16,6 +16,7 @@ from breakangle.listening.capture.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ,
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.services.listening.takes import Listened, NamedTake, listen_to, readings_of
 
 if TYPE_CHECKING:
@@ -138,7 +139,11 @@ def _as_file(sound: str | os.PathLike[str] | bytes | ArrayLike, rate_hz: float |
 
 def _no_rate(rate_hz: float | None) -> None:
     if rate_hz is not None:
-        raise CorrectInputError(f"a rate of {rate_hz:g} Hz for a file", "a file says its own", "leave it out")
+        raise CorrectInputError(
+            tr("a rate of {rate_hz:g} Hz for a file", rate_hz=rate_hz),
+            tr("a file says its own"),
+            tr("leave it out"),
+        )
 
 
 def _checked(sound: ArrayLike, rate_hz: float | None) -> tuple[NDArray[np.float64], int]:
@@ -149,22 +154,29 @@ def _checked(sound: ArrayLike, rate_hz: float | None) -> tuple[NDArray[np.float6
     """
     if rate_hz is None or not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ or rate_hz != int(rate_hz):
         raise CorrectInputError(
-            f"samples at a rate of {rate_hz}",
-            f"a whole number from {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz",
-            "name the rate they were taken at",
+            tr("samples at a rate of {rate_hz}", rate_hz=rate_hz),
+            tr(
+                "a whole number from {lowest_rate_hz} to {highest_rate_hz} Hz",
+                lowest_rate_hz=LOWEST_RATE_HZ,
+                highest_rate_hz=HIGHEST_RATE_HZ,
+            ),
+            tr("name the rate they were taken at"),
         )
     given = np.asarray(sound)
     if given.dtype.kind not in "fi":
-        raise CorrectInputError(f"samples of type {given.dtype}", "floating-point or signed whole numbers")
+        raise CorrectInputError(
+            tr("samples of type {dtype}", dtype=given.dtype), tr("floating-point or signed whole numbers")
+        )
     whole = given.dtype.kind == "i"
     samples = given / -float(np.iinfo(given.dtype).min) if whole else np.asarray(given, dtype=np.float64)
     shape = samples.shape
     if samples.ndim not in (1, 2) or samples.size == 0 or (samples.ndim == 2 and shape[1] > MOST_CHANNELS):
         raise CorrectInputError(
-            f"samples of shape {shape}", f"(samples,) or (samples, up to {MOST_CHANNELS} channels)"
+            tr("samples of shape {shape}", shape=shape),
+            tr("(samples,) or (samples, up to {most_channels} channels)", most_channels=MOST_CHANNELS),
         )
     if not np.all(np.isfinite(samples)):
-        raise CorrectInputError("samples that are not finite numbers", "numbers, full scale 1")
+        raise CorrectInputError(tr("samples that are not finite numbers"), tr("numbers, full scale 1"))
     return samples, int(rate_hz)
 
 

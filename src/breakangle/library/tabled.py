@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import InstallError
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,9 +25,9 @@ def frame(columns: Mapping[str, Sequence[Any] | NDArray[Any]]) -> "pd.DataFrame"
         import pandas as pd
     except ImportError as cause:
         raise InstallError(
-            "a data frame needs pandas, which is not installed",
-            "the arrays are there without it",
-            "pip install 'breakangle[frame]'",
+            tr("a data frame needs pandas, which is not installed"),
+            tr("the arrays are there without it"),
+            tr("pip install 'breakangle[frame]'"),
         ) from cause
     return pd.DataFrame(dict(columns))
 

@@ -9,6 +9,7 @@ from pydantic_core import ErrorDetails
 
 from breakangle.model.complaint_hints import hint
 from breakangle.model.json_text import shown, step
+from breakangle.model.words.speech import mark, tr
 
 _TAGGED_LISTS = ("readings", "work", "wanted")
 _TAGS = ("quantity", "adjust")
@@ -16,10 +17,10 @@ Place = str | int
 _PLAIN = {
     "string_type": "text",
     "tuple_type": "a list",
-    "model_type": "an object",
-    "model_attributes_type": "an object",
-    "string_too_short": "text that is not empty",
-    "string_pattern_mismatch": "a note name with its octave, such as E4, C#3 or Bb1",
+    "model_type": mark("an object"),
+    "model_attributes_type": mark("an object"),
+    "string_too_short": mark("text that is not empty"),
+    "string_pattern_mismatch": mark("a note name with its octave, such as E4, C#3 or Bb1"),
     "none_required": "null",
     "missing": "given",
 }
@@ -96,9 +97,17 @@ def _sentence(
         try:
             value = value[place]
         except (KeyError, IndexError, TypeError):
-            return f"{path} is missing" + ("" if allowed == "given" else f"; it must be {allowed}")
+            return tr("{path} is missing", path=path) + (
+                "" if allowed == "given" else tr("; it must be {allowed}", allowed=allowed)
+            )
     last = next((one for one in reversed([*outer, *inner]) if isinstance(one, str)), "")
-    return f"{path} is {shown(value)}; it must be {allowed}{hint(last, value, context, data)}"
+    return tr(
+        "{path} is {shown}; it must be {allowed}{hint}",
+        path=path,
+        shown=shown(value),
+        allowed=allowed,
+        hint=hint(last, value, context, data),
+    )
 
 
 def _keys(key: str) -> list[Place]:
@@ -117,11 +126,11 @@ def _allowed(error: ErrorDetails) -> str:
     if "allowed" in context:
         return str(context["allowed"])
     if error["type"] == "too_short":
-        return f"a list of at least {context.get('min_length')}"
+        return tr("a list of at least {context}", context=context.get("min_length"))
     if error["type"] == "too_long":
-        return f"a list of at most {context.get('max_length')}"
+        return tr("a list of at most {context}", context=context.get("max_length"))
     if error["type"] == "string_too_long":
-        return f"text of at most {context.get('max_length')} characters"
+        return tr("text of at most {context} characters", context=context.get("max_length"))
     if error["type"] == "literal_error":
-        return f"one of {context.get('expected')}"
-    return _PLAIN.get(error["type"], error["msg"].lower())
+        return tr("one of {context}", context=context.get("expected"))
+    return tr(_PLAIN.get(error["type"], error["msg"].lower()))

@@ -6,6 +6,7 @@ from typing import Any
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length
+from breakangle.model.words.speech import tr
 
 _COMMA = re.compile(r"\s*[+\-−]?\d*,\d+\s*")
 # What a number in mm that is out of range may have been typed in, with the length of one in mm.
@@ -39,20 +40,24 @@ def hint(key: str, value: Any, context: Mapping[str, Any], data: Any) -> str:
         if low <= value * one_mm <= high
     ]
     # "inches" or "thousandths of an inch": whichever of them the range allows.
-    return f"; did you mean inches: {' or '.join(found)}? A file is in mm" if found else ""
+    return tr("; did you mean inches: {found}? A file is in mm", found=" or ".join(found)) if found else ""
 
 
 def _text_hint(text: str, low: float, high: float, in_mm: bool) -> str:
     if _COMMA.fullmatch(text):
         written = text.strip().replace(",", ".").replace("−", "-")
-        return f"; {text.strip()} has a decimal comma, and a file takes a point and no quotes: {float(written):g}"
+        return tr(
+            "; {text} has a decimal comma, and a file takes a point and no quotes: {written:g}",
+            text=text.strip(),
+            written=float(written),
+        )
     if not in_mm:
         return ""
     try:
         mm = parse_length(text, "mm", low, high).mm
     except CorrectInputError:
         return ""
-    return f"; a file is in mm, without a unit and without quotes: {mm:.4g}"
+    return tr("; a file is in mm, without a unit and without quotes: {mm:.4g}", mm=mm)
 
 
 def trade_gap(word: str, data: Any) -> str:
@@ -63,4 +68,9 @@ def trade_gap(word: str, data: Any) -> str:
     fret, held = {"relief": (last // 2, f"1, {last}"), "action": (ACTION_FRET, "1")}.get(
         word, (1, f"{NUT_HELD}")
     )
-    return f'a file keeps {word} as a gap: write "quantity": "gap", "fret": {fret}, "held": [{held}]'
+    return tr(
+        'a file keeps {word} as a gap: write "quantity": "gap", "fret": {fret}, "held": [{held}]',
+        word=word,
+        fret=fret,
+        held=held,
+    )

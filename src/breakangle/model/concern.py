@@ -7,6 +7,7 @@ from pydantic import Field
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.words.noun import FretNumber, Noun, StringNumber
+from breakangle.model.words.speech import tr
 
 What = Literal[
     "buzz", "rattle", "dead-note", "out-of-tune", "too-high", "too-low", "hard-to-play", "crackle", "structure", "other"
@@ -46,7 +47,7 @@ class Complaint(Noun):
         count = len(instrument.strings)
         for place, string in enumerate(self.strings):
             if string > count:
-                yield f"strings[{place}]", f"a string from 1 to {count}"
+                yield f"strings[{place}]", tr("a string from 1 to {count}", count=count)
         for place, fret in enumerate(self.frets):
             if fret > instrument.frets:
-                yield f"frets[{place}]", f"a fret from 0 (open) to {instrument.frets}"
+                yield f"frets[{place}]", tr("a fret from 0 (open) to {frets}", frets=instrument.frets)

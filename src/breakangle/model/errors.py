@@ -1,5 +1,7 @@
 """Errors, named by what the person does next. Each says what was given, what is possible, what to do."""
 
+from breakangle.model.words.speech import tr
+
 
 class BreakangleError(Exception):
     """Root of every error this program raises on purpose: one plain sentence for page, terminal and log."""
@@ -38,8 +40,12 @@ class BusyError(BreakangleError):
     def __init__(self, kind: str, ahead: int, retry_after_s: float) -> None:
         """Keep how many are ahead, and when to come back."""
         self.ahead, self.retry_after_s = ahead, max(1, round(retry_after_s))
-        given = f"the bench is busy with {kind}, {ahead} ahead"
-        super().__init__(given, "nothing was stored", f"try again in {self.retry_after_s} s")
+        given = tr("the bench is busy with {kind}, {ahead} ahead", kind=kind, ahead=ahead)
+        super().__init__(
+            given,
+            tr("nothing was stored"),
+            tr("try again in {retry_after_s} s", retry_after_s=self.retry_after_s),
+        )
 
 
 class InstallError(BreakangleError):

@@ -9,6 +9,7 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.body import Body
 from breakangle.model.pitch import NOTE_PATTERN
 from breakangle.model.words.noun import Between, FretNumber, Noun, StringNumber
+from breakangle.model.words.speech import tr
 
 LEAST_FRETS, LEAST_JOINT_FRET = 5, 4  # below that there is no neck to set up
 WIDEST_SPLAY_MM = 50.0  # from nut to bridge; ordinary instruments: 10 to 25; common practice, no source
@@ -40,8 +41,10 @@ class String(Noun):
     @model_validator(mode="after")
     def _core_inside_winding(self) -> Self:
         if self.core_mm is not None and self.core_mm >= self.diameter_mm:
-            allowed = f"a number below the string's diameter, {self.diameter_mm:g} mm"
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "core_mm"})
+            allowed = tr(
+                "a number below the string's diameter, {diameter_mm:g} mm", diameter_mm=self.diameter_mm
+            )
+            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": allowed, "key": "core_mm"})
         return self
 
 
@@ -77,8 +80,10 @@ class ConicalRadius(Noun):
     @model_validator(mode="after")
     def _grows(self) -> Self:
         if self.at_last_fret < self.at_nut:
-            allowed = f"a number from {self.at_nut:g} mm, the radius at the nut"
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "at_last_fret"})
+            allowed = tr("a number from {at_nut:g} mm, the radius at the nut", at_nut=self.at_nut)
+            raise PydanticCustomError(
+                "at", tr("must be {allowed}"), {"allowed": allowed, "key": "at_last_fret"}
+            )
         return self
 
 
@@ -113,28 +118,56 @@ class Instrument(Noun):
     def _hangs_together(self) -> Self:
         places = list(self._contradictions())
         if places:
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": places[0][1], "places": places})
+            raise PydanticCustomError(
+                "at", tr("must be {allowed}"), {"allowed": places[0][1], "places": places}
+            )
         return self
 
     def _contradictions(self) -> Iterator[tuple[str, str]]:
         """Yield (key, what is allowed) for figures that no instrument can have together."""
         numbers = [one.string for one in self.strings]
         if sorted(numbers) != list(range(1, len(numbers) + 1)):
-            yield "strings", f"the strings numbered 1 to {len(numbers)}, each once, 1 the highest"
+            yield (
+                "strings",
+                tr(
+                    "the strings numbered 1 to {numbers_count}, each once, 1 the highest",
+                    numbers_count=len(numbers),
+                ),
+            )
         if self.joint_fret > self.frets:
-            yield "joint_fret", f"a whole number from {LEAST_JOINT_FRET} to {self.frets}, the last fret"
+            yield (
+                "joint_fret",
+                tr(
+                    "a whole number from {least_joint_fret} to {frets}, the last fret",
+                    least_joint_fret=LEAST_JOINT_FRET,
+                    frets=self.frets,
+                ),
+            )
         narrow, wide = self.spread_nut_mm, self.spread_bridge_mm
         if not narrow <= wide <= narrow + WIDEST_SPLAY_MM:
-            among = f"{narrow:g} mm, the spread at the nut, to {narrow + WIDEST_SPLAY_MM:g} mm"
-            yield "spread_bridge_mm", f"a number from {among}"
+            among = tr(
+                "{narrow:g} mm, the spread at the nut, to {narrow_2:g} mm",
+                narrow=narrow,
+                narrow_2=narrow + WIDEST_SPLAY_MM,
+            )
+            yield "spread_bridge_mm", tr("a number from {among}", among=among)
         radius = self.board_radius_mm
         least = radius.at_nut if isinstance(radius, ConicalRadius) else radius
         if least is not None and least < 2.0 * wide:
             key = "board_radius_mm.at_nut" if isinstance(radius, ConicalRadius) else "board_radius_mm"
-            yield key, f"a number from {2.0 * wide:g} mm, twice the spread at the bridge, or null if flat"
+            yield (
+                key,
+                tr(
+                    "a number from {wide:g} mm, twice the spread at the bridge, or null if flat",
+                    wide=2.0 * wide,
+                ),
+            )
         for index, one in enumerate(self.strings):
             if one.nut_at_fret >= self.joint_fret:
-                yield f"strings[{index}].nut_at_fret", f"a fret below the joint, {self.joint_fret}"
+                yield (
+                    f"strings[{index}].nut_at_fret",
+                    tr("a fret below the joint, {joint_fret}", joint_fret=self.joint_fret),
+                )
 
     def format_number(self) -> int:
         """Return the number of the first form of the service file that has all that is told here."""

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 DEEPEST = 32
 LONGEST_NUMBER = 400
@@ -61,21 +62,36 @@ def parse_json(text: str, source: str) -> Any:
     try:
         data = json.loads(text, object_pairs_hook=_object, parse_int=_whole)
     except json.JSONDecodeError as cause:
-        what = cause.msg.lower() if text.strip() else "it is empty"
-        place = f" at line {cause.lineno}, column {cause.colno}" if text.strip() else ""
+        what = cause.msg.lower() if text.strip() else tr("it is empty")
+        place = (
+            tr(" at line {lineno}, column {colno}", lineno=cause.lineno, colno=cause.colno)
+            if text.strip()
+            else ""
+        )
         comma = _decimal_comma(text, cause.pos)
         if comma:
-            given = f"{source} has a decimal comma at line {cause.lineno}: {comma}"
+            given = tr(
+                "{source} has a decimal comma at line {lineno}: {comma}",
+                source=source,
+                lineno=cause.lineno,
+                comma=comma,
+            )
             raise ChooseAnotherFileError(
-                given, "a file takes a decimal point", f"write {comma.replace(',', '.')}"
+                given, tr("a file takes a decimal point"), tr("write {comma}", comma=comma.replace(",", "."))
             ) from cause
         raise ChooseAnotherFileError(
-            f"{source} is not JSON: {what}{place}", "", "name another file"
+            tr("{source} is not JSON: {what}{place}", source=source, what=what, place=place),
+            "",
+            tr("name another file"),
         ) from cause
     except RecursionError as cause:
-        raise ChooseAnotherFileError(f"{source} is nested too deep", f"at most {DEEPEST} levels") from cause
+        raise ChooseAnotherFileError(
+            tr("{source} is nested too deep", source=source), tr("at most {deepest} levels", deepest=DEEPEST)
+        ) from cause
     if isinstance(data, dict | list) and _depth_over(data):
-        raise ChooseAnotherFileError(f"{source} is nested too deep", f"at most {DEEPEST} levels")
+        raise ChooseAnotherFileError(
+            tr("{source} is nested too deep", source=source), tr("at most {deepest} levels", deepest=DEEPEST)
+        )
     return data
 
 
@@ -113,16 +129,22 @@ def what_is_lost(data: Any) -> Iterator[str]:
     """Yield a complaint for whatever could not be kept: a key given twice, half a character."""
     for path, value in walk(data):
         if isinstance(value, _Doubled):
-            yield f"{step(path, value.twice)} stands twice in one object; each key may stand once"
+            yield tr(
+                "{step} stands twice in one object; each key may stand once", step=step(path, value.twice)
+            )
         keys = value if isinstance(value, dict) else ()
         if (isinstance(value, str) and _SURROGATE.search(value)) or any(
             _SURROGATE.search(key) for key in keys
         ):
-            yield f"{path} is {shown(value)}; it must be whole characters (a lone surrogate is half of one)"
+            yield tr(
+                "{path} is {shown}; it must be whole characters (a lone surrogate is half of one)",
+                path=path,
+                shown=shown(value),
+            )
 
 
 def what_is_endless(data: Any) -> Iterator[str]:
     """Yield a complaint for every number that is not finite, which JSON cannot hold."""
     for path, value in walk(data):
         if isinstance(value, float) and not math.isfinite(value):
-            yield f"{path} is {shown(value)}; it must be a finite number"
+            yield tr("{path} is {shown}; it must be a finite number", path=path, shown=shown(value))

@@ -6,6 +6,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import mark, tr
 
 INCH_MM = 25.4
 # Source: National Institute of Standards and Technology (2008), SP 811, Guide for the Use of the SI, appendix B.8:
@@ -38,7 +39,7 @@ _SHOWN = {"mm": (0.01, 2), "cm": (0.001, 3), "µm": (1.0, 0), "in": (0.0005, 4),
 # To a thousandth of an inch, lengths below the first look alike, and below the second like nothing.
 SMALL_MM, UNSEEN_MM = 0.1, 0.0005 * INCH_MM
 LONGEST_TEXT = 60
-USUAL = 'write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64'
+USUAL = mark('write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64')
 
 
 @dataclass(frozen=True)
@@ -96,17 +97,21 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
     found = _SHAPE.match(typed) if len(typed) <= LONGEST_TEXT else None
     unit = found["unit"].lower() if found else ""
     if found is None or (unit and unit not in _UNIT_MM):
-        raise CorrectInputError(f"{typed[:LONGEST_TEXT]!r} is not a length", USUAL)
+        raise CorrectInputError(tr("{typed!r} is not a length", typed=typed[:LONGEST_TEXT]), tr(USUAL))
     sign = -1.0 if found["sign"] in ("-", "−") else 1.0
     meant = [Length(sign * one.mm, one.unit) for one in _meanings(found["number"], unit, own_unit)]
     if not meant:
-        raise CorrectInputError(f"{typed!r} is not a length", USUAL)
+        raise CorrectInputError(tr("{typed!r} is not a length", typed=typed), tr(USUAL))
     sensible = [one for one in meant if low_mm <= one.mm <= high_mm]
     if len(sensible) == 1:
         return sensible[0]
     if len(sensible) > 1:
         could_be = " or ".join(f"{one.mm / _UNIT_MM[one.unit]:g} {one.unit}" for one in sensible)
-        raise CorrectInputError(f"{typed!r} could be {could_be}", "", "type it without the comma, or with .")
+        raise CorrectInputError(
+            tr("{typed!r} could be {could_be}", typed=typed, could_be=could_be),
+            "",
+            tr("type it without the comma, or with ."),
+        )
     numbers = [] if unit else [sign * one for one in _numbers(found["number"])]
     raise _out_of_range(typed, numbers, own_unit, (low_mm, high_mm))
 
@@ -127,11 +132,16 @@ def parse_number(text: str, units: tuple[str, ...] = ()) -> tuple[float, str]:
     numbers = _numbers(found["number"]) if found else []
     if found is None or not numbers or (unit and unit not in units):
         raise CorrectInputError(
-            f"{typed[:LONGEST_TEXT]!r} is not a number", "write it like 0.25, 0,25, 1/4 or 1 1/2"
+            tr("{typed!r} is not a number", typed=typed[:LONGEST_TEXT]),
+            tr("write it like 0.25, 0,25, 1/4 or 1 1/2"),
         )
     if len(numbers) > 1:
         could_be = " or ".join(f"{one:g}" for one in numbers)
-        raise CorrectInputError(f"{typed!r} could be {could_be}", "", "type it without the comma, or with .")
+        raise CorrectInputError(
+            tr("{typed!r} could be {could_be}", typed=typed, could_be=could_be),
+            "",
+            tr("type it without the comma, or with ."),
+        )
     return (-numbers[0] if found["sign"] in ("-", "−") else numbers[0]), unit
 
 
@@ -152,9 +162,11 @@ def _out_of_range(
         for unit in ("mm", "in", "thou")
         if unit != own_unit and low_mm <= number * _UNIT_MM[unit] <= high_mm
     ]
-    hint = f"if you meant {' or '.join(fits)}, type the unit as well" if fits else ""
+    hint = tr("if you meant {fits}, type the unit as well", fits=" or ".join(fits)) if fits else ""
     return CorrectInputError(
-        f"{typed!r} is out of range", f"it can be {range_words(low_mm, high_mm, own_unit)}", hint
+        tr("{typed!r} is out of range", typed=typed),
+        tr("it can be {range_words}", range_words=range_words(low_mm, high_mm, own_unit)),
+        hint,
     )
 
 
@@ -174,10 +186,10 @@ def format_length(mm: float, unit: str = "mm") -> str:
 def range_words(low_mm: float, high_mm: float, own_unit: str = "mm") -> str:
     """Return what a length can be, in the person's own unit: `from 0.5 to 5 mm`, `from 0.020 to 0.196 in`."""
     if own_unit == "mm":
-        return f"from {low_mm:g} to {high_mm:g} mm"
+        return tr("from {low_mm:g} to {high_mm:g} mm", low_mm=low_mm, high_mm=high_mm)
     # Rounded inward, so that what is named may be given.
     low, high = ceil(low_mm / INCH_MM * 1e3) / 1e3, floor(high_mm / INCH_MM * 1e3) / 1e3
-    return f"from {low:.3f} to {high:.3f} in"
+    return tr("from {low:.3f} to {high:.3f} in", low=low, high=high)
 
 
 def inch_decimals(*lengths_mm: float, spread_mm: float = 0.0) -> int:

@@ -4,6 +4,7 @@ import math
 import re
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 CENTS_PER_OCTAVE = 1200.0
 _STEP = {"C": -9, "D": -7, "E": -5, "F": -4, "G": -2, "A": 0, "B": 2}
@@ -20,8 +21,8 @@ def semitones_from_a4(note: str) -> int:
     found = re.match(NOTE_PATTERN, note)
     if found is None:
         raise CorrectInputError(
-            f"{note!r} is not a note",
-            "a note is a letter A to G, # or b if needed, and an octave: E4, C#3, Bb1",
+            tr("{note!r} is not a note", note=note),
+            tr("a note is a letter A to G, # or b if needed, and an octave: E4, C#3, Bb1"),
         )
     letter, accidental, octave = found.groups()
     return _STEP[letter.upper()] + _ACCIDENTAL[accidental] + 12 * (int(octave) - 4)
@@ -53,5 +54,7 @@ def note_of(semitones: int) -> str:
     """
     octave, step = divmod(semitones + 9 + 48, 12)
     if not 0 <= octave <= 8:
-        raise CorrectInputError(f"{semitones} semitones from A4", "C0 to B8", "choose another tuning")
+        raise CorrectInputError(
+            tr("{semitones} semitones from A4", semitones=semitones), "C0 to B8", tr("choose another tuning")
+        )
     return f"{_NAMES[step]}{octave}"

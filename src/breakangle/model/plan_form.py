@@ -7,13 +7,14 @@ from typing import Any, Final, Literal
 from breakangle.model.plan import PLAN_FORMAT, Plan, Question
 from breakangle.model.reading import Reading
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import mark
 
 Form = Literal["plan/1", "plan/2"]
 FORMS: Final[tuple[Form, ...]] = ("plan/2", "plan/1")
 OLD_FORMAT: Final = "breakangle/plan/1"
 NEW_KEYS = ("trips", "findings", "questions")
 NEW_STEP_KEYS = ("trip", "dangers")
-READ_FIRST = "Read first"
+READ_FIRST = mark("Read first")
 READ_FIRST_NOTE = f"{READ_FIRST}: what is to be read decides what comes next; nothing is worth doing before."
 Words = Callable[[Message], str]
 

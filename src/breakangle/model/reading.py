@@ -9,21 +9,26 @@ from typing import Annotated, Any
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.words.noun import Between, FretNumber, Noun, StringNumber
+from breakangle.model.words.speech import tr
 
 
 def place_misfits(instrument: Instrument, string: int | None, fret: int) -> Iterator[tuple[str, str]]:
     """Yield (key, what is allowed) where `string` or `fret` is not on this instrument."""
     count = len(instrument.strings)
     if string is not None and string > count:
-        yield "string", f"a string from 1 to {count}"
+        yield "string", tr("a string from 1 to {count}", count=count)
     elif fret > instrument.frets:
-        yield "fret", f"a fret from 0 to {instrument.frets}"
+        yield "fret", tr("a fret from 0 to {frets}", frets=instrument.frets)
     elif string is not None:
         first = instrument.in_order()[string - 1].nut_at_fret
         if 0 < fret <= first:
             yield (
                 "fret",
-                f"0 (open) or a fret from {first + 1} to {instrument.frets}, past this string's own nut",
+                tr(
+                    "0 (open) or a fret from {first} to {frets}, past this string's own nut",
+                    first=first + 1,
+                    frets=instrument.frets,
+                ),
             )
 
 

@@ -11,6 +11,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.json_text import step
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.words.noun import Between, Noun
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import KEYS
 
 SERVICE_FORMAT: Final = "breakangle/service/1"
@@ -50,7 +51,9 @@ class Service(Noun):
     def _fits_the_instrument(self) -> Self:
         places = [(f"{path}.{key}", allowed) for path, key, allowed in self._misfits()]
         if places:
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": places[0][1], "places": places})
+            raise PydanticCustomError(
+                "at", tr("must be {allowed}"), {"allowed": places[0][1], "places": places}
+            )
         return self
 
     def _misfits(self) -> Iterator[tuple[str, str, str]]:
@@ -60,7 +63,7 @@ class Service(Noun):
                 yield (
                     f"readings[{index}]",
                     "after",
-                    f"at most {len(self.work)}, the number of adjustments in work",
+                    tr("at most {work_count}, the number of adjustments in work", work_count=len(self.work)),
                 )
             for key, allowed in reading.misfits(self.instrument):
                 yield f"readings[{index}]", key, allowed

@@ -14,6 +14,7 @@ from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.json_text import parse_json, shown, what_is_endless, what_is_lost
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service import SECOND_FORMAT, SERVICE_FORMAT, Hand, Service, Targets
+from breakangle.model.words.speech import mark, tr
 
 MOST_ENTRIES = 10_000
 _LATER = re.compile(r"breakangle/service/([1-9]\d{0,5})")
@@ -34,7 +35,9 @@ class ServiceFileError(CorrectInputError):
     def __init__(self, problems: Sequence[str], source: str) -> None:
         """Keep every problem; the message tells the first and how many more there are."""
         self.problems = tuple(problems)
-        more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+        more = (
+            tr(" (and {problems_count} more)", problems_count=len(problems) - 1) if len(problems) > 1 else ""
+        )
         super().__init__(f"{source}: {problems[0]}{more}")
 
 
@@ -47,10 +50,10 @@ def _union(kinds: Sequence[type[Any]], key: str) -> Any:
 
     def known(value: Any) -> Any:
         if not isinstance(value, (dict, *kinds)):
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": "an object"})
+            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": tr("an object")})
         if not isinstance(tag(value), str) or tag(value) not in names:
-            allowed = "one of " + ", ".join(names)
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": key})
+            allowed = tr("one of ") + ", ".join(names)
+            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": allowed, "key": key})
         return value
 
     members = tuple(Annotated[kind, Tag(name)] for name, kind in names.items())
@@ -82,7 +85,7 @@ def service_model(kinds: Kinds) -> type[Service]:
     )
 
 
-def parse_service(text: str, kinds: Kinds, source: str = "service file") -> Service:
+def parse_service(text: str, kinds: Kinds, source: str = mark("service file")) -> Service:
     """Return the service that `text` holds.
 
     Raises:
@@ -108,14 +111,23 @@ def parse_service(text: str, kinds: Kinds, source: str = "service file") -> Serv
 
 def _check_format(data: Any, source: str) -> None:
     if not isinstance(data, dict):
-        raise ChooseAnotherFileError(f"{source}: $ is {shown(data)}", "a service file is one JSON object")
+        raise ChooseAnotherFileError(
+            tr("{source}: $ is {shown}", source=source, shown=shown(data)),
+            tr("a service file is one JSON object"),
+        )
     if data.get("format") not in (SERVICE_FORMAT, SECOND_FORMAT):
         given = shown(data["format"]) if "format" in data else "missing"
         later = _LATER.fullmatch(str(data.get("format")))
-        wanted = f'it must be "{SERVICE_FORMAT}" or "{SECOND_FORMAT}"'
+        wanted = tr(
+            'it must be "{service_format}" or "{second_format}"',
+            service_format=SERVICE_FORMAT,
+            second_format=SECOND_FORMAT,
+        )
         if later is not None and int(later[1]) > 2:
-            wanted += f"; a later version of this program, one that knows service/{later[1]}, reads it"
-        raise ChooseAnotherFileError(f"{source}: $.format is {given}", wanted)
+            wanted += tr(
+                "; a later version of this program, one that knows service/{later}, reads it", later=later[1]
+            )
+        raise ChooseAnotherFileError(tr("{source}: $.format is {given}", source=source, given=given), wanted)
 
 
 def service_text(service: Service) -> str:

@@ -4,6 +4,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -23,9 +24,11 @@ def small_picture(content: bytes, most_side: int) -> "Image":
     try:
         with Image.open(BytesIO(content)) as picture:
             if picture.width * picture.height > MOST_PIXELS:
-                given = f"this picture has {picture.width} × {picture.height} pixels"
-                possible = f"at most {MOST_PIXELS / 1e6:.0f} million"
-                raise ChooseAnotherFileError(given, possible, "make it smaller")
+                given = tr(
+                    "this picture has {width} × {height} pixels", width=picture.width, height=picture.height
+                )
+                possible = tr("at most {most_pixels:.0f} million", most_pixels=MOST_PIXELS / 1000000.0)
+                raise ChooseAnotherFileError(given, possible, tr("make it smaller"))
             picture.draft(None, (2 * most_side, 2 * most_side))  # JPEG alone can be read smaller than it is
             turned = picture.getexif()
             small = _reduced(picture, most_side)
@@ -36,8 +39,8 @@ def small_picture(content: bytes, most_side: int) -> "Image":
     except (ChooseAnotherFileError, MemoryError):
         raise
     except Exception as cause:  # what else the reader of a format raises is for the format to know
-        given = "this file is no picture that can be shown"
-        raise ChooseAnotherFileError(given, "", "choose another") from cause
+        given = tr("this file is no picture that can be shown")
+        raise ChooseAnotherFileError(given, "", tr("choose another")) from cause
 
 
 def _reduced(picture: "Image", most_side: int) -> "Image":

@@ -1,6 +1,7 @@
 """Looking at any step of a way, and taking back and making again what was marked; the way is a frozen state."""
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.way import Mark, Way
 
@@ -13,7 +14,11 @@ def viewed(procedure: Procedure, way: Way, step_id: str) -> Way:
     """
     ids = [one.id for one in procedure.steps_for(way.facts)]
     if step_id not in ids:
-        raise CorrectInputError(f"step {step_id[:40]!r}", f"one of {', '.join(ids)}", "choose one")
+        raise CorrectInputError(
+            tr("step {step_id!r}", step_id=step_id[:40]),
+            tr("one of {ids}", ids=", ".join(ids)),
+            tr("choose one"),
+        )
     return way.model_copy(update={"place": step_id})
 
 

@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.words.noun import Between, Noun
+from breakangle.model.words.speech import tr
 from breakangle.reference.routine import cautions, cautions_against, dangers, facts
 
 PROCEDURE_FORMAT: Final = "breakangle/procedure/1"
@@ -29,8 +30,10 @@ class Timer(Noun):
     @model_validator(mode="after")
     def _long_enough(self) -> Self:
         if self.most_s < self.least_s:
-            allowed = f"a whole number from {self.least_s}, the least it stands, in seconds"
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "most_s"})
+            allowed = tr(
+                "a whole number from {least_s}, the least it stands, in seconds", least_s=self.least_s
+            )
+            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": allowed, "key": "most_s"})
         return self
 
 
@@ -92,29 +95,37 @@ class Procedure(Noun):
     def _hangs_together(self) -> Self:
         places = list(self._wrong())
         if places:
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": places[0][1], "places": places})
+            raise PydanticCustomError(
+                "at", tr("must be {allowed}"), {"allowed": places[0][1], "places": places}
+            )
         return self
 
     def _wrong(self) -> Iterator[tuple[str, str]]:
         """Yield (place, what is allowed) for names that do not exist, or stand twice."""
         if not self.steps:
-            yield "steps", "a list of at least 1"
+            yield "steps", tr("a list of at least 1")
         ids = [one.id for one in self.steps]
         for index, one in enumerate(self.steps):
             place = f"steps[{index}]"
             if one.id in ids[:index]:
-                yield f"{place}.id", "a name that no other step has"
+                yield f"{place}.id", tr("a name that no other step has")
             for number, name in enumerate(one.dangers):
                 if name not in dangers():
-                    yield f"{place}.dangers[{number}]", f"one of {', '.join(dangers())}"
+                    yield f"{place}.dangers[{number}]", tr("one of {dangers}", dangers=", ".join(dangers()))
             for number, name in enumerate(one.cautions):
                 if name not in cautions():
-                    yield f"{place}.cautions[{number}]", f"one of {', '.join(cautions())}"
+                    yield (
+                        f"{place}.cautions[{number}]",
+                        tr("one of {cautions}", cautions=", ".join(cautions())),
+                    )
             for name, choices in one.when.items():
                 if name not in facts():
-                    yield f"{place}.when", f"about {', '.join(facts())}"
+                    yield f"{place}.when", tr("about {facts}", facts=", ".join(facts()))
                 elif not choices or set(choices) - set(facts()[name].choices):
-                    yield f"{place}.when.{name}", f"a list out of {', '.join(facts()[name].choices)}"
+                    yield (
+                        f"{place}.when.{name}",
+                        tr("a list out of {choices}", choices=", ".join(facts()[name].choices)),
+                    )
 
     def model_post_init(self, context: Any, /) -> None:
         """Count the format as given, so that it is always written."""

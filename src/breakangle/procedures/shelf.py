@@ -13,6 +13,7 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.json_text import parse_json
 from breakangle.model.service_file import ServiceFileError
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.procedures.model import NOTED, Procedure
 from breakangle.reference.rows import look_up
@@ -49,9 +50,11 @@ def procedure_from_text(text: str, source: str) -> Procedure:
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as cause:
-        reason = "nested too deep" if isinstance(cause, RecursionError) else str(cause)
+        reason = tr("nested too deep") if isinstance(cause, RecursionError) else str(cause)
         raise ChooseAnotherFileError(
-            f"{source} is not TOML: {reason}", "a procedure is TOML, or JSON", "see docs/routine.md"
+            tr("{source} is not TOML: {reason}", source=source, reason=reason),
+            tr("a procedure is TOML, or JSON"),
+            tr("see docs/routine.md"),
         ) from cause
     return procedure_from(data, source)
 
@@ -88,7 +91,12 @@ def _unknown_records(found: Procedure) -> Iterator[str]:
         for index, one in enumerate(step.record):
             if one.kind not in known:
                 place = f"$.steps[{number}].record[{index}].kind"
-                yield f"{place} is {one.kind!r}; it must be one of {', '.join(known)}"
+                yield tr(
+                    "{place} is {kind!r}; it must be one of {known}",
+                    place=place,
+                    kind=one.kind,
+                    known=", ".join(known),
+                )
 
 
 def checked_facts(given: Mapping[str, str]) -> dict[str, str]:
@@ -103,6 +111,8 @@ def checked_facts(given: Mapping[str, str]) -> dict[str, str]:
         fact = look_up("fact", name, facts())
         if choice not in fact.choices:
             raise CorrectInputError(
-                f"{fact.words}: {choice!r}", f"one of {', '.join(fact.choices)}", "choose one"
+                f"{fact.words}: {choice!r}",
+                tr("one of {choices}", choices=", ".join(fact.choices)),
+                tr("choose one"),
             )
     return dict(given)

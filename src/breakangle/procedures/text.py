@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from breakangle.model.words.speech import tr
 from breakangle.procedures.model import Procedure, Step
 from breakangle.reference.routine import caution, facts
 
@@ -19,8 +20,14 @@ def procedure_text(
     """
     told = known or {}
     lines = [procedure.title, "=" * len(procedure.title), *_wrapped(procedure.purpose, width, ""), ""]
-    learned = ", as this bench has taken before" if own_minutes else ""
-    lines.append(f"About {procedure.minutes(told, own_minutes):.0f} minutes{learned}.")
+    learned = tr(", as this bench has taken before") if own_minutes else ""
+    lines.append(
+        tr(
+            "About {minutes:.0f} minutes{learned}.",
+            minutes=procedure.minutes(told, own_minutes),
+            learned=learned,
+        )
+    )
     before: tuple[str, ...] = ()
     for number, step in enumerate(procedure.steps_for(told), start=1):
         lines.append("")
@@ -52,20 +59,25 @@ def _step_lines(
     lines: list[str] = []
     condition = condition_in_words(step, known)
     if condition:
-        lines += _wrapped(f"Only if {condition}:", width, indent)
+        lines += _wrapped(tr("Only if {condition}:", condition=condition), width, indent)
     fresh = [name for name in step.shown_cautions if name not in before]
     for name in fresh:
         lines += _wrapped(f"! {caution(name).words}", width, indent)
     body = _wrapped(step.do, width, indent)
     lines += [lead + body[0].strip(), *body[1:]]
-    lines += _wrapped(f"Why: {step.why}", width, indent)
+    lines += _wrapped(tr("Why: {why}", why=step.why), width, indent)
     if step.tools:
-        lines += _wrapped(f"With: {', '.join(step.tools)}.", width, indent)
+        lines += _wrapped(tr("With: {tools}.", tools=", ".join(step.tools)), width, indent)
     if step.timer is not None:
-        stands = f"{step.timer.words}: {step.timer.least_s} to {step.timer.most_s} s."
+        stands = tr(
+            "{timer_words}: {least_s} to {most_s} s.",
+            timer_words=step.timer.words,
+            least_s=step.timer.least_s,
+            most_s=step.timer.most_s,
+        )
         lines += _wrapped(stands, width, indent)
     for one in step.record:
-        lines += _wrapped(f"Note: {one.words}", width, indent)
+        lines += _wrapped(tr("Note: {words}", words=one.words), width, indent)
     return lines
 
 

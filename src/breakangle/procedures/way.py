@@ -14,6 +14,7 @@ from pydantic import Field
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.noun import Noun
+from breakangle.model.words.speech import mark, tr
 from breakangle.procedures.model import Procedure, Step, Timer, minutes_of
 from breakangle.reference.routine import orders
 
@@ -100,7 +101,9 @@ def begin(procedure: Procedure, facts: dict[str, str], at: datetime) -> Way:
     steps = procedure.steps_for(facts)
     if not steps:
         raise CorrectInputError(
-            f'no step of "{procedure.title}" is for this instrument', "", "choose another procedure"
+            tr('no step of "{procedure_title}" is for this instrument', procedure_title=procedure.title),
+            "",
+            tr("choose another procedure"),
         )
     return Way(procedure=procedure.name, facts=facts, place=steps[0].id, begun_at=at)
 
@@ -132,7 +135,7 @@ def seen(procedure: Procedure, way: Way, at: datetime, acts_before: frozenset[st
     still = [one for one in steps if one.id not in way.marks]
     by_state = {
         state: tuple(one.id for one in steps if one.id in way.marks and way.marks[one.id].state == state)
-        for state in ("done", "left out")
+        for state in ("done", mark("left out"))
     }
     return Seen(
         step=step,
@@ -152,11 +155,11 @@ def seen(procedure: Procedure, way: Way, at: datetime, acts_before: frozenset[st
 def timer_seen(timer: Timer, started_at: datetime | None, at: datetime) -> TimerSeen:
     """Return how a timer that was started then stands at the moment `at`; never started: None."""
     if started_at is None:
-        return TimerSeen(timer, "not started", 0.0, float(timer.least_s))
+        return TimerSeen(timer, mark("not started"), 0.0, float(timer.least_s))
     stood = max((at - started_at).total_seconds(), 0.0)
     state: TimerState = "ready" if stood >= timer.least_s else "standing"
     if stood > timer.most_s:
-        state = "too long"
+        state = mark("too long")
     return TimerSeen(timer, state, stood, max(timer.least_s - stood, 0.0))
 
 
@@ -168,7 +171,7 @@ def start_timer(procedure: Procedure, way: Way, at: datetime) -> Way:
     """
     step = _at_hand(procedure, way)
     if step.timer is None:
-        raise CorrectInputError(f'nothing has to stand in "{step.do}"', "", "go on")
+        raise CorrectInputError(tr('nothing has to stand in "{do}"', do=step.do), "", tr("go on"))
     return way.model_copy(update={"timers": {**way.timers, step.id: at}})
 
 
@@ -199,7 +202,7 @@ def leave_out(procedure: Procedure, way: Way, at: datetime, why: str = "") -> Wa
         CorrectInputError: the procedure is finished.
     """
     step = _at_hand(procedure, way)
-    return _on(procedure, way, step, Mark(state="left out", at=at, why=why))
+    return _on(procedure, way, step, Mark(state=mark("left out"), at=at, why=why))
 
 
 def without(procedure: Procedure, way: Way, left: Mapping[str, Mark]) -> Way:
@@ -224,7 +227,9 @@ def go_to(procedure: Procedure, way: Way, step_id: str) -> Way:
     """
     ids = [one.id for one in procedure.steps_for(way.facts)]
     if step_id not in ids:
-        raise CorrectInputError(f"step {step_id!r}", f"one of {', '.join(ids)}", "choose one")
+        raise CorrectInputError(
+            tr("step {step_id!r}", step_id=step_id), tr("one of {ids}", ids=", ".join(ids)), tr("choose one")
+        )
     marks = {name: mark for name, mark in way.marks.items() if name != step_id}
     timers = {name: moment for name, moment in way.timers.items() if name != step_id}
     return way.model_copy(update={"place": step_id, "marks": marks, "timers": timers})
@@ -252,7 +257,11 @@ def _at_hand(procedure: Procedure, way: Way) -> Step:
     for one in procedure.steps_for(way.facts):
         if one.id == way.place:
             return one
-    raise CorrectInputError(f'"{procedure.title}" is finished', "", "go back, or begin it again")
+    raise CorrectInputError(
+        tr('"{procedure_title}" is finished', procedure_title=procedure.title),
+        "",
+        tr("go back, or begin it again"),
+    )
 
 
 def _on(procedure: Procedure, way: Way, step: Step, mark: Mark) -> Way:
@@ -290,8 +299,32 @@ def _timer_against(step: Step, way: Way, at: datetime) -> Iterator[Against]:
     found = timer_seen(step.timer, way.timers.get(step.id), at)
     least, most = step.timer.least_s, step.timer.most_s
     if found.state == "not started":
-        yield Against(f"{step.timer.words}: it has not been timed; {least} to {most} s.", step.id)
+        yield Against(
+            tr(
+                "{timer_words}: it has not been timed; {least} to {most} s.",
+                timer_words=step.timer.words,
+                least=least,
+                most=most,
+            ),
+            step.id,
+        )
     elif found.state == "standing":
-        yield Against(f"{step.timer.words}: {found.left_s:.0f} s of {least} s are left.", step.id)
+        yield Against(
+            tr(
+                "{timer_words}: {left_s:.0f} s of {least} s are left.",
+                timer_words=step.timer.words,
+                left_s=found.left_s,
+                least=least,
+            ),
+            step.id,
+        )
     elif found.state == "too long":
-        yield Against(f"{step.timer.words}: it has stood {found.stood_s:.0f} s, {most} s at most.", None)
+        yield Against(
+            tr(
+                "{timer_words}: it has stood {stood_s:.0f} s, {most} s at most.",
+                timer_words=step.timer.words,
+                stood_s=found.stood_s,
+                most=most,
+            ),
+            None,
+        )

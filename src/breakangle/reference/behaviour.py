@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import cache
 
+from breakangle.model.words.speech import tr
 from breakangle.reference.families import Prior
 from breakangle.reference.rows import look_up, read_table
 
@@ -34,7 +35,7 @@ def behaviour(key: str) -> Behaviour:
     Raises:
         CorrectInputError: no such make; the error names the known ones.
     """
-    row = dict(look_up("string make", key, read_table("materials/makes"))["behaviour"])
+    row = dict(look_up(tr("string make"), key, read_table("materials/makes"))["behaviour"])
     return Behaviour(key=key, **{**row, "nut_friction_ratio": Prior(**row["nut_friction_ratio"])})
 
 

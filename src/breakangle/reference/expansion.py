@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from breakangle.model.words.speech import tr
 from breakangle.reference.families import Prior
 from breakangle.reference.rows import look_up, read_table
 
@@ -23,7 +24,7 @@ def expansion(key: str) -> Expansion:
     Raises:
         CorrectInputError: unknown; the error names the known ones.
     """
-    row = dict(look_up("expansion of a material", key, read_table("expansion")))
+    row = dict(look_up(tr("expansion of a material"), key, read_table("expansion")))
     return Expansion(
         key=key,
         words=row["words"],

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
 
+from breakangle.model.words.speech import tr
 from breakangle.reference.rows import file_names, look_up, read_table
 
 HANDS: tuple[str, ...] = ("light", "medium", "heavy")
@@ -163,7 +164,7 @@ def family(kind: str) -> Family:
     Raises:
         CorrectInputError: unknown; the error names the known ones.
     """
-    look_up("instrument kind", kind, dict.fromkeys(families()))
+    look_up(tr("instrument kind"), kind, dict.fromkeys(families()))
     table = read_table(f"families/{kind}")
     shape = dict(table["shape"])
     return Family(

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import cache
 
+from breakangle.model.words.speech import tr
 from breakangle.reference.rows import look_up, read_table
 
 
@@ -29,4 +30,4 @@ def crown_scatter(condition: str) -> CrownScatter:
         CorrectInputError: unknown; the error names the known ones.
     """
     table = read_table("frets")
-    return CrownScatter(**look_up("condition of frets", condition, table))
+    return CrownScatter(**look_up(tr("condition of frets"), condition, table))

@@ -2,6 +2,7 @@
 
 from functools import cache
 
+from breakangle.model.words.speech import tr
 from breakangle.reference.rows import look_up, read_table
 
 
@@ -12,5 +13,5 @@ def usual_diameters_mm(make: str) -> tuple[float, ...]:
     Raises:
         CorrectInputError: no such make; the error names the known ones.
     """
-    row = look_up("string make", make, read_table("materials/makes"))["sold"]
+    row = look_up(tr("string make"), make, read_table("materials/makes"))["sold"]
     return tuple(round(size * row["unit_mm"], 4) for size in row["sizes"])

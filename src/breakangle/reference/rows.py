@@ -7,6 +7,7 @@ from importlib.resources import files
 from typing import Any, TypeVar
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 Row = Mapping[str, Any]
 Found = TypeVar("Found")
@@ -35,7 +36,7 @@ def look_up(what: str, key: str, known: Mapping[str, Found]) -> Found:
         return known[key]
     except KeyError:
         raise CorrectInputError(
-            f"{what} {key!r} is not in the tables",
-            f"known are {', '.join(sorted(known))}",
-            "use one of these, or add a row with its source",
+            tr("{what} {key!r} is not in the tables", what=what, key=key),
+            tr("known are {known}", known=", ".join(sorted(known))),
+            tr("use one of these, or add a row with its source"),
         ) from None

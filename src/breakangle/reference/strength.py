@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.reference.rows import read_table
 
 # Where nothing else is said below: chosen: bounds of what can be meant.
@@ -39,7 +40,9 @@ class Strengths:
         """
         if strength not in STRENGTHS:
             raise CorrectInputError(
-                f"strength {strength!r} is not known", f"known are {', '.join(STRENGTHS)}", "use one of these"
+                tr("strength {strength!r} is not known", strength=strength),
+                tr("known are {strengths}", strengths=", ".join(STRENGTHS)),
+                tr("use one of these"),
             )
         return float(getattr(self, f"{strength}_mm"))
 
@@ -126,17 +129,21 @@ def own_playing(path: Path, kind: str) -> Playing:
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as cause:
-        raise ChooseAnotherFileError(f"{path} cannot be read", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read", path=path), "", tr("name another file")
+        ) from cause
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
         raise ChooseAnotherFileError(
-            f"{path} is not TOML: {cause}", "a file of the form in the docs"
+            tr("{path} is not TOML: {cause}", path=path, cause=cause), tr("a file of the form in the docs")
         ) from cause
     ours = read_table("strength")
     if "audible_from_impulse_ratio" in table.get("classes", {}):
         raise ChooseAnotherFileError(
-            f"{path} has audible_from_impulse_ratio",
-            "heard_from_depth_ratio: how far the string would swing below a crown, over the height of the pluck",
-            "put the new key in its place",
+            tr("{path} has audible_from_impulse_ratio", path=path),
+            tr(
+                "heard_from_depth_ratio: how far the string would swing below a crown, over the height of the pluck"
+            ),
+            tr("put the new key in its place"),
         )
     merged = {part: {**ours[part], **table.get(part, {})} for part in ("losses", "classes")}
     rows = {**_rows(kind), **table.get("strengths", {})}
@@ -148,8 +155,8 @@ def own_playing(path: Path, kind: str) -> Playing:
         return replace(_playing({**merged, "strengths": rows}, kind), own=own)
     except (TypeError, KeyError, ValueError, AttributeError) as cause:
         raise ChooseAnotherFileError(
-            f"{path} does not have the keys of a table of strengths ({cause})",
-            "a file of the form in the docs",
+            tr("{path} does not have the keys of a table of strengths ({cause})", path=path, cause=cause),
+            tr("a file of the form in the docs"),
         ) from cause
 
 
@@ -161,7 +168,7 @@ def _rows(kind: str) -> dict[str, Any]:
 def _playing(table: Mapping[str, Any], kind: str) -> Playing:
     rows = table["strengths"]
     found = Playing(
-        Strengths(**{"source": "the shop's own", **rows.get(kind, rows[EVERY_FAMILY])}),
+        Strengths(**{"source": tr("the shop's own"), **rows.get(kind, rows[EVERY_FAMILY])}),
         StringLosses(**table["losses"]),
         BuzzClasses(**table["classes"]),
     )
@@ -174,13 +181,19 @@ def _check(found: Strengths) -> None:
     low, high = HEIGHT_RANGE_MM
     if not all(isinstance(one, float) and low <= one <= high for one in given) or sorted(given) != given:
         raise CorrectInputError(
-            f"heights {', '.join(f'{one:g}' for one in given)} mm for light, medium, heavy",
-            f"rising heights from {low:g} to {high:g} mm",
+            tr("heights {given} mm for light, medium, heavy", given=", ".join(f"{one:g}" for one in given)),
+            tr("rising heights from {low:g} to {high:g} mm", low=low, high=high),
         )
     low, high = PLUCK_RANGE_MM
     if not low <= found.pluck_from_saddle_mm <= high:
         raise CorrectInputError(
-            f"pluck {found.pluck_from_saddle_mm:g} mm from the saddle", f"from {low:g} to {high:g} mm"
+            tr(
+                "pluck {pluck_from_saddle_mm:g} mm from the saddle",
+                pluck_from_saddle_mm=found.pluck_from_saddle_mm,
+            ),
+            tr("from {low:g} to {high:g} mm", low=low, high=high),
         )
     if found.release not in ("away", "toward"):
-        raise CorrectInputError(f"release {found.release!r}", "away from the board, or toward it")
+        raise CorrectInputError(
+            tr("release {release!r}", release=found.release), tr("away from the board, or toward it")
+        )

@@ -5,6 +5,7 @@ from functools import cache
 from itertools import pairwise
 from typing import Literal
 
+from breakangle.model.words.speech import tr
 from breakangle.reference.rows import look_up, read_table
 
 
@@ -154,7 +155,7 @@ def make(key: str) -> StringMake:
     Raises:
         CorrectInputError: unknown; the error names the known ones.
     """
-    return look_up("string make", key, _makes())
+    return look_up(tr("string make"), key, _makes())
 
 
 def usual_core_mm(make_key: str, diameter_mm: float) -> float:
@@ -165,7 +166,7 @@ def usual_core_mm(make_key: str, diameter_mm: float) -> float:
     Raises:
         CorrectInputError: the make is unknown or has no core.
     """
-    table = look_up("core of a string make", make(make_key).cores or make_key, read_table("cores"))
+    table = look_up(tr("core of a string make"), make(make_key).cores or make_key, read_table("cores"))
     rows = [(row["diameter_mm"], row["core_mm"]) for row in table["rows"]]
     if diameter_mm <= rows[0][0]:
         return float(diameter_mm * rows[0][1] / rows[0][0])

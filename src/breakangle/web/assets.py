@@ -5,6 +5,7 @@ from functools import cache
 from pathlib import Path
 
 from breakangle.model.errors import InstallError
+from breakangle.model.words.speech import tr
 
 FOLDER = Path(__file__).parent / "static"
 LIST_NAME = "assets.json"
@@ -16,9 +17,9 @@ def _listed() -> dict[str, str]:
         return dict(json.loads((FOLDER / LIST_NAME).read_text(encoding="utf-8")))
     except (OSError, ValueError) as cause:
         raise InstallError(
-            "the screens' scripts were not built",
+            tr("the screens' scripts were not built"),
             "",
-            "install again: pip install -e . (it needs pip and the network)",
+            tr("install again: pip install -e . (it needs pip and the network)"),
         ) from cause
 
 
@@ -30,7 +31,9 @@ def asset(name: str) -> str:
     """
     found = _listed().get(name)
     if found is None:
-        raise InstallError(f"there is no built file of {name}", ", ".join(sorted(_listed())), "build again")
+        raise InstallError(
+            tr("there is no built file of {name}", name=name), ", ".join(sorted(_listed())), tr("build again")
+        )
     return f"/static/{found}"
 
 

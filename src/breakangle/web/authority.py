@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from breakangle.model.words.speech import tr
 from breakangle.storage.schema.errors import ShopOutOfReachError
 
 if TYPE_CHECKING:
@@ -52,7 +53,9 @@ def certificates(folder: Path, names: tuple[str, ...], now: datetime) -> Certifi
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         raise ShopOutOfReachError(
-            f"{place} cannot be written: {reason}", "", "allow writing there"
+            tr("{place} cannot be written: {reason}", place=place, reason=reason),
+            "",
+            tr("allow writing there"),
         ) from cause
     return files
 

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
 from breakangle.model.errors import BreakangleError
+from breakangle.model.words.speech import tr
 from breakangle.services.workshop.devices import device_of, keep_seen, pair_device, seen_long_ago
 from breakangle.storage.records.records import Device
 from breakangle.storage.records.store import Shop
@@ -85,7 +86,9 @@ def pair(
     """Pair this device by its code; a token that only this browser holds lets it in from then on."""
     address = request.client.host if request.client else ""
     if not TRIES.allowed(address):
-        return refused(request, 429, "too many tries", "five a minute", "wait a minute, then try again")
+        return refused(
+            request, 429, tr("too many tries"), tr("five a minute"), tr("wait a minute, then try again")
+        )
     own: Workshop = request.app.state.workshop
     _, token = pair_device(own.shop(), code, name, datetime.now(UTC), person)
     answer = RedirectResponse("/", status_code=303)
@@ -111,7 +114,7 @@ def authority_file(request: Request) -> Response:
     path = _authority_file(request)
     if path is None:
         return refused(
-            request, 404, "this server has no certificate of its own", "", "start it with --secure"
+            request, 404, tr("this server has no certificate of its own"), "", tr("start it with --secure")
         )
     return FileResponse(path, media_type="application/x-x509-ca-cert", filename="workshop.crt")
 

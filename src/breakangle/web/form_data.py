@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 MOST_FIELDS, LONGEST_SIGNS = 600, 20_000
 
@@ -14,7 +15,9 @@ async def _typed(request: Request) -> dict[str, str]:
     found = {name: value for name, value in form.multi_items() if isinstance(value, str)}
     if any(len(value) > LONGEST_SIGNS for value in found.values()):
         raise CorrectInputError(
-            "that is more than a sheet holds", f"{LONGEST_SIGNS} signs at most", "shorten it"
+            tr("that is more than a sheet holds"),
+            tr("{longest_signs} signs at most", longest_signs=LONGEST_SIGNS),
+            tr("shorten it"),
         )
     return found
 

@@ -20,6 +20,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from breakangle.model.errors import BreakangleError
+from breakangle.model.words.speech import mark, tr
 from breakangle.web.options import LOOPBACK_HOSTS, Options
 from breakangle.web.refusals import told
 
@@ -41,7 +42,7 @@ HEADERS = {
     "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
-    "permissions-policy": "microphone=(self), camera=(self), geolocation=()",
+    "permissions-policy": mark("microphone=(self), camera=(self), geolocation=()"),
 }
 
 
@@ -93,14 +94,14 @@ class Guard:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if not self._host_known(host, str(scope["scheme"])):
-            return PlainTextResponse("This server does not go by that name.\n", 421)
+            return PlainTextResponse(tr("This server does not go by that name.\n"), 421)
         unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE_METHODS
         if unsafe and not same_origin(headers, host):
             return PlainTextResponse(
-                "This was sent from a page of another place. Nothing was changed.\n", 403
+                tr("This was sent from a page of another place. Nothing was changed.\n"), 403
             )
         if too_large(headers, str(scope["path"])):
-            return PlainTextResponse("That is larger than this page takes. Nothing was stored.\n", 413)
+            return PlainTextResponse(tr("That is larger than this page takes. Nothing was stored.\n"), 413)
         try:
             return await self._stranger(scope, headers, unsafe)
         except BreakangleError as error:
@@ -135,19 +136,21 @@ class Guard:
                 state.update(role="read-only", device_name="", device_id="")
                 return None
             if unsafe or scope["type"] == "websocket":
-                return PlainTextResponse("This device is not paired with the shop.\n", 401)
+                return PlainTextResponse(tr("This device is not paired with the shop.\n"), 401)
             return RedirectResponse("/pair", 303)
         state.update(role=device.role, device_name=device.name, device_id=device.id, person=device.person)
         if unsafe and device.role == "read-only" and not path.endswith(("/view", "/pair/leave")):
-            return PlainTextResponse("This device may look, not change. The owner can pair it anew.\n", 403)
+            return PlainTextResponse(
+                tr("This device may look, not change. The owner can pair it anew.\n"), 403
+            )
         if device.role != "owner" and OWNER_PATHS.match(path):
-            return PlainTextResponse("Only the owner's devices may do that.\n", 403)
+            return PlainTextResponse(tr("Only the owner's devices may do that.\n"), 403)
         return None
 
     def _to_certificate(self, headers: Headers, unsafe: bool) -> Response:
         """Send a device that came over plain http to where what it says cannot be overheard."""
         if unsafe:
-            return PlainTextResponse("This is served over https only. Nothing was changed.\n", 403)
+            return PlainTextResponse(tr("This is served over https only. Nothing was changed.\n"), 403)
         name, _ = name_and_port(headers.get("host", ""))
         return RedirectResponse(f"https://{name}:{self.options.secure_port}/pair", 307)
 

@@ -8,6 +8,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
 from breakangle.model.errors import BreakangleError, BusyError
+from breakangle.model.words.speech import tr
 from breakangle.storage.schema.errors import (
     EditedMeanwhileError,
     NoSuchRecordError,
@@ -96,11 +97,11 @@ async def _misfit(request: Request, error: Exception) -> Response:
         raise error
     first = error.errors()[0]
     place = ".".join(str(one) for one in first["loc"][1:]) or str(first["loc"][0])
-    return refused(request, 422, f"{place}: {first['msg'].lower()}", "", "correct it and try again")
+    return refused(request, 422, f"{place}: {first['msg'].lower()}", "", tr("correct it and try again"))
 
 
 async def _plain(request: Request, error: Exception) -> Response:
     if not isinstance(error, HTTPException):
         raise error
-    sentence = "there is no such page" if error.status_code == 404 else str(error.detail).lower()
+    sentence = tr("there is no such page") if error.status_code == 404 else str(error.detail).lower()
     return refused(request, error.status_code, sentence)

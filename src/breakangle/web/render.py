@@ -16,6 +16,7 @@ from breakangle.documents.renderers.page_units import rows_in_inches, sentence_i
 from breakangle.model.measure import INCH_MM, POUND_FORCE_N, inch_decimals, sixty_fourths
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import said_in
+from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words as message_words
 from breakangle.web.assets import asset
 from breakangle.web.texts import words
@@ -170,7 +171,7 @@ class Shown:
     def cents(self, value: float, signed: bool = True, unit: bool = True) -> str:
         """Return cents to a tenth."""
         text = self.number(value, 1, signed)
-        return f"{text} cents" if unit else text
+        return tr("{text} cents", text=text) if unit else text
 
     def day(self, at: datetime | date) -> str:
         """Return the day, as this computer's clock has it."""

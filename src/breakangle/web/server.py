@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from fastapi import FastAPI
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.workers.queue import Queue
 from breakangle.storage.connection.lease import hold
 from breakangle.web.app import make_app
@@ -120,6 +121,8 @@ def _held_port(address: str, port: int, gate: Gate) -> Port:
         held.close()
         reason = getattr(cause, "strerror", None) or str(cause)
         raise CorrectInputError(
-            f"port {port} is taken: {reason.lower()}", "", "is it running already? else --port N"
+            tr("port {port} is taken: {reason}", port=port, reason=reason.lower()),
+            "",
+            tr("is it running already? else --port N"),
         ) from cause
     return held

@@ -4,6 +4,7 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
+from breakangle.model.words.speech import tr
 from breakangle.services.workshop.opening import FILE_NAME, shop_at
 from breakangle.storage.backup.keeper import Keeper
 from breakangle.storage.connection.lease import Lease
@@ -38,12 +39,16 @@ class Workshop:
         """
         if not self._lock.acquire(timeout=LONGEST_WAIT_S):
             raise ShopOutOfReachError(
-                "the shop is just being put in place", "nothing was stored", "try again in a moment"
+                tr("the shop is just being put in place"),
+                tr("nothing was stored"),
+                tr("try again in a moment"),
             )
         try:
             if self._shop is None:
                 if not self.made:
-                    raise NoSuchRecordError("there is no example workshop", "", "make it on the first page")
+                    raise NoSuchRecordError(
+                        tr("there is no example workshop"), "", tr("make it on the first page")
+                    )
                 self._still_there()
                 self._shop = self._the_same(shop_at(self.folder, self.database_url))
                 if self.lease is not None:
@@ -75,16 +80,18 @@ class Workshop:
         """Make no new shop in the place of one that was open here and is gone."""
         path = self.folder / FILE_NAME
         if self._identity and self.database_url is None and not path.exists():
-            given = f"the shop's file {path} is gone: its folder was deleted, renamed or taken away"
-            raise ShopMissingError(given, "", "bring the folder back, or put a backup in its place")
+            given = tr(
+                "the shop's file {path} is gone: its folder was deleted, renamed or taken away", path=path
+            )
+            raise ShopMissingError(given, "", tr("bring the folder back, or put a backup in its place"))
 
     def _the_same(self, shop: Shop) -> Shop:
         """Return the shop just opened if it is the one that was open here before."""
         if self._identity and shop.identity != self._identity:
             shop.close()
-            given = "another shop lies in the place of the one that was open"
+            given = tr("another shop lies in the place of the one that was open")
             raise ShopMissingError(
-                given, "", "bring its folder back, or start the program again to use this one"
+                given, "", tr("bring its folder back, or start the program again to use this one")
             )
         self._identity = shop.identity
         return shop

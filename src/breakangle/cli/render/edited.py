@@ -6,6 +6,8 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
+from breakangle.model.words.speech import tr
+
 
 def told(values: Mapping[str, Any]) -> str:
     """Return what stands in a record, each value by its name; what is empty is left out, times are the clock's here."""
@@ -29,5 +31,7 @@ def told_when_edited() -> Iterator[None]:
         yield
     except EditedMeanwhileError as both:
         yours = both.yours if isinstance(both.yours, Mapping) else {}
-        sys.stderr.write(f"there: {told(vars(both.theirs))}\nyours: {told(yours)}\n")
+        sys.stderr.write(
+            tr("there: {told}\nyours: {told_2}\n", told=told(vars(both.theirs)), told_2=told(yours))
+        )
         raise

@@ -5,6 +5,8 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from breakangle.model.words.speech import tr
+
 if TYPE_CHECKING:
     from breakangle.model.service import Service
 
@@ -13,7 +15,7 @@ PIPE = "-"
 
 def add_file(verb: argparse.ArgumentParser) -> None:
     """Give `verb` its FILE argument."""
-    verb.add_argument("file", metavar="FILE", help="a service file (JSON), or - to read one from a pipe")
+    verb.add_argument("file", metavar="FILE", help=tr("a service file (JSON), or - to read one from a pipe"))
 
 
 def service_in(file: str, quiet: bool = False) -> "Service":
@@ -31,7 +33,7 @@ def service_in(file: str, quiet: bool = False) -> "Service":
     )
 
     if file == PIPE:
-        service = service_from(sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1), "standard input")
+        service = service_from(sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1), tr("standard input"))
     else:
         service = read_service(file)
     if not quiet:
@@ -42,7 +44,7 @@ def service_in(file: str, quiet: bool = False) -> "Service":
 def report_strange(paths: Sequence[str]) -> None:
     """Say aloud which keys are kept but not understood."""
     if paths:
-        sys.stderr.write(f"breakangle: kept as it came, not understood: {', '.join(paths)}\n")
+        sys.stderr.write(tr("breakangle: kept as it came, not understood: {paths}\n", paths=", ".join(paths)))
 
 
 def say(text: str) -> None:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from breakangle.cli.render.entry import report_strange, say
 from breakangle.cli.render.shop_entry import stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import Entry
@@ -12,14 +13,14 @@ if TYPE_CHECKING:
 
 def add_as_typed(verb: argparse.ArgumentParser) -> None:
     """Give `verb` the option that asks nothing."""
-    verb.add_argument("--as-typed", action="store_true", help="it is right as it stands: ask nothing")
+    verb.add_argument("--as-typed", action="store_true", help=tr("it is right as it stands: ask nothing"))
 
 
 def add_before(verb: argparse.ArgumentParser) -> None:
     """Give `verb` the options of what is entered later than it was made."""
-    told = "entered late: it was made before this entry, and all after it is worked out again"
+    told = tr("entered late: it was made before this entry, and all after it is worked out again")
     verb.add_argument("--before", metavar="ENTRY", help=told)
-    told = "entered late: it was made on this day, as 2027-03-01, or 2027-03-01 14:30"
+    told = tr("entered late: it was made on this day, as 2027-03-01, or 2027-03-01 14:30")
     verb.add_argument("--on", metavar="DAY", help=told)
 
 
@@ -36,7 +37,7 @@ def entered_late(arguments: argparse.Namespace) -> str | None:
     if arguments.on is None:
         return before
     if before is not None:
-        raise CorrectInputError("--before and --on", "one of the two", "leave one out")
+        raise CorrectInputError("--before and --on", tr("one of the two"), tr("leave one out"))
     day_typed(arguments.on, stamp_of(arguments).at)
     return str(arguments.on).strip() or None
 

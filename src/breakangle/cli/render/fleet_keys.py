@@ -3,13 +3,15 @@
 import argparse
 from typing import TYPE_CHECKING
 
+from breakangle.model.words.speech import tr
+
 if TYPE_CHECKING:
     from breakangle.fleet.keys import Keys
 
 
 def add_keys(verb: argparse.ArgumentParser) -> None:
     """Give `verb` its option `--keys`."""
-    verb.add_argument("--keys", metavar="FOLDER", help="the fleet's certificates (fleet-keys makes them)")
+    verb.add_argument("--keys", metavar="FOLDER", help=tr("the fleet's certificates (fleet-keys makes them)"))
 
 
 def keys_of(arguments: argparse.Namespace) -> "Keys | None":

@@ -5,6 +5,7 @@ from typing import TypeVar
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_number
+from breakangle.model.words.speech import tr
 
 Found = TypeVar("Found")
 
@@ -19,9 +20,11 @@ def by_string(words: Sequence[str], read: Callable[[str], Found], example: str) 
     for word in words:
         number, equals, value = word.partition("=")
         if not equals or not number.strip().isdigit():
-            raise CorrectInputError(f'"{word}"', f"STRING=VALUE, such as {example}")
+            raise CorrectInputError(f'"{word}"', tr("STRING=VALUE, such as {example}", example=example))
         if int(number) in found:
-            raise CorrectInputError(f"string {int(number)} is named twice", "each string once")
+            raise CorrectInputError(
+                tr("string {number} is named twice", number=int(number)), tr("each string once")
+            )
         found[int(number)] = read(value.strip())
     return found
 
@@ -35,4 +38,4 @@ def number_in(text: str) -> float:
     try:
         return parse_number(text)[0]
     except CorrectInputError as cause:
-        raise CorrectInputError(f'"{text}" is not a number', "such as 72.5") from cause
+        raise CorrectInputError(tr('"{text}" is not a number', text=text), tr("such as 72.5")) from cause

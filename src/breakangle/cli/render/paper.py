@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 One = TypeVar("One")
 LARGEST_BYTES = 20_000_000
@@ -23,11 +24,15 @@ def bytes_of(name: str) -> bytes:
     path = Path(name)
     try:
         if path.stat().st_size > LARGEST_BYTES:
-            raise ChooseAnotherFileError(f"{name} is larger than 20 MB", "", "name another file")
+            raise ChooseAnotherFileError(
+                tr("{name} is larger than 20 MB", name=name), "", tr("name another file")
+            )
         return path.read_bytes()
     except (OSError, ValueError) as cause:
         reason = (getattr(cause, "strerror", None) or str(cause)).lower()
-        raise ChooseAnotherFileError(f"{name} cannot be read: {reason}", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{name} cannot be read: {reason}", name=name, reason=reason), "", tr("name another file")
+        ) from cause
 
 
 def write_bytes(name: str, content: bytes) -> str:
@@ -50,7 +55,7 @@ def write_bytes(name: str, content: bytes) -> str:
     except (OSError, ValueError) as cause:
         reason = (getattr(cause, "strerror", None) or str(cause)).lower()
         raise ChooseAnotherFileError(
-            f"{name} cannot be written: {reason}", "", "name another place"
+            tr("{name} cannot be written: {reason}", name=name, reason=reason), "", tr("name another place")
         ) from cause
     return f"{path} ({len(content) / 1000:.0f} kB)"
 

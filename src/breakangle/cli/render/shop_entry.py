@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import Visit
@@ -20,14 +21,18 @@ WHO_NAME = "BREAKANGLE_WHO"
 
 def add_shop(verb: argparse.ArgumentParser, writes: bool = False) -> None:
     """Give `verb` what every verb of the shop has: `--example`, and `--who` where it writes."""
-    verb.add_argument("--example", action="store_true", help="the example workshop, not your own shop")
+    verb.add_argument("--example", action="store_true", help=tr("the example workshop, not your own shop"))
     if writes:
-        verb.add_argument("--who", metavar="NAME", help=f"who is working (else ${WHO_NAME}, else bench)")
+        verb.add_argument(
+            "--who",
+            metavar="NAME",
+            help=tr("who is working (else ${who_name}, else bench)", who_name=WHO_NAME),
+        )
 
 
 def add_number(verb: argparse.ArgumentParser) -> None:
     """Give `verb` the number of a visit's sheet."""
-    verb.add_argument("number", metavar="NUMBER", help="the number of the visit's sheet")
+    verb.add_argument("number", metavar="NUMBER", help=tr("the number of the visit's sheet"))
 
 
 @contextmanager
@@ -39,7 +44,7 @@ def opened(arguments: argparse.Namespace) -> Iterator["Shop"]:
         place = where().example
         if not place.exists():
             raise CorrectInputError(
-                "there is no example workshop", "", "make it: breakangle example-shop load"
+                tr("there is no example workshop"), "", tr("make it: breakangle example-shop load")
             )
         shop = shop_at(place)
     else:
@@ -85,7 +90,11 @@ def number_of(arguments: argparse.Namespace) -> int:
     try:
         return int(arguments.number)
     except ValueError as cause:
-        raise CorrectInputError(f'"{arguments.number}" is no sheet number', "a whole number", "") from cause
+        raise CorrectInputError(
+            tr('"{arguments_number}" is no sheet number', arguments_number=arguments.number),
+            tr("a whole number"),
+            "",
+        ) from cause
 
 
 def visit_of(shop: "Shop", arguments: argparse.Namespace) -> "Visit":

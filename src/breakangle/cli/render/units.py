@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, inch_decimals
 from breakangle.model.words.said import said_in
+from breakangle.model.words.speech import tr
 
 VARIABLE = "BREAKANGLE_UNITS"
 NAMES = ("mm", "in")
@@ -48,7 +49,7 @@ class Units:
 
 def add_units(verb: argparse.ArgumentParser) -> None:
     """Give `verb` its --units option."""
-    told = f"unit of lengths shown (default mm, or what {VARIABLE} says)"
+    told = tr("unit of lengths shown (default mm, or what {variable} says)", variable=VARIABLE)
     verb.add_argument("--units", choices=NAMES, help=told)
 
 
@@ -60,5 +61,8 @@ def units_asked(arguments: argparse.Namespace) -> Units:
     """
     name = arguments.units or os.environ.get(VARIABLE) or "mm"
     if name not in NAMES:
-        raise CorrectInputError(f"{VARIABLE} is {name!r}", f"it can be {' or '.join(NAMES)}")
+        raise CorrectInputError(
+            tr("{variable} is {name!r}", variable=VARIABLE, name=name),
+            tr("it can be {names}", names=" or ".join(NAMES)),
+        )
     return Units(name)

@@ -12,10 +12,11 @@ from breakangle.documents.true_size.tiling import Paper
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM
+from breakangle.model.words.speech import mark, tr
 
 WIDE_MM, TALL_MM = 74.0, 37.0  # two beside each other fit A4 and Letter
 EDGE_MM, GAP_MM = 15.0, 4.0
-SHORT = {"relief": "Relief", "action": "Action, 12th", "nut clearance": "Nut"}
+SHORT = {"relief": "Relief", "action": mark("Action, 12th"), "nut clearance": "Nut"}
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Label:
 def label_settings(standing: Standing) -> tuple[tuple[str, str], ...]:
     """Return names and figures of what is known of the settings: relief, then bass and treble of the rest."""
     known = [one for one in standing.groups if one.name in SHORT and one.judged(after=True)]
-    return tuple((SHORT[one.name], _ends(one)) for one in known)
+    return tuple((tr(SHORT[one.name]), _ends(one)) for one in known)
 
 
 def _ends(group: Group) -> str:
@@ -66,7 +67,9 @@ def _inches(diameter_mm: float) -> str:
 def label_data(labels: Sequence[Label], on: Paper | None) -> dict[str, Any]:
     """Return what the setting needs; `on` None: each label a page of its own size, for a label printer."""
     return {
-        "title": f"Labels: {len(labels)}" if len(labels) != 1 else f"Label {labels[0].key}",
+        "title": tr("Labels: {labels_count}", labels_count=len(labels))
+        if len(labels) != 1
+        else tr("Label {labels_key}", labels_key=labels[0].key),
         "wide": WIDE_MM,
         "tall": TALL_MM,
         "single": on is None,
@@ -99,5 +102,7 @@ def labels_pdf(labels: Sequence[Label], on: Paper | None = None) -> bytes:
         InstallError: the typesetter is not installed.
     """
     if not labels:
-        raise CorrectInputError("there is no label to print", "", "choose an instrument that has been read")
+        raise CorrectInputError(
+            tr("there is no label to print"), "", tr("choose an instrument that has been read")
+        )
     return typeset("label", label_data(labels, on))

@@ -6,6 +6,7 @@ from io import BytesIO
 
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.small_picture import small_picture
+from breakangle.model.words.speech import tr
 
 LARGEST_LOGO_BYTES = 300_000
 LARGEST_SIDE_PIXELS, PRINTED_SIDE_PIXELS = 4000, 900  # read, and kept: 900 over 40 mm is 570 to the inch
@@ -31,7 +32,9 @@ def qr_svg(content: str, quiet: int = QUIET_MODULES) -> str:
         code = segno.make_qr(content, error="m", boost_error=True)
     except segno.DataOverflowError as cause:
         raise ChooseAnotherFileError(
-            f"a code cannot hold {len(content)} signs", "some 2,000 at most", ""
+            tr("a code cannot hold {content_count} signs", content_count=len(content)),
+            tr("some 2,000 at most"),
+            "",
         ) from cause
     out = BytesIO()
     code.save(
@@ -48,9 +51,9 @@ def picture_svg(content: bytes, name: str) -> str:
     """
     if len(content) > LARGEST_LOGO_BYTES:
         raise ChooseAnotherFileError(
-            f"{name} is {len(content) / 1000:.0f} kB",
-            f"{LARGEST_LOGO_BYTES / 1000:.0f} kB at most",
-            "make it smaller",
+            tr("{name} is {content_count:.0f} kB", name=name, content_count=len(content) / 1000),
+            tr("{largest_logo_bytes:.0f} kB at most", largest_logo_bytes=LARGEST_LOGO_BYTES / 1000),
+            tr("make it smaller"),
         )
     from PIL import Image
 
@@ -59,9 +62,14 @@ def picture_svg(content: bytes, name: str) -> str:
         with Image.open(BytesIO(content), formats=FORMATS) as image:
             if max(image.size) > LARGEST_SIDE_PIXELS:
                 raise ChooseAnotherFileError(
-                    f"{name} has {image.width} by {image.height} pixels",
-                    f"{LARGEST_SIDE_PIXELS} a side at most",
-                    "make it smaller",
+                    tr(
+                        "{name} has {width} by {height} pixels",
+                        name=name,
+                        width=image.width,
+                        height=image.height,
+                    ),
+                    tr("{largest_side_pixels} a side at most", largest_side_pixels=LARGEST_SIDE_PIXELS),
+                    tr("make it smaller"),
                 )
             drawn = image.convert("RGBA")
             drawn.thumbnail((PRINTED_SIDE_PIXELS, PRINTED_SIDE_PIXELS))
@@ -70,7 +78,9 @@ def picture_svg(content: bytes, name: str) -> str:
         raise
     except Exception as cause:  # what else the reader of a format raises is for the format to know
         raise ChooseAnotherFileError(
-            f"{name} is no picture that can be printed", "PNG, JPEG, GIF or WebP", "choose another"
+            tr("{name} is no picture that can be printed", name=name),
+            tr("PNG, JPEG, GIF or WebP"),
+            tr("choose another"),
         ) from cause
     (wide, tall), coded = drawn.size, base64.b64encode(out.getvalue()).decode("ascii")
     return (
@@ -94,8 +104,8 @@ def photograph_svg(content: bytes, strokes: Strokes = ()) -> str:
     try:
         drawn = small_picture(content, PRINTED_SIDE_PIXELS)
     except ChooseAnotherFileError as cause:
-        given = "this photograph cannot be printed"
-        raise ChooseAnotherFileError(given, "PNG, JPEG, GIF or WebP", "choose another") from cause
+        given = tr("this photograph cannot be printed")
+        raise ChooseAnotherFileError(given, tr("PNG, JPEG, GIF or WebP"), tr("choose another")) from cause
     drawn.save(out, "JPEG", quality=82)
     (wide, tall), coded = drawn.size, base64.b64encode(out.getvalue()).decode("ascii")
     lines = "".join(_mark(one, wide, tall) for one in strokes)

@@ -26,6 +26,7 @@ from breakangle.documents.true_size.tiling import (
     on_page,
     tiling_of,
 )
+from breakangle.model.words.speech import mark, tr
 
 MARK_ARM_MM, MARK_RADIUS_MM = 4.0, 1.6
 MAP_CELL_MM = 4.7
@@ -34,7 +35,7 @@ LINE_MM, LINE_SIGNS, GAP_MM = (
     115,
     8.0,
 )  # of the words under a drawing: height, signs on a line, white above
-SCALE_WORDS = "True size. Print at 100 % (“actual size”), never “fit to page”."
+SCALE_WORDS = mark("True size. Print at 100 % (“actual size”), never “fit to page”.")
 
 
 def template_pdf(drawing: Drawing, on: Paper) -> bytes:
@@ -56,7 +57,7 @@ def template_data(drawing: Drawing, on: Paper) -> dict[str, Any]:
         "author": "Breakangle",
         "heading": drawing.title,
         "subject": shown_or_dash(drawing.subject),
-        "scale_words": SCALE_WORDS,
+        "scale_words": tr(SCALE_WORDS),
         "width": on.width_mm,
         "height": on.height_mm,
         "left": (on.width_mm - WIDEST_MM) / 2.0,
@@ -93,7 +94,11 @@ def _page(drawing: Drawing, tiling: Tiling, tile: Tile) -> dict[str, Any]:
         _register(mark, tiling, tile, segments, paths)
     segments += _joins(tiling, tile)
     alone = len(tiling.tiles) == 1
-    where = "" if alone else f", page {tile.name} of {len(tiling.tiles)}"
+    where = (
+        ""
+        if alone
+        else tr(", page {tile_name} of {tiles_count}", tile_name=tile.name, tiles_count=len(tiling.tiles))
+    )
     return {
         "name": tile.name,
         "row": tile.row,
@@ -101,7 +106,13 @@ def _page(drawing: Drawing, tiling: Tiling, tile: Tile) -> dict[str, Any]:
         "segments": segments,
         "paths": paths,
         "words": words,
-        "alt": f"{drawing.title} of {drawing.subject} at true size{where}. {drawing.told[0] if drawing.told else ''}",
+        "alt": tr(
+            "{drawing_title} of {subject} at true size{where}. {told}",
+            drawing_title=drawing.title,
+            subject=drawing.subject,
+            where=where,
+            told=drawing.told[0] if drawing.told else "",
+        ),
         "join_words": "" if alone else _join_words(tiling, tile),
     }
 
@@ -112,7 +123,10 @@ def _join_words(tiling: Tiling, tile: Tile) -> str:
         for other in tiling.tiles
         if abs(other.row - tile.row) + abs(other.column - tile.column) == 1
     ]
-    return f"Joins {' and '.join(beside)}: cut one page on the dotted line, lay the crossed circles over each other."
+    return tr(
+        "Joins {beside}: cut one page on the dotted line, lay the crossed circles over each other.",
+        beside=" and ".join(beside),
+    )
 
 
 def _shows(part: Part, tiling: Tiling, tile: Tile) -> bool:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from breakangle.model.errors import InstallError
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from typst import Fonts
@@ -101,7 +102,7 @@ def typeset(name: str, data: Mapping[str, Any], raw: frozenset[str] = frozenset(
     try:
         import typst
     except ImportError as cause:
-        raise InstallError("the typesetter is not installed", "", "pip install typst") from cause
+        raise InstallError(tr("the typesetter is not installed"), "", tr("pip install typst")) from cause
     text = json.dumps(_all_printable(data, raw), ensure_ascii=False, allow_nan=False)
     made = typst.compile(
         setting_source(name).encode(),

@@ -27,6 +27,7 @@ from breakangle.model.plan import Plan
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
 from breakangle.model.words.said import figured
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.estimate.target_state import place_of, place_read
 from breakangle.planning.kinds.reading_names import reading_named
 from breakangle.planning.kinds.readings.gap import Gap
@@ -43,18 +44,18 @@ from breakangle.planning.trips.told import (
     trips_told,
 )
 
-KIND = "Bench sheet"
+KIND = mark("Bench sheet")
 TICKS_SHARE = 0.55  # of the width, beside a trip's drawing
 BEFORE_TOUCHING = (
-    "Clean, padded place; neck rest; eye protection for wire",
-    "Photographs: front, back, headstock, anything damaged",
-    "Read everything below before anything is touched",
+    mark("Clean, padded place; neck rest; eye protection for wire"),
+    mark("Photographs: front, back, headstock, anything damaged"),
+    mark("Read everything below before anything is touched"),
 )
 AT_THE_END = (
-    "No buzz at the owner's strength of play, anywhere on the board",
-    "Stays in tune after stretching",
-    "String ends trimmed; wiped down",
-    "Readings above written down; hand-back sheet gone through with the owner",
+    mark("No buzz at the owner's strength of play, anywhere on the board"),
+    mark("Stays in tune after stretching"),
+    mark("String ends trimmed; wiped down"),
+    mark("Readings above written down; hand-back sheet gone through with the owner"),
 )
 
 
@@ -85,33 +86,41 @@ def bench_sheet_page(given: BenchSheet) -> Page:
         Heading("1  Take in"),
         _room(given.service),
         Beside((Points(BEFORE_TOUCHING, ticks=True),), (Points(looked_at(instrument), ticks=True),)),
-        Heading("2  Read, before anything is touched"),
-        _readings(given, instrument, "as it came", done=False),
+        Heading(tr("2  Read, before anything is touched")),
+        _readings(given, instrument, tr("as it came"), done=False),
         *_also_read(given, done=False),
         Heading("3  Do"),
         *_steps(given),
-        Heading("4  Read again"),
-        _readings(given, instrument, "as it leaves", done=True),
+        Heading(tr("4  Read again")),
+        _readings(given, instrument, tr("as it leaves"), done=True),
         *_also_read(given, done=True),
-        Heading("5  Check and hand back"),
+        Heading(tr("5  Check and hand back")),
         Points(AT_THE_END, ticks=True),
-        Ruled("Notes, strings fitted, parts, time", 4),
+        Ruled(tr("Notes, strings fitted, parts, time"), 4),
     ]
     return Page(
-        kind=KIND,
+        kind=tr(KIND),
         title=instrument.name,
         letterhead=given.letterhead,
         facts=_facts(given, instrument),
         blocks=tuple(blocks),
-        foot=f"{given.letterhead.name}, sheet {given.number}. Small figures in the boxes are what is wanted.",
+        foot=tr(
+            "{letterhead_name}, sheet {given_number}. Small figures in the boxes are what is wanted.",
+            letterhead_name=given.letterhead.name,
+            given_number=given.number,
+        ),
         code_svg=given.code_svg,
-        code_alt=f"Code that opens this instrument's page: {given.code_words}" if given.code_svg else "",
+        code_alt=tr("Code that opens this instrument's page: {code_words}", code_words=given.code_words)
+        if given.code_svg
+        else "",
         code_words=given.code_words,
     )
 
 
 def _facts(given: BenchSheet, instrument: Instrument) -> tuple[tuple[str, str], ...]:
-    frets = f"{instrument.frets} frets, joint at fret {instrument.joint_fret}"
+    frets = tr(
+        "{frets} frets, joint at fret {joint_fret}", frets=instrument.frets, joint_fret=instrument.joint_fret
+    )
     return (
         ("Owner", given.owner),
         ("Sheet", str(given.number)),
@@ -152,14 +161,16 @@ def _readings(given: BenchSheet, instrument: Instrument, when: str, done: bool) 
             (_string_named(string, instrument), *(_read(given, wanted.get(name), stage) for name in columns))
         )
         small.append(("", *(_wanted(wanted.get(name)) for name in columns)))
-    head = (f"String, {when}", *(_column(name, found) for name, found in columns.items()))
+    head = (tr("String, {when}", when=when), *(_column(name, found) for name, found in columns.items()))
     return Boxes(_how(columns), head, tuple(rows), tuple(small))
 
 
 def _string_named(string: String, instrument: Instrument) -> str:
     """Return a row's string, such as `12  E2, course 6`."""
     course = instrument.course_of(string.string)
-    return f"{string.string}  {string.note}" + (f", course {course}" if course is not None else "")
+    return f"{string.string}  {string.note}" + (
+        tr(", course {course}", course=course) if course is not None else ""
+    )
 
 
 def _column(name: str, found: dict[int, Target]) -> str:
@@ -184,9 +195,9 @@ def _way(target: Target) -> str:
     """Return how one figure is read."""
     held, fret = getattr(target, "held", None), getattr(target, "fret", 0)
     if held is None:
-        return f"fret {fret} against the open string"
-    holding = f"fret{'s' if len(held) > 1 else ''} {' and '.join(str(f) for f in held)} held"
-    return f"over fret {fret}, {holding if held else 'open'}"
+        return tr("fret {fret} against the open string", fret=fret)
+    holding = tr_n("fret {f} held", "frets {f} held", len(held), f=" and ".join(str(f) for f in held))
+    return tr("over fret {fret}, {holding}", fret=fret, holding=holding if held else tr("open"))
 
 
 def _wanted(target: Target | None) -> str:
@@ -236,7 +247,7 @@ def _also_read(given: BenchSheet, done: bool) -> list[Block]:
     if not taken:
         return []
     said = "; ".join(f"{reading_named(one)}: {_amount(one)}" for one in taken)
-    return [Paragraph(f"Also read: {said}.", "small")]
+    return [Paragraph(tr("Also read: {said}.", said=said), "small")]
 
 
 def _amount(reading: Reading) -> str:
@@ -250,16 +261,16 @@ def _amount(reading: Reading) -> str:
 def _steps(given: BenchSheet) -> list[Block]:
     """Return what is to be read first, and the trips with their steps to tick off."""
     plan, instrument = given.plan, given.service.instrument_now()
-    asked = [f"{one.words} Read: ____________" for one in asked_in_order(plan)]
+    asked = [tr("{words} Read: ____________", words=one.words) for one in asked_in_order(plan)]
     first = [one for one in (first_to_read(plan), held_back(plan)) if one]
     before: list[Block] = [Paragraph(one, "lead") for one in first]
     before += [Points(tuple(asked), ticks=True)] if asked else []
     if not plan.steps:
-        return [*before, Ruled("What was adjusted: which, which way, how much", 6)]
+        return [*before, Ruled(tr("What was adjusted: which, which way, how much"), 6)]
     trips: list[Block] = [
         block for trip in trips_told(plan) for block in _trip(trip, plan, instrument, given.drawings)
     ]
-    return [*before, *trips, Ruled("Anything else, or otherwise than planned", 2)]
+    return [*before, *trips, Ruled(tr("Anything else, or otherwise than planned"), 2)]
 
 
 def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[int, Picture]) -> list[Block]:
@@ -272,12 +283,24 @@ def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[
         items.append(f"{told}{screw}. {f'{stop} ' if stop else ''}Done: ____________")
     ticks, drawing = Points(tuple(items), ticks=True), drawings.get(trip.number)
     care = dict.fromkeys(caution for _, one in trip.steps for caution in one.caution)
-    tools = f" Tools: {', '.join(trip.tools)}." if trip.tools else ""
+    tools = tr(" Tools: {tools}.", tools=", ".join(trip.tools)) if trip.tools else ""
     reads = "; ".join(expected(one.reading) for one in trip.reads)
-    ready = f"About {trip.minutes} min. Slacken: {trip.slacken}.{tools}"
+    ready = tr(
+        "About {minutes} min. Slacken: {slacken}.{tools}",
+        minutes=trip.minutes,
+        slacken=trip.slacken,
+        tools=tools,
+    )
     return [
-        Paragraph(f"Trip {trip.number} of {trip.count}: {trip.name}"),
+        Paragraph(
+            tr(
+                "Trip {trip_number} of {trip_count}: {trip_name}",
+                trip_number=trip.number,
+                trip_count=trip.count,
+                trip_name=trip.name,
+            )
+        ),
         Paragraph(" ".join([ready, trip.way, *care]), "small"),
         Beside((ticks,), (drawing,), TICKS_SHARE) if drawing else ticks,
-        *([Paragraph(f"At the end read: {reads}.", "small")] if reads else []),
+        *([Paragraph(tr("At the end read: {reads}.", reads=reads), "small")] if reads else []),
     ]

@@ -1,12 +1,13 @@
 """How touches that are heard are told to an owner: counted only where the shop set its strengths of play itself."""
 
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.buzz.buzz_map import BuzzMap, NoteBuzz
 
 DOUBTFUL_SHARE = 0.05  # from this chance on a clear note may touch all the same, as the map of buzz has it
-WORKED_OUT = "This is calculated from the heights, not listened for."
-NOT_OUR_EAR = (
-    "This is calculated from the heights and a usual strength of play that this shop has not set by ear; "
-    "nobody listened for it."
+WORKED_OUT = mark("This is calculated from the heights, not listened for.")
+NOT_OUR_EAR = mark(
+    "This is calculated from the heights and a usual strength of play that this shop has "
+    "not set by ear; nobody listened for it."
 )
 
 
@@ -24,11 +25,16 @@ def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) 
     own = left.playing.own
     told = [
         f"{said}, {_counted(found) if own else _told(found)}"
-        for found, said in ((came, "as it came"), (left, now))
+        for found, said in ((came, tr("as it came")), (left, now))
         if found is not None
     ]
-    player = "an ordinary hand" if hand == "medium" else f"a {hand} hand"
-    return f"Played by {player}: {'; '.join(told)}. {WORKED_OUT if own else NOT_OUR_EAR}"
+    player = tr("an ordinary hand") if hand == "medium" else tr("a {hand} hand", hand=hand)
+    return tr(
+        "Played by {player}: {told}. {worked_out}",
+        player=player,
+        told="; ".join(told),
+        worked_out=WORKED_OUT if own else NOT_OUR_EAR,
+    )
 
 
 def _close(found: BuzzMap) -> list[NoteBuzz]:
@@ -39,13 +45,13 @@ def _told(found: BuzzMap) -> str:
     """Return whether touches are heard, and where worst, without a count."""
     if heard := _heard(found):
         worst = min(heard, key=lambda one: one.margin_mm)
-        return f"notes may be heard to touch a fret, {_place(worst)} first"
+        return tr("notes may be heard to touch a fret, {place} first", place=_place(worst))
     if any(one.verdict == "trace" for one in found.notes):
-        return "no note is heard to touch a fret"
+        return tr("no note is heard to touch a fret")
     if close := _close(found):
         worst = max(close, key=lambda one: one.probability)
-        return f"no note is found to touch a fret, {_place(worst)} too close to call"
-    return "every note clears the frets"
+        return tr("no note is found to touch a fret, {place} too close to call", place=_place(worst))
+    return tr("every note clears the frets")
 
 
 def _heard(found: BuzzMap) -> list[NoteBuzz]:
@@ -53,11 +59,31 @@ def _heard(found: BuzzMap) -> list[NoteBuzz]:
 
 
 def _place(note: NoteBuzz) -> str:
-    return f"string {note.string} {'open' if note.stop == 0 else f'held at fret {note.stop}'}"
+    return tr(
+        "string {string} {open}",
+        string=note.string,
+        open=tr("open") if note.stop == 0 else tr("held at fret {stop}", stop=note.stop),
+    )
 
 
 def _counted(found: BuzzMap) -> str:
     """Return how many notes are heard to touch, and of how many that cannot be told."""
     notes, close, heard = len(found.notes), len(_close(found)), len(_heard(found))
-    told = f"{heard or 'none'} of {notes} notes {'are' if heard > 1 else 'is'} heard to touch a fret"
-    return f"{told} and {close} {'is' if close == 1 else 'are'} too close to call" if close else told
+    told = tr_n(
+        "{heard} of {notes} notes is heard to touch a fret",
+        "{heard} of {notes} notes are heard to touch a fret",
+        heard,
+        heard=heard or "none",
+        notes=notes,
+    )
+    return (
+        tr_n(
+            "{told} and {close} is too close to call",
+            "{told} and {close} are too close to call",
+            close,
+            told=told,
+            close=close,
+        )
+        if close
+        else told
+    )

@@ -4,27 +4,28 @@ from collections.abc import Mapping, Sequence
 
 from breakangle.documents.sheets.words import a_sentence, listed, strings_words
 from breakangle.model.concern import Answer, Complaint
+from breakangle.model.words.speech import mark, tr
 
 WHAT = {
-    "buzz": "buzz", "rattle": "rattle", "dead-note": "dead note", "out-of-tune": "out of tune", "too-high": "too high",
-    "too-low": "too low", "hard-to-play": "hard to play", "crackle": "crackle", "structure": "crack or damage",
+    "buzz": "buzz", "rattle": "rattle", "dead-note": mark("dead note"), "out-of-tune": mark("out of tune"), "too-high": mark("too high"),
+    "too-low": mark("too low"), "hard-to-play": mark("hard to play"), "crackle": "crackle", "structure": mark("crack or damage"),
     "other": "other",
 }  # fmt: skip
 WHEN = {
-    "open": "on the open string", "fretted": "when fretted", "soft": "played softly", "hard": "played hard",
-    "always": "always", "sometimes": "now and then",
+    "open": mark("on the open string"), "fretted": mark("when fretted"), "soft": mark("played softly"), "hard": mark("played hard"),
+    "always": "always", "sometimes": mark("now and then"),
 }  # fmt: skip
 OUTCOME = {
-    "gone": "It is gone", "better": "It is better, not gone", "unchanged": "It is as it was",
-    "not-found": "We did not find it here",
+    "gone": mark("It is gone"), "better": mark("It is better, not gone"), "unchanged": mark("It is as it was"),
+    "not-found": mark("We did not find it here"),
 }  # fmt: skip
 CHECKED = {
-    "by-ear": "checked by ear", "by-figures": "checked by figures", "both": "checked by ear and by figures",
-    "not-checked": "not checked",
+    "by-ear": mark("checked by ear"), "by-figures": mark("checked by figures"), "both": mark("checked by ear and by figures"),
+    "not-checked": mark("not checked"),
 }  # fmt: skip
 PARTS = (("found", "Found"), ("cause", "Cause"), ("done", "Done"))
 COMPLAINT, OWN_WORDS = "complaint", "words"  # what a reason is written under, where there is no answer
-UNANSWERED = "Not answered yet."
+UNANSWERED = mark("Not answered yet.")
 
 
 def complaint_words(complaint: Complaint) -> str:
@@ -35,9 +36,9 @@ def complaint_words(complaint: Complaint) -> str:
     frets = [str(fret) for fret in sorted(complaint.frets) if fret]
     if frets:
         where.append(f"fret{'s' if len(frets) > 1 else ''} {listed(frets)}")
-    when = dict.fromkeys(WHEN[one] for one in complaint.when)
+    when = dict.fromkeys(tr(WHEN[one]) for one in complaint.when)
     if 0 in complaint.frets:
-        when = {WHEN["open"]: None, **when}
+        when = {tr(WHEN["open"]): None, **when}
     parts = [f"{WHAT[complaint.what]}{' at ' if where else ''}{', '.join(where)}", *when]
     parts += [complaint.played] if complaint.played else []
     return ", ".join(parts)
@@ -73,7 +74,7 @@ def complaint_points(
             f"“{own_words.strip()}” {_written(written, OWN_WORDS, '' if complaints else UNANSWERED)}".strip()
         )
     for number, one in enumerate(complaints, start=1):
-        answer = _written(written, f"{COMPLAINT}:{number}", UNANSWERED)
+        answer = _written(written, f"{COMPLAINT}:{number}", tr(UNANSWERED))
         found.append(f"{told_words(one)} {answer if one.answer is None else answer_words(one.answer)}")
     return tuple(found)
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from breakangle.documents.sheets.words import in_the_past, strings_words
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kind
 
 AMOUNTS = ("turns", "mm", "degrees")
@@ -63,7 +64,7 @@ def _as_one(told: Sequence[str]) -> str:
     sentence = STRING.sub(strings_words(places), told[0], count=1)
     if amounts:
         low, high = amounts[0][1], amounts[-1][1]
-        span = low if low == high else f"{low.split()[0]} to {high}"
+        span = low if low == high else tr("{low} to {high}", low=low.split()[0], high=high)
         sentence = AMOUNT.sub(span, sentence, count=1)
     return NUMBERS_MEET.sub(", ", sentence)
 

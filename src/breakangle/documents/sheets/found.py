@@ -14,6 +14,7 @@ from breakangle.documents.sheets.words import (
     printed,
     strings_words,
 )
+from breakangle.model.words.speech import mark, tr, tr_n
 
 
 @dataclass(frozen=True)
@@ -26,20 +27,30 @@ class Saying:
     high: str
 
 
-AS_IT_SHOULD_BE, WITHIN = "as it should be", "within tolerance"
+AS_IT_SHOULD_BE, WITHIN = mark("as it should be"), mark("within tolerance")
 SAYINGS = {
-    "relief": Saying("Relief", "the slight bow of the neck under the strings", "too straight", "too bowed"),
-    "action": Saying("Action", "the height of the strings over the 12th fret", "too low", "too high"),
-    "nut clearance": Saying(
-        "Height at the nut", "how far the strings clear the first fret", "too low", "too high"
+    "relief": Saying(
+        "Relief",
+        mark("the slight bow of the neck under the strings"),
+        mark("too straight"),
+        mark("too bowed"),
     ),
-    "intonation": Saying("Intonation", "how true the notes stay up the neck", "flat", "sharp"),
+    "action": Saying(
+        "Action", mark("the height of the strings over the 12th fret"), mark("too low"), mark("too high")
+    ),
+    "nut clearance": Saying(
+        mark("Height at the nut"),
+        mark("how far the strings clear the first fret"),
+        mark("too low"),
+        mark("too high"),
+    ),
+    "intonation": Saying("Intonation", mark("how true the notes stay up the neck"), "flat", "sharp"),
 }
 
 
 def saying(name: str) -> Saying:
     """Return how a sort of figure is told to an owner; one that nobody has put in words goes by its own name."""
-    return SAYINGS.get(name, Saying(name.capitalize(), "", "too little", "too much"))
+    return SAYINGS.get(name, Saying(name.capitalize(), "", tr("too little"), tr("too much")))
 
 
 def found_words(standing: Standing, clear: bool = True) -> tuple[str, ...]:
@@ -51,7 +62,10 @@ def found_words(standing: Standing, clear: bool = True) -> tuple[str, ...]:
     unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=False)]
     if unread:
         found.append(
-            f"Not read when it came in, or too little of it, so nothing is said of it here: {listed(unread)}."
+            tr(
+                "Not read when it came in, or too little of it, so nothing is said of it here: {listed}.",
+                listed=listed(unread),
+            )
         )
     return tuple(found)
 
@@ -63,7 +77,11 @@ def _found(group: Group, clear: bool) -> str:
     lacking = _unread_words(group, after=False)
     if not outside:
         fine = AS_IT_SHOULD_BE if clear else WITHIN
-        where = f" at {strings_words([one.string for one in judged])}" if lacking else ""
+        where = (
+            tr(" at {strings_words}", strings_words=strings_words([one.string for one in judged]))
+            if lacking
+            else ""
+        )
         figures = f"{_range(judged, after=False)}{NO_BREAK}{group.unit}"
         return f"{says.name}{told}: {fine}{where}, {figures}{lacking}."
     ways = [
@@ -74,7 +92,7 @@ def _found(group: Group, clear: bool) -> str:
     for way, figures_out in ways:
         if figures_out:
             far = worst(figures_out, after=False)
-            at_most = "" if len(figures_out) == 1 else f", string {far.string} most"
+            at_most = "" if len(figures_out) == 1 else tr(", string {string} most", string=far.string)
             parts.append(f"{way}{_where(figures_out, group)}{at_most} ({_read_words(far, after=False)})")
     return f"{says.name}{told}: {'; '.join(parts)}{lacking}."
 
@@ -82,7 +100,7 @@ def _found(group: Group, clear: bool) -> str:
 def _unread_words(group: Group, after: bool) -> str:
     """Return the strings at which nobody read a sort of figure that is told of; nothing where all were read."""
     unread = [one.string for one in group.figures if not one.judged(after)]
-    return f"; not read at {strings_words(unread)}" if unread else ""
+    return tr("; not read at {strings_words}", strings_words=strings_words(unread)) if unread else ""
 
 
 def _read_words(far: Figure, after: bool) -> str:
@@ -92,13 +110,17 @@ def _read_words(far: Figure, after: bool) -> str:
     if far.wanted == 0.0:
         value = abs(value)
     told = f"{printed(value, spread, far.unit, read)}{NO_BREAK}{far.unit}{'' if read else ' calculated'}"
-    return told if far.wanted == 0.0 else f"{told}, where {figure(far.wanted, 0.0, far.unit)} is wanted"
+    return (
+        told
+        if far.wanted == 0.0
+        else tr("{told}, where {figure} is wanted", told=told, figure=figure(far.wanted, 0.0, far.unit))
+    )
 
 
 def _where(figures: Sequence[Figure], group: Group) -> str:
     if len(figures) == len(group.figures) and len(figures) > 2:
-        return " on every string"
-    return f" at {strings_words([one.string for one in figures])}"
+        return tr(" on every string")
+    return tr(" at {strings_words}", strings_words=strings_words([one.string for one in figures]))
 
 
 def _range(figures: Sequence[Figure], after: bool) -> str:
@@ -110,7 +132,7 @@ def _range(figures: Sequence[Figure], after: bool) -> str:
     if low == high:
         return low
     marked = all(one.read(after) is None for one in ends)
-    return f"{low} to {high.removeprefix(f'{RECKONED}{NO_BREAK}') if marked else high}"
+    return tr("{low} to {high}", low=low, high=high.removeprefix(f"{RECKONED}{NO_BREAK}") if marked else high)
 
 
 def still_words(group: Group) -> str:
@@ -121,9 +143,14 @@ def still_words(group: Group) -> str:
         figures = [one for one in outside if sign * one.off(after=True) > 0]
         if figures:
             far = worst(figures, after=True)
-            most = f", string {far.string} most" if len(figures) > 1 else ""
+            most = tr(", string {string} most", string=far.string) if len(figures) > 1 else ""
             parts.append(f"{way}{_where(figures, group)}{most} ({_read_words(far, after=True)})")
-    return f"{says.name} is {_since(outside)}{' and '.join(parts)}."
+    return tr(
+        "{says_name} is {since}{parts}.",
+        says_name=says.name,
+        since=_since(outside),
+        parts=" and ".join(parts),
+    )
 
 
 def _since(outside: Sequence[Figure]) -> str:
@@ -146,27 +173,48 @@ def in_short(standing: Standing, done: bool, needed_nothing: bool = True, clear:
     out = [saying(group.name).name.lower() for group in standing.groups if group.outside(after=True)]
     known = [group for group in standing.groups if group.judged(after=True)]
     if not known:
-        says = "; this sheet says what was done" if done else ""
-        return f"Nothing that was read tells enough to say how it plays{says}."
+        says = tr("; this sheet says what was done") if done else ""
+        return tr("Nothing that was read tells enough to say how it plays{says}.", says=says)
     right = [_right_words(group) for group in known if not group.outside(after=True)]
-    hand = f"a {standing.hand} hand" if standing.hand != "medium" else "an ordinary hand"
+    hand = tr("a {hand} hand", hand=standing.hand) if standing.hand != "medium" else tr("an ordinary hand")
     if out:
-        some = f"{listed(right)} {'are' if len(right) > 1 else 'is'} right; " if right and clear else ""
-        off = f"{listed(out)} {'are' if len(out) > 1 else 'is'} not where we would like"
-        return a_sentence(f"{some}{off}; why is said below")
+        some = (
+            tr_n("{listed} is right; ", "{listed} are right; ", len(right), listed=listed(right))
+            if right and clear
+            else ""
+        )
+        off = tr_n(
+            "{listed} is not where we would like",
+            "{listed} are not where we would like",
+            len(out),
+            listed=listed(out),
+        )
+        return a_sentence(tr("{some}{off}; why is said below", some=some, off=off))
     unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=True)]
-    lacking = f"; not read: {listed(unread)}" if unread else ""
+    lacking = tr("; not read: {listed}", listed=listed(unread)) if unread else ""
     are = "are" if len(right) > 1 else "is"
     if not clear:
         return a_sentence(
-            f"{listed(right)} {are} within tolerance, and something else is open: see below{lacking}"
+            tr(
+                "{listed} {are} within tolerance, and something else is open: see below{lacking}",
+                listed=listed(right),
+                are=are,
+                lacking=lacking,
+            )
         )
-    as_wanted = f"{listed(right)} {are} as {'they' if len(right) > 1 else 'it'} should be{lacking}."
+    as_wanted = tr_n(
+        "{listed} {are} as it should be{lacking}.",
+        "{listed} {are} as they should be{lacking}.",
+        len(right),
+        listed=listed(right),
+        are=are,
+        lacking=lacking,
+    )
     if done:
-        return f"It goes back set up for {hand}: {as_wanted}"
+        return tr("It goes back set up for {hand}: {as_wanted}", hand=hand, as_wanted=as_wanted)
     if needed_nothing:
-        return f"It needed nothing and is right for {hand}: {as_wanted}"
-    return f"What was read is right for {hand}: {as_wanted}"
+        return tr("It needed nothing and is right for {hand}: {as_wanted}", hand=hand, as_wanted=as_wanted)
+    return tr("What was read is right for {hand}: {as_wanted}", hand=hand, as_wanted=as_wanted)
 
 
 def _right_words(group: Group) -> str:
@@ -174,7 +222,11 @@ def _right_words(group: Group) -> str:
     name = saying(group.name).name.lower()
     if group.all_judged(after=True):
         return name
-    return f"{name} at {strings_words([one.string for one in group.judged(after=True)])}"
+    return tr(
+        "{name} at {strings_words}",
+        name=name,
+        strings_words=strings_words([one.string for one in group.judged(after=True)]),
+    )
 
 
 def before_after_rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
@@ -190,9 +242,11 @@ def before_after_rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
             rows.append(
                 (
                     f"{saying(group.name).name}, {group.unit}".replace(" ", NO_BREAK),
-                    _range(came, after=False) if came else "not read",
-                    _range(left, after=True) if left else "not read",
-                    wanted[0] if len(wanted) == 1 else f"{wanted[0]} to {wanted[-1]}",
+                    _range(came, after=False) if came else tr("not read"),
+                    _range(left, after=True) if left else tr("not read"),
+                    wanted[0]
+                    if len(wanted) == 1
+                    else tr("{wanted} to {wanted_2}", wanted=wanted[0], wanted_2=wanted[-1]),
                 )
             )
     return tuple(rows)
@@ -204,6 +258,13 @@ def known_unlike(standing: Standing, now: str) -> str:
     for group in standing.groups:
         came, left = ([one.string for one in group.judged(after)] for after in (False, True))
         if came and left and set(came) != set(left):
-            known = f"{strings_words(came)} as it came, and of {strings_words(left)} {now}"
-            told.append(f"{saying(group.name).name} is known of {known}.")
+            known = tr(
+                "{strings_words} as it came, and of {strings_words_2} {now}",
+                strings_words=strings_words(came),
+                strings_words_2=strings_words(left),
+                now=now,
+            )
+            told.append(
+                tr("{saying_name} is known of {known}.", saying_name=saying(group.name).name, known=known)
+            )
     return " ".join(told)

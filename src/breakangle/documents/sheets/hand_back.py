@@ -28,16 +28,17 @@ from breakangle.documents.sheets.words import NO_BREAK, RECKONED, a_sentence, da
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.strings import make
 
-KIND = "Hand-back sheet"
+KIND = mark("Hand-back sheet")
 COMFORT_PERCENT = (40, 60)  # where wooden instruments are kept; common practice, no source
 MOST_WATCHED = 4
 FEW = 2
 BEFORE_AFTER_SHARE = 0.6
 LEAST_PT = 9.0
 COMING_BACK = {
-    "relief": "Relief, as the air changes", "action": "Action, as the air changes", "new strings": "New strings",
+    "relief": mark("Relief, as the air changes"), "action": mark("Action, as the air changes"), "new strings": mark("New strings"),
     "a check": "A check",
 }  # fmt: skip
 
@@ -95,7 +96,7 @@ class HandBack:
     @property
     def now(self) -> str:
         """Return what the present state is called: how it left, or how it stands while it is still here."""
-        return "as it left" if self.left is not None else "as it stands"
+        return tr("as it left") if self.left is not None else tr("as it stands")
 
 
 def hand_back_page(given: HandBack) -> Page:
@@ -106,16 +107,16 @@ def hand_back_page(given: HandBack) -> Page:
     blocks: list[Block] = [*_amended(given), Paragraph(lead, "lead")]
     blocks += [Paragraph(given.owner_words.strip())] if given.owner_words.strip() else []
     blocks += _told(given)
-    blocks += _points("What we found", found_words(given.standing, given.came_clear and given.clear))
-    blocks += [Heading("What we did"), Points(work) if work else Paragraph("Nothing was adjusted.")]
-    blocks += _points("Left at your wish", declined_words(given.declined, instrument))
-    blocks += _points("What we left alone", left_alone(given.standing, given.clear))
+    blocks += _points(tr("What we found"), found_words(given.standing, given.came_clear and given.clear))
+    blocks += [Heading(tr("What we did")), Points(work) if work else Paragraph(tr("Nothing was adjusted."))]
+    blocks += _points(tr("Left at your wish"), declined_words(given.declined, instrument))
+    blocks += _points(tr("What we left alone"), left_alone(given.standing, given.clear))
     blocks += _points(
-        "What is still open, and why", (*still_open(given.standing, given.reasons), *_asked(given))
+        tr("What is still open, and why"), (*still_open(given.standing, given.reasons), *_asked(given))
     )
     blocks += _figures_and_pictures(given)
     ahead, coming = _ahead(given), _coming_back(given)
-    care: tuple[Block, ...] = (Heading("Take care"), Points(cautions(instrument)))
+    care: tuple[Block, ...] = (Heading(tr("Take care")), Points(cautions(instrument)))
     # Under whichever column is shorter.
     left, right = ((*ahead, *care), coming) if len(given.coming_back) > FEW else (ahead, (*coming, *care))
     blocks += [Beside(left, right), *_signed(given)]
@@ -124,14 +125,20 @@ def hand_back_page(given: HandBack) -> Page:
     )
     blocks += [Break()] if given.apart else []
     return Page(
-        kind=KIND,
+        kind=tr(KIND),
         title=instrument.name,
         letterhead=given.letterhead,
         facts=_facts(given, instrument),
         blocks=(*blocks, *figure_blocks(figures)),
-        foot=f"{given.letterhead.name}, sheet {given.number}",
+        foot=tr(
+            "{letterhead_name}, sheet {given_number}",
+            letterhead_name=given.letterhead.name,
+            given_number=given.number,
+        ),
         code_svg=given.code_svg,
-        code_alt=f"Code that opens this instrument's page: {given.code_words}" if given.code_svg else "",
+        code_alt=tr("Code that opens this instrument's page: {code_words}", code_words=given.code_words)
+        if given.code_svg
+        else "",
         code_words=given.code_words,
         small_pt=LEAST_PT,
     )
@@ -145,30 +152,36 @@ def _facts(given: HandBack, instrument: Instrument) -> tuple[tuple[str, str], ..
     room = given.service.room
     air = []
     if room is not None and room.humidity_percent is not None:
-        air.append(f"{room.humidity_percent:.0f} % humidity")
+        air.append(tr("{humidity_percent:.0f} % humidity", humidity_percent=room.humidity_percent))
     if room is not None and room.temperature_c is not None:
         air.append(f"{room.temperature_c:.0f} °C")
     return (
         ("Owner", given.owner),
         ("Sheet", str(given.number)),
         ("Taken in", day_words(given.came)),
-        ("Handed back", day_words(given.left) if given.left else "not yet"),
-        ("Promised for", day_words(given.promised) if given.promised else ""),
-        ("Tuned to", courses_words(instrument)[0]),
-        ("Our room", ", ".join(air)),
+        (tr("Handed back"), day_words(given.left) if given.left else tr("not yet")),
+        (tr("Promised for"), day_words(given.promised) if given.promised else ""),
+        (tr("Tuned to"), courses_words(instrument)[0]),
+        (tr("Our room"), ", ".join(air)),
     )
 
 
 def _amended(given: HandBack) -> list[Block]:
     return [
-        Paragraph(f"Amended on {day_words(day)}: {a_sentence(reason)} The sheet before it is kept as it was.")
+        Paragraph(
+            tr(
+                "Amended on {day_words}: {a_sentence} The sheet before it is kept as it was.",
+                day_words=day_words(day),
+                a_sentence=a_sentence(reason),
+            )
+        )
         for day, reason in given.amended
     ]
 
 
 def _told(given: HandBack) -> list[Block]:
     return _points(
-        "You told us", complaint_points(given.service.complaints, given.complaint, given.reasons.written)
+        tr("You told us"), complaint_points(given.service.complaints, given.complaint, given.reasons.written)
     )
 
 
@@ -179,12 +192,23 @@ def _asked(given: HandBack) -> tuple[str, ...]:
 def _signed(given: HandBack) -> list[Block]:
     if not given.signed or given.left is None:
         return []
-    return [Paragraph(f"Handed back on {day_words(given.left)}, signed {given.signed}.")]
+    return [
+        Paragraph(
+            tr(
+                "Handed back on {day_words}, signed {signed}.",
+                day_words=day_words(given.left),
+                signed=given.signed,
+            )
+        )
+    ]
 
 
 def declined_words(declined: Sequence[Adjustment], instrument: Instrument) -> tuple[str, ...]:
     """Return what was planned and left at the owner's wish, like moves of several strings as one."""
-    return tuple(f"Not done: {words[:1].lower()}{words[1:]}" for words in planned_words(declined, instrument))
+    return tuple(
+        tr("Not done: {words}{words_2}", words=words[:1].lower(), words_2=words[1:])
+        for words in planned_words(declined, instrument)
+    )
 
 
 def _figures_and_pictures(given: HandBack) -> list[Block]:
@@ -216,22 +240,24 @@ def _before_after(given: HandBack) -> tuple[Block, ...]:
     rows = before_after_rows(given.standing)
     if not rows:
         return ()
-    head: tuple[str, ...] = ("", "as it came", given.now, "wanted")
+    head: tuple[str, ...] = ("", tr("as it came"), given.now, "wanted")
     if not given.service.work:
         rows, head = tuple((row[0], *row[2:]) for row in rows), ("", given.now, "wanted")
-    heading = Heading("Before and after" if given.service.work else "How it reads")
+    heading = Heading(tr("Before and after") if given.service.work else tr("How it reads"))
     found: list[Block] = [heading, Table("", head, rows)]
     told = []
     if not given.standing.read_after and given.service.work:
         told.append(
-            "It was not read again after the last adjustment: these figures follow from the readings before it."
+            tr(
+                "It was not read again after the last adjustment: these figures follow from the readings before it."
+            )
         )
     if any(RECKONED in cell for row in rows for cell in row[1:]):
-        told.append(RECKONED_SO)
+        told.append(tr(RECKONED_SO))
     if given.service.work:
         told.append(known_unlike(given.standing, given.now))
     if any("cents" in row[0] for row in rows):
-        told.append("A cent is a hundredth of a semitone.")
+        told.append(tr("A cent is a hundredth of a semitone."))
     words = " ".join(one for one in told if one)
     return (*found, *([Paragraph(words, "small")] if words else []))
 
@@ -240,40 +266,55 @@ def _ahead(given: HandBack) -> tuple[Block, ...]:
     low, high = COMFORT_PERCENT
     room = given.service.room
     humidity = room.humidity_percent if room is not None else None
-    read = f" It was set up at {humidity:.0f}{NO_BREAK}%." if humidity is not None else ""
+    read = (
+        tr(" It was set up at {humidity:.0f}{no_break}%.", humidity=humidity, no_break=NO_BREAK)
+        if humidity is not None
+        else ""
+    )
     watch = [a_sentence(one) for one in given.watch[:MOST_WATCHED]]
     watch.append(
-        f"Wood moves with the air: keep it between {low} and {high} % humidity, away from heaters and sun.{read}"
+        tr(
+            "Wood moves with the air: keep it between {low} and {high} % humidity, away from "
+            "heaters and sun.{read}",
+            low=low,
+            high=high,
+            read=read,
+        )
     )
-    return (Heading("What to watch"), Points(tuple(watch)))
+    return (Heading(tr("What to watch")), Points(tuple(watch)))
 
 
 def _coming_back(given: HandBack) -> tuple[Block, ...]:
     if not given.coming_back:
         return ()
     told = [
-        f"{COMING_BACK.get(what, what.capitalize())}: about {day_words(on)} ({why.replace(' -', ' −')})."
+        tr(
+            "{coming_back}: about {day_words} ({why}).",
+            coming_back=COMING_BACK.get(what, what.capitalize()),
+            day_words=day_words(on),
+            why=why.replace(" -", " −"),
+        )
         for what, on, why in given.coming_back
     ]
-    return (Heading("When to come back"), Points(tuple(told)))
+    return (Heading(tr("When to come back")), Points(tuple(told)))
 
 
 def cautions(instrument: Instrument) -> tuple[str, ...]:
     """Return what an owner should take care of on this instrument."""
     wire = any(make(string.make).has_wire for string in instrument.strings)
-    eyes = ", and wear eye protection. Wire whips." if wire else "."
-    found = [f"Changing strings: slacken before you cut{eyes}"]
+    eyes = tr(", and wear eye protection. Wire whips.") if wire else "."
+    found = [tr("Changing strings: slacken before you cut{eyes}", eyes=eyes)]
     if instrument.rod.kind != "none":
         found.append(
-            "The truss rod: leave it to us, or a quarter turn at most at a time, and never by force."
+            tr("The truss rod: leave it to us, or a quarter turn at most at a time, and never by force.")
         )
     if instrument.bridge.kind == "floating":
-        found.append("The floating bridge: its springs are under load; change one string at a time.")
+        found.append(tr("The floating bridge: its springs are under load; change one string at a time."))
     return tuple(found)
 
 
 def _price(given: HandBack) -> tuple[Block, ...]:
     if not given.price:
         return ()
-    blocks: list[Block] = [Heading("Price"), Table("", ("", ""), given.price, 1, last=True)]
+    blocks: list[Block] = [Heading(tr("Price")), Table("", ("", ""), given.price, 1, last=True)]
     return (*blocks, Paragraph(given.price_note, "small")) if given.price_note else tuple(blocks)

@@ -12,10 +12,11 @@ from breakangle.documents.sheets.words import RECKONED, a_sentence, day_words, h
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.strings import make
 
-RECKONED_SO = "≈ marks what is calculated from the other readings and the work, and was not read so."
-FOR_FIGURES = "The figures, for who wants them"
+RECKONED_SO = mark("≈ marks what is calculated from the other readings and the work, and was not read so.")
+FOR_FIGURES = mark("The figures, for who wants them")
 
 
 @dataclass(frozen=True)
@@ -51,31 +52,40 @@ def _settings(given: Figures, instrument: Instrument) -> list[Block]:
     head = [
         "string",
         "note",
-        "what is on",
+        tr("what is on"),
         *(f"{saying(group.name).name.lower()}, {group.unit}" for group, _ in columns),
     ]
     rows = []
     for one in reversed(instrument.in_order()):
         course = instrument.course_of(one.string)
-        cells = [str(one.string), one.note + (f", course {course}" if course else ""), string_words(one)]
+        cells = [
+            str(one.string),
+            one.note + (tr(", course {course}", course=course) if course else ""),
+            string_words(one),
+        ]
         for group, found in columns:
             read = found.get(one.string)
             wanted = any(figure.string == one.string for figure in group.figures)
-            cells.append(_after(read) if read else "not read" if wanted else "–")
+            cells.append(_after(read) if read else tr("not read") if wanted else "–")
         rows.append(tuple(cells))
     notes = [how_well([group for group, _ in columns], after=True)]
     if given.service.work:
         notes.append(how_well(given.standing.groups, after=False))
     before_after = [cell for row in before_after_rows(given.standing) for cell in row]
     if any(group.reckoned(True) for group, _ in columns) and not any(RECKONED in one for one in before_after):
-        notes.append(RECKONED_SO)
+        notes.append(tr(RECKONED_SO))
     if "restring" in moved_kinds(given.service.work):
-        notes.append("Strings fitted at this visit.")
+        notes.append(tr("Strings fitted at this visit."))
     elif given.strings_since is not None:
-        notes.append(f"Strings on since {day_words(given.strings_since)}.")
-    notes.append(f"Tuned to A4 = {given.service.reference_hz:g} Hz.")
+        notes.append(tr("Strings on since {day_words}.", day_words=day_words(given.strings_since)))
+    notes.append(tr("Tuned to A4 = {reference_hz:g} Hz.", reference_hz=given.service.reference_hz))
     return [
-        Heading(f"Strings and settings {given.now.replace('it', 'they', 1).replace('stands', 'stand')}"),
+        Heading(
+            tr(
+                "Strings and settings {now}",
+                now=given.now.replace("it", "they", 1).replace("stands", "stand"),
+            )
+        ),
         Table("", tuple(head), tuple(rows), 3),
         Paragraph(" ".join(one for one in notes if one), "small"),
     ]
@@ -93,10 +103,13 @@ def how_well(groups: Sequence[Group], after: bool) -> str:
             sure = how_sure(group.spread(after), group.unit)
             found.setdefault(sure, []).append(saying(group.name).name.lower())
     is_are = ("is", "are") if after else ("was", "were")
-    parts = [f"{listed(names)} {is_are[len(names) > 1]} known {sure}" for sure, names in found.items()]
+    parts = [
+        tr("{listed} {is_are} known {sure}", listed=listed(names), is_are=is_are[len(names) > 1], sure=sure)
+        for sure, names in found.items()
+    ]
     if not parts:
         return ""
-    return a_sentence(f"{'' if after else 'as it came, '}{', '.join(parts)}")
+    return a_sentence(f"{('' if after else tr('as it came, '))}{', '.join(parts)}")
 
 
 def string_words(one: String) -> str:

@@ -6,12 +6,15 @@ from dataclasses import dataclass, field
 from breakangle.documents.sheets.found import saying, still_words
 from breakangle.documents.sheets.standing import Standing
 from breakangle.documents.sheets.words import a_sentence, listed
+from breakangle.model.words.speech import mark, tr
 
-HELD = "Nothing was cut for it, because of what was found in the readings: it stands under what to watch."
+HELD = mark(
+    "Nothing was cut for it, because of what was found in the readings: it stands under what to watch."
+)
 
 
-AT_YOUR_WISH = "It was left at your wish."
-NO_REASON = "No reason is written down."
+AT_YOUR_WISH = mark("It was left at your wish.")
+NO_REASON = mark("No reason is written down.")
 
 
 @dataclass(frozen=True)
@@ -31,11 +34,11 @@ class Reasons:
         if self.written.get(name, "").strip():
             return a_sentence(self.written[name])
         if name in declined:
-            return AT_YOUR_WISH
+            return tr(AT_YOUR_WISH)
         reasons = [one.rpartition("; ")[2].rstrip(".") for one in self.beyond if f": {name} at" in one]
         if reasons:
-            return f"It is beyond a set-up: {reasons[0]}."
-        return HELD if name in self.held else ""
+            return tr("It is beyond a set-up: {reasons}.", reasons=reasons[0])
+        return tr(HELD) if name in self.held else ""
 
 
 def left_alone(standing: Standing, clear: bool = True) -> tuple[str, ...]:
@@ -56,8 +59,10 @@ def left_alone(standing: Standing, clear: bool = True) -> tuple[str, ...]:
     names = listed([right[0], *(one.lower() for one in right[1:])])
     were = "was" if len(right) == 1 else "were"
     if clear:
-        return (f"{names} {were} right already, and what is right is best left alone.",)
-    return (f"{names} {were} within tolerance as read, and not touched.",)
+        return (
+            tr("{names} {were} right already, and what is right is best left alone.", names=names, were=were),
+        )
+    return (tr("{names} {were} within tolerance as read, and not touched.", names=names, were=were),)
 
 
 def still_open(standing: Standing, reasons: Reasons) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from breakangle.documents.renderers.page import (
     Points,
     Table,
 )
+from breakangle.model.words.speech import tr
 
 FINEST_MM = 0.005  # less is nothing on the map; common practice, no source
 
@@ -41,29 +42,43 @@ def levelling_page(sheet: LevellingSheet) -> Page:
     """Return the sheet as plain data, for any renderer."""
     blocks: list[Heading | Paragraph | Points | Table | Boxes | Facts] = [Paragraph(sheet.verdict, "lead")]
     if sheet.first:
-        blocks += [Heading("First"), Points(sheet.first)]
+        blocks += [Heading(tr("First")), Points(sheet.first)]
     if sheet.cautions:
-        blocks += [Heading("Mind"), Points(sheet.cautions)]
+        blocks += [Heading(tr("Mind")), Points(sheet.cautions)]
     if sheet.frets:
-        blocks += [_map(sheet), Facts((("never lower than", f"{sheet.least_mm:.2f} mm above the board"),))]
+        blocks += [
+            _map(sheet),
+            Facts(
+                ((tr("never lower than"), tr("{least_mm:.2f} mm above the board", least_mm=sheet.least_mm)),)
+            ),
+        ]
     blocks.append(Points(sheet.after))
     if sheet.frets:
         rows = tuple((str(fret), *[""] * len(sheet.strings)) for fret in sheet.frets)
-        head = ("fret", *(f"string {one}" for one in sheet.strings))
-        blocks.append(Boxes("Read again after levelling, crown by crown", head, rows))
+        head = ("fret", *(tr("string {item}", item=one) for one in sheet.strings))
+        blocks.append(Boxes(tr("Read again after levelling, crown by crown"), head, rows))
     return Page(
-        kind="Levelling sheet", title=sheet.title, letterhead=sheet.letterhead, facts=(), blocks=tuple(blocks)
+        kind=tr("Levelling sheet"),
+        title=sheet.title,
+        letterhead=sheet.letterhead,
+        facts=(),
+        blocks=tuple(blocks),
     )
 
 
 def _map(sheet: LevellingSheet) -> Table:
-    head = ("fret", *(f"string {one}" for one in sheet.strings), "bass side", "treble side")
+    head = (
+        "fret",
+        *(tr("string {item}", item=one) for one in sheet.strings),
+        tr("bass side"),
+        tr("treble side"),
+    )
     rows = []
     for fret in sheet.frets:
         cells = [_cell(sheet.off_mm[one - 1][fret - 1]) for one in sheet.strings]
         sides = [_cell(one) for one in sheet.sides_mm[fret - 1]]
-        rows.append((f"{fret}{' (not read)' if fret in sheet.unread else ''}", *cells, *sides))
-    return Table("Metal off each crown", head, tuple(rows))
+        rows.append((f"{fret}{(tr(' (not read)') if fret in sheet.unread else '')}", *cells, *sides))
+    return Table(tr("Metal off each crown"), head, tuple(rows))
 
 
 def _cell(mm: float) -> str:

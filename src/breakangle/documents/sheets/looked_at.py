@@ -1,18 +1,19 @@
 """What of an instrument is looked at before anything is read: what its family lacks is not printed."""
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.families import family
 
 LOOKED_AT = (
-    "Frets level, not worn",
-    "Board and cracks",
-    "Nut and slots",
-    "Bridge and saddles",
+    mark("Frets level, not worn"),
+    mark("Board and cracks"),
+    mark("Nut and slots"),
+    mark("Bridge and saddles"),
     "Tuners",
 )
 ELECTRICS = "Electrics"
-ON_A_HEAD = "Head, its tension all round; tailpiece; coordinator rods"
-OWN_NUT = "The short string's own nut"
+ON_A_HEAD = mark("Head, its tension all round; tailpiece; coordinator rods")
+OWN_NUT = mark("The short string's own nut")
 
 
 def looked_at(instrument: Instrument) -> tuple[str, ...]:
@@ -20,7 +21,7 @@ def looked_at(instrument: Instrument) -> tuple[str, ...]:
     kin = family(instrument.kind)
     found = [*LOOKED_AT]
     if kin.bridge.on_head:
-        found.append(ON_A_HEAD)
+        found.append(tr(ON_A_HEAD))
     if any(one.nut_at_fret for one in instrument.strings):
-        found.append(OWN_NUT)
+        found.append(tr(OWN_NUT))
     return (*found, ELECTRICS) if kin.electrics else tuple(found)

@@ -3,23 +3,25 @@
 from collections.abc import Sequence
 from datetime import date
 
+from breakangle.model.words.speech import mark, tr
+
 MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
 )  # fmt: skip
 # Twice the standard uncertainty up to this, and how a person would say it.
 SURE_MM = (
-    (0.03, "to within two or three hundredths of a millimetre"),
-    (0.065, "to within a few hundredths of a millimetre"),
-    (0.13, "to within about a tenth of a millimetre"),
-    (0.3, "to within a quarter of a millimetre or so"),
-    (float("inf"), "only roughly"),
+    (0.03, mark("to within two or three hundredths of a millimetre")),
+    (0.065, mark("to within a few hundredths of a millimetre")),
+    (0.13, mark("to within about a tenth of a millimetre")),
+    (0.3, mark("to within a quarter of a millimetre or so")),
+    (float("inf"), mark("only roughly")),
 )
 SURE_CENTS = (
-    (1.2, "to within about a cent"),
-    (3.5, "to within two or three cents"),
-    (7.0, "to within five cents or so"),
-    (float("inf"), "only roughly"),
+    (1.2, mark("to within about a cent")),
+    (3.5, mark("to within two or three cents")),
+    (7.0, mark("to within five cents or so")),
+    (float("inf"), mark("only roughly")),
 )
 NO_BREAK = "\N{NO-BREAK SPACE}"
 RECKONED = "≈"
@@ -66,7 +68,13 @@ def day_words(day: date) -> str:
 
 def listed(items: Sequence[str]) -> str:
     """Return items with commas between, and `and` before the last."""
-    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
+    return (
+        items[0]
+        if len(items) == 1
+        else tr("{items} and {items_2}", items=", ".join(items[:-1]), items_2=items[-1])
+        if items
+        else ""
+    )
 
 
 def strings_words(numbers: Sequence[int]) -> str:
@@ -80,7 +88,11 @@ def strings_words(numbers: Sequence[int]) -> str:
     parts = []
     for low, high in runs:
         parts += (
-            [str(low)] if low == high else [str(low), str(high)] if high == low + 1 else [f"{low} to {high}"]
+            [str(low)]
+            if low == high
+            else [str(low), str(high)]
+            if high == low + 1
+            else [tr("{low} to {high}", low=low, high=high)]
         )
     return f"string{'s' if len(numbers) > 1 else ''} {listed(parts)}"
 

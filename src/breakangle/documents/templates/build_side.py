@@ -8,6 +8,7 @@ from typing import Any
 from breakangle.documents.true_size.geometry import Curve, Drawing, Figures, Line, Part, Point, Words
 from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.neck.gaps import fret_positions_mm
 
 BRIDGE_WIDE_MM, SADDLE_WIDE_MM, BEYOND_MM = 28.0, 3.0, 25.0
@@ -35,7 +36,7 @@ def _bridge(saddle_x: float, asked: Mapping[str, Any]) -> list[Part]:
     return [
         Curve(((left, 0.0), (left, top), (end, top), (end, 0.0))),
         Curve(saddle),
-        Words((saddle_x + BRIDGE_WIDE_MM, top + 2.0), "bridge and saddle", 2.4),
+        Words((saddle_x + BRIDGE_WIDE_MM, top + 2.0), tr("bridge and saddle"), 2.4),
     ]
 
 
@@ -66,34 +67,36 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
         *_bridge(saddle_x, asked),
         Line(neck.point(-neck.joint_mm, over), (saddle_x, at_saddle), "aid"),
         Line(neck.point(-neck.joint_mm, over + asked["floor"]), (saddle_x, string)),
-        Words((4.0, -4.5), f"joint, fret {instrument.joint_fret}", 2.4),
+        Words((4.0, -4.5), tr("joint, fret {joint_fret}", joint_fret=instrument.joint_fret), 2.4),
     ]
     rows = (
-        ("neck angle, degrees", f"{asked['angle']:.2f}"),
-        ("crowns' line over the bridge's top, mm", f"{at_saddle - asked['bridge']:.2f}"),
-        ("string over the crowns' line at the saddle, mm", f"{string - at_saddle:.2f}"),
-        ("joint to saddle, mm", f"{saddle_x:.2f}"),
+        (tr("neck angle, degrees"), f"{asked['angle']:.2f}"),
+        (tr("crowns' line over the bridge's top, mm"), f"{at_saddle - asked['bridge']:.2f}"),
+        (tr("string over the crowns' line at the saddle, mm"), f"{string - at_saddle:.2f}"),
+        (tr("joint to saddle, mm"), f"{saddle_x:.2f}"),
     )
     told = (
-        "Drawn straight, without relief, through the middle; the dashed line is the crowns' line produced.",
-        "The body's top is the line to the right of the joint; the neck leans back about its top edge.",
+        tr(
+            "Drawn straight, without relief, through the middle; the dashed line is the crowns' line produced."
+        ),
+        tr("The body's top is the line to the right of the joint; the neck leans back about its top edge."),
     )
     return Drawing(
-        "Build from the side", instrument.name, told, tuple(parts), (Figures(("of it", ""), rows),)
+        tr("Build from the side"), instrument.name, told, tuple(parts), (Figures((tr("of it"), ""), rows),)
     )
 
 
 KIND = TemplateKind(
     name="build-side",
-    words="build from the side",
-    told="top, board, crowns' line, bridge, saddle and string from the side, with the neck's angle",
+    words=mark("build from the side"),
+    told=mark("top, board, crowns' line, bridge, saddle and string from the side, with the neck's angle"),
     draw=_draw,
     options=(
-        Option("angle", "of the neck, leaning back, degrees", "ratio", 0.5, 0.0, 8.0),
-        Option("bridge", "height of the bridge over the top, mm", "length", 9.5, 0.5, 40.0),
-        Option("saddle", "of the saddle over the bridge, mm", "length", 3.5, 0.2, 15.0),
-        Option("board", "thickness of the board, mm", "length", 6.0, 1.0, 20.0),
-        Option("crown", "height of a crown, mm", "length", 1.05, 0.3, 3.0),
-        Option("floor", "of the nut slot over the crowns' line, mm", "length", 0.1, 0.0, 3.0),
+        Option("angle", mark("of the neck, leaning back, degrees"), "ratio", 0.5, 0.0, 8.0),
+        Option("bridge", mark("height of the bridge over the top, mm"), "length", 9.5, 0.5, 40.0),
+        Option("saddle", mark("of the saddle over the bridge, mm"), "length", 3.5, 0.2, 15.0),
+        Option("board", mark("thickness of the board, mm"), "length", 6.0, 1.0, 20.0),
+        Option("crown", mark("height of a crown, mm"), "length", 1.05, 0.3, 3.0),
+        Option("floor", mark("of the nut slot over the crowns' line, mm"), "length", 0.1, 0.0, 3.0),
     ),
 )  # fmt: skip

@@ -9,6 +9,7 @@ from breakangle.documents.true_size.geometry import Circle, Drawing, Figures, Li
 from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 
 OVER_MM = 2.0  # fret lines run on past the board's edge, so that they show beside a blank
 BEYOND_MM = 5.0
@@ -43,7 +44,12 @@ def _moved_nut(outline: Outline, found: Compensation, way: str) -> list[Part]:
         start, end = ((x + together, y) for x, y in (nut.start_mm, nut.end_mm))
         parts.append(Line(start, end))
         x, y = nut.end_mm
-        return [*parts, Words((x + together + 3.4, y + 1.5), f"nut moved {together:.2f}", turned=True)]
+        return [
+            *parts,
+            Words(
+                (x + together + 3.4, y + 1.5), tr("nut moved {together:.2f}", together=together), turned=True
+            ),
+        ]
     half, nut = _half_gap(outline), outline.fret(0)
     lean = (nut.end_mm[0] - nut.start_mm[0]) / (nut.end_mm[1] - nut.start_mm[1])
     for string in strings:
@@ -51,7 +57,7 @@ def _moved_nut(outline: Outline, found: Compensation, way: str) -> list[Part]:
         x += float(found.nut_mm[string])
         parts.append(Line((x - lean * half, y - half), (x + lean * half, y + half)))
     x, y = outline.fret(0, OVER_MM).end_mm
-    return [*parts, Words((x + 3.4, y + 1.5), "nut stepped", turned=True)]
+    return [*parts, Words((x + 3.4, y + 1.5), tr("nut stepped"), turned=True)]
 
 
 def _half_gap(outline: Outline) -> float:
@@ -68,11 +74,11 @@ def _table(outline: Outline, found: Compensation | None) -> tuple[Figures, ...]:
             along = board.along_mm[string]
             cells += [f"{along[place]:.3f}", f"{along[place] - along[place - 1]:.3f}"]
         lines.append(tuple(cells))
-    names = ("bass side", "treble side") if outline.fanned else ("",)
+    names = (tr("bass side"), tr("treble side")) if outline.fanned else ("",)
     head = ["fret"]
     for name in names:
-        head += [f"{name} from the nut, mm".strip(), "from the fret before, mm"]
-    told = "Nut to fret n is scale × (1 − 2^(−n/12)): twelve equal steps to the octave."
+        head += [tr("{name} from the nut, mm", name=name).strip(), tr("from the fret before, mm")]
+    told = tr("Nut to fret n is scale × (1 − 2^(−n/12)): twelve equal steps to the octave.")
     tables = [Figures(tuple(head), tuple(lines), told)]
     if found is not None:
         rows = tuple(
@@ -84,8 +90,8 @@ def _table(outline: Outline, found: Compensation | None) -> tuple[Figures, ...]:
             )
             for s in range(board.string_count)
         )
-        told = "A moved nut and its saddle go together: each is wrong with the other's plain place."
-        names_of = ("string", "note", "nut toward the bridge, mm", "saddle away from the nut, mm")
+        told = tr("A moved nut and its saddle go together: each is wrong with the other's plain place.")
+        names_of = ("string", "note", tr("nut toward the bridge, mm"), tr("saddle away from the nut, mm"))
         tables.append(Figures(names_of, rows, told))
     return tuple(tables)
 
@@ -107,29 +113,39 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     if found is not None:
         parts += _moved_nut(outline, found, asked["nut"])
     instrument = board.instrument
-    scale = f"scale {instrument.scale_mm:g} mm"
+    scale = tr("scale {scale_mm:g} mm", scale_mm=instrument.scale_mm)
     if outline.fanned:
         scales = board.along_mm[[outline.bass, outline.treble], -1]
-        scale = f"scales {scales[0]:g} mm (bass) to {scales[1]:g} mm (treble), fret {int(asked['square_fret'])} square"
+        scale = tr(
+            "scales {scales:g} mm (bass) to {scales_2:g} mm (treble), fret {square_fret} square",
+            scales=scales[0],
+            scales_2=scales[1],
+            square_fret=int(asked["square_fret"]),
+        )
     told = [
-        f"{last} frets, {scale}. Measured along the centre line (dashed) from the nut, never from fret to fret.",
-        "Cut the frets with a knife line on the printed line; the number is at the bass side.",
+        tr(
+            "{last} frets, {scale}. Measured along the centre line (dashed) from the nut, never "
+            "from fret to fret.",
+            last=last,
+            scale=scale,
+        ),
+        tr("Cut the frets with a knife line on the printed line; the number is at the bass side."),
     ]
     if any(board.first):
-        told.append("A small circle marks where a short string begins.")
-    return Drawing("Fret positions", instrument.name, tuple(told), tuple(parts), _table(outline, found))
+        told.append(tr("A small circle marks where a short string begins."))
+    return Drawing(tr("Fret positions"), instrument.name, tuple(told), tuple(parts), _table(outline, found))
 
 
 KIND = TemplateKind(
     name="fret-positions",
-    words="fret positions",
-    told="every fret of the board, for one scale or a scale of each string, with the nut plain or moved",
+    words=mark("fret positions"),
+    told=mark("every fret of the board, for one scale or a scale of each string, with the nut plain or moved"),
     draw=_draw,
     options=(
-        Option("nut", "the nut: where it was, moved as one, or stepped for each string", "choice", "plain",
+        Option("nut", mark("the nut: where it was, moved as one, or stepped for each string"), "choice", "plain",
                choices=("plain", "moved", "stepped")),
-        Option("edge", "from an outer string to the edge of the board, mm", "length", 3.0, 0.0, 20.0),
-        Option("square_fret", "the fret that stands square, where strings have scales of their own", "count",
+        Option("edge", mark("from an outer string to the edge of the board, mm"), "length", 3.0, 0.0, 20.0),
+        Option("square_fret", mark("the fret that stands square, where strings have scales of their own"), "count",
                SQUARE_FRET, 0, 36),
     ),
 )  # fmt: skip

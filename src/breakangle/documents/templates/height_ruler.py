@@ -6,6 +6,7 @@ from typing import Any
 from breakangle.documents.true_size.geometry import Curve, Drawing, Line, Part, Words, box
 from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 
 TREAD_MM, BASE_MM = 9.0, 14.0
 CARD_WIDE_MM, CARD_HIGH_MM = 60.0, 24.0
@@ -31,7 +32,7 @@ def _steps(highest_mm: float, step_mm: float, y_mm: float) -> list[Part]:
         *parts,
         foot,
         Curve(tuple(points), closed=True),
-        Words((2.0, y_mm + 3.0), "steps over the dashed line, mm", 2.4),
+        Words((2.0, y_mm + 3.0), tr("steps over the dashed line, mm"), 2.4),
     ]
 
 
@@ -46,7 +47,7 @@ def _card(highest_mm: float, y_mm: float) -> list[Part]:
         Words((CARD_WIDE_MM - 27.5, y_mm + number - 0.6), f"{number}", 1.9, "right")
         for number in range(1, int(highest_mm) + 1, 2)
     ]
-    told = Words((2.0, y_mm + CARD_HIGH_MM - 5.0), "stand on two crowns; lines every 0.5 mm", 2.2)
+    told = Words((2.0, y_mm + CARD_HIGH_MM - 5.0), tr("stand on two crowns; lines every 0.5 mm"), 2.2)
     return [*parts, told]
 
 
@@ -68,20 +69,24 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     for row, (name, highest, step) in enumerate(WEDGES):
         parts += _wedge(name, highest, step, -66.0 - 24.0 * row)
     told = (
-        "Transfer to thin plastic or sheet metal: paper itself is good to about a tenth of a millimetre, and a wedge "
-        "cut by hand to no better than the knife.",
-        "A wedge is slid in along the string until it just lifts it; check it against a feeler before you trust it.",
+        tr(
+            "Transfer to thin plastic or sheet metal: paper itself is good to about a tenth of a "
+            "millimetre, and a wedge cut by hand to no better than the knife."
+        ),
+        tr(
+            "A wedge is slid in along the string until it just lifts it; check it against a feeler before you trust it."
+        ),
     )
-    return Drawing("String height and relief ruler", service.instrument.name, told, tuple(parts))
+    return Drawing(tr("String height and relief ruler"), service.instrument.name, told, tuple(parts))
 
 
 KIND = TemplateKind(
     name="height-ruler",
-    words="string height and relief ruler",
-    told="a stair, a card and two wedges for reading string height and relief",
+    words=mark("string height and relief ruler"),
+    told=mark("a stair, a card and two wedges for reading string height and relief"),
     draw=_draw,
     options=(
-        Option("highest", "highest step of the stair, mm", "length", 3.0, 0.5, 6.0),
-        Option("step", "from step to step, mm", "length", 0.25, 0.1, 1.0),
+        Option("highest", mark("highest step of the stair, mm"), "length", 3.0, 0.5, 6.0),
+        Option("step", mark("from step to step, mm"), "length", 0.25, 0.1, 1.0),
     ),
 )  # fmt: skip

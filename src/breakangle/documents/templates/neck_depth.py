@@ -9,6 +9,7 @@ from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 
 STEPS = (
     48  # pieces of the back of a section: a chord strays 0.03 mm at most from a half round of 25 mm [derived]
@@ -100,7 +101,7 @@ def _from_the_side(outline: Outline, depths: Sequence[float], board_mm: float) -
     along = [_middle_mm(outline, place) for place in range(last + 1)]
     back = ((along[last], board_mm + depths[-1]), (along[0], board_mm + depths[0]))
     parts: list[Part] = [Curve(((along[0], board_mm), (along[last], board_mm), *back), closed=True)]
-    parts.append(Words((along[0] + 14.0, board_mm - 2.6), "from the side: board at this edge", 2.4))
+    parts.append(Words((along[0] + 14.0, board_mm - 2.6), tr("from the side: board at this edge"), 2.4))
     return parts + [
         Line((along[place], board_mm), (along[place], board_mm + depths[place]), "aid")
         for place in range(1, last + 1)
@@ -118,7 +119,16 @@ def _gauges(
     for place in (1, heel):
         half = _half_width(outline, place)
         shape = section(half, depths[place], _radius_mm(service, outline, place), square)
-        parts += _gauge(f"fret {place}: {2 * half:.1f} wide, {depths[place]:.1f} deep", shape, (x, below))
+        parts += _gauge(
+            tr(
+                "fret {place}: {half:.1f} wide, {depths:.1f} deep",
+                place=place,
+                half=2 * half,
+                depths=depths[place],
+            ),
+            shape,
+            (x, below),
+        )
         x += 2.0 * half + 2.0 * BODY_MM + 20.0
     return parts
 
@@ -137,26 +147,31 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     parts += _from_the_side(outline, depths, _half_width(outline, joint) + 16.0)
     parts += _gauges(service, outline, depths, heel, asked["shoulder"])
     told = (
-        f"Depth {first_mm:g} mm at the first fret and {heel_mm:g} mm at fret {heel}, from the board's crest to the "
-        "back, in a straight line between; the heel is yours.",
-        "The gauges slip over the neck from behind: touching all round, the neck is as drawn.",
-        "Width is from edge to edge of the board; with a lacquer, leave its thickness off.",
+        tr(
+            "Depth {first_mm:g} mm at the first fret and {heel_mm:g} mm at fret {heel}, from the "
+            "board's crest to the back, in a straight line between; the heel is yours.",
+            first_mm=first_mm,
+            heel_mm=heel_mm,
+            heel=heel,
+        ),
+        tr("The gauges slip over the neck from behind: touching all round, the neck is as drawn."),
+        tr("Width is from edge to edge of the board; with a lacquer, leave its thickness off."),
     )
     figures = Figures(("fret", "width, mm", "depth, mm"), rows)
-    return Drawing("Neck depth and taper", instrument.name, told, tuple(parts), (figures,))
+    return Drawing(tr("Neck depth and taper"), instrument.name, told, tuple(parts), (figures,))
 
 
 KIND = TemplateKind(
     name="neck-depth",
-    words="neck depth and taper",
-    told="the neck from above and from the side, and gauges of its section at the first fret and toward the heel",
+    words=mark("neck depth and taper"),
+    told=mark("the neck from above and from the side, and gauges of its section at the first fret and toward the heel"),
     draw=_draw,
     options=(
-        Option("depth_first", "depth at the first fret, mm", "length", 21.0, 8.0, 60.0),
-        Option("depth_heel", "depth at the 12th fret or the joint, mm", "length", 23.0, 8.0, 60.0),
-        Option("shoulder", "shape of the back: 2 is a half ellipse, 3 full shoulders", "ratio", 2.3, 1.5, 4.0),
-        Option("edge", "from an outer string to the edge of the board, mm", "length", 3.0, 0.0, 20.0),
-        Option("square_fret", "the fret that stands square, where strings have scales of their own", "count",
+        Option("depth_first", mark("depth at the first fret, mm"), "length", 21.0, 8.0, 60.0),
+        Option("depth_heel", mark("depth at the 12th fret or the joint, mm"), "length", 23.0, 8.0, 60.0),
+        Option("shoulder", mark("shape of the back: 2 is a half ellipse, 3 full shoulders"), "ratio", 2.3, 1.5, 4.0),
+        Option("edge", mark("from an outer string to the edge of the board, mm"), "length", 3.0, 0.0, 20.0),
+        Option("square_fret", mark("the fret that stands square, where strings have scales of their own"), "count",
                SQUARE_FRET, 0, 36),
     ),
 )  # fmt: skip

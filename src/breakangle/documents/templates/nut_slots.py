@@ -8,6 +8,7 @@ from breakangle.documents.true_size.geometry import Drawing, Figures, Line, Part
 from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.state.board import COURSE_SPREAD_MM
 
 STRIP_MM, BETWEEN_MM, COPIES = 9.0, 16.0, 3
@@ -86,30 +87,35 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
         rows.append(
             (str(number), one.note, f"{one.diameter_mm:.3f}", f"{places[number] + across / 2.0:.2f}", gap)
         )
-    head = ("string", "note", "diameter, mm", "middle from the bass end, mm", "gap before it, mm")
+    head = ("string", "note", "diameter, mm", tr("middle from the bass end, mm"), tr("gap before it, mm"))
     way = (
-        "equal gaps between the strings' edges"
+        tr("equal gaps between the strings' edges")
         if asked["spacing"] == "gaps"
-        else "equal distances between middles"
+        else tr("equal distances between middles")
     )
     told = (
-        f"{way.capitalize()}; {spread:g} mm between the outer middles, nut {across:.1f} mm across.",
-        "Two lines are the string's own edges: file between them. Three strips, one to spoil.",
+        tr(
+            "{way}; {spread:g} mm between the outer middles, nut {across:.1f} mm across.",
+            way=way.capitalize(),
+            spread=spread,
+            across=across,
+        ),
+        tr("Two lines are the string's own edges: file between them. Three strips, one to spoil."),
     )
-    return Drawing("Nut slot spacing", instrument.name, told, tuple(parts), (Figures(head, tuple(rows)),))
+    return Drawing(tr("Nut slot spacing"), instrument.name, told, tuple(parts), (Figures(head, tuple(rows)),))
 
 
 KIND = TemplateKind(
     name="nut-slots",
-    words="nut slot spacing",
-    told="strips to stick on the nut: every slot as wide as its string, with equal gaps or equal middles",
+    words=mark("nut slot spacing"),
+    told=mark("strips to stick on the nut: every slot as wide as its string, with equal gaps or equal middles"),
     draw=_draw,
     options=(
-        Option("spacing", "what is equal: the gaps between edges, or the distances of the middles", "choice",
+        Option("spacing", mark("what is equal: the gaps between edges, or the distances of the middles"), "choice",
                "gaps", choices=("gaps", "centres")),
-        Option("spread", "between the middles of the outer strings, mm (0: the instrument's)", "length", 0.0, 0.0,
+        Option("spread", mark("between the middles of the outer strings, mm (0: the instrument's)"), "length", 0.0, 0.0,
                150.0),
-        Option("width", "of the nut from end to end, mm (0: from the next)", "length", 0.0, 0.0, 170.0),
-        Option("edge", "from an outer string's edge to the end of the nut, mm", "length", 3.0, 0.5, 20.0),
+        Option("width", mark("of the nut from end to end, mm (0: from the next)"), "length", 0.0, 0.0, 170.0),
+        Option("edge", mark("from an outer string's edge to the end of the nut, mm"), "length", 3.0, 0.5, 20.0),
     ),
 )  # fmt: skip

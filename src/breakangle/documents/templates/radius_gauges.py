@@ -10,6 +10,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 
 BODY_MM, BETWEEN_MM = 12.0, 9.0
 USUAL_MM = (
@@ -46,7 +47,7 @@ def gauge(radius_mm: float, width_mm: float, at_mm: Point, round_out: bool) -> l
         arc = Arc((x, shoulder + deep - radius_mm), radius_mm, 90.0 - spread, 90.0 + spread, "cut")
     else:
         arc = Arc((x, shoulder + radius_mm - deep), radius_mm, 270.0 - spread, 270.0 + spread, "cut")
-    name = "round, for a block" if round_out else "hollow, for the board"
+    name = tr("round, for a block") if round_out else tr("hollow, for the board")
     return [
         arc,
         Line((x - half, y), (x + half, y), "cut"),
@@ -63,9 +64,9 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     width = asked["width"]
     if min(radii) < width:
         raise CorrectInputError(
-            f"a gauge {width:g} mm across for a radius of {min(radii):g} mm",
-            "at most as wide as the radius",
-            "make it narrower",
+            tr("a gauge {width:g} mm across for a radius of {radii:g} mm", width=width, radii=min(radii)),
+            tr("at most as wide as the radius"),
+            tr("make it narrower"),
         )
     parts: list[Part] = []
     y = 0.0
@@ -75,23 +76,25 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
             parts += gauge(radius, width, (x, -y), round_out)
         y += BODY_MM + deep + BETWEEN_MM
     told: tuple[str, ...] = (
-        "Stick the sheet to thin card or plastic, cut along the heavy line, and smooth the curve.",
-        "Hold a gauge across the strings' run, square to the centre line: light at its ends means a rounder board, "
-        "light under its middle a flatter one.",
+        tr("Stick the sheet to thin card or plastic, cut along the heavy line, and smooth the curve."),
+        tr(
+            "Hold a gauge across the strings' run, square to the centre line: light at its ends "
+            "means a rounder board, light under its middle a flatter one."
+        ),
     )
     if not asked["radii"] and service.instrument_now().board_radius_mm is None:
-        told = ("This board is flat: these are the radii that blocks are sold in.", *told)
-    return Drawing("Board radius gauges", service.instrument.name, told, tuple(parts))
+        told = (tr("This board is flat: these are the radii that blocks are sold in."), *told)
+    return Drawing(tr("Board radius gauges"), service.instrument.name, told, tuple(parts))
 
 
 KIND = TemplateKind(
     name="radius-gauges",
-    words="board radius gauges",
-    told="a hollow and a round gauge for each radius: the instrument's own, or those you name",
+    words=mark("board radius gauges"),
+    told=mark("a hollow and a round gauge for each radius: the instrument's own, or those you name"),
     draw=_draw,
     options=(
-        Option("radii", "radii in mm or inches, such as 254; 12in (empty: the instrument's)", "lengths", (), 50.0,
+        Option("radii", mark("radii in mm or inches, such as 254; 12in (empty: the instrument's)"), "lengths", (), 50.0,
                5000.0),
-        Option("width", "across a gauge, mm", "length", 56.0, 20.0, 88.0),
+        Option("width", mark("across a gauge, mm"), "length", 56.0, 20.0, 88.0),
     ),
 )  # fmt: skip

@@ -10,6 +10,7 @@ from breakangle.documents.true_size.geometry import Drawing, Figures, Line, Part
 from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 
 ARM_MM, BEYOND_MM = 2.5, 14.0
 LABEL_TALL_MM, LABEL_WIDE_MM = 3.0, 15.0  # a string's number and setback, with white around
@@ -57,7 +58,7 @@ def _rows(
     for string, (x, _) in enumerate(points):
         one = board.instrument.in_order()[string]
         octave = min(int(board.first[string]) + 12, board.fret_count)
-        to_octave = f"{x - outline.point_mm(string, octave)[0]:.2f} (fret {octave})"
+        to_octave = tr("{x:.2f} (fret {octave})", x=x - outline.point_mm(string, octave)[0], octave=octave)
         wide = f"± {spread[string]:.2f}"
         rows.append((str(one.string), one.note, f"{setback[string]:.2f}", wide, to_octave))
     return tuple(rows)
@@ -74,32 +75,40 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     slot, off = _slot(points, asked["edge"], asked["saddle_width"])
     low = min(x for x, _ in points) - 40.0
     middle = Line((low, 0.0), (min(x for x, _ in points) + BEYOND_MM, 0.0), "aid")
-    parts: list[Part] = [end, Words((x, y - 1.0), "end of the scale", 2.4, "right", turned=True)]
+    parts: list[Part] = [end, Words((x, y - 1.0), tr("end of the scale"), 2.4, "right", turned=True)]
     parts += [*_marks(outline, points, setback), *slot, middle]
-    parts.append(Words((low - 1.5, -0.8), "toward the nut", 2.4, "right"))
+    parts.append(Words((low - 1.5, -0.8), tr("toward the nut"), 2.4, "right"))
     told = (
-        "A cross marks where each string should leave the saddle; the dashed line is the centre line.",
-        f"The outline is the straight saddle of {asked['saddle_width']:g} mm that lies nearest all crosses; the "
-        f"farthest cross is {off:.2f} mm off its middle.",
-        "Set out from the frets, not from this sheet's edge: lay the end of the scale at its distance from fret 12.",
-        "± is one standard uncertainty of what the tables know of these strings: leave room to move, trust your ear.",
+        tr("A cross marks where each string should leave the saddle; the dashed line is the centre line."),
+        tr(
+            "The outline is the straight saddle of {saddle_width:g} mm that lies nearest all "
+            "crosses; the farthest cross is {off:.2f} mm off its middle.",
+            saddle_width=asked["saddle_width"],
+            off=off,
+        ),
+        tr(
+            "Set out from the frets, not from this sheet's edge: lay the end of the scale at its distance from fret 12."
+        ),
+        tr(
+            "± is one standard uncertainty of what the tables know of these strings: leave room to move, trust your ear."
+        ),
     )
-    head = ("string", "note", "back from the scale's end, mm", "", "from the octave's crown, mm")
-    note = "For the moved nut, not a plain one." if together else "For a nut where it was."
+    head = ("string", "note", tr("back from the scale's end, mm"), "", tr("from the octave's crown, mm"))
+    note = tr("For the moved nut, not a plain one.") if together else tr("For a nut where it was.")
     figures = Figures(head, _rows(outline, points, setback, found.spread_mm), note)
-    return Drawing("Saddle line", board.instrument.name, told, tuple(parts), (figures,))
+    return Drawing(tr("Saddle line"), board.instrument.name, told, tuple(parts), (figures,))
 
 
 KIND = TemplateKind(
     name="saddle-line",
-    words="saddle line",
-    told="the end of the scale, each string's compensated point, and the straight saddle nearest to them",
+    words=mark("saddle line"),
+    told=mark("the end of the scale, each string's compensated point, and the straight saddle nearest to them"),
     draw=_draw,
     options=(
-        Option("nut", "the nut it goes with: where it was, or moved", "choice", "plain", choices=("plain", "moved")),
-        Option("saddle_width", "of the saddle, mm", "length", 3.0, 1.0, 12.0),
-        Option("edge", "from an outer string to the end of the saddle, mm", "length", 6.0, 0.0, 30.0),
-        Option("square_fret", "the fret that stands square, where strings have scales of their own", "count",
+        Option("nut", mark("the nut it goes with: where it was, or moved"), "choice", "plain", choices=("plain", "moved")),
+        Option("saddle_width", mark("of the saddle, mm"), "length", 3.0, 1.0, 12.0),
+        Option("edge", mark("from an outer string to the end of the saddle, mm"), "length", 6.0, 0.0, 30.0),
+        Option("square_fret", mark("the fret that stands square, where strings have scales of their own"), "count",
                SQUARE_FRET, 0, 36),
     ),
 )  # fmt: skip

@@ -9,6 +9,7 @@ from breakangle.documents.true_size.geometry import Drawing
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length, range_words
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 
 Value = float | str | tuple[float, ...]
 # What carries no unit, and how it may be typed: whole, or with a point or a comma.
@@ -42,7 +43,9 @@ class Option:
         if self.form == "choice":
             if text not in self.choices:
                 raise CorrectInputError(
-                    f'{self.name} is "{text}"', f"one of {', '.join(self.choices)}", "choose one"
+                    tr('{name} is "{text}"', name=self.name, text=text),
+                    tr("one of {choices}", choices=", ".join(self.choices)),
+                    tr("choose one"),
                 )
             return text
         parts = text.split(";") if self.form == "lengths" else [text]
@@ -50,18 +53,18 @@ class Option:
         if self.form == "lengths":
             return numbers
         if not numbers:
-            raise CorrectInputError(f"{self.name} is empty", self.allowed(own_unit), "")
+            raise CorrectInputError(tr("{name} is empty", name=self.name), self.allowed(own_unit), "")
         return numbers[0]
 
     def allowed(self, own_unit: str = "mm") -> str:
         """Return in words what may be given."""
         if self.form == "choice":
-            return f"one of {', '.join(self.choices)}"
+            return tr("one of {choices}", choices=", ".join(self.choices))
         if self.form == "count":
-            return f"a whole number from {self.low:g} to {self.high:g}"
+            return tr("a whole number from {low:g} to {high:g}", low=self.low, high=self.high)
         if self.form == "ratio":
-            return f"a number from {self.low:g} to {self.high:g}"
-        many = "lengths with ; between, each " if self.form == "lengths" else ""
+            return tr("a number from {low:g} to {high:g}", low=self.low, high=self.high)
+        many = tr("lengths with ; between, each ") if self.form == "lengths" else ""
         return f"{many}{range_words(self.low, self.high, own_unit)}"
 
     def asked(self, own_unit: str = "mm") -> str:
@@ -80,7 +83,9 @@ class Option:
         if self.form in BARE:
             typed = text.strip().replace(",", ".")
             if not BARE[self.form].fullmatch(typed) or not self.low <= float(typed) <= self.high:
-                raise CorrectInputError(f'{self.name} is "{text}"', self.allowed(), "")
+                raise CorrectInputError(
+                    tr('{name} is "{text}"', name=self.name, text=text), self.allowed(), ""
+                )
             return int(typed) if self.form == "count" else float(typed)
         return parse_length(text, own_unit, self.low, self.high).mm
 
@@ -112,8 +117,8 @@ class TemplateKind:
         for name in given or {}:
             if name not in known:
                 raise CorrectInputError(
-                    f'"{name}" is nothing to choose of {self.words}',
-                    f"one of {', '.join(known) or 'nothing'}",
+                    tr('"{name}" is nothing to choose of {words}', name=name, words=self.words),
+                    tr("one of {known}", known=", ".join(known) or "nothing"),
                     "",
                 )
         values = {

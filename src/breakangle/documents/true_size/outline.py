@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from breakangle.documents.true_size.geometry import Line, Point, Role
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.state.board import Board, board_of
 
 Array = NDArray[np.float64]
@@ -84,7 +85,9 @@ def outline_of(service: Service, edge_mm: float, square_fret: int = 0) -> Outlin
     board = board_of(service.instrument_now(), service.reference_hz)
     if square_fret > board.fret_count:
         raise CorrectInputError(
-            f"fret {square_fret} is to stand square", f"this board has {board.fret_count} frets", ""
+            tr("fret {square_fret} is to stand square", square_fret=square_fret),
+            tr("this board has {fret_count} frets", fret_count=board.fret_count),
+            "",
         )
     side = board.sideways_mm[:, 0]
     bass, treble = int(np.argmin(side)), int(np.argmax(side))
@@ -92,8 +95,8 @@ def outline_of(service: Service, edge_mm: float, square_fret: int = 0) -> Outlin
     found = Outline(board, middle - board.along_mm[:, square_fret], bass, treble, edge_mm)
     if found.unlike_mm() > STRAIGHT_MM:
         raise CorrectInputError(
-            f"a straight fret would miss a string by {found.unlike_mm():.2f} mm",
-            "the scales of the inner strings lie in a straight progression between the outer two",
-            "correct scale_mm of the strings",
+            tr("a straight fret would miss a string by {unlike_mm:.2f} mm", unlike_mm=found.unlike_mm()),
+            tr("the scales of the inner strings lie in a straight progression between the outer two"),
+            tr("correct scale_mm of the strings"),
         )
     return found

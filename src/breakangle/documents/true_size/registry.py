@@ -7,6 +7,7 @@ from functools import lru_cache
 from breakangle.documents import templates
 from breakangle.documents.true_size.kinds import TemplateKind
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 
 @lru_cache(maxsize=1)
@@ -26,5 +27,9 @@ def template_kind(name: str) -> TemplateKind:
     """
     kinds = template_kinds()
     if name not in kinds:
-        raise CorrectInputError(f'there is no template "{name}"', f"one of {', '.join(kinds)}", "choose one")
+        raise CorrectInputError(
+            tr('there is no template "{name}"', name=name),
+            tr("one of {kinds}", kinds=", ".join(kinds)),
+            tr("choose one"),
+        )
     return kinds[name]

@@ -5,6 +5,7 @@ from math import ceil
 
 from breakangle.documents.true_size.geometry import Drawing, Point
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 WIDEST_MM = 186.0  # what A4 and Letter, and every printer for them, have room for
 ABOVE_MM, BELOW_MM = 23.0, 22.0  # the head of a page, and the bar below
@@ -42,7 +43,11 @@ def paper(name: str) -> Paper:
         CorrectInputError: neither A4 nor Letter.
     """
     if name not in PAPERS:
-        raise CorrectInputError(f'"{name}" is no paper for this', f"one of {', '.join(PAPERS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{name}" is no paper for this', name=name),
+            tr("one of {papers}", papers=", ".join(PAPERS)),
+            tr("choose one"),
+        )
     return PAPERS[name]
 
 
@@ -93,9 +98,13 @@ def tiling_of(drawing: Drawing, on: Paper) -> Tiling:
     box, (rows, columns) = (sideways, counts[1]) if turned else (upright, counts[0])
     if rows * columns > MOST_PAGES:
         raise CorrectInputError(
-            f"{drawing.title.lower()} would take {rows * columns} pages",
-            f"{MOST_PAGES} at most",
-            "take SVG or DXF",
+            tr(
+                "{drawing_title} would take {rows} pages",
+                drawing_title=drawing.title.lower(),
+                rows=rows * columns,
+            ),
+            tr("{most_pages} at most", most_pages=MOST_PAGES),
+            tr("take SVG or DXF"),
         )
     wide, tall = on.window_mm
     first_across = (box[0] + box[2]) / 2.0 - ((columns - 1) * (wide - OVERLAP_MM) + wide) / 2.0

@@ -10,6 +10,7 @@ from breakangle.drawings.figures import length_number, length_text, unit_word
 from breakangle.drawings.look import SCREEN, Drawing, Look, Table
 from breakangle.drawings.sheet import Sheet, arrow_head, polyline
 from breakangle.drawings.text_width import text_width
+from breakangle.model.words.speech import mark, tr
 
 Work = Literal["cut", "raise or lower", "along"]
 Part = Literal["nut", "saddle"]
@@ -19,9 +20,9 @@ LEAST_MM, MOST_ROWS = 1e-6, 4
 COURSE_GAP = 0.7  # between strings of one course, of the gap between courses; chosen to be seen
 SMALL = 0.95  # of the text's size, for what stands beside the figures
 KEYS: dict[Work, str] = {
-    "cut": "take away the grey",
-    "raise or lower": "dashed: now; thick: then",
-    "along": "from above; nut at the top",
+    "cut": mark("take away the grey"),
+    "raise or lower": mark("dashed: now; thick: then"),
+    "along": mark("from above; nut at the top"),
 }
 
 
@@ -78,15 +79,21 @@ def amounts_across(
         sheet.text((x, (2.2 + 1.1 * (index % note_rows)) * text), one.note, "quiet", "middle", SMALL * text)
         _string(sheet, (x, top, y), one, floor + (1.3 + 1.25 * (index % rows)) * text)
     last = floor + (1.3 + 1.25 * rows) * text
-    sheet.text((look.width / 2, last), KEYS[work], "quiet", "middle", SMALL * text)
+    sheet.text((look.width / 2, last), tr(KEYS[work]), "quiet", "middle", SMALL * text)
     if ends:
         last += 1.2 * text
         said = ", ".join(f"{_named(one)} {_amount(one, look)}" for one in beyond)
         sheet.text((look.width / 2, last), said, "quiet", "middle", SMALL * text)
-    head = ("Where", f"Amount, {unit_word(look.units)}")
+    head = ("Where", tr("Amount, {unit_word}", unit_word=unit_word(look.units)))
     told = (*shown, *beyond)
-    table = Table(f"Amounts at the {part}", head, tuple((_named(one), _amount(one, look)) for one in told))
-    title = f"The {part} {'from above' if work == 'along' else 'from the front'}: what each string's part of it moves"
+    table = Table(
+        tr("Amounts at the {part}", part=part), head, tuple((_named(one), _amount(one, look)) for one in told)
+    )
+    title = tr(
+        "The {part} {from_}: what each string's part of it moves",
+        part=part,
+        from_=tr("from above") if work == "along" else tr("from the front"),
+    )
     return sheet.close(last + 0.5 * text, title, _words(told, part, work, look), table)
 
 
@@ -105,21 +112,30 @@ def _words(strings: Sequence[Across], part: Part, work: Work, look: Look) -> str
     """Return in words what is drawn."""
     told = [f"{_named(one)}: {_said(one, work, look)}" for one in strings if abs(one.mm) > LEAST_MM]
     left = [_named(one) for one in strings if abs(one.mm) <= LEAST_MM]
-    rest = f" Left alone: {'; '.join(left)}." if left else ""
-    return f"Amounts at the {part}, drawn much larger than they are. {'; '.join(told)}.{rest}"
+    rest = tr(" Left alone: {left}.", left="; ".join(left)) if left else ""
+    return tr(
+        "Amounts at the {part}, drawn much larger than they are. {told}.{rest}",
+        part=part,
+        told="; ".join(told),
+        rest=rest,
+    )
 
 
 def _said(one: Across, work: Work, look: Look) -> str:
     amount = length_text(abs(one.mm), look.units)
     if work == "along":
-        return f"{amount} {'away from' if one.mm > 0 else 'toward'} the nut"
-    return f"{'take off' if work == 'cut' else 'raise' if one.mm > 0 else 'lower'} {amount}"
+        return tr(
+            "{amount} {away} the nut", amount=amount, away=tr("away from") if one.mm > 0 else tr("toward")
+        )
+    return f"{(tr('take off') if work == 'cut' else 'raise' if one.mm > 0 else 'lower')} {amount}"
 
 
 def _named(one: Across) -> str:
     if not one.name.isdigit():
         return f"{one.name} {one.note}"
-    return f"string {one.name}, {one.note}" + (f", course {one.course}" if one.course is not None else "")
+    return tr("string {name}, {note}", name=one.name, note=one.note) + (
+        tr(", course {course}", course=one.course) if one.course is not None else ""
+    )
 
 
 def _amount(one: Across, look: Look) -> str:

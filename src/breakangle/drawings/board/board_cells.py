@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 
 from breakangle.drawings.figures import cents_number, length_number, length_text, plain, unit_word
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.buzz_map import BuzzMap, NoteBuzz
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.known_enough import known_enough
@@ -60,7 +61,7 @@ def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: floa
         cells[string, fret] = (
             _cents_cell(cents, cents - wanted_cents, tolerance_cents)
             if told[string - 1, fret - 1]
-            else Cell(cents_number(cents, 0), sign="ring", words="not sure")
+            else Cell(cents_number(cents, 0), sign="ring", words=tr("not sure"))
         )
     far = FAR_TOLERANCES * tolerance_cents
     return CellMap(
@@ -82,13 +83,13 @@ def _cents_cell(cents: float, off: float, tolerance: float) -> Cell:
     share = round(abs(off), 1) / tolerance
     text = cents_number(cents)
     if share <= NEAR_TOLERANCES:
-        return Cell(text, words="within tolerance")
+        return Cell(text, words=tr("within tolerance"))
     sharp, far = off > 0, share > FAR_TOLERANCES
     sign: Sign = ("up" if far else "up-open") if sharp else ("down" if far else "down-open")
     tint: Tint = "cell-warm-1" if sharp else "cell-cool-1"
     if far:
         tint = "cell-warm-3" if sharp else "cell-cool-3"
-    return Cell(text, tint, sign, f"{'much too ' if far else ''}{'sharp' if sharp else 'flat'}")
+    return Cell(text, tint, sign, f"{(tr('much too ') if far else '')}{('sharp' if sharp else 'flat')}")
 
 
 def clearance_cells(state: Estimate, units: str) -> CellMap:
@@ -99,15 +100,17 @@ def clearance_cells(state: Estimate, units: str) -> CellMap:
     for (string, fret), mm in _known(state.picture.clearance_mm, state.board.first):
         doubtful = 2.0 * spread[string - 1, fret - 1] > mm
         if mm <= 0.0:
-            cells[string, fret] = Cell(length_number(0.0, units), "cell-warm-3", "cross", "lies on the crown")
+            cells[string, fret] = Cell(
+                length_number(0.0, units), "cell-warm-3", "cross", tr("lies on the crown")
+            )
         elif doubtful:
             cells[string, fret] = Cell(
-                length_number(mm, units), "cell-warm-1", "ring", "may lie on the crown"
+                length_number(mm, units), "cell-warm-1", "ring", tr("may lie on the crown")
             )
         else:
             cells[string, fret] = Cell(length_number(mm, units), words="clear")
     return CellMap(
-        title="Clearance of the open strings",
+        title=tr("Clearance of the open strings"),
         unit=unit_word(units),
         cells=cells,
         key=(
@@ -118,9 +121,9 @@ def clearance_cells(state: Estimate, units: str) -> CellMap:
     )
 
 
-NOT_BY_EAR = "strengths of play not set by this shop's ear"
+NOT_BY_EAR = mark("strengths of play not set by this shop's ear")
 _BUZZ: dict[str, tuple[Tint, Sign, str]] = {
-    "trace": ("cell-warm-1", "up-open", "touches, not heard"),
+    "trace": ("cell-warm-1", "up-open", mark("touches, not heard")),
     "audible": ("cell-warm-2", "up", "heard"),
     "choking": ("cell-warm-3", "cross", "choked"),
 }
@@ -138,13 +141,15 @@ def buzz_cells(
         cells[note.string, note.stop or first.get(note.string, 0)] = _buzz_cell(note, counted)
     height = length_text(found.playing.strengths.height_mm(strength), units)
     return CellMap(
-        title=f"Buzz at {strength} play",
-        unit="chance in percent that the note touches a crown" if counted else "signs where it may touch",
+        title=tr("Buzz at {strength} play", strength=strength),
+        unit=tr("chance in percent that the note touches a crown")
+        if counted
+        else tr("signs where it may touch"),
         cells=cells,
         key=(("cell", "", "clear"), ("cell", "ring", "clear, but not surely"), *_BUZZ.values()),
         notes=(
-            f"{strength} play: plucked {height} from rest",
-            *(() if found.playing.own else (NOT_BY_EAR,)),
+            tr("{strength} play: plucked {height} from rest", strength=strength, height=height),
+            *(() if found.playing.own else (tr(NOT_BY_EAR),)),
         ),
         counted=counted,
     )
@@ -154,9 +159,11 @@ def _buzz_cell(note: NoteBuzz, counted: bool) -> Cell:
     percent = f"{100.0 * note.probability:.0f}" if counted else ""
     if note.verdict == "clear":
         doubtful = note.probability >= DOUBT_FROM
-        return Cell(percent, "cell", "ring" if doubtful else "", "clear, not surely" if doubtful else "clear")
+        return Cell(
+            percent, "cell", "ring" if doubtful else "", tr("clear, not surely") if doubtful else "clear"
+        )
     tint, sign, words = _BUZZ[note.verdict]
-    crown = f", on crown {note.crown}" if note.crown is not None else ""
+    crown = tr(", on crown {crown}", crown=note.crown) if note.crown is not None else ""
     return Cell(percent, tint, sign, words + crown)
 
 

@@ -6,6 +6,7 @@ from breakangle.drawings.look import SCREEN, Drawing, Look, Table
 from breakangle.drawings.sheet import MIDDLE_RATIO, Point, Sheet, polyline
 from breakangle.drawings.signs import draw_sign, draw_signs
 from breakangle.drawings.text_width import fitted, text_width, wrapped
+from breakangle.model.words.speech import tr
 from breakangle.planning.state.board import Board
 
 SIZE_RATIO, SIGN_RATIO, SHIFT_RATIO = 0.85, 0.62, 0.62
@@ -34,7 +35,11 @@ def board_map(board: Board, shown: CellMap, *, look: Look = SCREEN) -> Drawing:
     for part in grid.parts:
         y = _draw_part(sheet, board, shown, grid, part, (side, numbers), y)
     y = _draw_key(sheet, shown, y + 0.3 * look.text)
-    title = f"{board.instrument.name}: {shown.title.lower()} over the board"
+    title = tr(
+        "{instrument_name}: {shown_title} over the board",
+        instrument_name=board.instrument.name,
+        shown_title=shown.title.lower(),
+    )
     return sheet.close(y, title, _description(board, shown, look), _table(board, shown))
 
 
@@ -42,7 +47,7 @@ def _heading(sheet: Sheet, shown: CellMap) -> float:
     text, look = sheet.look.text, sheet.look
     margin, size = 0.6 * text, 0.88 * text
     sheet.text((margin, 1.3 * text), fitted(shown.title, look.width - 2 * margin, text, True), "strong")
-    told = "; ".join((f"figures: {shown.unit}" if shown.counted else shown.unit, *shown.notes))
+    told = "; ".join((tr("figures: {unit}", unit=shown.unit) if shown.counted else shown.unit, *shown.notes))
     y = 1.3 * text
     for line in wrapped(told, look.width - 2 * margin, size):
         y += 1.4 * size
@@ -197,15 +202,24 @@ def _description(board: Board, shown: CellMap, look: Look) -> str:
     del look
     if not shown.counted:
         kinds = dict.fromkeys(one.words.split(",")[0] for one in shown.cells.values())
-        size = f"{board.string_count} strings and {board.fret_count} frets"
+        size = tr(
+            "{string_count} strings and {fret_count} frets",
+            string_count=board.string_count,
+            fret_count=board.fret_count,
+        )
         return f"{size}; {shown.unit}: {', '.join(kinds)}. {'; '.join(shown.notes)}."
     counted: dict[str, int] = {}
     for one in shown.cells.values():
         counted[one.words.split(",")[0]] = counted.get(one.words.split(",")[0], 0) + 1
     told = ", ".join(f"{count} {words}" for words, count in sorted(counted.items(), key=lambda one: -one[1]))
     strings, frets = board.string_count, board.fret_count
-    return (
-        f"{strings} strings and {frets} frets; figures in {shown.unit}. Of {len(shown.cells)} notes: {told}."
+    return tr(
+        "{strings} strings and {frets} frets; figures in {unit}. Of {cells_count} notes: {told}.",
+        strings=strings,
+        frets=frets,
+        unit=shown.unit,
+        cells_count=len(shown.cells),
+        told=told,
     )
 
 
@@ -213,7 +227,7 @@ def _table(board: Board, shown: CellMap) -> Table:
     """Return a row for each string, a column for each fret; what is not plain is said after the figure."""
     strings = board.instrument.in_order()
     frets = sorted({fret for _, fret in shown.cells})
-    head = ("String", *("open" if fret == 0 else f"fret {fret}" for fret in frets))
+    head = ("String", *("open" if fret == 0 else tr("fret {fret}", fret=fret) for fret in frets))
     rows = tuple(
         (f"{one.string}, {one.note}", *(_said(shown.cells.get((one.string, fret))) for fret in frets))
         for one in strings

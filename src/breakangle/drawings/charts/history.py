@@ -21,11 +21,12 @@ from breakangle.drawings.look import SCREEN, Drawing, Look, Table, TextBox
 from breakangle.drawings.sheet import Sheet
 from breakangle.drawings.text_width import fitted, text_width
 from breakangle.model.measure import INCH_MM
+from breakangle.model.words.speech import mark, tr, tr_n
 
 PANEL_RATIO = 7.0
 LEFT_RATIO = 3.6
 AIR_RATIO = 0.04
-ELSEWHERE = "left, read at other places than it was found"
+ELSEWHERE = mark("left, read at other places than it was found")
 
 
 @dataclass(frozen=True)
@@ -82,8 +83,8 @@ def _rows(visits: Sequence[VisitPoint]) -> list[_Row]:
     return [
         _Row("Relief", "mm", relief, 0.1),
         _Row("Action", "mm", action, 0.2),
-        _Row("Worst note", "cents", worst, 4.0),
-        _Row("Room humidity", "%", air, 10.0),
+        _Row(tr("Worst note"), "cents", worst, 4.0),
+        _Row(tr("Room humidity"), "%", air, 10.0),
     ]
 
 
@@ -107,9 +108,9 @@ def history_chart(visits: Sequence[VisitPoint], *, name: str = "", look: Look = 
         y = _draw_panel(sheet, row, visits, across, y, points)
     if visits:
         _draw_days(sheet, across, y - 0.4 * text)
-    entries = [("ring", "as found"), ("dot", "as left"), ("leader", "from one visit to the next")]
+    entries = [("ring", tr("as found")), ("dot", tr("as left")), ("leader", tr("from one visit to the next"))]
     y = draw_key(sheet, entries, y + 1.4 * text)
-    title = f"{name}: history" if name else "History"
+    title = tr("{name}: history", name=name) if name else "History"
     return sheet.close(y, title, _description(rows, visits, look.units), _table(visits, look.units), points)
 
 
@@ -141,7 +142,7 @@ def _draw_panel(
     marks = []
     for visit, (found, left, elsewhere) in zip(visits, row.ends, strict=True):
         x = across.at(_day(visit.on))
-        ends = [("found", found), ("left", left if left != found else None), (ELSEWHERE, elsewhere)]
+        ends = [("found", found), ("left", left if left != found else None), (tr(ELSEWHERE), elsewhere)]
         for how, value in ends:
             if value is None:
                 continue
@@ -151,7 +152,19 @@ def _draw_panel(
             before = at if how != ELSEWHERE else None
             marks.append((at, row.figure(value, units), how if row.unit != "%" else "left"))
             told = f"{row.figure(value, units)} {row.shown_unit(units)}"
-            points.append(point(at, f"{_iso(visit.on)}, {visit.words}: {row.name.lower()} {told}, as {how}"))
+            points.append(
+                point(
+                    at,
+                    tr(
+                        "{iso}, {visit_words}: {row_name} {told}, as {how}",
+                        iso=_iso(visit.on),
+                        visit_words=visit.words,
+                        row_name=row.name.lower(),
+                        told=told,
+                        how=how,
+                    ),
+                )
+            )
     _draw_marks(sheet, marks, (across.start, across.end), taken)
     return last + 1.3 * text
 
@@ -188,14 +201,30 @@ def _iso(on: date) -> str:
 
 def _description(rows: Sequence[_Row], visits: Sequence[VisitPoint], units: str) -> str:
     if not visits:
-        return "No visit yet."
+        return tr("No visit yet.")
     parts = [
-        f"{len(visits)} visit{'s' if len(visits) > 1 else ''} from {_iso(visits[0].on)} to {_iso(visits[-1].on)}."
+        tr_n(
+            "{visits_count} visit from {iso} to {iso_2}.",
+            "{visits_count} visits from {iso} to {iso_2}.",
+            len(visits),
+            visits_count=len(visits),
+            iso=_iso(visits[0].on),
+            iso_2=_iso(visits[-1].on),
+        )
     ]
     for row in rows:
         low, high = row.figure(min(row.known), units), row.figure(max(row.known), units)
         now = row.figure(row.known[-1], units)
-        parts.append(f"{row.name}: from {low} to {high} {row.shown_unit(units)}, last {now}.")
+        parts.append(
+            tr(
+                "{row_name}: from {low} to {high} {shown_unit}, last {now}.",
+                row_name=row.name,
+                low=low,
+                high=high,
+                shown_unit=row.shown_unit(units),
+                now=now,
+            )
+        )
     return " ".join(parts)
 
 
@@ -215,7 +244,7 @@ def _table(visits: Sequence[VisitPoint], units: str) -> Table:
             found, left, elsewhere = (
                 "" if one is None else row.figure(one, units) for one in row.ends[index]
             )
-            ends = [found, f"{elsewhere} (other places)" if elsewhere else left]
+            ends = [found, tr("{elsewhere} (other places)", elsewhere=elsewhere) if elsewhere else left]
             line += ends if row.unit != "%" else ends[:1]
         body.append(tuple(line))
-    return Table("The history in numbers", tuple(head), tuple(body))
+    return Table(tr("The history in numbers"), tuple(head), tuple(body))

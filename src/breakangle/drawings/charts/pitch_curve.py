@@ -18,6 +18,7 @@ from breakangle.drawings.key import draw_key
 from breakangle.drawings.look import SCREEN, Drawing, Look, Table
 from breakangle.drawings.sheet import Sheet, legible, polyline
 from breakangle.drawings.text_width import fitted
+from breakangle.model.words.speech import mark, tr
 
 Array = NDArray[np.float64]
 FIELD_RATIO, MOST_POINTS, MOST_ROWS = 14.0, 360, 24
@@ -30,7 +31,7 @@ def pitch_chart(
     window_s: tuple[float, float],
     value_cents: float,
     uncertainty_cents: float,
-    title: str = "Pitch over time",
+    title: str = mark("Pitch over time"),
     look: Look = SCREEN,
 ) -> Drawing:
     """Return the pitch of a take, in cents from its note, over the seconds after the pluck.
@@ -47,7 +48,7 @@ def pitch_chart(
     sheet, text = Sheet(look), look.text
     margin = 0.6 * text
     sheet.text((margin, 1.3 * text), fitted(legible(title), look.width - 2 * margin, text, True), "strong")
-    sheet.text((margin, 2.9 * text), "cents from the note", "quiet", size=AXIS_RATIO * text)
+    sheet.text((margin, 2.9 * text), tr("cents from the note"), "quiet", size=AXIS_RATIO * text)
     top, bottom = 4.0 * text, (4.0 + FIELD_RATIO) * text
     left, right = margin + 3.6 * text, look.width - margin - text
     most = row_count(bottom - top, text)
@@ -57,18 +58,35 @@ def pitch_chart(
     sheet.rect(start, top, end - start, bottom - top, "window")
     draw_rows(sheet, up, left, right, most)
     draw_columns(sheet, across, top, bottom)
-    sheet.text((right, bottom + 2.9 * text), "seconds after the pluck", "quiet", "end", AXIS_RATIO * text)
+    sheet.text((right, bottom + 2.9 * text), tr("seconds after the pluck"), "quiet", "end", AXIS_RATIO * text)
     places = [(across.at(float(x)), up.at(float(y))) for x, y in zip(times, pitch, strict=True)]
     if len(places) > 1:
         sheet.path(polyline(places), "curve-1")
     sheet.line((start, up.at(value_cents)), (end, up.at(value_cents)), "curve-2")
-    told = f"{cents_number(value_cents)} ± {plain(max(2.0 * uncertainty_cents, 0.1), 1)} cents"
-    entries = [("curve-1", "pitch"), ("window", "the piece used"), ("curve-2", f"what came out: {told}")]
+    told = tr(
+        "{cents_number} ± {plain} cents",
+        cents_number=cents_number(value_cents),
+        plain=plain(max(2.0 * uncertainty_cents, 0.1), 1),
+    )
+    entries = [
+        ("curve-1", "pitch"),
+        ("window", tr("the piece used")),
+        ("curve-2", tr("what came out: {told}", told=told)),
+    ]
     y = draw_key(sheet, entries, bottom + 3.5 * text)
-    window = f"{plain(window_s[0], 2)} to {plain(window_s[1], 2)} s"
-    description = f"Used: {window} after the pluck. What came out: {told} from the note."
+    window = tr("{plain} to {plain_2} s", plain=plain(window_s[0], 2), plain_2=plain(window_s[1], 2))
+    description = tr(
+        "Used: {window} after the pluck. What came out: {told} from the note.", window=window, told=told
+    )
     points = [
-        point(at, f"{plain(float(x), 2)} s: {cents_number(float(c))} cents")
+        point(
+            at,
+            tr(
+                "{plain} s: {cents_number} cents",
+                plain=plain(float(x), 2),
+                cents_number=cents_number(float(c)),
+            ),
+        )
         for at, x, c in zip(places, times, pitch, strict=True)
     ]
     return sheet.close(y, title, description, _table(times, pitch, window, told), points)
@@ -92,5 +110,7 @@ def _table(times: Array, pitch: Array, window: str, told: str) -> Table:
     chosen = np.unique(np.linspace(0, max(len(times) - 1, 0), count).round().astype(int))
     rows = tuple((plain(float(times[i]), 2), cents_number(float(pitch[i]))) for i in chosen)
     return Table(
-        f"Pitch over time; used {window}: {told}", ("Seconds after the pluck", "Cents from the note"), rows
+        tr("Pitch over time; used {window}: {told}", window=window, told=told),
+        (tr("Seconds after the pluck"), tr("Cents from the note")),
+        rows,
     )

@@ -20,6 +20,7 @@ from breakangle.drawings.sheet import Point, Sheet, legible, polyline
 from breakangle.drawings.signs import draw_sign
 from breakangle.drawings.text_width import fitted
 from breakangle.model.measure import INCH_MM
+from breakangle.model.words.speech import mark, tr
 
 FIELD_RATIO = 18.0
 CURVES = ("curve-1", "curve-2", "curve-3", "curve-4")
@@ -45,8 +46,8 @@ def trade_off_chart(
     curves: Sequence[TradeCurve],
     *,
     now: TradePoint | None = None,
-    now_words: str = "as it stands now",
-    title: str = "Lowest action free of buzz",
+    now_words: str = mark("as it stands now"),
+    title: str = mark("Lowest action free of buzz"),
     look: Look = SCREEN,
 ) -> Drawing:
     """Return the curves of lowest action over relief; `now` is where the instrument stands, a cross."""
@@ -56,7 +57,7 @@ def trade_off_chart(
     unit = unit_word(look.units)
     every = [one for curve in curves for one in curve.points] + ([now] if now else [])
     sheet.text((margin, 1.3 * text), fitted(legible(title), look.width - 2 * margin, text, True), "strong")
-    sheet.text((margin, 2.9 * text), f"action, {unit}", "quiet", size=AXIS_RATIO * text)
+    sheet.text((margin, 2.9 * text), tr("action, {unit}", unit=unit), "quiet", size=AXIS_RATIO * text)
     top, bottom = 4.0 * text, (4.0 + FIELD_RATIO) * text
     left, right = margin + 3.6 * text, look.width - margin - text
     most = row_count(bottom - top, text)
@@ -64,7 +65,9 @@ def trade_off_chart(
     across = scale_over([one.relief_mm / per for one in every], left, right, 8, 0.2 / per)
     draw_rows(sheet, up, left, right, most)
     draw_columns(sheet, across, top, bottom)
-    sheet.text((right, bottom + 2.9 * text), f"relief, {unit}", "quiet", "end", AXIS_RATIO * text)
+    sheet.text(
+        (right, bottom + 2.9 * text), tr("relief, {unit}", unit=unit), "quiet", "end", AXIS_RATIO * text
+    )
     points: list[dict[str, Any]] = []
     for ink, curve in zip(CURVES, curves, strict=False):
         places = [_at(across, up, one, per) for one in curve.points]
@@ -90,7 +93,13 @@ def _at(across: Scale, up: Scale, one: TradePoint, per: float) -> Point:
 def _said(words: str, one: TradePoint, look: Look) -> str:
     relief, action = length_number(one.relief_mm, look.units), length_number(one.action_mm, look.units)
     unit = unit_word(look.units)
-    return f"{words}: relief {relief} {unit}, action {action} {unit}"
+    return tr(
+        "{words}: relief {relief} {unit}, action {action} {unit}",
+        words=words,
+        relief=relief,
+        unit=unit,
+        action=action,
+    )
 
 
 def _description(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> str:
@@ -98,9 +107,9 @@ def _description(curves: Sequence[TradeCurve], now: TradePoint | None, look: Loo
     for curve in curves:
         if curve.points:
             best = min(curve.points, key=lambda one: one.action_mm)
-            parts.append(f"Lowest, {_said(curve.words, best, look)}.")
+            parts.append(tr("Lowest, {said}.", said=_said(curve.words, best, look)))
     parts += [f"{_said('Now', now, look)}."] if now is not None else []
-    return " ".join(parts) or "No set-up is free of buzz."
+    return " ".join(parts) or tr("No set-up is free of buzz.")
 
 
 def _table(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> Table:
@@ -114,8 +123,11 @@ def _table(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> 
         )
         for relief in reliefs
     ]
-    head = (f"Relief, {unit}", *(f"Action, {curve.words}, {unit}" for curve in curves))
-    caption = "The lowest action free of buzz"
+    head = (
+        tr("Relief, {unit}", unit=unit),
+        *(tr("Action, {curve_words}, {unit}", curve_words=curve.words, unit=unit) for curve in curves),
+    )
+    caption = tr("The lowest action free of buzz")
     if now is not None:
         caption += f"; {_said('now', now, look)}"
     return Table(caption, head, tuple(rows))

@@ -35,6 +35,7 @@ from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.drawings.sheet import Sheet
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Adjustment, Target
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import relief_fret
 from breakangle.planning.kinds.prior import family_of
@@ -91,8 +92,12 @@ def _known(now: Estimate, strings: Sequence[int]) -> None:
     count = now.board.string_count
     wrong = [one for one in strings if not 1 <= one <= count]
     if wrong or not strings:
-        given = f"string {wrong[0]}" if wrong else "no string"
-        raise CorrectInputError(f"{given} cannot be drawn", f"strings 1 to {count}", "choose one of them")
+        given = tr("string {wrong}", wrong=wrong[0]) if wrong else tr("no string")
+        raise CorrectInputError(
+            tr("{given} cannot be drawn", given=given),
+            tr("strings 1 to {count}", count=count),
+            tr("choose one of them"),
+        )
 
 
 def _view(

@@ -11,6 +11,7 @@ from breakangle.drawings.figures import length_span, length_text
 from breakangle.drawings.labels import Label, Line
 from breakangle.drawings.sheet import Point, Sheet, arrow_head, number, polyline
 from breakangle.drawings.text_width import text_width, wrapped
+from breakangle.model.words.speech import tr
 
 FOLD_RATIO, LEAST_FOLD = 0.4, 20.0
 """Where a note on an adjustment is folded: of the drawing's width, in sizes of text at least."""
@@ -50,14 +51,25 @@ def draw_measure(sheet: Sheet, scene: Scene, measure: Measure, figure: Figure, n
 def measure_label(measure: Measure, now: Figure, after: Figure | None, anchor: Point, units: str) -> Label:
     """Return the label of one gap: its name and place, now, after the plan, wanted, what is held."""
     lines: list[Line] = [
-        (f"{measure.words.capitalize()}, fret {measure.fret}", "text"),
+        (
+            tr("{measure_words}, fret {fret}", measure_words=measure.words.capitalize(), fret=measure.fret),
+            "text",
+        ),
         (length_text(now.mm, units, now.spread_mm), "strong"),
     ]
     if after is not None:
-        lines.append((f"then {length_text(after.mm, units, after.spread_mm)}", "text"))
+        lines.append(
+            (tr("then {length_text}", length_text=length_text(after.mm, units, after.spread_mm)), "text")
+        )
     if measure.wanted_mm is not None:
         lines.append(
-            (f"wanted {length_span(measure.wanted_mm, measure.tolerance_mm or 0.0, units)}", "quiet")
+            (
+                tr(
+                    "wanted {length_span}",
+                    length_span=length_span(measure.wanted_mm, measure.tolerance_mm or 0.0, units),
+                ),
+                "quiet",
+            )
         )
     lines.append((measure.taken(), "quiet"))
     return Label(anchor[0], anchor[1], tuple(lines))

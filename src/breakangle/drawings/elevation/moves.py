@@ -7,6 +7,7 @@ from typing import Any, Literal
 from breakangle.drawings.figures import length_text, ordered, turns_number
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kind
 
 Place = Literal["nut", "rod", "heel", "saddle"]
@@ -42,10 +43,20 @@ def _rod(found: Sequence[Numbered], instrument: Instrument, units: str) -> list[
         return []
     verb, round_ = ("Tighten", "clockwise") if turns > 0 else ("Loosen", "anticlockwise")
     quarters = len(found) > 1
-    extra = f"{round_} on a right-hand thread" + ("; a quarter turn at most at a time" if quarters else "")
+    extra = tr("{round} on a right-hand thread", round=round_) + (
+        tr("; a quarter turn at most at a time") if quarters else ""
+    )
     steps = tuple(step for step, _ in found)
     way: Way = "tighten" if turns > 0 else "loosen"
-    return [Move("rod", way, f"{verb} the rod {turns_number(turns)}", extra, steps)]
+    return [
+        Move(
+            "rod",
+            way,
+            tr("{verb} the rod {turns_number}", verb=verb, turns_number=turns_number(turns)),
+            extra,
+            steps,
+        )
+    ]
 
 
 def _nut_slot(found: Sequence[Numbered], instrument: Instrument, units: str) -> list[Move]:
@@ -53,7 +64,11 @@ def _nut_slot(found: Sequence[Numbered], instrument: Instrument, units: str) -> 
     moves = []
     for step, one in found:
         amount = length_text(abs(one.mm), units)
-        words = f"Cut the nut slot {amount} deeper" if one.mm < 0 else f"Raise the nut slot {amount}"
+        words = (
+            tr("Cut the nut slot {amount} deeper", amount=amount)
+            if one.mm < 0
+            else tr("Raise the nut slot {amount}", amount=amount)
+        )
         moves.append(Move("nut", "down" if one.mm < 0 else "up", words, "", (step,)))
     return moves
 
@@ -61,11 +76,11 @@ def _nut_slot(found: Sequence[Numbered], instrument: Instrument, units: str) -> 
 def _saddle_height(found: Sequence[Numbered], instrument: Instrument, units: str) -> list[Move]:
     moves = []
     for step, one in found:
-        what = "the saddle" if one.string is not None else f"the {one.post} side"
+        what = tr("the saddle") if one.string is not None else tr("the {post} side", post=one.post)
         amount = length_text(abs(one.mm), units)
         if instrument.bridge.kind == "one-piece" and one.mm < 0:
-            where = "here" if one.string is not None else f"on the {one.post} side"
-            words = f"Take {amount} off the saddle {where}"
+            where = "here" if one.string is not None else tr("on the {post} side", post=one.post)
+            words = tr("Take {amount} off the saddle {where}", amount=amount, where=where)
         else:
             words = f"{'Raise' if one.mm > 0 else 'Lower'} {what} {amount}"
         moves.append(Move("saddle", "up" if one.mm > 0 else "down", words, _screw(one, instrument), (step,)))
@@ -76,9 +91,16 @@ def _saddle_position(found: Sequence[Numbered], instrument: Instrument, units: s
     moves = []
     for step, one in found:
         way: Way = "away" if one.mm > 0 else "toward"
-        side = "away from" if one.mm > 0 else "toward"
-        what = "Shape the saddle's crown" if instrument.bridge.kind == "one-piece" else "Move the saddle"
-        words = f"{what} {length_text(abs(one.mm), units)} {side} the nut"
+        side = tr("away from") if one.mm > 0 else "toward"
+        what = (
+            tr("Shape the saddle's crown") if instrument.bridge.kind == "one-piece" else tr("Move the saddle")
+        )
+        words = tr(
+            "{what} {length_text} {side} the nut",
+            what=what,
+            length_text=length_text(abs(one.mm), units),
+            side=side,
+        )
         moves.append(Move("saddle", way, words, _screw(one, instrument), (step,)))
     return moves
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Target
+from breakangle.model.words.speech import mark, tr_n
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.readings.gap import Gap, HeldFrets, predict
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
@@ -114,7 +115,7 @@ class Measure:
         if not self.held:
             return "open"
         held = " and ".join(str(one) for one in self.held)
-        return f"fret{'s' if len(self.held) > 1 else ''} {held} held"
+        return tr_n("fret {held} held", "frets {held} held", len(self.held), held=held)
 
 
 @dataclass(frozen=True)
@@ -145,7 +146,7 @@ def _usual(state: Estimate, string: int, relief_fret: int) -> list[Measure]:
     action = min(first + ACTION_FRET, frets)
     found = [Measure("action", string, action, (1,) if first == 0 and action > 1 else ())]
     if first == 0 and instrument.nut.kind == "nut" and frets >= NUT_HELD:
-        found.append(Measure("nut clearance", string, 1, (NUT_HELD,)))
+        found.append(Measure(mark("nut clearance"), string, 1, (NUT_HELD,)))
     elif first + 1 != action:
         found.append(Measure("clearance", string, first + 1, ()))
     if first == 0 and 1 < relief_fret < joint:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from breakangle.drawings.elevation.moves import Move
 from breakangle.drawings.elevation.profile import Figure, Measure, Profile
+from breakangle.model.words.speech import tr
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,6 @@ class StringView:
     @property
     def words(self) -> str:
         """Return which string it is, such as `String 12, E2, course 6`."""
-        return f"String {self.string}, {self.note}" + (
-            f", course {self.course}" if self.course is not None else ""
+        return tr("String {string}, {note}", string=self.string, note=self.note) + (
+            tr(", course {course}", course=self.course) if self.course is not None else ""
         )

@@ -8,21 +8,27 @@ from breakangle.drawings.figures import doubted, length_span, length_text, order
 from breakangle.drawings.look import Look, Table
 from breakangle.drawings.sheet import Sheet
 from breakangle.drawings.text_width import text_width
+from breakangle.model.words.speech import mark, tr
 
-AFTER_THE_PLAN = "after the plan"
+AFTER_THE_PLAN = mark("after the plan")
 """What the second state is called where nobody says otherwise."""
 
 
 def _strings(views: Sequence[StringView]) -> str:
     if len(views) == 1:
         return views[0].words
-    return f"Strings {ordered([one.string for one in views])}"
+    return tr("Strings {ordered}", ordered=ordered([one.string for one in views]))
 
 
 def title(name: str, views: Sequence[StringView], planned: bool, after: str = AFTER_THE_PLAN) -> str:
     """Return what the drawing is called; `after` says what the second state is."""
-    plan = f", now and {after}" if planned else ""
-    return f"{name}: side view, {_strings(views).lower() if len(views) > 1 else _strings(views)}{plan}"
+    plan = tr(", now and {after}", after=after) if planned else ""
+    return tr(
+        "{name}: side view, {strings}{plan}",
+        name=name,
+        strings=_strings(views).lower() if len(views) > 1 else _strings(views),
+        plan=plan,
+    )
 
 
 def draw_heading(sheet: Sheet, views: Sequence[StringView], planned: bool, scene: Scene) -> float:
@@ -30,10 +36,10 @@ def draw_heading(sheet: Sheet, views: Sequence[StringView], planned: bool, scene
     del planned
     text, look = sheet.look.text, sheet.look
     margin, size = 0.6 * text, 0.88 * text
-    left = _strings(views) if len(views) == 1 else "Side view"
+    left = _strings(views) if len(views) == 1 else tr("Side view")
     mm = 25.4 * 0.04 if look.units == "inch" else 1.0
     high = mm * scene.up_scale
-    scale = f"heights drawn {scene.exaggeration} times"
+    scale = tr("heights drawn {exaggeration} times", exaggeration=scene.exaggeration)
     bar_words = length_text(mm, look.units).replace(".00", "")
     room = look.width - 2 * margin - text_width(left, text, True) - 2 * text
     right_width = text_width(scale, size) + text_width(bar_words, size) + 1.6 * text
@@ -51,18 +57,18 @@ def draw_heading(sheet: Sheet, views: Sequence[StringView], planned: bool, scene
 
 def key_of(views: Sequence[StringView], scene: Scene, after: str = AFTER_THE_PLAN) -> list[tuple[str, str]]:
     """Return the key: each line's ink with its meaning."""
-    found = [("string", "string now")]
+    found = [("string", tr("string now"))]
     if any(one.after is not None for one in views):
-        found.append(("string-after", f"string {after}"))
+        found.append(("string-after", tr("string {after}", after=after)))
     if any(one.after is not None and crowns_move(one.after, one.now, scene) for one in views):
-        found.append(("fret-after", f"crowns {after}"))
-    found.append(("band", "where it may lie (19 times in 20)"))
+        found.append(("fret-after", tr("crowns {after}", after=after)))
+    found.append(("band", tr("where it may lie (19 times in 20)")))
     if any(measure.held for one in views for measure in one.measures):
-        found.append(("held", "string as held for a reading"))
+        found.append(("held", tr("string as held for a reading")))
     if any(one.now.resting for one in views):
-        found.append(("ring", "string lies on this crown"))
+        found.append(("ring", tr("string lies on this crown")))
     if any(one.moves for one in views):
-        found.append(("", "arrows show the way, not the amount"))
+        found.append(("", tr("arrows show the way, not the amount")))
     return found
 
 
@@ -70,19 +76,44 @@ def description(
     views: Sequence[StringView], scene: Scene, look: Look, after_words: str = AFTER_THE_PLAN
 ) -> str:
     """Return the drawing in sentences."""
-    parts = [f"Side view with the nut at the {'right' if look.left_handed else 'left'}; {_scale(scene)}."]
+    parts = [
+        tr(
+            "Side view with the nut at the {right}; {scale}.",
+            right=tr("right") if look.left_handed else tr("left"),
+            scale=_scale(scene),
+        )
+    ]
     for view in views:
         after = view.figures_after or (None,) * len(view.figures)
         for measure, figure, then in zip(view.measures, view.figures, after, strict=True):
-            told = f"{measure.words} over fret {measure.fret}, {measure.taken()}"
+            told = tr(
+                "{measure_words} over fret {fret}, {taken}",
+                measure_words=measure.words,
+                fret=measure.fret,
+                taken=measure.taken(),
+            )
             value = length_text(figure.mm, look.units, figure.spread_mm)
             later = (
                 "" if then is None else f", {after_words} {length_text(then.mm, look.units, then.spread_mm)}"
             )
-            parts.append(f"String {view.string}: {told}: {value}{later}.")
+            parts.append(
+                tr(
+                    "String {string}: {told}: {value}{later}.",
+                    string=view.string,
+                    told=told,
+                    value=value,
+                    later=later,
+                )
+            )
         if view.now.resting:
             frets = ordered(list(view.now.resting))
-            parts.append(f"String {view.string}, open, lies on the crown of fret {frets}.")
+            parts.append(
+                tr(
+                    "String {string}, open, lies on the crown of fret {frets}.",
+                    string=view.string,
+                    frets=frets,
+                )
+            )
         for move in view.moves:
             how = f" ({move.how()})" if move.how() else ""
             parts.append(f"{_place(move.place, view.string)}: {move.words}{how}.")
@@ -90,24 +121,31 @@ def description(
 
 
 def _scale(scene: Scene) -> str:
-    return f"heights are drawn {scene.exaggeration} times larger than lengths"
+    return tr("heights are drawn {exaggeration} times larger than lengths", exaggeration=scene.exaggeration)
 
 
 def _place(place: str, string: int) -> str:
-    return f"At the {place}, string {string}" if place in ("nut", "saddle") else f"At the {place}"
+    return (
+        tr("At the {place}, string {string}", place=place, string=string)
+        if place in ("nut", "saddle")
+        else tr("At the {place}", place=place)
+    )
 
 
 def table(views: Sequence[StringView], planned: bool, units: str, after_words: str = AFTER_THE_PLAN) -> Table:
     """Return the gaps and the moves as rows of plain words."""
     unit = unit_word(units)
-    head = ["Reading", "How taken", f"Now, {unit}"]
+    head = ["Reading", tr("How taken"), tr("Now, {unit}", unit=unit)]
     head += [f"{after_words[:1].upper()}{after_words[1:]}, {unit}"] if planned else []
-    head.append(f"Wanted, {unit}")
+    head.append(tr("Wanted, {unit}", unit=unit))
     rows: list[tuple[str, ...]] = []
     for view in views:
         after = view.figures_after or (None,) * len(view.figures)
         for measure, figure, then in zip(view.measures, view.figures, after, strict=True):
-            row = [f"String {view.string}, {measure.words}", f"fret {measure.fret}, {measure.taken()}"]
+            row = [
+                tr("String {string}, {measure_words}", string=view.string, measure_words=measure.words),
+                tr("fret {fret}, {taken}", fret=measure.fret, taken=measure.taken()),
+            ]
             row.append(doubted(figure.mm, figure.spread_mm, units))
             if planned:
                 row.append("" if then is None else doubted(then.mm, then.spread_mm, units))
@@ -115,7 +153,7 @@ def table(views: Sequence[StringView], planned: bool, units: str, after_words: s
             rows.append(tuple(row))
         blank = [""] * (len(head) - 3)
         rows += [(_place(one.place, view.string), one.how(), one.words, *blank) for one in view.moves]
-    return Table("The side view in numbers", tuple(head), tuple(rows))
+    return Table(tr("The side view in numbers"), tuple(head), tuple(rows))
 
 
 def _wanted(wanted_mm: float | None, tolerance_mm: float | None, units: str) -> str:

@@ -12,6 +12,7 @@ from typing import Any, Protocol, cast
 
 from breakangle.fleet.items import Item
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 
 class Job(Protocol):
@@ -38,5 +39,8 @@ def job(name: str) -> Job:
         CorrectInputError: there is none; those there are are named.
     """
     if name not in job_names():
-        raise CorrectInputError(f"there is no job {name!r}", f"there are {', '.join(job_names())}")
+        raise CorrectInputError(
+            tr("there is no job {name!r}", name=name),
+            tr("there are {job_names}", job_names=", ".join(job_names())),
+        )
     return cast(Job, importlib.import_module(f"{__name__}.{name}"))

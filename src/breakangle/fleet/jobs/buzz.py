@@ -4,15 +4,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.fleet.items import SERVICES, Item
+from breakangle.model.words.speech import mark
 
-WORDS = "where each instrument buzzes, played at one strength"
+WORDS = mark("where each instrument buzzes, played at one strength")
 ENDINGS = SERVICES
 COLUMNS = (
-    ("string", "int32", "string number, 1 the highest"),
-    ("fret", "int32", "fret, 0 the open string"),
-    ("verdict", "string", "clear, trace (touches, not heard), audible or choking"),
-    ("probability", "double", "chance that the note touches a crown"),
-    ("margin_mm", "double", "what is left between swing and nearest crown, mm"),
+    ("string", "int32", mark("string number, 1 the highest")),
+    ("fret", "int32", mark("fret, 0 the open string")),
+    ("verdict", "string", mark("clear, trace (touches, not heard), audible or choking")),
+    ("probability", "double", mark("chance that the note touches a crown")),
+    ("margin_mm", "double", mark("what is left between swing and nearest crown, mm")),
 )
 
 

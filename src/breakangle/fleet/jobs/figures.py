@@ -4,19 +4,20 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.fleet.items import SERVICES, Item
+from breakangle.model.words.speech import mark
 
-WORDS = "relief, action, nut clearance and intonation of each instrument, beside what is wanted"
+WORDS = mark("relief, action, nut clearance and intonation of each instrument, beside what is wanted")
 ENDINGS = SERVICES
 DIGITS = 6  # a thousandth of what any gauge tells
 COLUMNS = (
-    ("figure", "string", "relief, action, nut clearance or intonation"),
-    ("string", "int32", "string number, 1 the highest"),
-    ("fret", "int32", "where it is read"),
-    ("value", "double", "as it reads now, in `unit`"),
-    ("uncertainty", "double", "its standard deviation, in `unit`"),
-    ("wanted", "double", "its target, in `unit`"),
-    ("tolerance", "double", "how far from the target is still right, in `unit`"),
-    ("unit", "string", "mm or cents"),
+    ("figure", "string", mark("relief, action, nut clearance or intonation")),
+    ("string", "int32", mark("string number, 1 the highest")),
+    ("fret", "int32", mark("where it is read")),
+    ("value", "double", mark("as it reads now, in `unit`")),
+    ("uncertainty", "double", mark("its standard deviation, in `unit`")),
+    ("wanted", "double", mark("its target, in `unit`")),
+    ("tolerance", "double", mark("how far from the target is still right, in `unit`")),
+    ("unit", "string", mark("mm or cents")),
 )
 
 

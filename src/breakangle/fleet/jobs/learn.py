@@ -4,19 +4,20 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.fleet.items import SERVICES, Item
+from breakangle.model.words.speech import mark
 
-WORDS = "what each neck taught of rod, screws and load"
+WORDS = mark("what each neck taught of rod, screws and load")
 ENDINGS = SERVICES
 COLUMNS = (
-    ("kind", "string", "the family of instruments"),
+    ("kind", "string", mark("the family of instruments")),
     (
         "mean",
         "list<double>",
-        "how it answers: what a turn adds to three bending shapes (mm), screws, bend per newton",
+        mark("how it answers: what a turn adds to three bending shapes (mm), screws, bend per newton"),
     ),
-    ("covariance", "list<double>", "its covariance, row by row"),
-    ("family_mean", "list<double>", "what was believed of the family before"),
-    ("family_covariance", "list<double>", "its covariance, row by row"),
+    ("covariance", "list<double>", mark("its covariance, row by row")),
+    ("family_mean", "list<double>", mark("what was believed of the family before")),
+    ("family_covariance", "list<double>", mark("its covariance, row by row")),
 )
 
 

@@ -4,15 +4,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.fleet.items import SERVICES, Item
+from breakangle.model.words.speech import mark
 
-WORDS = "how low each neck can go without a touch being heard"
+WORDS = mark("how low each neck can go without a touch being heard")
 ENDINGS = SERVICES
 COLUMNS = (
-    ("string", "int32", "string number, 1 the highest"),
-    ("relief_mm", "double", "sag of the board between first and joint fret, mm"),
-    ("action_mm", "double", "gap over the 12th fret with the first held, mm"),
-    ("nut_clearance_mm", "double", "gap of the open string over its first crown, mm"),
-    ("action_now_mm", "double", "the action as it is, mm"),
+    ("string", "int32", mark("string number, 1 the highest")),
+    ("relief_mm", "double", mark("sag of the board between first and joint fret, mm")),
+    ("action_mm", "double", mark("gap over the 12th fret with the first held, mm")),
+    ("nut_clearance_mm", "double", mark("gap of the open string over its first crown, mm")),
+    ("action_now_mm", "double", mark("the action as it is, mm")),
 )
 
 

@@ -4,21 +4,22 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.fleet.items import SERVICES, Item
+from breakangle.model.words.speech import mark
 
-WORDS = "what to adjust, for each instrument"
+WORDS = mark("what to adjust, for each instrument")
 ENDINGS = SERVICES
 COLUMNS = (
-    ("verdict", "string", "leave, adjust, read-first or beyond-setup"),
-    ("minutes", "double", "what the trips take at the bench, minutes"),
-    ("trips", "int32", "how many times something is taken in hand"),
-    ("questions", "int32", "how many readings or answers are asked for first"),
-    ("findings", "list<string>", "patterns found over many readings, by their keys"),
+    ("verdict", "string", mark("leave, adjust, read-first or beyond-setup")),
+    ("minutes", "double", mark("what the trips take at the bench, minutes")),
+    ("trips", "int32", mark("how many times something is taken in hand")),
+    ("questions", "int32", mark("how many readings or answers are asked for first")),
+    ("findings", "list<string>", mark("patterns found over many readings, by their keys")),
     (
         "steps",
         "list<struct<adjust: string, string: int32, amount: double, unit: string, reason: string>>",
-        "the adjustments in order; `string` is 0 where the step serves several",
+        mark("the adjustments in order; `string` is 0 where the step serves several"),
     ),
-    ("plan", "string", "the whole plan as JSON, in the form breakangle/plan/2"),
+    ("plan", "string", mark("the whole plan as JSON, in the form breakangle/plan/2")),
 )
 
 

@@ -4,16 +4,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.fleet.items import SERVICES, Item
+from breakangle.model.words.speech import mark
 
-WORDS = "gaps and cents at every fret, for each instrument"
+WORDS = mark("gaps and cents at every fret, for each instrument")
 ENDINGS = SERVICES
 COLUMNS = (
-    ("string", "int32", "string number, 1 the highest"),
-    ("fret", "int32", "fret, 1 to the last"),
-    ("clearance_mm", "double", "the open string over this crown, mm"),
-    ("clearance_uncertainty_mm", "double", "its standard deviation, mm"),
-    ("cents", "double", "the stopped note from equal temperament, the open string in tune"),
-    ("cents_uncertainty", "double", "its standard deviation, cents"),
+    ("string", "int32", mark("string number, 1 the highest")),
+    ("fret", "int32", mark("fret, 1 to the last")),
+    ("clearance_mm", "double", mark("the open string over this crown, mm")),
+    ("clearance_uncertainty_mm", "double", mark("its standard deviation, mm")),
+    ("cents", "double", mark("the stopped note from equal temperament, the open string in tune")),
+    ("cents_uncertainty", "double", mark("its standard deviation, cents")),
 )
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from breakangle.listening.capture.decode_phone import phone_blocks, phone_length
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import mark, tr
 
 FloatArray = NDArray[np.float64]
 
@@ -18,10 +19,10 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 WORKING_RATE_HZ = 48_000
 BLOCK_S = 0.5
 MOST_CHANNELS = 32
-POSSIBLE = (
+POSSIBLE = mark(
     "wav, flac, mp3, ogg, opus, aiff and caf can be read, and m4a, 3gp, webm and amr with the phone extra"
 )
-OTHER = "record again or name another file"
+OTHER = mark("record again or name another file")
 PHONE_MARKS = (b"ftyp", b"\x1aE\xdf\xa3", b"#!AMR")
 
 
@@ -49,7 +50,7 @@ class Sound:
             count += len(block)
             yield block
         if count == 0:
-            raise ChooseAnotherFileError(f"{self.path} holds no sound", POSSIBLE, OTHER)
+            raise ChooseAnotherFileError(tr("{path} holds no sound", path=self.path), tr(POSSIBLE), tr(OTHER))
 
 
 def open_sound(path: Path) -> Sound:
@@ -61,7 +62,7 @@ def open_sound(path: Path) -> Sound:
     """
     size = _size(path)
     if size == 0:
-        raise ChooseAnotherFileError(f"{path} is empty", POSSIBLE, OTHER)
+        raise ChooseAnotherFileError(tr("{path} is empty", path=path), tr(POSSIBLE), tr(OTHER))
     by_phone_reader = False
     found = _plain_length(path)
     if found is None:
@@ -70,13 +71,19 @@ def open_sound(path: Path) -> Sound:
     rate, length_s, channels = found
     if not LOWEST_RATE_HZ <= rate <= HIGHEST_RATE_HZ:
         raise ChooseAnotherFileError(
-            f"{path} has {rate} samples a second",
-            f"{LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} can be read",
-            "record again at 44100 or 48000",
+            tr("{path} has {rate} samples a second", path=path, rate=rate),
+            tr(
+                "{lowest_rate_hz} to {highest_rate_hz} can be read",
+                lowest_rate_hz=LOWEST_RATE_HZ,
+                highest_rate_hz=HIGHEST_RATE_HZ,
+            ),
+            tr("record again at 44100 or 48000"),
         )
     if not 1 <= channels <= MOST_CHANNELS:
         raise ChooseAnotherFileError(
-            f"{path} has {channels} channels", f"1 to {MOST_CHANNELS} can be read", OTHER
+            tr("{path} has {channels} channels", path=path, channels=channels),
+            tr("1 to {most_channels} can be read", most_channels=MOST_CHANNELS),
+            tr(OTHER),
         )
     return Sound(path, min(rate, WORKING_RATE_HZ), length_s, by_phone_reader, rate)
 
@@ -85,12 +92,14 @@ def _size(path: Path) -> int:
     """Size of a file in bytes."""
     try:
         if not path.is_file():
-            words = "is no file" if path.exists() else "does not exist"
-            raise ChooseAnotherFileError(f"{path} {words}", POSSIBLE, "check the name")
+            words = tr("is no file") if path.exists() else tr("does not exist")
+            raise ChooseAnotherFileError(f"{path} {words}", tr(POSSIBLE), tr("check the name"))
         return path.stat().st_size
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or problem
-        raise ChooseAnotherFileError(f"{path} cannot be opened: {reason}", "", "check the name") from problem
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be opened: {reason}", path=path, reason=reason), "", tr("check the name")
+        ) from problem
 
 
 def _is_phone_format(path: Path) -> bool:
@@ -100,7 +109,9 @@ def _is_phone_format(path: Path) -> bool:
             head = file.read(16)
     except OSError as problem:
         raise ChooseAnotherFileError(
-            f"{path} cannot be opened: {problem.strerror}", "", "check the name"
+            tr("{path} cannot be opened: {strerror}", path=path, strerror=problem.strerror),
+            "",
+            tr("check the name"),
         ) from problem
     return any(mark in head for mark in PHONE_MARKS)
 
@@ -131,7 +142,9 @@ def _plain_blocks(path: Path) -> Iterator[FloatArray]:
                 yield block
                 at_s += len(block) / file.samplerate
     except (soundfile.LibsndfileError, OSError) as problem:
-        raise ChooseAnotherFileError(f"{path} is damaged after {at_s:.1f} s", POSSIBLE, OTHER) from problem
+        raise ChooseAnotherFileError(
+            tr("{path} is damaged after {at_s:.1f} s", path=path, at_s=at_s), tr(POSSIBLE), tr(OTHER)
+        ) from problem
 
 
 def _one_channel(blocks: Iterator[FloatArray]) -> Iterator[FloatArray]:
@@ -150,12 +163,16 @@ def _checked(block: FloatArray, path: Path) -> FloatArray:
     it."""
     if not np.isfinite(block).all():
         raise ChooseAnotherFileError(
-            f"{path} holds samples that are no numbers", "samples lie between -1 and 1", OTHER
+            tr("{path} holds samples that are no numbers", path=path),
+            tr("samples lie between -1 and 1"),
+            tr(OTHER),
         )
     top = float(np.max(np.abs(block), initial=0.0))
     if top > 1e4:
         raise ChooseAnotherFileError(
-            f"{path} holds samples as large as {top:.3g}", "samples lie between -1 and 1", OTHER
+            tr("{path} holds samples as large as {top:.3g}", path=path, top=top),
+            tr("samples lie between -1 and 1"),
+            tr(OTHER),
         )
     return block
 

@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import ChooseAnotherFileError, InstallError
+from breakangle.model.words.speech import mark, tr
 
 FloatArray = NDArray[np.float64]
 
-OTHER = "record again or name another file"
-POSSIBLE = "wav, flac, mp3, ogg, opus, aiff, caf, m4a, 3gp, webm and amr can be read"
+OTHER = mark("record again or name another file")
+POSSIBLE = mark("wav, flac, mp3, ogg, opus, aiff, caf, m4a, 3gp, webm and amr can be read")
 
 
 def _library(path: Path, looks_right: bool) -> Any:
@@ -27,11 +28,13 @@ def _library(path: Path, looks_right: bool) -> Any:
     except ImportError as missing:
         if looks_right:
             raise InstallError(
-                f"{path} is a phone recording",
-                "its reader is an optional part",
-                "pip install 'breakangle[phone]'",
+                tr("{path} is a phone recording", path=path),
+                tr("its reader is an optional part"),
+                tr("pip install 'breakangle[phone]'"),
             ) from missing
-        raise ChooseAnotherFileError(f"{path} is no sound file", POSSIBLE, OTHER) from missing
+        raise ChooseAnotherFileError(
+            tr("{path} is no sound file", path=path), tr(POSSIBLE), tr(OTHER)
+        ) from missing
     av.logging.set_level(None)
     return av
 
@@ -47,14 +50,16 @@ def phone_length(path: Path, looks_right: bool) -> tuple[int, float | None, int]
     try:
         with av.open(str(path)) as container:
             if not container.streams.audio:
-                raise ChooseAnotherFileError(f"{path} holds no sound", POSSIBLE, OTHER)
+                raise ChooseAnotherFileError(tr("{path} holds no sound", path=path), tr(POSSIBLE), tr(OTHER))
             stream = container.streams.audio[0]
             for frame in container.decode(stream):
                 length_s = float(container.duration) / av.time_base if container.duration else None
                 return int(frame.sample_rate), length_s, len(frame.layout.channels)
     except (av.FFmpegError, OSError, ValueError, RuntimeError) as problem:
-        raise ChooseAnotherFileError(f"{path} is no sound file, or is damaged", POSSIBLE, OTHER) from problem
-    raise ChooseAnotherFileError(f"{path} holds no sound", POSSIBLE, OTHER)
+        raise ChooseAnotherFileError(
+            tr("{path} is no sound file, or is damaged", path=path), tr(POSSIBLE), tr(OTHER)
+        ) from problem
+    raise ChooseAnotherFileError(tr("{path} holds no sound", path=path), tr(POSSIBLE), tr(OTHER))
 
 
 def phone_blocks(path: Path) -> Iterator[FloatArray]:
@@ -75,7 +80,9 @@ def phone_blocks(path: Path) -> Iterator[FloatArray]:
                 rate, channels = rate or frame.sample_rate, channels or block.shape[1]
                 if frame.sample_rate != rate or block.shape[1] != channels:
                     raise ChooseAnotherFileError(
-                        f"{path} changes its rate after {at_s:.1f} s", POSSIBLE, OTHER
+                        tr("{path} changes its rate after {at_s:.1f} s", path=path, at_s=at_s),
+                        tr(POSSIBLE),
+                        tr(OTHER),
                     )
                 waiting.append(block)
                 count, at_s = count + len(block), at_s + len(block) / rate
@@ -83,7 +90,9 @@ def phone_blocks(path: Path) -> Iterator[FloatArray]:
                     yield np.concatenate(waiting)
                     waiting, count = [], 0
     except (av.FFmpegError, OSError, ValueError, RuntimeError) as problem:
-        raise ChooseAnotherFileError(f"{path} is damaged after {at_s:.1f} s", POSSIBLE, OTHER) from problem
+        raise ChooseAnotherFileError(
+            tr("{path} is damaged after {at_s:.1f} s", path=path, at_s=at_s), tr(POSSIBLE), tr(OTHER)
+        ) from problem
     if waiting:
         yield np.concatenate(waiting)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from breakangle.listening.pitch.partials import stiff_partials
+from breakangle.model.words.speech import tr
 
 # Where nothing else is said below: common practice, no source.
 DISAGREE_SPREADS = 3.0
@@ -108,7 +109,11 @@ def intonation(
     for words, group in (("open", open_notes), ("harmonic", harmonics), ("fretted", fretted)):
         if len(group) > 1 and middle(group).spread_cents > SCATTER_CENTS:
             told.append(
-                f"the {words} plucks differ by {_span(group):.1f} cents: pluck again, softer and alike"
+                tr(
+                    "the {words} plucks differ by {span:.1f} cents: pluck again, softer and alike",
+                    words=words,
+                    span=_span(group),
+                )
             )
     truths = [middle(harmonics)] if harmonics else []
     if open_notes:
@@ -137,7 +142,10 @@ def apart_words(open_notes: Sequence[Heard], harmonics: Sequence[Heard]) -> str 
     expected = float(np.hypot(truths[0].uncertainty_cents, truths[1].uncertainty_cents))
     if apart <= max(DISAGREE_SPREADS * expected, SMALLEST_APART_CENTS):
         return None
-    return f"open string and harmonic disagree by {apart:.1f} cents: the string moved, play both again"
+    return tr(
+        "open string and harmonic disagree by {apart:.1f} cents: the string moved, play both again",
+        apart=apart,
+    )
 
 
 def _span(notes: Sequence[Heard]) -> float:

@@ -6,6 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from breakangle.model.words.speech import tr
+
 # Common practice, no source.
 TOLERANCE_CENTS = 2.0
 
@@ -37,13 +39,20 @@ def settling(pitches_hz: Sequence[Sequence[float]], tolerance_cents: float = TOL
     steps = pairwise(middles)
     drift = tuple(1200 * float(np.log2(after / before)) for before, after in steps)
     if len(drift) < 2:
-        return Settling(drift, False, "not enough to tell: stretch, pluck, and do so at least twice")
+        return Settling(drift, False, tr("not enough to tell: stretch, pluck, and do so at least twice"))
     settled = all(abs(change) <= tolerance_cents for change in drift[-2:])
     last = abs(drift[-1])
     if settled:
         return Settling(
-            drift, True, f"settled: the last two stretches moved it by at most {tolerance_cents:g} cents"
+            drift,
+            True,
+            tr(
+                "settled: the last two stretches moved it by at most {tolerance_cents:g} cents",
+                tolerance_cents=tolerance_cents,
+            ),
         )
     return Settling(
-        drift, False, f"not settled: the last stretch moved it by {last:.1f} cents, stretch again"
+        drift,
+        False,
+        tr("not settled: the last stretch moved it by {last:.1f} cents, stretch again", last=last),
     )

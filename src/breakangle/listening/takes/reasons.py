@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from breakangle.model.words.speech import mark
+
 
 class Verdict(StrEnum):
     """What a take is worth."""
@@ -33,46 +35,55 @@ class Reason:
 
 
 _WORDS = {
-    "clipped": ("the recording is overdriven", "turn the input down or move the microphone away"),
-    "hum": ("mains hum is strong", "move away from transformers, or switch the cable or lamp that hums"),
-    "too-short": ("the note is too short", "let it ring for at least one second"),
-    "too-quiet": ("the note is too quiet", "pluck harder or bring the microphone closer"),
-    "second-string": ("another string rings too", "mute the other strings with a cloth or a finger"),
-    "beating": (
-        "two sounds at almost the same pitch beat",
-        "mute the other string of the course, or pluck again, softer",
+    "clipped": (mark("the recording is overdriven"), mark("turn the input down or move the microphone away")),
+    "hum": (
+        mark("mains hum is strong"),
+        mark("move away from transformers, or switch the cable or lamp that hums"),
     ),
-    "not-a-string": ("this is no plucked string", "pluck one string in a quiet room"),
-    "second-pluck": ("the string was plucked again or touched", "pluck once and let it ring"),
+    "too-short": (mark("the note is too short"), mark("let it ring for at least one second")),
+    "too-quiet": (mark("the note is too quiet"), mark("pluck harder or bring the microphone closer")),
+    "second-string": (
+        mark("another string rings too"),
+        mark("mute the other strings with a cloth or a finger"),
+    ),
+    "beating": (
+        mark("two sounds at almost the same pitch beat"),
+        mark("mute the other string of the course, or pluck again, softer"),
+    ),
+    "not-a-string": (mark("this is no plucked string"), mark("pluck one string in a quiet room")),
+    "second-pluck": (mark("the string was plucked again or touched"), mark("pluck once and let it ring")),
     "drifting": (
-        "the pitch wanders, or a short note still glides",
-        "pluck softer and let it ring, hands off the tuner, the neck and the string",
+        mark("the pitch wanders, or a short note still glides"),
+        mark("pluck softer and let it ring, hands off the tuner, the neck and the string"),
     ),
     "wandered": (
-        "the pitch wandered by {} cents while it rang",
-        "let it settle and pluck again, hands off the tuner, the neck and the string",
+        mark("the pitch wandered by {} cents while it rang"),
+        mark("let it settle and pluck again, hands off the tuner, the neck and the string"),
     ),
     "which-note": (
-        "which of two notes this is cannot be told from the sound and the order",
-        "play each open string, then the others after it, or say which order you played",
+        mark("which of two notes this is cannot be told from the sound and the order"),
+        mark("play each open string, then the others after it, or say which order you played"),
     ),
     "moved": (
-        "this string's open note and harmonic contradict each other",
-        "the string moved, or a note was taken for another: play all of its notes again",
+        mark("this string's open note and harmonic contradict each other"),
+        mark("the string moved, or a note was taken for another: play all of its notes again"),
     ),
     "too-low": (
-        "this is lower than any string looked for: two may sound at once, or it is another string",
-        "pluck only the string that is looked for, and mute the others with a cloth or a finger",
+        mark("this is lower than any string looked for: two may sound at once, or it is another string"),
+        mark("pluck only the string that is looked for, and mute the others with a cloth or a finger"),
     ),
     "not-this-string": (
-        "this fits no note of the string that was named, as that one seems to be tuned",
-        "tune it first if it is slack; if another string was played, name that one, or none",
+        mark("this fits no note of the string that was named, as that one seems to be tuned"),
+        mark("tune it first if it is slack; if another string was played, name that one, or none"),
     ),
     "other-string": (
-        "another string has this note open or at its octave, and that is where notes mostly are read",
-        "if that one was played, name it, or none; if not, enter this pitch by hand",
+        mark("another string has this note open or at its octave, and that is where notes mostly are read"),
+        mark("if that one was played, name it, or none; if not, enter this pitch by hand"),
     ),
-    "unsure": ("the parts of this take disagree", "pluck again, softer, at one third of the string"),
+    "unsure": (
+        mark("the parts of this take disagree"),
+        mark("pluck again, softer, at one third of the string"),
+    ),
 }
 
 

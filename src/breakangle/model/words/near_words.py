@@ -5,6 +5,7 @@ from typing import Any
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.noun import Noun
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import KEYS
 
 # Words for what a form calls otherwise, which would change what is meant if they were kept and not understood.
@@ -49,7 +50,9 @@ def refuse_near_misses(given: Mapping[str, Any], known: Iterable[str]) -> None:
         meant = meant_by(key, names)
         if meant is not None:
             raise CorrectInputError(
-                f"{key}={_shown(value)} is not known", "", f"did you mean {meant}={_shown(value)}?"
+                tr("{key}={shown} is not known", key=key, shown=_shown(value)),
+                "",
+                tr("did you mean {meant}={shown}?", meant=meant, shown=_shown(value)),
             )
 
 

@@ -8,6 +8,8 @@ from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaH
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from breakangle.model.words.speech import tr
+
 
 class Noun(BaseModel):
     """A frozen, checked object of the bench; keys it does not know are kept as they came."""
@@ -26,9 +28,9 @@ class Between:
 
     def words(self) -> str:
         """Return the allowed range in words, with its unit."""
-        kind = "a whole number" if self.whole else "a number"
+        kind = tr("a whole number") if self.whole else "a number"
         unit = f" {self.unit}" if self.unit else ""
-        return f"{kind} from {self.low:g} to {self.high:g}{unit}"
+        return tr("{kind} from {low:g} to {high:g}{unit}", kind=kind, low=self.low, high=self.high, unit=unit)
 
     def check(self, value: Any) -> float | int:
         """Return `value` as a number in range.
@@ -41,7 +43,7 @@ class Between:
         finite = number and (isinstance(value, int) or math.isfinite(value))
         if not finite or not self.low <= value <= self.high or (self.whole and value != int(value)):
             context = {"allowed": self.words(), "low": self.low, "high": self.high, "unit": self.unit}
-            raise PydanticCustomError("between", "must be {allowed}", context)
+            raise PydanticCustomError("between", tr("must be {allowed}"), context)
         return int(value) if self.whole else float(value)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:

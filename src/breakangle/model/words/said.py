@@ -3,6 +3,8 @@
 import re
 from collections.abc import Callable, Iterable
 
+from breakangle.model.words.speech import tr
+
 LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.(?P<after>\d+)) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
 DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
 
@@ -23,8 +25,10 @@ def strings_in_words(numbers: Iterable[int]) -> str:
             runs.append([one])
     parts = []
     for run in runs:
-        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(one) for one in run]
-    last = f" and {parts[-1]}" if len(parts) > 1 else ""
+        parts += (
+            [tr("{run} to {run_2}", run=run[0], run_2=run[-1])] if len(run) > 2 else [str(one) for one in run]
+        )
+    last = tr(" and {parts}", parts=parts[-1]) if len(parts) > 1 else ""
     said = ", ".join(parts[:-1]) + last if last else "".join(parts)
     return f"string{'s' if sum(map(len, runs)) > 1 else ''} {said}"
 

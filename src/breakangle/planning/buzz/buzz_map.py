@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.model.words.speech import mark
 from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.screen import cleared, reach_bound
 from breakangle.physics.contact.severity import severity, usual_grid
@@ -29,10 +30,10 @@ Verdict = Literal["clear", "trace", "audible", "choking"]
 PORTION = 64  # chosen: notes drawn at once
 
 NOT_MODELLED = (
-    "the part of the string behind the stopped fret (back buzz)",
-    "the part of the string behind the nut, and loose parts that rattle with a note",
-    "sideways swing, the finger's own damping, and the give of neck and bridge",
-    "the change of tension during a hard pluck",
+    mark("the part of the string behind the stopped fret (back buzz)"),
+    mark("the part of the string behind the nut, and loose parts that rattle with a note"),
+    mark("sideways swing, the finger's own damping, and the give of neck and bridge"),
+    mark("the change of tension during a hard pluck"),
 )
 """What a buzz may still come from when this says that a note is clear."""
 

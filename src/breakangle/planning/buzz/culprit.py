@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.contact_notes import BoardNotes
 
 Array = NDArray[np.float64]
@@ -31,18 +32,22 @@ class Cause:
 
     def name(self) -> str:
         """What is at fault, in a few words."""
-        return self.kind if self.fret is None else f"{self.kind}, fret {self.fret}"
+        return self.kind if self.fret is None else tr("{kind}, fret {fret}", kind=self.kind, fret=self.fret)
 
     def sentence(self) -> str:
         """What is at fault and what would free the note, in plain words."""
         amount = f"{max(self.change_mm, 0.01):.2f} mm"
         return {
-            "proud crown": f"crown {self.fret} stands proud: {amount} off it would free the note",
-            "low crown": f"crown {self.fret} is worn low: it lacks {amount}",
-            "nut slot": f"the nut slot is low: {amount} more would free the note",
-            "relief": f"relief is short: {amount} more would free the note",
-            "less relief": f"relief is too much: {amount} less would free the note",
-            "action": f"the action is low: {amount} more at the saddle would free the note",
+            "proud crown": tr(
+                "crown {fret} stands proud: {amount} off it would free the note",
+                fret=self.fret,
+                amount=amount,
+            ),
+            "low crown": tr("crown {fret} is worn low: it lacks {amount}", fret=self.fret, amount=amount),
+            "nut slot": tr("the nut slot is low: {amount} more would free the note", amount=amount),
+            "relief": tr("relief is short: {amount} more would free the note", amount=amount),
+            "less relief": tr("relief is too much: {amount} less would free the note", amount=amount),
+            "action": tr("the action is low: {amount} more at the saddle would free the note", amount=amount),
         }[self.kind]
 
 
@@ -76,19 +81,21 @@ def _candidates(board: BoardNotes, note: int, need_mm: Array, only_open: bool) -
     alone = np.all(np.delete(need, worst) <= 0.0)
     if alone and proud[worst] >= PROUD_FROM_MM and need[worst] <= proud[worst] + PROUD_FROM_MM:
         yield Cause(
-            "proud crown", worst + 1, float(need[worst]), float(need[worst]) / _crown_step(proud[worst])
+            mark("proud crown"), worst + 1, float(need[worst]), float(need[worst]) / _crown_step(proud[worst])
         )
     layout = board.picture.layout
     if stop > first and -proud[stop - 1] >= PROUD_FROM_MM:
         lacking = _needed(board.gap_rows[note, :, layout["crown"][stop - 1]], need)
         if lacking is not None and lacking <= PROUD_FROM_MM - proud[stop - 1]:
-            yield Cause("low crown", stop, lacking, lacking / _crown_step(-proud[stop - 1]))
+            yield Cause(mark("low crown"), stop, lacking, lacking / _crown_step(-proud[stop - 1]))
     if stop == first:
-        yield from _smooth(board, note, need, "nut slot", _one(board, "nut_height", string), NUT_STEP_MM)
+        yield from _smooth(
+            board, note, need, mark("nut slot"), _one(board, "nut_height", string), NUT_STEP_MM
+        )
     if only_open:
         return
     yield from _smooth(board, note, need, "relief", relief_direction(board), RELIEF_STEP_MM)
-    yield from _smooth(board, note, need, "less relief", -relief_direction(board), RELIEF_STEP_MM)
+    yield from _smooth(board, note, need, mark("less relief"), -relief_direction(board), RELIEF_STEP_MM)
     yield from _smooth(board, note, need, "action", _one(board, "saddle_height", string), ACTION_STEP_MM)
 
 

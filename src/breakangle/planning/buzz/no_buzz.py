@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.contact_notes import BoardNotes, board_notes, quiet_depths
 from breakangle.planning.state.picture import Picture
 from breakangle.reference.strength import Playing
@@ -72,12 +73,25 @@ class Conflict:
 
     def sentence(self, strength: str) -> str:
         """The conflict in plain words."""
-        place = "open" if self.stop == 0 else f"at fret {self.stop}"
-        what = f"String {self.string} {place} would be heard on crown {self.crown}, {self.short_mm:.2f} mm too low"
+        place = "open" if self.stop == 0 else tr("at fret {stop}", stop=self.stop)
+        what = tr(
+            "String {string} {place} would be heard on crown {crown}, {short_mm:.2f} mm too low",
+            string=self.string,
+            place=place,
+            crown=self.crown,
+            short_mm=self.short_mm,
+        )
         if self.action_mm is None:
-            return f"{what} at {strength} play, and no saddle height would quieten it at this relief."
-        return (
-            f"{what} at {strength} play: at this relief its action must be {self.action_mm:.2f} mm or more."
+            return tr(
+                "{what} at {strength} play, and no saddle height would quieten it at this relief.",
+                what=what,
+                strength=strength,
+            )
+        return tr(
+            "{what} at {strength} play: at this relief its action must be {action_mm:.2f} mm or more.",
+            what=what,
+            strength=strength,
+            action_mm=self.action_mm,
         )
 
 

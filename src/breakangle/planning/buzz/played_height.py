@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.contact_notes import board_notes, quiet_depths
 from breakangle.planning.state.picture import Picture
 from breakangle.reference.strength import STRENGTHS, Playing
@@ -42,7 +43,9 @@ def played_height(
         CorrectInputError: a note that this instrument does not have, or none given.
     """
     if not buzzed and not clean:
-        raise CorrectInputError("no note was told to buzz or to be clean", "", "name at least one of either")
+        raise CorrectInputError(
+            tr("no note was told to buzz or to be clean"), "", tr("name at least one of either")
+        )
     board = board_notes(picture)
     with np.errstate(invalid="ignore", divide="ignore"):
         onset = np.nanmin(board.notes.gap_mm / quiet_depths(picture.board, playing), axis=1)
@@ -53,8 +56,16 @@ def played_height(
     for place in [*buzzed, *clean]:
         if place not in at:
             raise CorrectInputError(
-                f"string {place[0]} at fret {place[1]} has no crown beyond it, or is not there",
-                f"strings 1 to {picture.board.string_count}, frets 0 to {picture.board.fret_count - 1}",
+                tr(
+                    "string {place} at fret {place_2} has no crown beyond it, or is not there",
+                    place=place[0],
+                    place_2=place[1],
+                ),
+                tr(
+                    "strings 1 to {string_count}, frets 0 to {fret_count}",
+                    string_count=picture.board.string_count,
+                    fret_count=picture.board.fret_count - 1,
+                ),
             )
     sounds = [(at[place], True, place) for place in buzzed] + [(at[place], False, place) for place in clean]
     edges = sorted({0.0, *(one[0] for one in sounds), np.inf})
@@ -73,5 +84,8 @@ def heights_from_levels(known_mm: float, known: str, level_db: Mapping[str, floa
         CorrectInputError: the known strength has no level.
     """
     if known not in level_db:
-        raise CorrectInputError(f"no level was given for {known}", f"levels for {', '.join(STRENGTHS)}")
+        raise CorrectInputError(
+            tr("no level was given for {known}", known=known),
+            tr("levels for {strengths}", strengths=", ".join(STRENGTHS)),
+        )
     return {name: known_mm * 10.0 ** ((db - level_db[known]) / 20.0) for name, db in level_db.items()}

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import unit_open
 from breakangle.planning.estimate.batch import Batch, Carried, Fit, Stage, batch_of, fit
 from breakangle.planning.estimate.crowns_read import crowns_known, rescaled, rough_by_crowns
@@ -54,10 +55,16 @@ class Surprise:
         """Return it in plain words, as a question."""
         kind = reading_kind(self.reading)
         off = f"{abs(self.read - self.expected):.{kind.decimals}f} {kind.unit}"
-        others = "the other readings" if self.contradicted else "what its neighbours lead one to expect"
-        tail = " Until then it counts for less." if self.contradicted else ""
-        return (
-            f"{kind.place(self.reading).capitalize()} disagrees with {others} by {off}: read it again?{tail}"
+        others = (
+            tr("the other readings") if self.contradicted else tr("what its neighbours lead one to expect")
+        )
+        tail = tr(" Until then it counts for less.") if self.contradicted else ""
+        return tr(
+            "{place} disagrees with {others} by {off}: read it again?{tail}",
+            place=kind.place(self.reading).capitalize(),
+            others=others,
+            off=off,
+            tail=tail,
         )
 
 

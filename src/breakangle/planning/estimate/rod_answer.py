@@ -3,6 +3,7 @@
 import numpy as np
 
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.prior import family_of
@@ -10,13 +11,15 @@ from breakangle.planning.kinds.readings.gap import Gap, predict
 
 # After so many turns in a service, a rod that gives less than this share of its family's is not turned on.
 TURNS_TO_TELL, HARDLY_RATIO = 0.5, 0.25  # common practice, no source
-OTHER_WAY = (
-    "The rod answered the other way: relief rose when it was tightened, or fell when it was loosened. See which way "
-    "it was turned, correct that step, and read relief again before turning it on."
+OTHER_WAY = mark(
+    "The rod answered the other way: relief rose when it was tightened, or fell when it "
+    "was loosened. See which way it was turned, correct that step, and read relief again "
+    "before turning it on."
 )
-HARDLY = (
-    "The rod hardly answers: it may be slack, seized or at its stop. Do not force it; if another quarter by hand "
-    "meets no resistance and moves nothing either, it is a specialist's work."
+HARDLY = mark(
+    "The rod hardly answers: it may be slack, seized or at its stop. Do not force it; if "
+    "another quarter by hand meets no resistance and moves nothing either, it is a "
+    "specialist's work."
 )
 
 
@@ -57,6 +60,6 @@ def why_not_to_turn(service: Service, now: Estimate) -> str:
     if found is None or rod is None:
         return ""
     if found[0] >= 0.0:
-        return OTHER_WAY
+        return tr(OTHER_WAY)
     usual_mm = abs(rod.relief_mm_per_turn.mean)
-    return HARDLY if turned >= TURNS_TO_TELL and abs(found[0]) < HARDLY_RATIO * usual_mm else ""
+    return tr(HARDLY) if turned >= TURNS_TO_TELL and abs(found[0]) < HARDLY_RATIO * usual_mm else ""

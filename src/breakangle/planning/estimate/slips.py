@@ -13,6 +13,7 @@ from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.near_words import near_misses
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import RAISED
 from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.readings.pitch import Pitch
@@ -80,7 +81,12 @@ def _near_keys(service: Service) -> Iterator[Question]:
         for key, meant in near_misses(one):
             words = reading_kind(one).place(one)
             yield _slip(
-                "near_key", (one,), (f"string {one.string}", key), words=words, given=key, meant=meant
+                "near_key",
+                (one,),
+                (tr("string {string}", string=one.string), key),
+                words=words,
+                given=key,
+                meant=meant,
             )
 
 
@@ -96,7 +102,12 @@ def _far_notes(service: Service) -> Iterator[Question]:
                 if abs(cents) > SEMITONE_CENTS:
                     way = "above" if cents > 0.0 else "below"
                     values: Values = {"words": reading_kind(one).place(one), "cents": abs(cents), "way": way}
-                    yield _slip("far_note", (one,), (f"string {one.string}", f"fret {one.fret}"), **values)
+                    yield _slip(
+                        "far_note",
+                        (one,),
+                        (tr("string {string}", string=one.string), tr("fret {fret}", fret=one.fret)),
+                        **values,
+                    )
         if stage < len(service.work):
             instrument = service.work[stage].changed_instrument(instrument)
 

@@ -1,6 +1,7 @@
 """What the effects add to a plan's notes, in one place."""
 
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.explain.body import body_messages
@@ -11,7 +12,7 @@ from breakangle.reference.messages import words
 def effect_notes(service: Service, now: Estimate, sight: Sight) -> tuple[str, ...]:
     """Return what the body does to single notes, and what courses on one crown are left with once they were read."""
     read = {
-        f"string {one.string}"
+        tr("string {string}", string=one.string)
         for index, one in enumerate(sight.targets)
         if one.quantity == "intonation" and sight.judged[index]
     }

@@ -10,6 +10,7 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.find import readings_that_tell
 from breakangle.planning.estimate.estimate import Estimate, Surprise
 from breakangle.planning.estimate.reading_state import read_in_visit, reading_noise, times_read
@@ -158,7 +159,11 @@ def keys_in_words(keys: Sequence[str]) -> str:
     for kind, places in found.items():
         name = adjustment_kinds()[kind].words
         strings = [int(one) for one in places if one.isdigit()]
-        parts.append(f"{name} of {strings_in_words(strings)}" if strings else name)
+        parts.append(
+            tr("{name} of {strings_in_words}", name=name, strings_in_words=strings_in_words(strings))
+            if strings
+            else name
+        )
     return " and ".join(parts)
 
 

@@ -11,6 +11,7 @@ from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.rod_answer import why_not_to_turn
 from breakangle.planning.estimate.target_state import Sight
@@ -29,20 +30,20 @@ from breakangle.planning.verdict.resting import standing_readings
 from breakangle.planning.verdict.said import unless_it_buzzes
 from breakangle.reference.messages import words
 
-BEYOND = "Beyond a set-up: "
-NOTHING_YET = "Nothing can be decided yet: no reading tells enough about what is wanted."
-READ_FIRST = "Read first: relief and action are not all known well enough to be left as they are."
-DOUBTFUL_FIRST = (
+BEYOND = mark("Beyond a set-up: ")
+NOTHING_YET = mark("Nothing can be decided yet: no reading tells enough about what is wanted.")
+READ_FIRST = mark("Read first: relief and action are not all known well enough to be left as they are.")
+DOUBTFUL_FIRST = mark(
     "Read first: what is doubtful, or has not been read since the last turn, decides what comes next."
 )
-FIRST = "Read first: "
-LEAVE_IT = "What has been read is inside its tolerance: leave it."
-NEAR_AN_EDGE = (
+FIRST = mark("Read first: ")
+LEAVE_IT = mark("What has been read is inside its tolerance: leave it.")
+NEAR_AN_EDGE = mark(
     "What has been read is inside its tolerance, some of it so near the edge that a second reading may tell."
 )
-STOP_HERE = (
-    "Stop here: what is left is inside what gauge, ear and hand can resolve; "
-    "nobody would hear or feel the difference."
+STOP_HERE = mark(
+    "Stop here: what is left is inside what gauge, ear and hand can resolve; nobody "
+    "would hear or feel the difference."
 )
 
 
@@ -65,12 +66,17 @@ def _unread(service: Service, sight: Sight, instrument: Instrument, missed: Sequ
     if not unread:
         return []
     if len(unread) == len(sight.targets):
-        return [NOTHING_YET]
+        return [tr(NOTHING_YET)]
     sounded = {(one.string, one.fret) for one in service.readings if one.quantity == "pitch"}
     silent = [one for one in unread if one.quantity == "intonation" and _at(one) not in sounded]
-    found = [f"Not judged, because no reading tells enough: {_of_strings(unread, instrument)}."]
+    found = [
+        tr(
+            "Not judged, because no reading tells enough: {of_strings}.",
+            of_strings=_of_strings(unread, instrument),
+        )
+    ]
     if silent:
-        found.append(f"For intonation take the pitch of {_each_at(silent)}.")
+        found.append(tr("For intonation take the pitch of {each_at}.", each_at=_each_at(silent)))
     return found
 
 
@@ -83,7 +89,12 @@ def _each_at(targets: Sequence[Target]) -> str:
     for one in targets:
         frets[_at(one)[1]].append(one.string)
     return "; ".join(
-        f"{strings_in_words(strings)}, open and at fret {fret}" for fret, strings in frets.items()
+        tr(
+            "{strings_in_words}, open and at fret {fret}",
+            strings_in_words=strings_in_words(strings),
+            fret=fret,
+        )
+        for fret, strings in frets.items()
     )
 
 
@@ -92,10 +103,17 @@ def breaking(now: Estimate) -> list[str]:
     found = []
     for one, string in zip(now.board.strings, now.board.instrument.in_order(), strict=True):
         if one.tension_n > 0.9 * one.breaking_low_n:
-            how = "more than" if one.tension_n > one.breaking_low_n else "close to"
+            how = tr("more than") if one.tension_n > one.breaking_low_n else tr("close to")
             found.append(
-                f"String {string.string} at {string.note} pulls {one.tension_n:.0f} N, {how} what its "
-                f"make breaks at ({one.breaking_low_n:.0f} N and up): check its gauge and note."
+                tr(
+                    "String {string} at {note} pulls {tension_n:.0f} N, {how} what its make breaks at "
+                    "({breaking_low_n:.0f} N and up): check its gauge and note.",
+                    string=string.string,
+                    note=string.note,
+                    tension_n=one.tension_n,
+                    how=how,
+                    breaking_low_n=one.breaking_low_n,
+                )
             )
     return found
 
@@ -104,8 +122,8 @@ def _still_free(service: Service) -> str:
     """Return why a target stays outside although its own adjuster could move it, and puts nothing else out."""
     strength = service.targets.no_buzz_at if service.targets else None
     if strength:
-        return f"it is left so that no note touches at {strength} play"
-    return "its adjuster has travel left: plan again once these steps are done"
+        return tr("it is left so that no note touches at {strength} play", strength=strength)
+    return tr("its adjuster has travel left: plan again once these steps are done")
 
 
 def _beyond(
@@ -120,11 +138,20 @@ def _beyond(
             why = target_kind(target).beyond(target, bool(sight.off[one.target] < 0), instrument)
         else:
             other = sight.targets[one.in_the_way]
-            why = f"moving further would put {target_kind(other).words(other, instrument)} out"
+            why = tr(
+                "moving further would put {words} out", words=target_kind(other).words(other, instrument)
+            )
         groups[_without_string(target, instrument), why].append(one.target)
     return [
-        f"{BEYOND}{words}{strings_in_words(sight.targets[i].string for i in places)} would still be "
-        f"{_span(figure(sight, i) for i in places)}, wanted {_span(wanted(sight, i) for i in places)}; {why}."
+        tr(
+            "{beyond}{words}{strings_in_words} would still be {span}, wanted {span_2}; {why}.",
+            beyond=BEYOND,
+            words=words,
+            strings_in_words=strings_in_words(sight.targets[i].string for i in places),
+            span=_span(figure(sight, i) for i in places),
+            span_2=_span(wanted(sight, i) for i in places),
+            why=why,
+        )
         for (words, why), places in groups.items()
     ]
 
@@ -132,13 +159,21 @@ def _beyond(
 def _feared(feared: Sequence[int], sight: Sight, instrument: Instrument) -> list[str]:
     """Return what a turn of the rod may put out, which is read after it before anything is said of it."""
     words = _of_strings([sight.targets[index] for index in feared], instrument)
-    return [f"The rod may take this out of its tolerance: {words}. Read it after the turn."] if words else []
+    return (
+        [tr("The rod may take this out of its tolerance: {words}. Read it after the turn.", words=words)]
+        if words
+        else []
+    )
 
 
 def _span(figures: Iterable[str]) -> str:
     """Return the lowest and the highest of figures of one unit; one alone where they are alike."""
     ranked = sorted(figures, key=lambda one: float(one.split()[0].replace("−", "-")))
-    return ranked[0] if ranked[0] == ranked[-1] else f"{ranked[0]} to {ranked[-1]}"
+    return (
+        ranked[0]
+        if ranked[0] == ranked[-1]
+        else tr("{ranked} to {ranked_2}", ranked=ranked[0], ranked_2=ranked[-1])
+    )
 
 
 def _remarks(found_so: Judgement, instrument: Instrument) -> list[str]:
@@ -162,11 +197,16 @@ def guessed_cores(board: Board) -> list[str]:
     """Return which strings' cores were taken at their usual size, in one sentence."""
     strings = zip(board.strings, board.instrument.in_order(), strict=True)
     cores = [
-        f"{one.guessed_core_mm:.2f} mm in string {string.string} ({string.diameter_mm:g} mm)"
+        tr(
+            "{guessed_core_mm:.2f} mm in string {string} ({diameter_mm:g} mm)",
+            guessed_core_mm=one.guessed_core_mm,
+            string=string.string,
+            diameter_mm=string.diameter_mm,
+        )
         for one, string in strings
         if one.guessed_core_mm is not None
     ]
-    return [f"Cores are taken at their usual size: {', '.join(cores)}."] if cores else []
+    return [tr("Cores are taken at their usual size: {cores}.", cores=", ".join(cores))] if cores else []
 
 
 def _left(before: Sight, again: Again, judged: Judgement) -> list[str]:
@@ -175,13 +215,13 @@ def _left(before: Sight, again: Again, judged: Judgement) -> list[str]:
         [isinstance(one, GapTarget) and trade_name(one) in ("relief", "action") for one in before.targets]
     )
     if np.any(heights & ~before.judged):
-        return [READ_FIRST]
+        return [tr(READ_FIRST)]
     if judged.on_crowns or not judged.nothing_open:
         return [read_first(judged)]
     touch = unless_it_buzzes(judged.touching())
     if again.near_edge or touch is not None:
-        return [NEAR_AN_EDGE] * bool(again.near_edge) + ([] if touch is None else [words(touch)])
-    return [STOP_HERE if before.judged.all() else LEAVE_IT]
+        return [tr(NEAR_AN_EDGE)] * bool(again.near_edge) + ([] if touch is None else [words(touch)])
+    return [tr(STOP_HERE) if before.judged.all() else tr(LEAVE_IT)]
 
 
 def read_first(judged: Judgement) -> str:
@@ -189,7 +229,10 @@ def read_first(judged: Judgement) -> str:
     groups: dict[str, list[int]] = defaultdict(list)
     for one in judged.open:
         groups[one.name].append(one.target.string)
-    names = [f"{name} at {strings_in_words(strings)}" for name, strings in groups.items()]
+    names = [
+        tr("{name} at {strings_in_words}", name=name, strings_in_words=strings_in_words(strings))
+        for name, strings in groups.items()
+    ]
     names += [reading_kind(one).place(one) for one in judged.on_crowns]
     names += [reading_kind(one.reading).place(one.reading) for one in judged.doubted] if not names else []
     return words(Message(key="verdict.read_before_leaving", values={"what": "; ".join(names)}))
@@ -197,7 +240,7 @@ def read_first(judged: Judgement) -> str:
 
 def tells_most(reading: Reading) -> str:
     """Return that one more reading would tell most, in words."""
-    return f"One more reading would tell most: {asked_in_words(reading)}."
+    return tr("One more reading would tell most: {asked_in_words}.", asked_in_words=asked_in_words(reading))
 
 
 def notes(
@@ -228,6 +271,6 @@ def notes(
     found += guessed_cores(now.board) + fitted_in_words(service, now.board)
     told = bool(steps or unreached or wrong or judged.crowns or judged.beyond)
     if not told and (waits or before.judged.any()):
-        found += [DOUBTFUL_FIRST] if waits else _left(before, again, judged)
+        found += [tr(DOUBTFUL_FIRST)] if waits else _left(before, again, judged)
     found += [tells_most(more)] if more is not None else []
     return tuple(dict.fromkeys(found))

@@ -5,6 +5,7 @@ import numpy as np
 from breakangle.model.reading import Target
 from breakangle.model.service import Service, Targets
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.family_fit import swing_ratios
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.kinds.prior import family_of
@@ -29,7 +30,7 @@ def whose_figures(service: Service, board: Board) -> dict[Target, Message]:
 
 
 def _house(target: Target, board: Board, hand: str) -> Message:
-    kin, about = family_of(board.instrument), (f"string {target.string}",)
+    kin, about = family_of(board.instrument), (tr("string {string}", string=target.string),)
     if isinstance(target, IntonationTarget):
         if target.tolerance_cents > kin.tolerances.intonation_cents:
             values = {"hand": hand, "cents": target.tolerance_cents}

@@ -1,6 +1,7 @@
 """A reading named as the trade says it: the quantity first, then the string and where it is read."""
 
 from breakangle.model.reading import Reading
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.registry import reading_kind
@@ -12,11 +13,17 @@ def reading_named(reading: Reading) -> str:
     if isinstance(reading, Gap):
         frets = "fret" if len(reading.held) == 1 else "frets"
         held = (
-            f"with {frets} {' and '.join(map(str, reading.held))} held"
+            tr("with {frets} {str} held", frets=frets, str=" and ".join(map(str, reading.held)))
             if reading.held
-            else "of the open string"
+            else tr("of the open string")
         )
-        return f"{trade_name(reading)}, string {reading.string}, fret {reading.fret} {held}"
+        return tr(
+            "{trade_name}, string {string}, fret {fret} {held}",
+            trade_name=trade_name(reading),
+            string=reading.string,
+            fret=reading.fret,
+            held=held,
+        )
     kind = reading_kind(reading)
     return f"{'pitch' if isinstance(reading, Pitch) else kind.words}, {kind.place(reading)}"
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.model.words.speech import tr
 from breakangle.physics.bridge import floating_bridge as balance
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.reference.families import Prior
@@ -65,13 +66,13 @@ def floating_balance(
     count = told.spring_count
     if count is None:
         count = usual.spring_count
-        assumed.append(f"{count} springs")
+        assumed.append(tr("{count} springs", count=count))
     parts = (
         change_n,
-        one(told.string_arm_mm, usual.string_arm_mm, "strings above the knife edges by, mm:"),
-        one(told.spring_arm_mm, usual.spring_arm_mm, "springs below them by, mm:"),
-        one(told.saddle_back_mm, usual.saddle_back_mm, "saddles behind them by, mm:"),
-        one(told.spring_rate_n_per_mm, usual.rate_n_per_mm, "rate of one spring, N/mm:"),
+        one(told.string_arm_mm, usual.string_arm_mm, tr("strings above the knife edges by, mm:")),
+        one(told.spring_arm_mm, usual.spring_arm_mm, tr("springs below them by, mm:")),
+        one(told.saddle_back_mm, usual.saddle_back_mm, tr("saddles behind them by, mm:")),
+        one(told.spring_rate_n_per_mm, usual.rate_n_per_mm, tr("rate of one spring, N/mm:")),
     )
     travel = _known(lambda x: _moves(x, count)[0], parts)
     rise = _known(lambda x: _moves(x, count)[1], parts)

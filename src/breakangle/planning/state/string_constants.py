@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.physics.string import laws as strings
 from breakangle.reference.strings import StringMake, usual_core_mm, wire
 from breakangle.reference.strings import make as string_make
@@ -85,9 +86,13 @@ def _core_of(of: StringMake, diameter_mm: float, core_mm: float | None) -> tuple
         return usual_core_mm(of.key, diameter_mm), True
     if not 0.0 < core_mm < diameter_mm:
         raise CorrectInputError(
-            f"core_mm is {core_mm:g} mm in a string of {diameter_mm:g} mm",
-            f"a core is thicker than 0 and thinner than {diameter_mm:g} mm",
-            "measure both, or leave core_mm out",
+            tr(
+                "core_mm is {core_mm:g} mm in a string of {diameter_mm:g} mm",
+                core_mm=core_mm,
+                diameter_mm=diameter_mm,
+            ),
+            tr("a core is thicker than 0 and thinner than {diameter_mm:g} mm", diameter_mm=diameter_mm),
+            tr("measure both, or leave core_mm out"),
         )
     return core_mm, False
 

@@ -9,6 +9,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Response
 from breakangle.model.reading import Adjustment
 from breakangle.model.words.said import figured
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.rod_answer import relief_per_turn_mm
 from breakangle.planning.estimate.target_state import Sight
@@ -74,12 +75,17 @@ def reason(
     if lent_to and isinstance(adjustment, RodTurn):
         return _lent(told, lent_to, shown, before, after, instrument)
     if not shown:
-        return f"{told}: heights, relief and saddle positions are only true near pitch."
+        return tr("{told}: heights, relief and saddle positions are only true near pitch.", told=told)
     worst = _most_off(shown, before, moved)
     target = before.targets[worst]
-    main = (
-        f"{told}: {target_kind(target).words(target, instrument)} is {figure(before, worst)}, "
-        f"wanted {wanted(before, worst)}; it should then read {figure(after, worst)} ± {_wide(after, worst)}."
+    main = tr(
+        "{told}: {words} is {figure}, wanted {wanted}; it should then read {figure_2} ± {wide}.",
+        told=told,
+        words=target_kind(target).words(target, instrument),
+        figure=figure(before, worst),
+        wanted=wanted(before, worst),
+        figure_2=figure(after, worst),
+        wide=_wide(after, worst),
     )
     wished = [i for i, one in enumerate(before.targets) if kind.verified_by(adjustment, one)]
     return main + _side_effect(wished, before, moved, instrument)
@@ -100,10 +106,19 @@ def _lent(
     worst = max(lent_to, key=lambda i: abs(before.off[i]) / before.tolerance[i])
     near = max(own, key=lambda i: abs(after.off[i]) / after.tolerance[i])
     words = [target_kind(before.targets[i]).words(before.targets[i], instrument) for i in (worst, near)]
-    return (
-        f"{told}: nothing else reaches {words[0]}, which is {figure(before, worst)}, wanted {wanted(before, worst)}; "
-        f"it should then read {figure(after, worst)} ± {_wide(after, worst)}, and {words[1]}, which has room for that, "
-        f"{figure(after, near)} ± {_wide(after, near)}."
+    return tr(
+        "{told}: nothing else reaches {words}, which is {figure}, wanted {wanted}; it should "
+        "then read {figure_2} ± {wide}, and {words_2}, which has room for that, {figure_3} ± "
+        "{wide_2}.",
+        told=told,
+        words=words[0],
+        figure=figure(before, worst),
+        wanted=wanted(before, worst),
+        figure_2=figure(after, worst),
+        wide=_wide(after, worst),
+        words_2=words[1],
+        figure_3=figure(after, near),
+        wide_2=_wide(after, near),
     )
 
 
@@ -119,9 +134,19 @@ def _side_effect(own: Sequence[int], before: Sight, moved: Array, instrument: In
     amount = f"{abs(change):.{kind.decimals}f} {kind.unit}"
     if isinstance(before.targets[index], IntonationTarget):
         way = "sharpens" if change > 0 else "flattens"
-        return f" It also {way} string {before.targets[index].string} at the octave by {amount}."
+        return tr(
+            " It also {way} string {string} at the octave by {amount}.",
+            way=way,
+            string=before.targets[index].string,
+            amount=amount,
+        )
     way = "raises" if change > 0 else "lowers"
-    return f" It also {way} {kind.words(before.targets[index], instrument)} by {amount}."
+    return tr(
+        " It also {way} {words} by {amount}.",
+        way=way,
+        words=kind.words(before.targets[index], instrument),
+        amount=amount,
+    )
 
 
 def responses(now: Estimate) -> tuple[Response, ...]:
@@ -132,7 +157,7 @@ def responses(now: Estimate) -> tuple[Response, ...]:
         found.append(
             Response(
                 name="rod_relief_mm_per_turn",
-                words="relief per whole turn of the rod",
+                words=tr("relief per whole turn of the rod"),
                 value=round(rod[0], 3),
                 uncertainty=round(rod[1], 3),
                 unit="mm per turn",
@@ -142,7 +167,7 @@ def responses(now: Estimate) -> tuple[Response, ...]:
     found.append(
         Response(
             name="saddle_mm_per_mm",
-            words="saddle movement per millimetre asked for",
+            words=tr("saddle movement per millimetre asked for"),
             value=round(float(belief.mean[place]), 3),
             uncertainty=round(float(np.sqrt(belief.covariance[place, place])), 3),
             unit="mm per mm",

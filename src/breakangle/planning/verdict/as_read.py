@@ -8,6 +8,7 @@ from typing import cast
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
 from breakangle.model.words.said import figured
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.target_state import place_of, place_read
 from breakangle.planning.kinds.readings.gap import Gap
@@ -34,7 +35,7 @@ class Shown:
     def words(self) -> str:
         """Return the figure with its unit; one that nobody read as it stands is marked."""
         plain = f"{figured(self.value, self.decimals)} {self.unit}"
-        return plain if self.read else f"{RECKONED} {plain} calculated"
+        return plain if self.read else tr("{reckoned} {plain} calculated", reckoned=RECKONED, plain=plain)
 
 
 def as_read(service: Service, target: Target, now: Estimate, worked: Worked | None = None) -> Reading | None:

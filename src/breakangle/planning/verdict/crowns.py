@@ -9,6 +9,7 @@ import numpy as np
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import figured
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.readings.crown import Crown
 from breakangle.planning.state.picture import Picture, picture_of
@@ -39,7 +40,7 @@ class CrownOut:
         """Return what is to be said of it."""
         way = "above" if self.proud else "below"
         low, high = sorted((abs(self.low_mm), abs(self.high_mm)))
-        about, values = (f"fret {self.fret}",), {"fret": self.fret, "way": way}
+        about, values = (tr("fret {fret}", fret=self.fret),), {"fret": self.fret, "way": way}
         if not self.read:
             return Message(
                 key="verdict.crown_reckoned", values=values | {"mm": high}, about=about, severity="care"

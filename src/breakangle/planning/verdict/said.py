@@ -1,6 +1,7 @@
 """The judgement in messages: its verdict, what was found, which touches are heard, what bars going lower."""
 
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.verdict.judgement import Judgement, open_heights
 from breakangle.planning.verdict.open_figures import message_of_open
@@ -45,7 +46,11 @@ def _touch(notes: Touching, key: str) -> Message | None:
     if not notes.heard:
         return None
     worst = notes.heard[0]
-    where = f"string {worst.string} {'open' if worst.stop == 0 else f'at fret {worst.stop}'}"
+    where = tr(
+        "string {string} {open}",
+        string=worst.string,
+        open=tr("open") if worst.stop == 0 else tr("at fret {stop}", stop=worst.stop),
+    )
     values = {
         "strength": notes.strength,
         "where": where,

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.contact_notes import board_notes, swing_depths, unheard_need
 from breakangle.planning.buzz.culprit import Cause, cause_of
 from breakangle.planning.state.picture import Picture
 from breakangle.reference.strength import Playing
 
-NO_CHANGE = "no single change"
+NO_CHANGE = mark("no single change")
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,7 @@ class Touching:
         """Return what is heard at fault: its name, how many notes it would clear, the most it takes, mm; most first."""
         found: dict[str, list[float]] = {}
         for one in self.heard:
-            name = NO_CHANGE if one.cause is None else one.cause.name()
+            name = tr(NO_CHANGE) if one.cause is None else one.cause.name()
             found.setdefault(name, []).append(0.0 if one.cause is None else one.cause.change_mm)
         rows = ((name, len(amounts), max(amounts)) for name, amounts in found.items())
         return tuple(sorted(rows, key=lambda one: -one[1]))

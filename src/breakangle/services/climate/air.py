@@ -9,6 +9,7 @@ import numpy as np
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room, Service
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.climate.wood_moisture import equilibrium_moisture_percent, movement_mm
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.effects.season import action_messages, not_known, season_prior
@@ -24,7 +25,7 @@ from breakangle.services.visits.visits import history
 from breakangle.storage.records.store import Shop
 
 REACHED_SHARE = Known(0.5, 0.3)  # how much of the way to the new moisture a lacquered neck goes in weeks
-SPEED_WORDS = (
+SPEED_WORDS = mark(
     "Wood takes days to weeks to follow the air, lacquered wood longest: this is where it is heading."
 )
 HUMIDITY_SPREAD_PERCENT = 3.0  # an ordinary hygrometer; common practice, no source
@@ -99,8 +100,8 @@ def climate(
     Raises:
         CorrectInputError: temperature or humidity missing in either air, an unknown wood, a string that is not there.
     """
-    was = _complete(before or service.room, "it was set up in")
-    now = _complete(after, "of today")
+    was = _complete(before or service.room, tr("it was set up in"))
+    now = _complete(after, tr("of today"))
     board = board_of(service.instrument_now(), service.reference_hz)
     settled = [
         float(equilibrium_moisture_percent(temperature_c=air[0], humidity_percent=air[1]))
@@ -170,7 +171,10 @@ def _moved(
         return {}, 0.0
     for string in heard.cents:
         if not 1 <= string <= board.string_count:
-            raise CorrectInputError(f"string {string} was heard", f"strings 1 to {board.string_count}")
+            raise CorrectInputError(
+                tr("string {string} was heard", string=string),
+                tr("strings 1 to {string_count}", string_count=board.string_count),
+            )
     return heard.cents, (now_c if heard.temperature_c is None else heard.temperature_c) - before_c
 
 
@@ -181,7 +185,9 @@ def _in_words(messages: Sequence[Message]) -> tuple[str, ...]:
 def _complete(room: Room | None, which: str) -> tuple[float, float]:
     if room is None or room.temperature_c is None or room.humidity_percent is None:
         raise CorrectInputError(
-            f"the air {which} is not known", "a temperature and a relative humidity", "give both"
+            tr("the air {which} is not known", which=which),
+            tr("a temperature and a relative humidity"),
+            tr("give both"),
         )
     return room.temperature_c, room.humidity_percent
 
@@ -247,13 +253,23 @@ def _sentences(
     change = settled[1] - settled[0]
     way = "drier" if change < 0 else "damper"
     said = [
-        f"Wood in this air settles at {settled[1]:.1f} % of moisture, {abs(change):.1f} % {way} than before.",
+        tr(
+            "Wood in this air settles at {settled:.1f} % of moisture, {change:.1f} % {way} than before.",
+            settled=settled[1],
+            change=abs(change),
+            way=way,
+        ),
     ]
     if abs(change) >= 0.1:
         moves = "narrower" if width.value < 0 else "wider"
         said.append(
-            f"The board becomes {abs(width.value):.2f} mm ± {2 * width.uncertainty:.2f} {moves} at its last fret"
-            + ("; fret ends stand out." if width.value < -0.1 else ".")
+            tr(
+                "The board becomes {width:.2f} mm ± {uncertainty:.2f} {moves} at its last fret",
+                width=abs(width.value),
+                uncertainty=2 * width.uncertainty,
+                moves=moves,
+            )
+            + (tr("; fret ends stand out.") if width.value < -0.1 else ".")
         )
     said += _relief_sentences(*relief, family(service.instrument.kind).tolerances.relief_mm)
     quick = [
@@ -264,7 +280,12 @@ def _sentences(
     low, high = min(quick, default=0.0), max(quick, default=0.0)
     if max(abs(low), abs(high)) >= 0.05:
         said.append(
-            f"Within the hour the open strings move by {low:+.1f} to {high:+.1f} cents from the warmth alone."
+            tr(
+                "Within the hour the open strings move by {low:+.1f} to {high:+.1f} cents from the "
+                "warmth alone.",
+                low=low,
+                high=high,
+            )
         )
     return tuple(said)
 
@@ -275,26 +296,55 @@ def _relief_sentences(relief: Known, pairs: int, tolerance_mm: float) -> Sequenc
         return ()
     if pairs == 0:
         return (
-            f"Relief may move by as much as {wide:.2f} mm, either way: no visits tell how this neck goes.",
+            tr(
+                "Relief may move by as much as {wide:.2f} mm, either way: no visits tell how this neck goes.",
+                wide=wide,
+            ),
         )
-    said = [f"Relief moves by {relief.value:+.2f} mm ± {wide:.2f}, as this neck has done before."]
+    said = [
+        tr(
+            "Relief moves by {relief:+.2f} mm ± {wide:.2f}, as this neck has done before.",
+            relief=relief.value,
+            wide=wide,
+        )
+    ]
     if abs(relief.value) > tolerance_mm:
-        said.append(f"That is more than its tolerance of {tolerance_mm:.2f} mm: read it before it is played.")
+        said.append(
+            tr(
+                "That is more than its tolerance of {tolerance_mm:.2f} mm: read it before it is played.",
+                tolerance_mm=tolerance_mm,
+            )
+        )
     elif abs(relief.value) + wide > tolerance_mm:
-        said.append(f"It may leave its tolerance of {tolerance_mm:.2f} mm: a quick reading tells.")
+        said.append(
+            tr(
+                "It may leave its tolerance of {tolerance_mm:.2f} mm: a quick reading tells.",
+                tolerance_mm=tolerance_mm,
+            )
+        )
     return said
 
 
 def _not_known(pairs: int, key: str | None, quarter_sawn: bool | None) -> tuple[str, ...]:
-    said = [SPEED_WORDS]
+    said = [tr(SPEED_WORDS)]
     if pairs == 0:
-        said.append("How this neck bends with the air: there are no two visits with relief and humidity yet.")
+        said.append(
+            tr("How this neck bends with the air: there are no two visits with relief and humidity yet.")
+        )
     elif pairs == 1:
-        said.append("Only one pair of visits speaks for this neck: its direction is likely, its size is not.")
+        said.append(
+            tr("Only one pair of visits speaks for this neck: its direction is likely, its size is not.")
+        )
     if key is None:
         usual = [of.words for of in usual_boards()]
-        said.append(f"The board's wood is not named: between {', '.join(usual[:-1])} and {usual[-1]}.")
+        said.append(
+            tr(
+                "The board's wood is not named: between {usual} and {usual_2}.",
+                usual=", ".join(usual[:-1]),
+                usual_2=usual[-1],
+            )
+        )
     if quarter_sawn is None:
-        said.append("How the board was cut is not told: between quarter-sawn and flat-sawn.")
-    said.append("What the lacquer, the glue and the rod do between wood and air is not known.")
+        said.append(tr("How the board was cut is not told: between quarter-sawn and flat-sawn."))
+    said.append(tr("What the lacquer, the glue and the rod do between wood and air is not known."))
     return tuple(said)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
+from breakangle.model.words.speech import tr
 from breakangle.reference.woods import wood as wood_of
 from breakangle.services.climate.air import Climate, Heard, climate_of_visit
 from breakangle.services.visits.visits import history
@@ -74,10 +75,12 @@ def _typed_air(typed: Mapping[str, str]) -> Room | None:
     if not warm and not damp:
         return None
     if not warm or not damp:
-        raise CorrectInputError("one of the two is missing", "a temperature and a humidity", "type both")
+        raise CorrectInputError(
+            tr("one of the two is missing"), tr("a temperature and a humidity"), tr("type both")
+        )
     return Room(
-        temperature_c=_number(warm, "the temperature", TEMPERATURE_C, "°C"),
-        humidity_percent=_number(damp, "the humidity", HUMIDITY_PERCENT, "%"),
+        temperature_c=_number(warm, tr("the temperature"), TEMPERATURE_C, "°C"),
+        humidity_percent=_number(damp, tr("the humidity"), HUMIDITY_PERCENT, "%"),
     )
 
 
@@ -88,9 +91,13 @@ def _heard(text: str) -> Heard | None:
         number, equals, value = word.partition("=")
         if not equals or not number.isdigit():
             raise CorrectInputError(
-                f'"{word[:LONGEST_NUMBER]}" among what was heard', "string=cents, such as 1=-9", "correct it"
+                tr('"{word}" among what was heard', word=word[:LONGEST_NUMBER]),
+                tr("string=cents, such as 1=-9"),
+                tr("correct it"),
             )
-        cents[int(number)] = _number(value, f"what string {number} did", HEARD_CENTS, "cents")
+        cents[int(number)] = _number(
+            value, tr("what string {number} did", number=number), HEARD_CENTS, "cents"
+        )
     return Heard(cents) if cents else None
 
 
@@ -102,6 +109,8 @@ def _number(text: str, what: str, span: tuple[float, float], unit: str) -> float
         found = float("nan")
     if not span[0] <= found <= span[1]:
         raise CorrectInputError(
-            f'{what} is "{text[:LONGEST_NUMBER]}"', f"from {span[0]:g} to {span[1]:g} {unit}", "correct it"
+            tr('{what} is "{text}"', what=what, text=text[:LONGEST_NUMBER]),
+            tr("from {span:g} to {span_2:g} {unit}", span=span[0], span_2=span[1], unit=unit),
+            tr("correct it"),
         )
     return found

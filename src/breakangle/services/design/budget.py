@@ -7,6 +7,7 @@ import numpy as np
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.build import (
     Build,
     action_mm,
@@ -25,9 +26,9 @@ BUILDS, SEED = 10_000, 1925  # chosen: builds drawn, and the same ones at every 
 NINETEEN_IN_20 = 1.959964  # spreads of a normal that hold 95 % of it; exact
 # Where nothing else is said below: common practice, no source.
 NAMES = {
-    "bridge_mm": "bridge over the top", "saddle_mm": "saddle over the bridge", "board_mm": "board at the joint",
-    "crown_mm": "crowns", "angle_degrees": "neck angle", "floor_mm": "nut slot over the crowns' line",
-    "relief_mm": "relief", "reach_mm": "joint to saddle",
+    "bridge_mm": mark("bridge over the top"), "saddle_mm": mark("saddle over the bridge"), "board_mm": mark("board at the joint"),
+    "crown_mm": "crowns", "angle_degrees": mark("neck angle"), "floor_mm": mark("nut slot over the crowns' line"),
+    "relief_mm": "relief", "reach_mm": mark("joint to saddle"),
 }  # fmt: skip
 ADJUSTED = ("saddle_mm", "floor_mm", "relief_mm")
 # How near a hand builds to each, one standard deviation.
@@ -106,7 +107,7 @@ def designed(
     instrument = service.instrument_now()
     board = board_of(instrument, service.reference_hz)
     if (board.first > 0).all():
-        raise CorrectInputError("no string starts at the nut", "an instrument with a nut", "")
+        raise CorrectInputError(tr("no string starts at the nut"), tr("an instrument with a nut"), "")
     given = {"bridge_mm": 9.5 if family(instrument.kind).bridge.on_top else 8.0, "saddle_mm": 3.5, "board_mm": 6.0,
              "crown_mm": 1.05} | _checked(sizes, ("bridge_mm", "saddle_mm", "board_mm", "crown_mm"))  # fmt: skip
     near = replace(SPREADS, **_checked(spreads, tuple(NAMES)))
@@ -140,7 +141,7 @@ def _budget(build: Build, near: Build, share: float, place: float) -> Budget:
     drawn = action_mm(drawn_builds(build, near, BUILDS, SEED), share, place)
     shares = tuple(
         Share(
-            name, NAMES[name], float(getattr(build, name)), float(getattr(near, name)), slopes[name], spread[name],
+            name, tr(NAMES[name]), float(getattr(build, name)), float(getattr(near, name)), slopes[name], spread[name],
             spread[name] ** 2 / max(variance, 1e-18),
         )
         for name in sorted(spread, key=lambda one: -spread[one])
@@ -162,6 +163,8 @@ def _checked(given: dict[str, float] | None, known: tuple[str, ...]) -> dict[str
     unknown = set(given or {}) - set(known)
     if unknown:
         raise CorrectInputError(
-            f'"{min(unknown)}" is no dimension of a build', f"one of {', '.join(known)}", ""
+            tr('"{unknown}" is no dimension of a build', unknown=min(unknown)),
+            tr("one of {known}", known=", ".join(known)),
+            "",
         )
     return dict(given or {})

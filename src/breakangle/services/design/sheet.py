@@ -2,6 +2,7 @@
 
 from breakangle.documents.renderers.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.services.design.budget import BUILDS, Budget
 from breakangle.services.documents.templates import template_file
 from breakangle.services.making.kinds import mm
@@ -14,18 +15,22 @@ def design_page(service: Service, budget: Budget) -> Page:
     """Return the design as plain data, for any renderer."""
     instrument, build = service.instrument, budget.build
     most = budget.shares[0]
-    lead = (
-        f"Neck angle {float(build.angle_degrees):.2f}° with a saddle {mm(float(build.saddle_mm))} over a bridge of "
-        f"{mm(float(build.bridge_mm))} gives {mm(budget.action_mm)} over the 12th fret, open, mean of the strings. It "
-        f"hangs most on the {most.words}."
+    lead = tr(
+        "Neck angle {angle_degrees:.2f}° with a saddle {mm} over a bridge of {mm_2} gives "
+        "{mm_3} over the 12th fret, open, mean of the strings. It hangs most on the "
+        "{most_words}.",
+        angle_degrees=float(build.angle_degrees),
+        mm=mm(float(build.saddle_mm)),
+        mm_2=mm(float(build.bridge_mm)),
+        mm_3=mm(budget.action_mm),
+        most_words=most.words,
     )
     facts = (
-        ("scale", f"{instrument.scale_mm:g} mm, {instrument.frets} frets, joint at {instrument.joint_fret}"),
-        ("strings, 1 first", ", ".join(f"{one.note} {mm(one.diameter_mm)}" for one in instrument.in_order())),
-        ("break angle", f"{budget.break_degrees:.0f}°"),
-        ("saddles must reach", f"{mm(budget.adjusters_mm)} up and down for 19 builds in 20"),
-        ("action as built, 19 in 20", f"± {mm(1.96 * budget.linear_mm)} ({mm(1.96 * budget.drawn_mm)} over {BUILDS} "
-         "builds drawn)"),
+        ("scale", tr("{scale_mm:g} mm, {frets} frets, joint at {joint_fret}", scale_mm=instrument.scale_mm, frets=instrument.frets, joint_fret=instrument.joint_fret)),
+        (tr("strings, 1 first"), ", ".join(f"{one.note} {mm(one.diameter_mm)}" for one in instrument.in_order())),
+        (tr("break angle"), f"{budget.break_degrees:.0f}°"),
+        (tr("saddles must reach"), tr("{mm} up and down for 19 builds in 20", mm=mm(budget.adjusters_mm))),
+        (tr("action as built, 19 in 20"), tr("± {mm} ({mm_2} over {builds} builds drawn)", mm=mm(1.96 * budget.linear_mm), mm_2=mm(1.96 * budget.drawn_mm), builds=BUILDS)),
     )  # fmt: skip
     rows = tuple(
         (
@@ -35,14 +40,18 @@ def design_page(service: Service, budget: Budget) -> Page:
         for one in budget.shares
         if one.share >= LEAST_SHARE
     )  # fmt: skip
-    head = ("dimension", "nominal", "built within ±", "moves the action by", "of the budget")
+    head = ("dimension", "nominal", tr("built within ±"), tr("moves the action by"), tr("of the budget"))
     notes = (
-        "Built within: one standard deviation, common practice of a careful bench; give your own where you know them.",
-        "What saddle, nut and rod can take up is left to them; what stands above them in the table must be right.",
+        tr(
+            "Built within: one standard deviation, common practice of a careful bench; give your own where you know them."
+        ),
+        tr(
+            "What saddle, nut and rod can take up is left to them; what stands above them in the table must be right."
+        ),
     )
     blocks = (
-        Paragraph(lead, "lead"), Facts(facts), Heading("Tolerance budget of the action"),
-        Table("What it hangs on", head, rows), Points(notes),
+        Paragraph(lead, "lead"), Facts(facts), Heading(tr("Tolerance budget of the action")),
+        Table(tr("What it hangs on"), head, rows), Points(notes),
     )  # fmt: skip
     return Page("Design", instrument.name, Letterhead(""), (), blocks)
 

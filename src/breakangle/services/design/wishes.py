@@ -10,6 +10,7 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.state.board import board_of
 from breakangle.reference.families import Family, family
 from breakangle.services.service_files.example import empty_service, usual_instrument
@@ -55,13 +56,21 @@ def _instrument(kin: Family, wishes: Wishes) -> Instrument:
     data: dict[str, Any] = usual_instrument(kin, wishes.name).model_dump(mode="json", exclude_unset=True)
     unknown = set(wishes.sizes) - set(SIZES)
     if unknown:
-        raise CorrectInputError(f'"{min(unknown)}" is no size of a design', f"one of {', '.join(SIZES)}", "")
+        raise CorrectInputError(
+            tr('"{unknown}" is no size of a design', unknown=min(unknown)),
+            tr("one of {sizes}", sizes=", ".join(SIZES)),
+            "",
+        )
     data |= {name: int(value) if "fret" in name else value for name, value in wishes.sizes.items()}
     if wishes.notes:
         if len(wishes.notes) != len(data["strings"]):
             raise CorrectInputError(
-                f"{len(wishes.notes)} notes for {len(data['strings'])} strings",
-                "one note a string, string 1 first",
+                tr(
+                    "{notes_count} notes for {strings_count} strings",
+                    notes_count=len(wishes.notes),
+                    strings_count=len(data["strings"]),
+                ),
+                tr("one note a string, string 1 first"),
                 "",
             )
         for one, note in zip(
@@ -72,4 +81,4 @@ def _instrument(kin: Family, wishes: Wishes) -> Instrument:
         return Instrument.model_validate(data)
     except ValidationError as cause:
         first = complaints(cause, Instrument, data)[0]
-        raise CorrectInputError(first.removeprefix("$."), "", "ask for another") from cause
+        raise CorrectInputError(first.removeprefix("$."), "", tr("ask for another")) from cause

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.services.documents.sheets import sheet_file, sheet_name
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
 from breakangle.storage.records.entries import entries_of
@@ -121,5 +122,9 @@ def _mark(shop: Shop, visit: Visit, common: str) -> str:
 
 
 def _unwritable(folder: Path, cause: OSError) -> ChooseAnotherFileError:
-    reason = (cause.strerror or "cannot be written").lower()
-    return ChooseAnotherFileError(f"{folder} cannot be written: {reason}", "", "name another folder")
+    reason = (cause.strerror or tr("cannot be written")).lower()
+    return ChooseAnotherFileError(
+        tr("{folder} cannot be written: {reason}", folder=folder, reason=reason),
+        "",
+        tr("name another folder"),
+    )

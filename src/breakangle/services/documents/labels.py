@@ -9,6 +9,7 @@ from breakangle.documents.renderers.page_units import length_in_inches
 from breakangle.documents.renderers.pictures import qr_svg
 from breakangle.documents.sheets.standing import standing_of
 from breakangle.model.identity_marks import SERIAL_NUMBER, SHOP_TAG, identity_marks
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.plans.standings import standings
 from breakangle.services.visits.entries import ADJUSTMENT
 from breakangle.services.workshop.paper_heading import paper_of
@@ -18,7 +19,7 @@ from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import from_utc_text
 
 SCHEME = "breakangle:"
-SET_UP, TAKEN_IN = "Set up", "Taken in"
+SET_UP, TAKEN_IN = mark("Set up"), "Taken in"
 
 
 def code_content(visit: Visit, base: str = "") -> str:
@@ -73,13 +74,17 @@ def _mark(shop: Shop, visit: Visit) -> str:
     """Return the shop's tag on the instrument, else its serial number; empty where neither is known."""
     marks = identity_marks(json.loads(shop.get(InstrumentRecord, visit.instrument_id, deleted=True).body))
     tag, serial = marks.get(SHOP_TAG), marks.get(SERIAL_NUMBER)
-    return f"Tag {tag}" if tag else f"No. {serial}" if serial else ""
+    return tr("Tag {tag}", tag=tag) if tag else f"No. {serial}" if serial else ""
 
 
 def _note(settings: Sequence[tuple[str, str]], humidity_percent: float | None) -> str:
     """Return how the settings above are to be read, where one has two figures, and the air."""
-    said = ["low / high string"] if any(" / " in told for _, told in settings) else []
-    said += [f"at {humidity_percent:.0f} % humidity"] if humidity_percent is not None else []
+    said = [tr("low / high string")] if any(" / " in told for _, told in settings) else []
+    said += (
+        [tr("at {humidity_percent:.0f} % humidity", humidity_percent=humidity_percent)]
+        if humidity_percent is not None
+        else []
+    )
     return ", ".join(said)
 
 

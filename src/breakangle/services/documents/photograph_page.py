@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from breakangle.documents.renderers.pictures import Strokes
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.documents.hand_back.photograph_pairs import (
     pair_photographs,
     partner_of,
@@ -80,11 +81,15 @@ def write_photograph(
     caption, shown = typed.get("caption", "").strip(), typed.get("shown", "")
     if len(caption) > LONGEST_CAPTION:
         raise CorrectInputError(
-            f"a caption of {len(caption)} characters", f"{LONGEST_CAPTION} at most", "make it shorter"
+            tr("a caption of {caption_count} characters", caption_count=len(caption)),
+            tr("{longest_caption} at most", longest_caption=LONGEST_CAPTION),
+            tr("make it shorter"),
         )
     if shown not in ("", *SHOWN):
         raise CorrectInputError(
-            f'"{shown[:20]}" is no place on the sheet', f"one of {', '.join(SHOWN)}", "choose one"
+            tr('"{shown}" is no place on the sheet', shown=shown[:20]),
+            tr("one of {shown}", shown=", ".join(SHOWN)),
+            tr("choose one"),
         )
     written = {
         "caption": caption or None,
@@ -96,7 +101,7 @@ def write_photograph(
         record = one_record(connection, Attachment, key)
         _of(record, visit)
         if typed.get("version", str(record.version)) != str(record.version):
-            raise EditedMeanwhileError("this photograph", record, written, record.changed_by)
+            raise EditedMeanwhileError(tr("this photograph"), record, written, record.changed_by)
         changed = change_record(connection, record, stamp, **written)
         others = records_where(connection, Attachment, visit_id=visit.id, kind="photograph")
         if "pair" in typed and typed["pair"] != partner_of(record, others):
@@ -146,18 +151,32 @@ def marks_typed(text: str) -> str | None:
     try:
         lines = [[(round(float(x), 3), round(float(y), 3)) for x, y in line] for line in json.loads(text)]
     except (ValueError, TypeError) as cause:
-        raise CorrectInputError("the marks are no lines of points", "", "draw them again") from cause
+        raise CorrectInputError(tr("the marks are no lines of points"), "", tr("draw them again")) from cause
     points = [share for line in lines for point in line for share in point]
     if not all(0.0 <= share <= 1.0 for share in points):
-        raise CorrectInputError("a mark lies outside the photograph", "", "draw it again")
+        raise CorrectInputError(tr("a mark lies outside the photograph"), "", tr("draw it again"))
     if len(lines) > MOST_STROKES or len(points) > 2 * MOST_POINTS:
-        given = f"{len(lines)} lines of {len(points) // 2} points"
+        given = tr(
+            "{lines_count} lines of {points_count} points",
+            lines_count=len(lines),
+            points_count=len(points) // 2,
+        )
         raise CorrectInputError(
-            given, f"{MOST_STROKES} lines, {MOST_POINTS} points at most", "take some away"
+            given,
+            tr(
+                "{most_strokes} lines, {most_points} points at most",
+                most_strokes=MOST_STROKES,
+                most_points=MOST_POINTS,
+            ),
+            tr("take some away"),
         )
     return json.dumps(lines) if lines else None
 
 
 def _of(record: Attachment, visit: Visit) -> None:
     if record.visit_id != visit.id or record.kind != "photograph":
-        raise NoSuchRecordError(f"sheet {visit.number} has no such photograph", "", "look at the sheet again")
+        raise NoSuchRecordError(
+            tr("sheet {visit_number} has no such photograph", visit_number=visit.number),
+            "",
+            tr("look at the sheet again"),
+        )

@@ -15,6 +15,7 @@ from breakangle.documents.sheets.hand_back import HandBack, hand_back_page
 from breakangle.documents.true_size.tiling import Paper
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.services.documents.hand_back.frozen import last_closing, stored_sheet
 from breakangle.services.documents.hand_back.words import OPEN, Leaving, hand_back_of, owner_name
@@ -60,7 +61,11 @@ def sheet_pages(
         ReadAgainError: readings that no instrument fits.
     """
     if sheet not in SHEETS:
-        raise CorrectInputError(f'"{sheet}" is no sheet', f"one of {', '.join(SHEETS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{sheet}" is no sheet', sheet=sheet),
+            tr("one of {sheets}", sheets=", ".join(SHEETS)),
+            tr("choose one"),
+        )
     found = standings(shop, visit)
     code = qr_svg(address) if address else ""
     if sheet == "bench":
@@ -97,7 +102,9 @@ def _told(given: HandBack, found: Standings) -> list[Told]:
         return Told(service, now, said, sorts, unread)
 
     states = [told(found.service, found.after, given.now, True)]
-    return [told(found.first, found.before, "as it came", False), *states] if found.service.work else states
+    return (
+        [told(found.first, found.before, tr("as it came"), False), *states] if found.service.work else states
+    )
 
 
 def sheet_page(
@@ -133,7 +140,11 @@ def sheet_file(
         InstallError: the typesetter is not installed.
     """
     if form not in FORMS:
-        raise CorrectInputError(f'"{form}" is no form of a sheet', f"one of {', '.join(FORMS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{form}" is no form of a sheet', form=form),
+            tr("one of {forms}", forms=", ".join(FORMS)),
+            tr("choose one"),
+        )
     if sheet == CLOSED_SHEET and visit.closed_at is not None:
         return stored_sheet(shop, last_closing(shop, visit), form)
     size = paper_of(shop, on)

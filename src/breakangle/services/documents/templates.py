@@ -13,6 +13,7 @@ from breakangle.documents.true_size.registry import template_kind, template_kind
 from breakangle.documents.true_size.tiling import PAPERS, Paper, paper
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.services.workshop.paper_heading import paper_of
 from breakangle.storage.records.store import Shop
 
@@ -63,7 +64,9 @@ def template_file(
     """
     if form not in FORMS:
         raise CorrectInputError(
-            f'"{form}" is no form of a template', f"one of {', '.join(FORMS)}", "choose one"
+            tr('"{form}" is no form of a template', form=form),
+            tr("one of {forms}", forms=", ".join(FORMS)),
+            tr("choose one"),
         )
     drawing = draw_template(service, name, options, own_unit)
     if form == "svg":
@@ -105,17 +108,28 @@ def printed_scale(measured_mm: float, longest_mm: float = 0.0) -> PrintedScale:
     off = 100.0 * (measured_mm / BAR_MM - 1.0)
     if abs(off) > LARGEST_PERCENT:
         raise CorrectInputError(
-            f"the bar measures {measured_mm:g} mm",
-            f"it is {BAR_MM:g} mm, and no print is off by a quarter",
-            "measure the bar from end line to end line",
+            tr("the bar measures {measured_mm:g} mm", measured_mm=measured_mm),
+            tr("it is {bar_mm:g} mm, and no print is off by a quarter", bar_mm=BAR_MM),
+            tr("measure the bar from end line to end line"),
         )
     good = abs(off) <= GOOD_PERCENT + 1e-9
     if good:
-        return PrintedScale(measured_mm, off, True, "True size: work from it.")
-    there = f", {abs(off) / 100.0 * longest_mm:.1f} mm over {longest_mm:.0f} mm" if longest_mm else ""
+        return PrintedScale(measured_mm, off, True, tr("True size: work from it."))
+    there = (
+        tr(
+            ", {off:.1f} mm over {longest_mm:.0f} mm",
+            off=abs(off) / 100.0 * longest_mm,
+            longest_mm=longest_mm,
+        )
+        if longest_mm
+        else ""
+    )
     way = "large" if off > 0 else "small"
-    told = (
-        f"Printed {abs(off):.1f} % too {way}{there}: do not cut from it. Print again at 100 %, “actual size”, "
-        f"with the paper this was made for."
+    told = tr(
+        "Printed {off:.1f} % too {way}{there}: do not cut from it. Print again at 100 %, "
+        "“actual size”, with the paper this was made for.",
+        off=abs(off),
+        way=way,
+        there=there,
     )
     return PrintedScale(measured_mm, off, False, told)

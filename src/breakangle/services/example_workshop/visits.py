@@ -11,6 +11,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import SERVICE_FORMAT
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.restring import Restring
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
@@ -100,7 +101,7 @@ class Sitting:
 
     def planned(self) -> list[Adjustment]:
         """Return what the plan says now."""
-        service = service_from(json.dumps(self.data()).encode(), "the example")
+        service = service_from(json.dumps(self.data()).encode(), tr("the example"))
         return [one.adjustment for one in plan_service(service).steps]
 
     def turn_the_rod(self) -> list[Adjustment]:
@@ -143,7 +144,7 @@ class Sitting:
         """Store the visit as it is, waiting."""
         stamp = Stamp(MAKER, self.at)
         record = shop.get(InstrumentRecord, self.one.record.id)
-        visit = bring_in(shop, json.dumps(self.data()).encode(), "the example", stamp, record).visit
+        visit = bring_in(shop, json.dumps(self.data()).encode(), tr("the example"), stamp, record).visit
         if self.one.strung_at == self.at:
             record = shop.get(InstrumentRecord, self.one.record.id)
             shop.change(record, stamp, strings_changed_at=self.at)
@@ -173,4 +174,4 @@ def serve(shop: Shop, one: Coming, at: datetime, order: int, packs: dict[str, St
 
 def hand_back(shop: Shop, visit: Visit, at: datetime) -> None:
     """Hand the visit's instrument back."""
-    move_visit(shop, shop.get(Visit, visit.id), "handed back", Stamp(MAKER, at))
+    move_visit(shop, shop.get(Visit, visit.id), mark("handed back"), Stamp(MAKER, at))

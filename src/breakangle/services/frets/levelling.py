@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.reading_state import roles_read
@@ -138,7 +139,11 @@ def fret_work(
     wanted = targets_of(service, now.board)
     strength = strength or wanted.no_buzz_at or wanted.hand
     if strength not in STRENGTHS:
-        raise CorrectInputError(f'"{strength}" is no strength of play', f"one of {', '.join(STRENGTHS)}", "")
+        raise CorrectInputError(
+            tr('"{strength}" is no strength of play', strength=strength),
+            tr("one of {strengths}", strengths=", ".join(STRENGTHS)),
+            "",
+        )
     asked = _asked(service, now, action_mm)
     done = len(service.work)
     with some_instrument_fits():
@@ -168,8 +173,12 @@ def _asked(service: Service, now: Estimate, action_mm: tuple[float, float] | Non
     if action_mm is not None:
         for mm in action_mm:
             if not LOWEST_ASKED_MM <= mm <= HIGHEST_ASKED_MM:
-                allowed = f"from {LOWEST_ASKED_MM:.1f} to {HIGHEST_ASKED_MM:.1f} mm"
-                raise CorrectInputError(f"an action of {mm:.2f} mm", allowed)
+                allowed = tr(
+                    "from {lowest_asked_mm:.1f} to {highest_asked_mm:.1f} mm",
+                    lowest_asked_mm=LOWEST_ASKED_MM,
+                    highest_asked_mm=HIGHEST_ASKED_MM,
+                )
+                raise CorrectInputError(tr("an action of {mm:.2f} mm", mm=mm), allowed)
         share = np.clip((1.0 - board.side_ratio) / 2.0, 0.0, 1.0)
         action = action_mm[1] + (action_mm[0] - action_mm[1]) * share
     within = (

@@ -9,6 +9,7 @@ from breakangle.documents.sheets.levelling_sheet import LevellingSheet, levellin
 from breakangle.documents.true_size.tiling import Paper
 from breakangle.documents.true_size.tiling import paper as paper_named
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words
 from breakangle.reference.routine import cautions_against
 from breakangle.services.frets.levelling import FretWork
@@ -32,7 +33,11 @@ def levelling_file(
         InstallError: the typesetter is not installed.
     """
     if form not in FORMS:
-        raise CorrectInputError(f'"{form}" is no form of a sheet', f"one of {', '.join(FORMS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{form}" is no form of a sheet', form=form),
+            tr("one of {forms}", forms=", ".join(FORMS)),
+            tr("choose one"),
+        )
     page = levelling_page(_sheet(work, letterhead))
     page = in_inches(page) if inch else page
     if form == "html":

@@ -16,13 +16,14 @@ import numpy as np
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.population import Population
 from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
 from breakangle.planning.state.board import board_of
 from breakangle.planning.state.layout import Layout
 
 FORMAT = "breakangle/population/1"
-OTHERS = "other makes"
+OTHERS = mark("other makes")
 
 
 @dataclass(frozen=True)
@@ -43,13 +44,16 @@ def expected_of(path: str | Path, service: Service, make: str = "") -> Expected:
     """
     families, kind = _read(Path(path))["families"], service.instrument.kind
     if kind not in families:
-        raise CorrectInputError(f"{path} knows nothing of {kind}", f"it knows {', '.join(sorted(families))}")
+        raise CorrectInputError(
+            tr("{path} knows nothing of {kind}", path=path, kind=kind),
+            tr("it knows {families}", families=", ".join(sorted(families))),
+        )
     known = families[kind]
     found = known["makes"].get(make) or known["others"]
     board = board_of(service.instrument, service.reference_hz)
     family = prior_of(board).mean[learned_places(Layout(board.string_count, board.fret_count))]
     responses = Responses(family + np.array(found["mean"]), np.array(found["covariance"]))
-    return Expected(responses, make if make in known["makes"] else OTHERS, int(found["necks"]))
+    return Expected(responses, make if make in known["makes"] else tr(OTHERS), int(found["necks"]))
 
 
 def write_population(path: str | Path, families: Mapping[str, Population]) -> int:
@@ -73,7 +77,9 @@ def write_population(path: str | Path, families: Mapping[str, Population]) -> in
         writing.replace(target)
     except OSError as cause:
         why = (cause.strerror or str(cause)).lower()
-        raise ChooseAnotherFileError(f"{target} cannot be written: {why}", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{target} cannot be written: {why}", target=target, why=why), "", tr("name another file")
+        ) from cause
     return int(version)
 
 
@@ -87,7 +93,10 @@ def put_back(path: str | Path) -> int:
     version = int(_read(target)["version"]) - 1
     former = _former(target, version)
     if not former.is_file():
-        raise ChooseAnotherFileError(f"{target} has no former version", f"{former.name} is not there")
+        raise ChooseAnotherFileError(
+            tr("{target} has no former version", target=target),
+            tr("{former_name} is not there", former_name=former.name),
+        )
     former.replace(target)
     return version
 
@@ -104,10 +113,16 @@ def changes(path: str | Path) -> list[str]:
     before = _read(former)["families"] if former.is_file() else {}
     lines = []
     for kind, known in sorted(now["families"].items()):
-        for make, one in [(OTHERS, known["others"]), *sorted(known["makes"].items())]:
+        for make, one in [(tr(OTHERS), known["others"]), *sorted(known["makes"].items())]:
             was = _of(before.get(kind), make)
-            said = f"{kind}, {make}: {_rod(one)} a turn, {one['necks']} necks"
-            lines.append(said + (f"; was {_rod(was)}" if was else ""))
+            said = tr(
+                "{kind}, {make}: {rod} a turn, {necks} necks",
+                kind=kind,
+                make=make,
+                rod=_rod(one),
+                necks=one["necks"],
+            )
+            lines.append(said + (tr("; was {rod}", rod=_rod(was)) if was else ""))
     return lines
 
 
@@ -120,7 +135,11 @@ def _of(family: Mapping[str, Any] | None, make: str) -> Mapping[str, Any] | None
 
 def _rod(one: Mapping[str, Any]) -> str:
     """Return how far the first bending shape moves in a turn beside the family's, with its 95 % interval, mm."""
-    return f"{one['mean'][0]:+.2f} ± {1.96 * np.sqrt(one['covariance'][0][0]):.2f} mm beside the family's"
+    return tr(
+        "{mean:+.2f} ± {sqrt:.2f} mm beside the family's",
+        mean=one["mean"][0],
+        sqrt=1.96 * np.sqrt(one["covariance"][0][0]),
+    )
 
 
 def _told(one: Population) -> dict[str, Any]:
@@ -144,10 +163,14 @@ def _read(path: Path) -> dict[str, Any]:
         found = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as cause:
         raise ChooseAnotherFileError(
-            f"{path} cannot be read as what necks taught", f"a file of the form {FORMAT}", "name another"
+            tr("{path} cannot be read as what necks taught", path=path),
+            tr("a file of the form {format}", format=FORMAT),
+            tr("name another"),
         ) from cause
     if not isinstance(found, dict) or found.get("format") != FORMAT:
-        raise ChooseAnotherFileError(f"{path} is not of the form {FORMAT}", "", "name another")
+        raise ChooseAnotherFileError(
+            tr("{path} is not of the form {format}", path=path, format=FORMAT), "", tr("name another")
+        )
     return found
 
 
@@ -164,15 +187,19 @@ def makes_listed(path: str | Path, items: Sequence[str]) -> dict[str, str]:
         with Path(path).open(encoding="utf-8-sig", newline="") as file:
             rows = list(csv.DictReader(file))
     except (OSError, UnicodeDecodeError) as cause:
-        raise ChooseAnotherFileError(f"{path} cannot be read as a table", "CSV in UTF-8") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read as a table", path=path), tr("CSV in UTF-8")
+        ) from cause
     if rows and not {"item", "make"} <= set(rows[0]):
         raise ChooseAnotherFileError(
-            f"{path} has no columns item and make", "item names a file, make its maker"
+            tr("{path} has no columns item and make", path=path), tr("item names a file, make its maker")
         )
     found = {row["item"]: row["make"].strip() for row in rows}
     missing = [name for name in items if name not in found]
     if missing:
         raise CorrectInputError(
-            f"{path} has no make for {missing[0]}", f"{len(missing)} such items", "add them"
+            tr("{path} has no make for {missing}", path=path, missing=missing[0]),
+            tr("{missing_count} such items", missing_count=len(missing)),
+            tr("add them"),
         )
     return found

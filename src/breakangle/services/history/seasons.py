@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from math import hypot, sqrt
 
+from breakangle.model.words.speech import tr
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.reference.families import family
 from breakangle.services.history.figures import SeasonFigures
@@ -72,15 +73,22 @@ def due_for(
     found: list[Due] = []
     if record.strings_changed_at is not None:
         days = STRING_DAYS if not hours else min(STRING_DAYS, round(7 * STRING_HOURS / hours))
-        played = f", played {hours:g} hours a week" if hours else ""
+        played = tr(", played {hours:g} hours a week", hours=hours) if hours else ""
         on = record.strings_changed_at.date() + timedelta(days=days)
-        found.append(Due("new strings", record, on, f"{days} days on the instrument{played}"))
+        found.append(
+            Due(
+                tr("new strings"),
+                record,
+                on,
+                tr("{days} days on the instrument{played}", days=days, played=played),
+            )
+        )
     if visits:
         found += _season(record, room, visits)
         much = bool(hours and hours >= MUCH_HOURS_PER_WEEK)
         days = CHECK_DAYS_PLAYED_MUCH if much else CHECK_DAYS
         on = visits[-1].opened_at.date() + timedelta(days=days)
-        found.append(Due("a check", record, on, f"{days} days after the last visit"))
+        found.append(Due("a check", record, on, tr("{days} days after the last visit", days=days)))
     return tuple(sorted(found, key=lambda one: one.on))
 
 
@@ -102,6 +110,6 @@ def _season(
         if on is not None:
             doubt = hypot(known.uncertainty * (room[on.month] - left), CREEP_MM)
             move = f"{moves[on.month]:+.2f} mm ± {doubt:.2f}".replace("-", "−")
-            why = f"the room's {room[on.month]:.0f} % then move it by {move}"
+            why = tr("the room's {room:.0f} % then move it by {move}", room=room[on.month], move=move)
             found.append(Due(name, record, on, why))
     return found

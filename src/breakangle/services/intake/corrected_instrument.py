@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.intake.instrument_boxes import STRING_BOXES, boxes_told
 from breakangle.services.intake.typed_instrument import instrument_typed
 from breakangle.services.visits.instrument_at_visit import correct_visit
@@ -22,7 +23,7 @@ from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 
 WAS = "was_"  # before the name of a box: what stood in it
-NOTHING = ("nothing is changed", "", "change what is wrong")
+NOTHING = (mark("nothing is changed"), "", mark("change what is wrong"))
 
 
 def changed_boxes(typed: Mapping[str, str]) -> dict[str, str]:
@@ -93,8 +94,13 @@ def correct_by_names(
             sizes = ", ".join(one for one in known if not one[-1].isdecimal())
             strings = ", ".join(f"{one}_N" for one in STRING_BOXES)
             raise CorrectInputError(
-                f'"{name[:40]}" is nothing that is told of this instrument',
-                f"one of {sizes}, or of a string from 1 to {len(there.strings)} {strings}",
+                tr('"{name}" is nothing that is told of this instrument', name=name[:40]),
+                tr(
+                    "one of {sizes}, or of a string from 1 to {strings_count} {strings}",
+                    sizes=sizes,
+                    strings_count=len(there.strings),
+                    strings=strings,
+                ),
                 "",
             )
     boxes = {name: text.strip() for name, text in typed.items() if text.strip() != stands.get(name)}
@@ -112,7 +118,7 @@ def _put_right(
     with shop.writing() as connection:
         record = one_record(connection, InstrumentRecord, key)
         if seen_version is not None and seen_version != record.version:
-            raise EditedMeanwhileError("this instrument", record, told, record.changed_by)
+            raise EditedMeanwhileError(tr("this instrument"), record, told, record.changed_by)
         before = instrument_of(record)
         made = instrument_typed({**_other_cores(told), **told}, own_unit, before)
         owner_id = record.owner_id
@@ -143,8 +149,10 @@ def _owner(connection: Writing, chosen: str, name: str, new: bool, stamp: Stamp)
         return None
     called = () if new else records_where(connection, Owner, name=name)
     if len(called) > 1:
-        given = f"{len(called)} owners are called {name}"
-        raise CorrectInputError(given, "", "choose one of those found while you type, or give its owner_id")
+        given = tr("{called_count} owners are called {name}", called_count=len(called), name=name)
+        raise CorrectInputError(
+            given, "", tr("choose one of those found while you type, or give its owner_id")
+        )
     if called:
         return called[0].id
     return add_record(connection, Owner, stamp, name=name, contact="", notes="").id

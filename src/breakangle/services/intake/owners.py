@@ -10,6 +10,7 @@ from rapidfuzz.distance import OSA
 from sqlalchemy import Connection
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.records.records import Owner
 from breakangle.storage.records.store import Writing, add_record, one_record, records_where
 from breakangle.storage.schema.stamp import Stamp
@@ -27,7 +28,9 @@ class OwnerAskedError(CorrectInputError):
         """Ask whether they are the same person."""
         self.owners = owners
         known = "; ".join(", ".join(part for part in (one.name, one.contact) if part) for one in owners)
-        super().__init__(f"is {name} the same person as one who is here already", known, "say which")
+        super().__init__(
+            tr("is {name} the same person as one who is here already", name=name), known, tr("say which")
+        )
 
 
 def alike(connection: Connection, name: str) -> tuple[Owner, ...]:

@@ -10,6 +10,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import identity_marks
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT
+from breakangle.model.words.speech import tr
 from breakangle.reference.families import HANDS
 from breakangle.services.intake.owners import alike, owner_typed
 from breakangle.services.intake.typed_instrument import instrument_typed
@@ -145,8 +146,8 @@ def air_typed(typed: Mapping[str, str]) -> tuple[float | None, float | None]:
         CorrectInputError: no number, or one that no room has.
     """
     found = [
-        _number(typed.get("temperature_c", ""), "the temperature", -10.0, 50.0, "°C"),
-        _number(typed.get("humidity_percent", ""), "the humidity", 1.0, 100.0, "%"),
+        _number(typed.get("temperature_c", ""), tr("the temperature"), -10.0, 50.0, "°C"),
+        _number(typed.get("humidity_percent", ""), tr("the humidity"), 1.0, 100.0, "%"),
     ]
     return found[0], found[1]
 
@@ -162,7 +163,7 @@ def change_arrival(shop: Shop, visit: Visit, typed: Mapping[str, str], stamp: St
     body = json.loads(visit.body)
     _air(body, temperature, humidity)
     _play(body, _hand(typed))
-    service_from(json.dumps(body).encode(), f"sheet {visit.number}")
+    service_from(json.dumps(body).encode(), tr("sheet {visit_number}", visit_number=visit.number))
     told = {
         "body": json.dumps(body, ensure_ascii=False),
         "temperature_c": temperature,
@@ -183,7 +184,7 @@ def _body(
     }
     _air(body, temperature, humidity)
     _play(body, hand)
-    service_from(json.dumps(body).encode(), "the instrument")
+    service_from(json.dumps(body).encode(), tr("the instrument"))
     return body
 
 
@@ -211,8 +212,8 @@ def promised_typed(typed: Mapping[str, str]) -> str | None:
     try:
         return date.fromisoformat(text).isoformat()
     except ValueError as cause:
-        given = f'the promised day is "{text[:20]}"'
-        raise CorrectInputError(given, "a day such as 2027-03-01", "choose one") from cause
+        given = tr('the promised day is "{text}"', text=text[:20])
+        raise CorrectInputError(given, tr("a day such as 2027-03-01"), tr("choose one")) from cause
 
 
 def _complain(body: dict[str, Any], typed: Mapping[str, str], instrument: Instrument) -> None:
@@ -221,7 +222,7 @@ def _complain(body: dict[str, Any], typed: Mapping[str, str], instrument: Instru
     found = complaint_typed(own | {"words": typed.get("complaint", "")}, instrument)
     if found is not None:
         body["complaints"] = [found.model_dump(mode="json", exclude_unset=True)]
-        service_from(json.dumps(body).encode(), "the complaint")
+        service_from(json.dumps(body).encode(), tr("the complaint"))
 
 
 def _put_typed(
@@ -262,12 +263,16 @@ def _with_owner(connection: Writing, one: InstrumentRecord) -> Known:
 def _hand(typed: Mapping[str, str]) -> str:
     hand = typed.get("hand", "")
     if hand and hand not in HANDS:
-        raise CorrectInputError(f'"{hand[:20]}" is no strength of play', f"one of {', '.join(HANDS)}", "")
+        raise CorrectInputError(
+            tr('"{hand}" is no strength of play', hand=hand[:20]),
+            tr("one of {hands}", hands=", ".join(HANDS)),
+            "",
+        )
     return hand
 
 
 def _hours(typed: Mapping[str, str]) -> float | None:
-    return _number(typed.get("playing_hours_per_week", ""), "hours of playing", 0.0, 168.0, "a week")
+    return _number(typed.get("playing_hours_per_week", ""), tr("hours of playing"), 0.0, 168.0, "a week")
 
 
 def _number(text: str, what: str, low: float, high: float, unit: str) -> float | None:
@@ -280,5 +285,9 @@ def _number(text: str, what: str, low: float, high: float, unit: str) -> float |
     except ValueError:
         number = float("nan")
     if not low <= number <= high:
-        raise CorrectInputError(f'{what} is "{text[:20]}"', f"a number from {low:g} to {high:g} {unit}", "")
+        raise CorrectInputError(
+            tr('{what} is "{text}"', what=what, text=text[:20]),
+            tr("a number from {low:g} to {high:g} {unit}", low=low, high=high, unit=unit),
+            "",
+        )
     return number

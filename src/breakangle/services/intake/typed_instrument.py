@@ -9,6 +9,7 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.units_doubted.figures import SPREAD_RATIO
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
 from breakangle.reference.families import family
@@ -37,7 +38,7 @@ def usual_typed(kind: str) -> Instrument:
     Raises:
         CorrectInputError: a kind of instrument that the tables do not know.
     """
-    return usual_instrument(family(kind), "to be named")
+    return usual_instrument(family(kind), tr("to be named"))
 
 
 def instrument_typed(
@@ -77,14 +78,14 @@ def instrument_typed(
     data["strings"] = [_string(one, typed, own_unit, problems) for one in usual.in_order()]
     _scale(typed, own_unit, data, usual.in_order(), problems)
     if not data["name"]:
-        problems.insert(0, "the instrument has no name")
+        problems.insert(0, tr("the instrument has no name"))
     if problems:
-        raise CorrectInputError("; ".join(problems), "", "correct it and try again")
+        raise CorrectInputError("; ".join(problems), "", tr("correct it and try again"))
     try:
         return Instrument.model_validate(data)
     except ValidationError as cause:
         found = [one.removeprefix("$.") for one in complaints(cause, Instrument, data)]
-        raise CorrectInputError("; ".join(found), "", "correct it and try again") from cause
+        raise CorrectInputError("; ".join(found), "", tr("correct it and try again")) from cause
 
 
 def _scale(
@@ -100,7 +101,7 @@ def _scale(
     try:
         ends = scales_mm(typed.get("scale_mm", ""), own_unit)
     except CorrectInputError as cause:
-        problems.append(f"scale: {str(cause).rstrip('.')}")
+        problems.append(tr("scale: {cause}", cause=str(cause).rstrip(".")))
         return
     own = fanned(strings, *ends) if len(ends) == 2 and ends[0] != ends[1] else {}
     data["scale_mm"] = round(sum(ends) / len(ends), 4)
@@ -164,7 +165,13 @@ def _sizes(
             continue
         text = typed.get(name, "").strip()
         if not (text.isascii() and text.isdigit() and len(text) <= 2):
-            problems.append(f'{name.replace("_", " ")} is "{text[:20]}"; it must be a whole number')
+            problems.append(
+                tr(
+                    '{name} is "{text}"; it must be a whole number',
+                    name=name.replace("_", " "),
+                    text=text[:20],
+                )
+            )
         else:
             yield name, int(text)
     if "board_radius_mm" in before and "board_radius_mm" not in typed:
@@ -176,7 +183,7 @@ def _sizes(
     try:
         ends = [round(one, 4) for one in scales_mm(radius, own_unit, *RADIUS_MM)]
     except CorrectInputError as cause:
-        problems.append(f"board radius: {str(cause).rstrip('.')}")
+        problems.append(tr("board radius: {cause}", cause=str(cause).rstrip(".")))
         return
     cone = {"at_nut": ends[0], "at_last_fret": ends[-1]}
     yield "board_radius_mm", ends[0] if len(ends) == 1 else cone
@@ -201,7 +208,7 @@ def _bridge(typed: Mapping[str, str], own_unit: str, bridge: dict[str, Any], pro
     for name in SCREWS:
         text = typed.get(name, "").strip()
         if text:
-            words = name.removesuffix("_mm_per_turn") + " per turn"
+            words = name.removesuffix("_mm_per_turn") + tr(" per turn")
             bridge[name] = _length(words, text, own_unit, TURN_MM, problems)
         else:
             bridge.pop(name, None)
@@ -215,20 +222,26 @@ def _rod_and_post(typed: Mapping[str, str], own_unit: str, data: dict[str, Any],
         try:
             data["rod"]["turns_left"] = float(left)
         except ValueError:
-            problems.append(f'the rod\'s reach is "{left[:20]}"; it must be a number of turns')
+            problems.append(tr('the rod\'s reach is "{left}"; it must be a number of turns', left=left[:20]))
     post = typed.get("post_diameter_mm", "").strip()
     kind = typed.get("post", "").strip()
     before = data.pop("tuner_post", None)
     data.pop("rod_reached_from", None)
     known = before.get("kind") if isinstance(before, dict) else None
     if kind and kind != known and kind not in posts():
-        problems.append(f'the tuner post is "{kind[:20]}"; it must be one of {", ".join(posts())}')
+        problems.append(
+            tr(
+                'the tuner post is "{kind}"; it must be one of {posts}',
+                kind=kind[:20],
+                posts=", ".join(posts()),
+            )
+        )
     if post or kind:
         others = before.items() if isinstance(before, dict) else ()
         told: dict[str, Any] = {key: value for key, value in others if key not in ("kind", "diameter_mm")}
         told |= {"kind": kind} if kind else {}
         if post:
-            told["diameter_mm"] = _length("tuner post", post, own_unit, POST_MM, problems)
+            told["diameter_mm"] = _length(tr("tuner post"), post, own_unit, POST_MM, problems)
         data["tuner_post"] = told
     reach = typed.get("rod_reached_from", "").strip()
     if reach:
@@ -246,14 +259,21 @@ def _string(usual: String, typed: Mapping[str, str], own_unit: str, problems: li
     for key, name in (("diameter_mm", "gauge"), ("core_mm", "core")):
         text = typed.get(f"{name}_{number}", "").strip()
         if not text:
-            problems += [f"string {number} has no gauge"] if name == "gauge" else []
+            problems += [tr("string {number} has no gauge", number=number)] if name == "gauge" else []
             continue
         try:
             mm = round(gauge_mm(text, own_unit, near[name]), 4)
             was = before.get(key)
             found[key] = was if was is not None and abs(mm - was) < SAME_MM else mm
         except CorrectInputError as cause:
-            problems.append(f"{name} of string {number}: {str(cause).rstrip('.')}")
+            problems.append(
+                tr(
+                    "{name} of string {number}: {cause}",
+                    name=name,
+                    number=number,
+                    cause=str(cause).rstrip("."),
+                )
+            )
     if f"wrap_{number}" in typed:
         wrap = typed[f"wrap_{number}"].strip()
         found.pop("wrap", None)

@@ -22,6 +22,7 @@ from breakangle.listening.stream import (
 )
 from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.listening.notes import ByEar, Note, heard_before, name_of, note_of, sequence_of
 from breakangle.services.listening.takes import open_strings
 from breakangle.services.readings.typed_readings import standing_there
@@ -211,7 +212,7 @@ class LiveListening:
             CorrectInputError: the last take was good, or cannot be used at all.
         """
         if self._doubtful is None:
-            raise CorrectInputError("there is no doubtful take to keep", "", "play the note again")
+            raise CorrectInputError(tr("there is no doubtful take to keep"), "", tr("play the note again"))
         return self._stored(*self._doubtful, stamp)
 
     def take_back(self, stamp: Stamp) -> AsksFor:
@@ -222,7 +223,7 @@ class LiveListening:
             EditedMeanwhileError: somebody has corrected it.
         """
         if self._last is None:
-            raise CorrectInputError("nothing was stored yet", "", "play a note")
+            raise CorrectInputError(tr("nothing was stored yet"), "", tr("play a note"))
         (note, entry), self._last = self._last, None
         undo(self._shop, entry.id, stamp)
         self._standing = heard_before(self._shop, self._visit_id)
@@ -260,7 +261,7 @@ class LiveListening:
         with self._shop.writing() as connection:
             before = _heard_of(standing_held(connection, self._visit_id), note)
             if before is not None:
-                return put_instead(connection, before, value, "heard again", stamp)
+                return put_instead(connection, before, value, tr("heard again"), stamp)
             return put_entry(connection, self._visit_id, READING, value, stamp)
 
 

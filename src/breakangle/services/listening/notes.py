@@ -7,6 +7,7 @@ from datetime import datetime
 
 from breakangle.listening.naming.naming import KINDS, Asked, Kind, Name, OpenString, name_row
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.records.entries import entries_of, standing
 from breakangle.storage.records.store import Shop
 
@@ -58,7 +59,11 @@ def sequence_of(strings: Sequence[OpenString], order: str) -> tuple[Asked, ...]:
         CorrectInputError: no such order.
     """
     if order not in ORDERS:
-        raise CorrectInputError(f'"{order}" is no order', f"one of {', '.join(ORDERS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{order}" is no order', order=order),
+            tr("one of {orders}", orders=", ".join(ORDERS)),
+            tr("choose one"),
+        )
     by_string, kinds = ORDERS[order]
     found = [
         Asked(one.number, kind)

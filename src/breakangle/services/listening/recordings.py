@@ -13,6 +13,7 @@ from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
+from breakangle.model.words.speech import tr
 from breakangle.services.listening.takes import Listened, NamedTake, heard_of, listen_to, readings_of
 from breakangle.services.service_files.service import service_from
 from breakangle.services.visits.entries import READING, put_entry, sent_before, service_of
@@ -51,8 +52,14 @@ def keep_recordings(
         ShopOutOfReachError: they could not be stored.
     """
     if not 0 < len(brought) <= MOST_FILES or not all(one.name.strip() for one in brought):
-        given = "no recording was chosen" if not any(one.name for one in brought) else "too many recordings"
-        raise ChooseAnotherFileError(given, f"1 to {MOST_FILES} at a time", "choose a recording")
+        given = (
+            tr("no recording was chosen")
+            if not any(one.name for one in brought)
+            else tr("too many recordings")
+        )
+        raise ChooseAnotherFileError(
+            given, tr("1 to {most_files} at a time", most_files=MOST_FILES), tr("choose a recording")
+        )
     service = service_of(shop, visit.id)
     heard_in(service, tuple(brought))
     return tuple(attach(shop, stamp, visit, "recording", one.name, one.content) for one in brought)
@@ -70,7 +77,9 @@ def recordings_of(shop: Shop, visit: Visit, keys: Iterable[str] | None = None) -
     wanted = tuple(keys)
     for key in wanted:
         if key not in found:
-            raise NoSuchRecordError("that recording is not on this sheet", "", "choose one of the sheet's")
+            raise NoSuchRecordError(
+                tr("that recording is not on this sheet"), "", tr("choose one of the sheet's")
+            )
     return tuple(found[key] for key in wanted)
 
 
@@ -117,7 +126,7 @@ def _listened(paths: list[Path], text: str) -> Listened:
     try:
         for path in paths:
             _not_too_long(path)
-        return listen_to(paths, service_from(text.encode(), "service file"), progress=_stop_if_too_long)
+        return listen_to(paths, service_from(text.encode(), tr("service file")), progress=_stop_if_too_long)
     except ChooseAnotherFileError as error:
         told = error.given
         for path in paths:
@@ -130,7 +139,7 @@ def _not_too_long(path: Path) -> None:
     sound = open_sound(path)
     if sound.length_s is not None:
         if sound.length_s > LONGEST_S:
-            raise _too_long(path, f"{sound.length_s / 60:.0f} minutes")
+            raise _too_long(path, tr("{length_s:.0f} minutes", length_s=sound.length_s / 60))
         return
     count = 0
     for block in sound.blocks():
@@ -142,12 +151,14 @@ def _stop_if_too_long(path: Path, heard_s: float, length_s: float | None = None)
     """Refuse a recording of which more was heard than may be, whatever `length_s` it says of itself."""
     del length_s
     if heard_s > LONGEST_S:
-        raise _too_long(path, f"more than {LONGEST_S / 60:.0f} minutes")
+        raise _too_long(path, tr("more than {longest_s:.0f} minutes", longest_s=LONGEST_S / 60))
 
 
 def _too_long(path: Path, lasts: str) -> ChooseAnotherFileError:
-    most = f"at most {LONGEST_S / 60:.0f} minutes"
-    return ChooseAnotherFileError(f"{path.name} lasts {lasts}", most, "cut it")
+    most = tr("at most {longest_s:.0f} minutes", longest_s=LONGEST_S / 60)
+    return ChooseAnotherFileError(
+        tr("{path_name} lasts {lasts}", path_name=path.name, lasts=lasts), most, tr("cut it")
+    )
 
 
 def can_be_added(take: NamedTake) -> bool:
@@ -169,9 +180,9 @@ def add_heard(
     takes = {number: one for number, one in enumerate(heard.takes) if number in numbers and _is_good(one)}
     if not takes:
         raise ChooseAnotherFileError(
-            "none of these takes is good and named, so nothing was added",
-            "good takes of this instrument's strings",
-            "record again, one string at a time",
+            tr("none of these takes is good and named, so nothing was added"),
+            tr("good takes of this instrument's strings"),
+            tr("record again, one string at a time"),
         )
     with shop.writing() as connection:
         sent = {number: sent_before(connection, f"{key}-{number}", stamp) for number in takes}

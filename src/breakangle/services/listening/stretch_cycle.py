@@ -8,8 +8,9 @@ from breakangle.listening.naming.settling import TOLERANCE_CENTS, settling
 from breakangle.listening.naming.stretches import Remaining, remaining_stretches
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.pitch import cents_between
+from breakangle.model.words.speech import mark, tr
 
-STRETCH_PLACES = ("middle", "near the tuner", "near the bridge", "middle")
+STRETCH_PLACES = ("middle", mark("near the tuner"), mark("near the bridge"), "middle")
 SECONDS_A_STRETCH = 25.0  # stretch, pluck, hear, retune; common practice, no source
 FARTHEST_CENTS = 700.0
 
@@ -51,13 +52,21 @@ def drift_cents(before_hz: float, after_hz: float) -> float:
         CorrectInputError: not two pitches of one string, within a fifth of each other.
     """
     if not (before_hz > 0.0 and after_hz > 0.0):
-        raise CorrectInputError(f"{before_hz:g} Hz, then {after_hz:g} Hz", "two pitches above 0 Hz")
+        raise CorrectInputError(
+            tr("{before_hz:g} Hz, then {after_hz:g} Hz", before_hz=before_hz, after_hz=after_hz),
+            tr("two pitches above 0 Hz"),
+        )
     found = cents_between(after_hz, before_hz)
     if abs(found) > FARTHEST_CENTS:
         raise CorrectInputError(
-            f"{before_hz:g} Hz, then {after_hz:g} Hz, is {found:+.0f} cents apart",
-            "pitches of one string before and after a stretch",
-            "see that it was the same string",
+            tr(
+                "{before_hz:g} Hz, then {after_hz:g} Hz, is {found:+.0f} cents apart",
+                before_hz=before_hz,
+                after_hz=after_hz,
+                found=found,
+            ),
+            tr("pitches of one string before and after a stretch"),
+            tr("see that it was the same string"),
         )
     return found
 
@@ -68,7 +77,10 @@ def settle_string(
     """Return how a string stands after these drifts (cents over each stretch, retuned in between or not)."""
     for one in drift:
         if not abs(one) <= FARTHEST_CENTS:
-            raise CorrectInputError(f"a drift of {one:g} cents", f"at most {FARTHEST_CENTS:g} either way")
+            raise CorrectInputError(
+                tr("a drift of {item:g} cents", item=one),
+                tr("at most {farthest_cents:g} either way", farthest_cents=FARTHEST_CENTS),
+            )
     heights = [0.0]
     for one in drift:
         heights.append(heights[-1] + one)
@@ -90,9 +102,12 @@ def settle(
         CorrectInputError: no string, or a tolerance that is none.
     """
     if not drifts:
-        raise CorrectInputError("no string is named", "", "name the strings that are to settle")
+        raise CorrectInputError(tr("no string is named"), "", tr("name the strings that are to settle"))
     if not 0.05 <= tolerance_cents <= 50.0:
-        raise CorrectInputError(f"a tolerance of {tolerance_cents:g} cents", "from 0.05 to 50 cents")
+        raise CorrectInputError(
+            tr("a tolerance of {tolerance_cents:g} cents", tolerance_cents=tolerance_cents),
+            tr("from 0.05 to 50 cents"),
+        )
     strings = tuple(
         settle_string(number, drifts[number], tolerance_cents) for number in sorted(drifts, reverse=True)
     )
@@ -132,24 +147,45 @@ def _words(settled: bool, drift: Sequence[float], remaining: Remaining | None) -
     if settled:
         return "settled"
     if remaining is None:
-        return "not stretched yet"
-    span = f"{remaining.low} to {remaining.high}" if remaining.low < remaining.high else f"{remaining.high}"
-    return f"moved by {drift[-1]:+.1f} cents at the last stretch; likely {remaining.likely} more ({span})"
+        return tr("not stretched yet")
+    span = (
+        tr("{low} to {high}", low=remaining.low, high=remaining.high)
+        if remaining.low < remaining.high
+        else f"{remaining.high}"
+    )
+    return tr(
+        "moved by {drift:+.1f} cents at the last stretch; likely {likely} more ({span})",
+        drift=drift[-1],
+        likely=remaining.likely,
+        span=span,
+    )
 
 
 def _set_words(
     open_ones: Sequence[StringSettling], times: tuple[float | None, float | None, float | None]
 ) -> str:
     if not open_ones:
-        return "Every string has settled."
+        return tr("Every string has settled.")
     names = ", ".join(str(one.string) for one in open_ones)
-    left = f"string {names} is" if len(open_ones) == 1 else f"strings {names} are"
+    left = (
+        tr("string {names} is", names=names)
+        if len(open_ones) == 1
+        else tr("strings {names} are", names=names)
+    )
     likely, low, high = times
     if likely is None or low is None or high is None:
-        return f"Still to settle: {left} left. How long is told after the first stretch of each."
-    return f"Still to settle: {left} left; likely {_minutes(likely)}, between {_minutes(low)} and {_minutes(high)}."
+        return tr(
+            "Still to settle: {left} left. How long is told after the first stretch of each.", left=left
+        )
+    return tr(
+        "Still to settle: {left} left; likely {minutes}, between {minutes_2} and {minutes_3}.",
+        left=left,
+        minutes=_minutes(likely),
+        minutes_2=_minutes(low),
+        minutes_3=_minutes(high),
+    )
 
 
 def _minutes(seconds: float) -> str:
     minutes = max(round(seconds / 60.0), 1) if seconds >= 45.0 else 0
-    return f"{minutes} min" if minutes else "under a minute"
+    return f"{minutes} min" if minutes else tr("under a minute")

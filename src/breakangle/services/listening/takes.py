@@ -26,11 +26,14 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import note_hz
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.listening.named_string import high_enough, kind_of, of_the_named
 
 Progress = Callable[[Path, float, float | None], None]
-ONLY_IF = "harmonic and fretted note cannot be told apart here: this holds only if each is what it is called"
+ONLY_IF = mark(
+    "harmonic and fretted note cannot be told apart here: this holds only if each is what it is called"
+)
 
 
 @dataclass(frozen=True)
@@ -117,7 +120,9 @@ def kinds_told(words: str) -> tuple[Kind, ...]:
     found = tuple(kind for word in words.split(",") for kind in KINDS if kind == word.strip().lower())
     if len(found) != len(words.split(",")) or len(set(found)) != len(found):
         raise CorrectInputError(
-            f'the order "{words}"', f"each at most once, of {', '.join(KINDS)}", "such as open,fretted"
+            tr('the order "{words}"', words=words),
+            tr("each at most once, of {kinds}", kinds=", ".join(KINDS)),
+            tr("such as open,fretted"),
         )
     return found
 
@@ -174,7 +179,9 @@ def _strings(service: Service | None, string: int | None) -> list[OpenString]:
     chosen = [one for one in strings if one.number == string]
     if not chosen:
         raise CorrectInputError(
-            f"string {string}", f"this instrument has strings 1 to {len(strings)}", "name one of them"
+            tr("string {string}", string=string),
+            tr("this instrument has strings 1 to {strings_count}", strings_count=len(strings)),
+            tr("name one of them"),
         )
     return chosen
 
@@ -229,7 +236,7 @@ def intonation_of(takes: Sequence[NamedTake], strings: Sequence[OpenString]) -> 
         if figure is not None:
             own = [each.take for each in takes if each.name is not None and each.name.string == one.number]
             if any(why.code == "which-note" for take in own for why in take.reasons):
-                figure = replace(figure, disagreements=(*figure.disagreements, ONLY_IF))
+                figure = replace(figure, disagreements=(*figure.disagreements, tr(ONLY_IF)))
             found.append(StringIntonation(one.number, figure))
     return tuple(found)
 
@@ -270,9 +277,9 @@ def add_readings(service: Service, takes: Sequence[NamedTake]) -> tuple[Service,
     readings = readings_of(takes, len(service.work))
     if not readings:
         raise CorrectInputError(
-            "no take is both good and named, so nothing was added",
-            "good takes of this instrument's strings can be added",
-            "record again, one string at a time",
+            tr("no take is both good and named, so nothing was added"),
+            tr("good takes of this instrument's strings can be added"),
+            tr("record again, one string at a time"),
         )
     return service.model_copy(update={"readings": (*service.readings, *readings)}), len(readings)
 

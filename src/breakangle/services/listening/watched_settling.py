@@ -11,6 +11,7 @@ from breakangle.listening.naming.settling import Settling, settling
 from breakangle.listening.stream import FirstReading, Listener, SteadyReading, Take, TakeJudged
 from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.listening.live import LONGEST_S
 from breakangle.services.listening.takes import open_strings
 from breakangle.services.visits.entries import service_of
@@ -51,10 +52,15 @@ class SettleWatch:
         service = service_of(shop, visit_id)
         strings = {one.number: one for one in open_strings(service.instrument_now(), service.reference_hz)}
         if string not in strings:
-            raise CorrectInputError(f"string {string}", f"this instrument has strings 1 to {len(strings)}")
+            raise CorrectInputError(
+                tr("string {string}", string=string),
+                tr("this instrument has strings 1 to {strings_count}", strings_count=len(strings)),
+            )
         if len(heard_hz) > MOST_STRETCHES:
             raise CorrectInputError(
-                f"{len(heard_hz)} plucks", f"at most {MOST_STRETCHES} are kept", "begin anew"
+                tr("{heard_hz_count} plucks", heard_hz_count=len(heard_hz)),
+                tr("at most {most_stretches} are kept", most_stretches=MOST_STRETCHES),
+                tr("begin anew"),
             )
         self.string, self.open_hz = string, strings[string].open_hz
         self.heard_hz = [one for one in heard_hz if abs(self._cents(one)) <= FARTHEST_CENTS]

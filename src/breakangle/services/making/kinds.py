@@ -8,6 +8,7 @@ from breakangle.documents.true_size.kinds import Option, Value
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.model.words.said import figured
+from breakangle.model.words.speech import tr
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,9 @@ class Job:
         for name in given or {}:
             if name not in known:
                 raise CorrectInputError(
-                    f'"{name}" is nothing to choose of {self.words}', f"one of {', '.join(known)}", ""
+                    tr('"{name}" is nothing to choose of {words}', name=name, words=self.words),
+                    tr("one of {known}", known=", ".join(known)),
+                    "",
                 )
         values: dict[str, Value] = {
             name: one.read(given[name], own_unit) if given and name in given else one.usual

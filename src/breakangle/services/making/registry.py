@@ -12,6 +12,7 @@ from breakangle.documents.renderers.page_units import in_inches
 from breakangle.documents.true_size.tiling import Paper
 from breakangle.documents.true_size.tiling import paper as paper_named
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.reference.routine import cautions_against
 from breakangle.services.making import jobs
 from breakangle.services.making.kinds import Job, MakingSheet
@@ -35,7 +36,9 @@ def making_job(name: str) -> Job:
     """
     if name not in making_jobs():
         raise CorrectInputError(
-            f'"{name[:60]}" is nothing to make', f"one of {', '.join(making_jobs())}", "choose one"
+            tr('"{name}" is nothing to make', name=name[:60]),
+            tr("one of {making_jobs}", making_jobs=", ".join(making_jobs())),
+            tr("choose one"),
         )
     return making_jobs()[name]
 
@@ -45,11 +48,11 @@ def making_page(sheet: MakingSheet, instrument: str, letterhead: Letterhead | No
     cautions = tuple(row.words for row in cautions_against(sheet.dangers))
     blocks: list[Heading | Paragraph | Points | Table | Facts] = [Paragraph(sheet.lead, "lead")]
     if cautions:
-        blocks += [Heading("Mind"), Points(cautions)]
+        blocks += [Heading(tr("Mind")), Points(cautions)]
     blocks.append(Facts(sheet.facts))
     if sheet.rows:
-        blocks.append(Table("Piece by piece", sheet.head, sheet.rows, 2 if "note" in sheet.head else 1))
-    blocks += [Heading("It rests on"), Points(sheet.rests_on)]
+        blocks.append(Table(tr("Piece by piece"), sheet.head, sheet.rows, 2 if "note" in sheet.head else 1))
+    blocks += [Heading(tr("It rests on")), Points(sheet.rests_on)]
     return Page(sheet.title, instrument, letterhead or Letterhead(""), (), tuple(blocks))
 
 
@@ -80,7 +83,9 @@ def page_file(page: Page, form: str, *, paper: Paper | None = None, inch: bool =
     """
     if form not in FORMS:
         raise CorrectInputError(
-            f'"{form[:20]}" is no form of a sheet', f"one of {', '.join(FORMS)}", "choose one"
+            tr('"{form}" is no form of a sheet', form=form[:20]),
+            tr("one of {forms}", forms=", ".join(FORMS)),
+            tr("choose one"),
         )
     page = in_inches(page) if inch else page
     if form == "html":

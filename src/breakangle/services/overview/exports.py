@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.history.drift import Due
 from breakangle.storage.records.entries import entries_of, standing
 from breakangle.storage.records.records import (
@@ -79,7 +80,11 @@ def csv_text(shop: Shop, name: str) -> str:
         rows: list[Any] = [one for visit in shop.every(Visit) for one in standing(entries_of(shop, visit.id))]
         return _table([one.name for one in fields(Entry)], rows, {})
     if name not in LISTS:
-        raise CorrectInputError(f'"{name}" is no list', f"one of {', '.join(list_names())}", "choose one")
+        raise CorrectInputError(
+            tr('"{name}" is no list', name=name),
+            tr("one of {list_names}", list_names=", ".join(list_names())),
+            tr("choose one"),
+        )
     return _table(
         [one.name for one in fields(LISTS[name])], shop.every(LISTS[name]), WORKED_OUT.get(name, {})
     )

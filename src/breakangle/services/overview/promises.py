@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr
 from breakangle.storage.records.worklist import Work
 from breakangle.storage.schema.tables import STATES
 
@@ -15,7 +16,7 @@ def promise_said(work: Work, day: date) -> Message | None:
 
     Only what is still to be done can be overdue: an instrument that stands ready waits for its owner.
     """
-    promised, about = work.promised_on, (f"sheet {work.number}",)
+    promised, about = work.promised_on, (tr("sheet {work_number}", work_number=work.number),)
     if promised is None or work.state == STATES[-1]:
         return None
     if work.state not in AT_WORK:

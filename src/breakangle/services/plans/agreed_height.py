@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.try_out import Wish, reads_as
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.verdict.crowns import with_crowns_as_read
@@ -78,18 +79,20 @@ def settle_by(shop: Shop, visit: Visit, way: str, stamp: Stamp) -> None:
     """
     found = disagreement(shop, visit.id)
     if found is None:
-        raise CorrectInputError("nothing disagrees any more", "", "look at the plan as it is now")
+        raise CorrectInputError(tr("nothing disagrees any more"), "", tr("look at the plan as it is now"))
     if way == RAISE and found.wish is not None:
         make_target(shop, visit.id, found.wish, stamp)
         return
     if way == PLAY and found.lighter is not None:
         body = json.loads(visit.body)
         body["targets"] = (body.get("targets") or {}) | {"no_buzz_at": found.lighter}
-        service_from(json.dumps(body).encode(), f"sheet {visit.number}")
+        service_from(json.dumps(body).encode(), tr("sheet {visit_number}", visit_number=visit.number))
         shop.change(visit, stamp, body=json.dumps(body, ensure_ascii=False))
         return
     raise CorrectInputError(
-        f'"{way[:20]}" is not one of the ways', f"{RAISE} or {PLAY}", "choose one that is offered"
+        tr('"{way}" is not one of the ways', way=way[:20]),
+        tr("{raise_} or {play}", raise_=RAISE, play=PLAY),
+        tr("choose one that is offered"),
     )
 
 
@@ -111,7 +114,11 @@ def _touching(solved: Solved, wanted: tuple[GapTarget, ...], strength: str) -> T
 
 def _said(notes: Touching) -> Message:
     worst = notes.notes[0]
-    where = f"string {worst.string} {'open' if worst.stop == 0 else f'at fret {worst.stop}'}"
+    where = tr(
+        "string {string} {open}",
+        string=worst.string,
+        open=tr("open") if worst.stop == 0 else tr("at fret {stop}", stop=worst.stop),
+    )
     values = {"strength": notes.strength, "where": where, "crown": worst.crown, "short_mm": worst.short_mm}
     about = (f"string {worst.string}", f"fret {worst.crown}")
     return Message(key="complaint.wanted_not_clean", values=values, about=about, severity="care")

@@ -12,6 +12,7 @@ from breakangle.drawings.charts.trade_off import TradeCurve, TradePoint, trade_o
 from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.pitch import cents_between
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.history.timeline import TimelineVisit
 from breakangle.services.service_files.buzz import LowestReport
 
@@ -30,7 +31,7 @@ def _point(one: TimelineVisit) -> VisitPoint:
     found, left = one.intonation_found, one.intonation_left
     return VisitPoint(
         on=one.visit.opened_at.date(),
-        words=f"sheet {one.visit.number}",
+        words=tr("sheet {visit_number}", visit_number=one.visit.number),
         relief_found_mm=one.figures.relief_found_mm,
         relief_left_mm=one.figures.relief_left_mm,
         action_found_mm=one.figures.action_found_mm,
@@ -59,22 +60,25 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
     """
     known = [one for one in reports if one.trade]
     if not known:
-        possible = "reports of an instrument whose rod changes its relief"
+        possible = tr("reports of an instrument whose rod changes its relief")
         raise CorrectInputError(
-            "nothing to trade action against", possible, "ask for the lowest set-up alone"
+            tr("nothing to trade action against"), possible, tr("ask for the lowest set-up alone")
         )
     several, first = len(known) > 1, known[0]
     count = len(first.now.action_mm)
     if several:
-        curves = [_curve(f"{one.strength} play", one, slice(None)) for one in known]
-        what, standing, where = "mean of all strings", slice(None), "as it stands now"
+        curves = [_curve(tr("{strength} play", strength=one.strength), one, slice(None)) for one in known]
+        what, standing, where = tr("mean of all strings"), slice(None), tr("as it stands now")
     else:
         numbers = dict.fromkeys((count, 1))
-        curves = [_curve(f"string {number}", first, slice(number - 1, number)) for number in numbers]
-        what, standing = f"{first.strength} play", slice(count - 1, count)
-        where = f"string {count} as it stands now"
+        curves = [
+            _curve(tr("string {number}", number=number), first, slice(number - 1, number))
+            for number in numbers
+        ]
+        what, standing = tr("{strength} play", strength=first.strength), slice(count - 1, count)
+        where = tr("string {count} as it stands now", count=count)
     now = TradePoint(first.now.relief_mm, float(np.mean(first.now.action_mm[standing])))
-    title = f"Lowest action free of buzz, {what}"
+    title = tr("Lowest action free of buzz, {what}", what=what)
     return trade_off_chart(curves, now=now, now_words=where, title=title, look=look)
 
 
@@ -84,7 +88,7 @@ def _curve(words: str, report: LowestReport, strings: slice) -> TradeCurve:
 
 
 def pitch_chart(
-    found: "MeasuredPitch", note_hz: float, *, title: str = "Pitch over time", look: Look = SCREEN
+    found: "MeasuredPitch", note_hz: float, *, title: str = mark("Pitch over time"), look: Look = SCREEN
 ) -> Drawing:
     """Return a measured take's pitch over time in cents from `note_hz`, with the piece that was used."""
     from breakangle.listening.pitch.glide import pitch_track

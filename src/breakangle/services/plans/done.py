@@ -9,6 +9,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.reading import Adjustment
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.slips import raises_a_cut
 from breakangle.planning.kinds.registry import adjustment_kinds
 from breakangle.services.plans.plan_page import amount_of
@@ -62,7 +63,7 @@ def step_given(text: str) -> Adjustment:
         data = json.loads(text)
         found: Adjustment = adjustment_kinds()[data["adjust"]].model.model_validate(data)
     except (ValueError, TypeError, KeyError) as cause:
-        raise CorrectInputError("this step is none", "", "look at the plan as it is now") from cause
+        raise CorrectInputError(tr("this step is none"), "", tr("look at the plan as it is now")) from cause
     return found
 
 
@@ -113,7 +114,7 @@ def steps_done(
         EditedMeanwhileError: other work was done meanwhile: `theirs` is the last of it, `yours` what was not stored.
     """
     if not done:
-        raise CorrectInputError("nothing is ticked", "", "tick what was done, and store it")
+        raise CorrectInputError(tr("nothing is ticked"), "", tr("tick what was done, and store it"))
     instrument = service_of(shop, visit.id).instrument_now()
     made = [one.as_done(instrument, own_unit) for one in done]
     with shop.writing() as connection:
@@ -122,7 +123,7 @@ def steps_done(
             return (sent,)
         work = _work_in(standing_held(connection, visit.id))
         if work and len(work) != done_count:
-            raise EditedMeanwhileError("the work on this sheet", work[-1], made[0], work[-1].taken_by)
+            raise EditedMeanwhileError(tr("the work on this sheet"), work[-1], made[0], work[-1].taken_by)
         keys = [sent_key, *(None for _ in made[1:])]
         return tuple(
             put_entry(connection, visit.id, ADJUSTMENT, one, stamp, key=key, before=before)
@@ -138,7 +139,7 @@ def with_amount(adjustment: Adjustment, text: str, instrument: Instrument, own_u
     """
     planned, unit = amount_of(adjustment)
     if planned is None:
-        raise CorrectInputError("this step has no amount", "", "leave the amount empty")
+        raise CorrectInputError(tr("this step has no amount"), "", tr("leave the amount empty"))
     typed = text.strip()
     way = -1.0 if typed.startswith(OTHER_WAY) else 1.0
     size = _size(
@@ -154,11 +155,11 @@ def with_amount(adjustment: Adjustment, text: str, instrument: Instrument, own_u
         made = type(adjustment).model_validate(data)
     except ValueError as cause:
         raise CorrectInputError(
-            f'"{typed[:40]}" is more than this can be moved', "", "type it again"
+            tr('"{typed}" is more than this can be moved', typed=typed[:40]), "", tr("type it again")
         ) from cause
     if raises_a_cut(made, instrument):
-        given = f'"{typed[:40]}" would raise the string, and a cut takes away'
-        raise CorrectInputError(given, "", "type what was cut, without a sign")
+        given = tr('"{typed}" would raise the string, and a cut takes away', typed=typed[:40])
+        raise CorrectInputError(given, "", tr("type what was cut, without a sign"))
     return made
 
 
@@ -172,7 +173,9 @@ def undo_last(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> None:
     with shop.writing() as connection:
         work = _work_in(standing_held(connection, visit.id))
         if not work or work[-1].id != entry_id:
-            raise CorrectInputError("that is not the last of the work", "", "look at the sheet as it is now")
+            raise CorrectInputError(
+                tr("that is not the last of the work"), "", tr("look at the sheet as it is now")
+            )
         put_back(connection, work[-1], stamp)
 
 
@@ -188,7 +191,13 @@ def took_back(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> Entry:
         entry = one_entry(connection, entry_id)
         if entry.visit_id != visit.id:
             raise NoSuchRecordError(
-                f"entry {entry_id[:40]} is not on sheet {visit.number}", "", "look at the sheet"
+                tr(
+                    "entry {entry_id} is not on sheet {visit_number}",
+                    entry_id=entry_id[:40],
+                    visit_number=visit.number,
+                ),
+                "",
+                tr("look at the sheet"),
             )
         return put_back(connection, entry, stamp)
 
@@ -206,14 +215,16 @@ def _work_in(entries: Sequence[Entry]) -> list[Entry]:
 def _size(text: str, adjustment: Adjustment, unit: str, instrument: Instrument, own_unit: str) -> float:
     """Return the amount typed, without its way: turns, or a length that may be typed as turns of its screw."""
     if text[:1] in ("+", *OTHER_WAY):
-        raise CorrectInputError(f'"{text[:40]}" is no amount', "write it like 1/8, 0.25 or 1 1/4 turn")
+        raise CorrectInputError(
+            tr('"{text}" is no amount', text=text[:40]), tr("write it like 1/8, 0.25 or 1 1/4 turn")
+        )
     try:
         number, word = parse_number(text, TURN_WORDS)
     except CorrectInputError as cause:
         if unit == "mm":
             return abs(parse_length(text, own_unit).mm)
         raise CorrectInputError(
-            f'"{text[:40]}" is no amount', "write it like 1/8, 0.25 or 1 1/4 turn"
+            tr('"{text}" is no amount', text=text[:40]), tr("write it like 1/8, 0.25 or 1 1/4 turn")
         ) from cause
     if unit == "mm" and not word:
         return abs(parse_length(text, own_unit).mm)
@@ -221,5 +232,7 @@ def _size(text: str, adjustment: Adjustment, unit: str, instrument: Instrument, 
         return number
     per_turn = getattr(instrument.bridge, SCREWS.get(adjustment.adjust, ""), None)
     if per_turn is None:
-        raise CorrectInputError(f'"{text[:40]}": no screw is known here', "", "type the amount in mm")
+        raise CorrectInputError(
+            tr('"{text}": no screw is known here', text=text[:40]), "", tr("type the amount in mm")
+        )
     return number * float(per_turn)

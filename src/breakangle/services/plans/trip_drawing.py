@@ -10,6 +10,7 @@ from breakangle.drawings.elevation.elevation import strings_at_the_edges
 from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.plan import Plan, Step
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark
 from breakangle.planning.estimate.estimate import Estimate, adjusted
 from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
 from breakangle.planning.kinds.adjustments.saddle_height import POST_SPREAD_RATIO, SaddleHeight
@@ -64,13 +65,13 @@ def _across(heights: Sequence[NutSlot | SaddleHeight], now: Estimate, look: Look
     posts = {one.post: one.mm for one in heights if isinstance(one, SaddleHeight) and one.post is not None}
     if posts and not cut:
         sides = tuple(Across(side, "side", posts.get(side, 0.0)) for side in ("bass", "treble"))
-        return amounts_across(sides, "saddle", "raise or lower", True, look)
+        return amounts_across(sides, "saddle", mark("raise or lower"), True, look)
     moved = {}
     for string in instrument.in_order():
         side = float(now.board.side_ratio[string.string - 1]) / POST_SPREAD_RATIO
         line = 0.5 * (posts.get("bass", 0.0) * (1.0 - side) + posts.get("treble", 0.0) * (1.0 + side))
         moved[string.string] = own.get(string.string, 0.0) + line
-    work: Work = "cut" if cut else "raise or lower"
+    work: Work = "cut" if cut else mark("raise or lower")
     # A saddle's ends lie beyond its outer strings: what is taken off there is more, or less, than under them.
     ends = tuple(Across(side, "end", posts.get(side, 0.0)) for side in ("bass", "treble")) if posts else ()
     return amounts_across(_each(now, moved), "nut" if nut else "saddle", work, cut and not nut, look, ends)

@@ -13,6 +13,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import note_of, semitones_from_a4
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.try_out import Wish, as_it_is, touch_chances, wished, would_read
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
@@ -28,7 +29,7 @@ from breakangle.storage.schema.stamp import Stamp
 
 TUNINGS, SIZES = tuple(range(-5, 3)), (0.85, 0.9, 0.95, 1.0, 1.05, 1.1, 1.15)
 MAPS = ("buzz", "intonation", "clearance")
-AS_TRIED = "as tried out"
+AS_TRIED = mark("as tried out")
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ def try_out(
         now=solved.as_it_is,
         wish=as_it_is(then),
         elevation=elevation(
-            before, edges, after=then, targets=wished(then, wish), after_words=AS_TRIED, look=look
+            before, edges, after=then, targets=wished(then, wish), after_words=tr(AS_TRIED), look=look
         ),
         board=board_map(then.board, cells, look=look),
         likely_count=int((found.chance >= LIKELY).sum()),
@@ -116,10 +117,16 @@ def _worst(then: Estimate) -> float:
 
 def _strung(now: Estimate, semitones: int, size_ratio: float) -> Estimate:
     if semitones not in TUNINGS:
-        raise CorrectInputError(f"{semitones} semitones", f"{TUNINGS[0]} to {TUNINGS[-1]}", "")
+        raise CorrectInputError(
+            tr("{semitones} semitones", semitones=semitones),
+            tr("{tunings} to {tunings_2}", tunings=TUNINGS[0], tunings_2=TUNINGS[-1]),
+            "",
+        )
     if size_ratio not in SIZES:
         raise CorrectInputError(
-            f"{size_ratio:g} of the size", f"one of {', '.join(f'{one:g}' for one in SIZES)}", ""
+            tr("{size_ratio:g} of the size", size_ratio=size_ratio),
+            tr("one of {sizes}", sizes=", ".join(f"{one:g}" for one in SIZES)),
+            "",
         )
     if semitones == 0 and size_ratio == 1.0:
         return now
@@ -154,7 +161,7 @@ def make_target(shop: Shop, visit_id: str, wish: Wish, stamp: Stamp) -> Service:
     places = {(one["string"], one["fret"], tuple(one["held"])) for one in ours}
     others = [one for one in targets.get("wanted", ()) if _place(one) not in places]
     body["targets"] = targets | {"wanted": [*others, *ours]}
-    service_from(json.dumps(body).encode(), f"sheet {visit.number}")
+    service_from(json.dumps(body).encode(), tr("sheet {visit_number}", visit_number=visit.number))
     shop.change(visit, stamp, body=json.dumps(body, ensure_ascii=False))
     return service_of(shop, visit_id)
 

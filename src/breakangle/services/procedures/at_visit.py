@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
+from breakangle.model.words.speech import mark, tr
 from breakangle.procedures.marks import redo_mark, undo_mark
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.shelf import checked_facts
@@ -67,7 +68,7 @@ __all__ = [
     "start_run",
     "told",
 ]
-DECLINED = "not in this visit"  # why steps were left out, where a whole procedure was
+DECLINED = mark("not in this visit")  # why steps were left out, where a whole procedure was
 
 
 def start_run(
@@ -163,7 +164,7 @@ def run_decline(shop: Shop, stamp: Stamp, run_id: str, step_id: str | None = Non
     def none(of: Procedure, way: Way, before: frozenset[str]) -> Moved:
         del before
         while way.place is not None:
-            way = leave_out(of, way, stamp.at, DECLINED)
+            way = leave_out(of, way, stamp.at, tr(DECLINED))
         return Moved(way)
 
     return moved_run(shop, stamp, run_id, none, step_id)

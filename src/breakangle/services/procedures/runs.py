@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.procedures.marks import marked_last, viewed
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.shelf import procedure_from
@@ -42,7 +43,11 @@ class RunSeen:
             CorrectInputError: it has not.
         """
         if self.record is None:
-            raise CorrectInputError(f'"{self.procedure.title}" has not been begun', "", "begin it first")
+            raise CorrectInputError(
+                tr('"{procedure_title}" has not been begun', procedure_title=self.procedure.title),
+                "",
+                tr("begin it first"),
+            )
         return self.record
 
     @property

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.words.speech import mark, tr
 from breakangle.procedures.facts import usual_facts
 from breakangle.procedures.model import Procedure
 from breakangle.procedures.shelf import (
@@ -56,7 +57,7 @@ def procedures(shop: Shop | None = None, facts: Mapping[str, str] | None = None)
             continue
         whose: From = "ours"
         if name in theirs:
-            whose = "ours, edited by the shop" if name in ours else "the shop's"
+            whose = mark("ours, edited by the shop") if name in ours else mark("the shop's")
         minutes = one.minutes(told, own.get(name))
         found.append(
             Listed(name, one.title, one.purpose, minutes, whose, bool(own.get(name)), one.when_asked)
@@ -73,7 +74,9 @@ def procedure(name: str, shop: Shop | None = None) -> Procedure:
     found = {**own_procedures(), **{key: one for key, (one, _) in _shop_procedures(shop).items()}}
     if name not in found:
         raise CorrectInputError(
-            f"there is no procedure {name!r}", f"known are {', '.join(found)}", "name one of these"
+            tr("there is no procedure {name!r}", name=name),
+            tr("known are {found}", found=", ".join(found)),
+            tr("name one of these"),
         )
     return found[name]
 
@@ -113,7 +116,7 @@ def save_procedure(
         ServiceFileError: values that cannot be right, each with its path.
         EditedMeanwhileError: somebody else has changed it since.
     """
-    what = "the procedure"
+    what = tr("the procedure")
     made = procedure_from_text(body, what) if isinstance(body, str) else procedure_from(dict(body), what)
     before = _shop_procedures(shop).get(made.name)
     values = {"name": made.name, "body": procedure_json(made)}
@@ -121,7 +124,7 @@ def save_procedure(
         return shop.add(records.Procedure, stamp, **values)
     stands = before[1]
     if seen_version is not None and seen_version != stands.version:
-        raise EditedMeanwhileError("this procedure", stands, values, stands.changed_by)
+        raise EditedMeanwhileError(tr("this procedure"), stands, values, stands.changed_by)
     return shop.change(stands, stamp, **values)
 
 
@@ -134,7 +137,8 @@ def drop_procedure(shop: Shop, stamp: Stamp, name: str) -> None:
     theirs = _shop_procedures(shop)
     if name not in theirs:
         raise CorrectInputError(
-            f"the shop has no procedure {name!r} of its own", f"it has {', '.join(theirs) or 'none'}"
+            tr("the shop has no procedure {name!r} of its own", name=name),
+            tr("it has {theirs}", theirs=", ".join(theirs) or "none"),
         )
     shop.delete(theirs[name][1], stamp)
 
@@ -144,5 +148,5 @@ def _shop_procedures(shop: Shop | None) -> dict[str, tuple[Procedure, records.Pr
         return {}
     found = {}
     for one in shop.every(records.Procedure):
-        found[one.name] = (procedure_from(json.loads(one.body), f"the shop's {one.name}"), one)
+        found[one.name] = (procedure_from(json.loads(one.body), tr("the shop's {name}", name=one.name)), one)
     return found

@@ -8,6 +8,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
@@ -19,8 +20,8 @@ from breakangle.services.readings.ways import Ways, usual_places
 from breakangle.services.visits.reading_places import Place, place_of
 
 MOST_TOUCHES = 3
-OF_WHAT = {"too-high": ("relief", "action", "nut clearance"), "too-low": ("relief", "action", "nut clearance"),
-           "hard-to-play": ("relief", "action", "nut clearance"), "out-of-tune": ("intonation",)}  # fmt: skip
+OF_WHAT = {"too-high": ("relief", "action", mark("nut clearance")), "too-low": ("relief", "action", mark("nut clearance")),
+           "hard-to-play": ("relief", "action", mark("nut clearance")), "out-of-tune": ("intonation",)}  # fmt: skip
 HEARD_AT = {
     "hard": "heavy",
     "soft": "light",
@@ -108,8 +109,12 @@ def _touches(complaint: Complaint, judged: Judgement, sight: Sight) -> Iterator[
     touching = judged.touching(next((HEARD_AT[one] for one in complaint.when if one in HEARD_AT), None))
     there = [one for one in touching.notes if _is_there(complaint, one)]
     for one in there[:MOST_TOUCHES]:
-        where = f"String {one.string} {'open' if one.stop == 0 else f'at fret {one.stop}'}"
-        fault = "no single change" if one.cause is None else one.cause.name()
+        where = tr(
+            "String {string} {open}",
+            string=one.string,
+            open=tr("open") if one.stop == 0 else tr("at fret {stop}", stop=one.stop),
+        )
+        fault = tr("no single change") if one.cause is None else one.cause.name()
         values = {"where": where, "crown": one.crown, "strength": touching.strength, "fault": fault}
         yield Message(
             key="complaint.touches", values=values, about=_about(one.string, one.crown), severity="care"
@@ -155,4 +160,4 @@ def _role(sight: Sight, place: int) -> str:
 
 
 def _about(string: int, fret: int | None = None) -> tuple[str, ...]:
-    return (f"string {string}", *([] if fret is None else [f"fret {fret}"]))
+    return (tr("string {string}", string=string), *([] if fret is None else [tr("fret {fret}", fret=fret)]))

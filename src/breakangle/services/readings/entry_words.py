@@ -10,6 +10,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.measure import parse_length, parse_number, says_unit
 from breakangle.model.service import Service
 from breakangle.model.words.near_words import refuse_near_misses
+from breakangle.model.words.speech import mark, tr
 from breakangle.model.words.unit_said import UNIT
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.readings.ways import Ways, usual_places
@@ -28,7 +29,9 @@ TRADE_WORDS = {
 OPEN_WORDS = ("", "open", "none", "nothing")
 SEMITONE_CENTS = 100.0
 _NOTE = re.compile(r"([A-Ga-g][#b♯♭]?)(-?\d)?")
-HELD_HELP = "say what is held: held=1 for action, held=1,17 for relief, held=3 at the nut, held=open for none"
+HELD_HELP = mark(
+    "say what is held: held=1 for action, held=1,17 for relief, held=3 at the nut, held=open for none"
+)
 
 
 def reading_words(
@@ -50,7 +53,7 @@ def reading_words(
         found, bare = json_words(text), True
         _refuse_trade_word(found, service)
     elif not words:
-        raise CorrectInputError("nothing was typed", "", "such as gap string=6 fret=12 held=1 mm=1.8")
+        raise CorrectInputError(tr("nothing was typed"), "", tr("such as gap string=6 fret=12 held=1 mm=1.8"))
     else:
         found, bare = _from_words(words, service, own_unit)
     kind = reading_kinds().get(str(found.get("quantity")))
@@ -93,9 +96,17 @@ def json_words(text: str) -> dict[str, Any]:
         found = json.loads(text)
     except json.JSONDecodeError as cause:
         comma = re.search(r":\s*(-?\d+,\d+)\s*[,}\]]", text)
-        hint = f"{comma[1]} has a decimal comma: write {comma[1].replace(',', '.')}" if comma else ""
+        hint = (
+            tr(
+                "{comma} has a decimal comma: write {comma_2}",
+                comma=comma[1],
+                comma_2=comma[1].replace(",", "."),
+            )
+            if comma
+            else ""
+        )
         raise CorrectInputError(
-            f"this is not JSON: {cause.msg.lower()}", "", hint or "type it as name=value"
+            tr("this is not JSON: {msg}", msg=cause.msg.lower()), "", hint or tr("type it as name=value")
         ) from cause
     return dict(found)
 
@@ -110,9 +121,9 @@ def pairs(words: Sequence[str]) -> dict[str, str]:
     for word in words:
         key, equals, value = word.partition("=")
         if not equals:
-            raise CorrectInputError(f'"{word}"', "name=value, such as string=6", "")
+            raise CorrectInputError(f'"{word}"', tr("name=value, such as string=6"), "")
         if key in made:
-            raise CorrectInputError(f"{key} is named twice", "each once", "")
+            raise CorrectInputError(tr("{key} is named twice", key=key), tr("each once"), "")
         made[key] = value
     return made
 
@@ -133,9 +144,11 @@ def string_number(text: str, instrument: Instrument) -> Any:
     there = [one for one in instrument.in_order() if wanted in (one.note, one.note.rstrip("-0123456789"))]
     which = " or ".join(f"string={one.string} ({one.note})" for one in there)
     raise CorrectInputError(
-        f"string={text}: a string is given by its number, 1 the highest",
+        tr("string={text}: a string is given by its number, 1 the highest", text=text),
         "",
-        f"type {which}" if which else f"no string here is tuned to {wanted}",
+        tr("type {which}", which=which)
+        if which
+        else tr("no string here is tuned to {wanted}", wanted=wanted),
     )
 
 
@@ -155,7 +168,7 @@ def _from_words(words: Sequence[str], service: Service, own_unit: str) -> tuple[
         if placed or "string" not in told or "mm" not in told:
             given = f'"{" ".join(words)}"'
             raise CorrectInputError(
-                given, f"{name} STRING LENGTH, such as {name} 6 .012in or {name} 6 0.30mm"
+                given, tr("{name} STRING LENGTH, such as {name} 6 .012in or {name} 6 0.30mm", name=name)
             )
         made = _place(station, name, told, service)
     bare = False
@@ -165,7 +178,7 @@ def _from_words(words: Sequence[str], service: Service, own_unit: str) -> tuple[
             bare = not says_unit(value)
             made |= {} if bare else _unit_of(value)
     if name == "gap" and "mm" in made and "held" not in made and not any(_is_near_held(key) for key in told):
-        raise CorrectInputError("a gap without what is held can be three things", "", HELD_HELP)
+        raise CorrectInputError(tr("a gap without what is held can be three things"), "", tr(HELD_HELP))
     return made, bare
 
 
@@ -188,8 +201,8 @@ def _place(station: str, name: str, told: dict[str, str], service: Service) -> d
     if found is None:
         there = ", ".join(str(one.string) for one in places)
         raise CorrectInputError(
-            f"{name} of string {told['string']}",
-            f"read here on strings {there}" if there else "not read here",
+            tr("{name} of string {string}", name=name, string=told["string"]),
+            tr("read here on strings {there}", there=there) if there else tr("not read here"),
         )
     return found.body()
 
@@ -215,7 +228,9 @@ def _held(value: str) -> list[Any]:
         return []
     parts = [one.strip() for one in re.split(r"[+&/ ;-]", value)]
     if len(parts) > 1 and all(one.isdigit() for one in parts):
-        raise CorrectInputError(f"held={value}", "frets with a comma between", f"type held={','.join(parts)}")
+        raise CorrectInputError(
+            f"held={value}", tr("frets with a comma between"), tr("type held={parts}", parts=",".join(parts))
+        )
     return [int(one) if one.isdigit() else one for one in value.split(",") if one]
 
 
@@ -234,7 +249,9 @@ def _refuse_trade_word(found: dict[str, Any], service: Service) -> None:
     )
     gap = json.dumps({} if of_string is None else of_string.body())
     raise CorrectInputError(
-        f"{found['quantity']} is written as a gap in JSON", "", f"write {gap} with its mm"
+        tr("{quantity} is written as a gap in JSON", quantity=found["quantity"]),
+        "",
+        tr("write {gap} with its mm", gap=gap),
     )
 
 
@@ -250,7 +267,12 @@ def _question_cents(found: dict[str, Any]) -> None:
     if found.get("quantity") == "pitch" and abs(cents) > SEMITONE_CENTS and abs(cents) <= 250.0:
         way = "above" if cents > 0 else "below"
         raise CorrectInputError(
-            f"{cents:g} cents is more than a fret {way} the note of fret {found['fret']}",
+            tr(
+                "{cents:g} cents is more than a fret {way} the note of fret {fret}",
+                cents=cents,
+                way=way,
+                fret=found["fret"],
+            ),
             "",
-            f"did you mean another fret, or {cents / 10:g}? If it is right, add --as-typed",
+            tr("did you mean another fret, or {cents:g}? If it is right, add --as-typed", cents=cents / 10),
         )

@@ -10,6 +10,7 @@ from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import mark, tr
 from breakangle.model.words.unit_said import KEYS, unit_open
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
@@ -35,7 +36,7 @@ from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 
 SURPRISING_SPREADS = 3.0
-READ_AGAIN, CLEARED = "read again", "taken away"
+READ_AGAIN, CLEARED = mark("read again"), mark("taken away")
 MANY_TYPED = 60
 VALUES = ("mm", "cents", "hz", "uncertainty_mm", "uncertainty_cents")
 PITCH_UNITS, SIGNS = ("c", "ct", "cent", "cents", "hz"), ("+", "-", "−")
@@ -133,7 +134,7 @@ def keep_late(
         NoSuchRecordError: the visit has no such entry.
     """
     if not text.strip():
-        raise CorrectInputError("nothing is typed", "", "type what it read")
+        raise CorrectInputError(tr("nothing is typed"), "", tr("type what it read"))
     body = _body(shop, visit, service_of(shop, visit.id), place, text, own_unit, gauge)
     gauge_id = None if gauge is None else gauge.id
     with shop.writing() as connection:
@@ -216,7 +217,7 @@ def _kept(
     if body is not None and _same(there, body) and (there.id != seen or there.gauge_id == gauge_id):
         return there
     if there.id != seen:
-        raise EditedMeanwhileError("this reading", there, body, there.taken_by)
+        raise EditedMeanwhileError(tr("this reading"), there, body, there.taken_by)
     if body is None:
         put_instead(connection, there, None, CLEARED, stamp)
         return None
@@ -267,8 +268,8 @@ def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
     try:
         signed, unit = parse_number(typed, PITCH_UNITS)
     except CorrectInputError as cause:
-        given = f'"{typed[:MANY_TYPED]}" is no pitch'
-        raise CorrectInputError(given, "write it like -3, +2.5 c or 82.41 Hz", cause.remedy) from cause
+        given = tr('"{typed}" is no pitch', typed=typed[:MANY_TYPED])
+        raise CorrectInputError(given, tr("write it like -3, +2.5 c or 82.41 Hz"), cause.remedy) from cause
     sign, number = typed[:1] if typed[:1] in SIGNS else "", abs(signed)
     note_hz = _note_hz(place, service)
     reach = 2.0 ** (FARTHEST_CENTS / 1200.0)
@@ -276,15 +277,23 @@ def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
     may_be_hz = not sign and near_hz
     may_be_cents = number <= FARTHEST_CENTS
     if note_hz and not (near_hz if unit == "hz" else may_be_cents or (not unit and may_be_hz)):
-        far = f"−{FARTHEST_CENTS:g} to {FARTHEST_CENTS:g} cents"
-        near = f"{note_hz / reach:.2f} to {note_hz * reach:.2f} Hz"
+        far = tr("−{farthest_cents:g} to {farthest_cents:g} cents", farthest_cents=FARTHEST_CENTS)
+        near = tr("{note_hz:.2f} to {note_hz_2:.2f} Hz", note_hz=note_hz / reach, note_hz_2=note_hz * reach)
         hint = octave_hint(number, note_hz) if not sign else ""
-        raise CorrectInputError(f'"{typed}" is far from the note', f"from {far}, or {near}", hint)
+        raise CorrectInputError(
+            tr('"{typed}" is far from the note', typed=typed),
+            tr("from {far}, or {near}", far=far, near=near),
+            hint,
+        )
     if unit == "hz" or (not unit and may_be_hz and not may_be_cents):
         return {"hz": number}
     if not unit and may_be_hz:
-        could_be = f"{number:g} Hz or {number:g} cents from the note"
-        raise CorrectInputError(f'"{typed}" could be {could_be}', "", "type the unit as well: Hz or c")
+        could_be = tr("{number:g} Hz or {number:g} cents from the note", number=number)
+        raise CorrectInputError(
+            tr('"{typed}" could be {could_be}', typed=typed, could_be=could_be),
+            "",
+            tr("type the unit as well: Hz or c"),
+        )
     return {"cents": -number if sign in ("-", "−") else number}
 
 

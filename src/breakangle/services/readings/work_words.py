@@ -8,6 +8,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.words.near_words import refuse_near_misses
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import RAISED
 from breakangle.planning.estimate.slips import turns_make_mm
 from breakangle.planning.kinds.registry import adjustment_kinds
@@ -52,11 +53,11 @@ def refuse_raised_cut(found: Mapping[str, Any], instrument: Instrument) -> None:
     saddle = adjust == "saddle-height" and instrument.bridge.kind == "one-piece"
     if not isinstance(mm, int | float) or mm <= 0.0 or not (saddle or adjust == "nut-slot"):
         return
-    what = "the saddle" if saddle else "the slot"
+    what = tr("the saddle") if saddle else tr("the slot")
     raise CorrectInputError(
-        f"{adjust} mm={mm:g} would raise the string, and a cut takes away",
+        tr("{adjust} mm={mm:g} would raise the string, and a cut takes away", adjust=adjust, mm=mm),
         "",
-        f"cut: type mm=-{mm:g}; {what} filled or shimmed: type raise={mm:g}",
+        tr("cut: type mm=-{mm:g}; {what} filled or shimmed: type raise={mm:g}", mm=mm, what=what),
     )
 
 
@@ -70,15 +71,20 @@ def refuse_disagreement(found: Mapping[str, Any], instrument: Instrument) -> Non
     made = turns_make_mm(str(found.get("adjust")), turns, mm, instrument)
     if made is not None:
         raise CorrectInputError(
-            f"{turns} turns of this screw make {made:.2f} mm, and mm={mm} was given",
+            tr(
+                "{turns} turns of this screw make {made:.2f} mm, and mm={mm} was given",
+                turns=turns,
+                made=made,
+                mm=mm,
+            ),
             "",
-            "type only the one that is right",
+            tr("type only the one that is right"),
         )
 
 
 def _from_words(words: Sequence[str], instrument: Instrument) -> dict[str, Any]:
     if not words:
-        raise CorrectInputError("nothing was typed", "", "such as rod turns=1/4")
+        raise CorrectInputError(tr("nothing was typed"), "", tr("such as rod turns=1/4"))
     name, rest = words[0], list(words[1:])
     if name == "rod" and len(rest) == 1 and "=" not in rest[0]:
         rest = [f"turns={rest[0]}"]

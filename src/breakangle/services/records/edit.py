@@ -5,6 +5,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, get_type_hints
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.strings.shelf import MOST_COUNT, new_words
 from breakangle.services.visits.instrument_identity.joining import refuse_joined
 from breakangle.services.visits.moves import opened_again
@@ -52,11 +53,11 @@ FORMS = {
 }
 LARGEST = 1e12
 CALLED = {
-    "held_count": "the count on the shelf",
-    "least_count": "the count to order below",
-    "amount": "the price",
+    "held_count": mark("the count on the shelf"),
+    "least_count": mark("the count to order below"),
+    "amount": mark("the price"),
     "spread": "the ±",
-    "playing_hours_per_week": "playing, hours a week",
+    "playing_hours_per_week": mark("playing, hours a week"),
 }
 HOURS_A_WEEK = 168.0
 GOES_WITH = (
@@ -73,7 +74,11 @@ def form(kind: str) -> type[Edited]:
         CorrectInputError: no such kind.
     """
     if kind not in FORMS:
-        raise CorrectInputError(f'"{kind}" is no kind of record', f"one of {', '.join(FORMS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{kind}" is no kind of record', kind=kind),
+            tr("one of {forms}", forms=", ".join(FORMS)),
+            tr("choose one"),
+        )
     return FORMS[kind].record
 
 
@@ -94,7 +99,7 @@ def edit(
     if isinstance(record, Stock) and values.get("words", record.words) != record.words:
         new_words(shop, values["words"])
     if seen_version is not None and seen_version != record.version:
-        raise EditedMeanwhileError(f"this {kind}", record, values, record.changed_by)
+        raise EditedMeanwhileError(tr("this {kind}", kind=kind), record, values, record.changed_by)
     return shop.change(record, stamp, **values)
 
 
@@ -109,11 +114,13 @@ def undo_edit(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
     record, before = with_history(shop, kind, key)
     refuse_joined(shop, record)
     if before and any(before[-1][name] != getattr(record, name) for name in GOES_WITH if name in before[-1]):
-        given = f"the last change of this {kind} was no edit: what is stored at a visit goes with it"
+        given = tr(
+            "the last change of this {kind} was no edit: what is stored at a visit goes with it", kind=kind
+        )
         raise CorrectInputError(
             given,
             "",
-            "take back the entry with `breakangle undo`, or correct it with `breakangle instrument`",
+            tr("take back the entry with `breakangle undo`, or correct it with `breakangle instrument`"),
         )
     with shop.writing() as connection:
         if isinstance(record, Stock) and before:
@@ -151,9 +158,9 @@ def _opened(connection: Writing, before: Edited, now: Edited, stamp: Stamp) -> E
         return opened_again(connection, before, now, stamp)
     if isinstance(now, Stock) and len(records_where(connection, Stock, words=now.words)) > 1:
         raise CorrectInputError(
-            f'"{now.words}" is on the shelf already',
+            tr('"{now_words}" is on the shelf already', now_words=now.words),
             "",
-            "give that one other words first: breakangle change stock",
+            tr("give that one other words first: breakangle change stock"),
         )
     return now
 
@@ -178,7 +185,9 @@ def count_typed(text: str, what: str) -> int:
     plain = text.strip()
     if not plain.isdecimal() or len(plain) > len(str(MOST_COUNT)) or int(plain) > MOST_COUNT:
         raise CorrectInputError(
-            f'{what} is "{plain[:60]}"', f"a whole number from 0 to {MOST_COUNT}", "such as 3"
+            tr('{what} is "{plain}"', what=what, plain=plain[:60]),
+            tr("a whole number from 0 to {most_count}", most_count=MOST_COUNT),
+            tr("such as 3"),
         )
     return int(plain)
 
@@ -196,16 +205,20 @@ def number_or_none(text: str, what: str) -> float | None:
         if not number.is_finite() or number.copy_abs() > LARGEST:
             raise InvalidOperation
     except InvalidOperation as cause:
-        raise CorrectInputError(f'{what} is "{text[:60]}"', "a number", "such as 0.02") from cause
+        raise CorrectInputError(
+            tr('{what} is "{text}"', what=what, text=text[:60]), "a number", tr("such as 0.02")
+        ) from cause
     return float(number)
 
 
 def _value(shop: Shop, kind: str, name: str, text: str) -> Any:
     """Return what was typed as the value its column holds."""
     if name not in FORMS[kind].names:
-        allowed = f"one of {', '.join(FORMS[kind].names)}"
-        remedy = "its sizes: breakangle instrument NUMBER" if kind == "instrument" else "choose one"
-        raise CorrectInputError(f'"{name}" of {kind} cannot be edited', allowed, remedy)
+        allowed = tr("one of {names}", names=", ".join(FORMS[kind].names))
+        remedy = tr("its sizes: breakangle instrument NUMBER") if kind == "instrument" else tr("choose one")
+        raise CorrectInputError(
+            tr('"{name}" of {kind} cannot be edited', name=name, kind=kind), allowed, remedy
+        )
     wanted = get_type_hints(FORMS[kind].record)[name]
     if name == "kind":
         return price_kind(text)
@@ -213,7 +226,7 @@ def _value(shop: Shop, kind: str, name: str, text: str) -> Any:
         return _named(kind, text) if name in ("name", "words") else text
     if wanted == str | None:
         return text or None
-    what = CALLED.get(name, name.replace("_", " "))
+    what = tr(CALLED.get(name, name.replace("_", " ")))
     if wanted is int:
         return count_typed(text, what)
     if wanted is Decimal and name == "quantity":
@@ -223,12 +236,14 @@ def _value(shop: Shop, kind: str, name: str, text: str) -> Any:
     number = number_or_none(text, what)
     if name == "playing_hours_per_week" and number is not None and not 0.0 <= number <= HOURS_A_WEEK:
         raise CorrectInputError(
-            f'{what} is "{text[:60]}"', f"a number from 0 to {HOURS_A_WEEK:.0f}", "such as 7"
+            tr('{what} is "{text}"', what=what, text=text[:60]),
+            tr("a number from 0 to {hours_a_week:.0f}", hours_a_week=HOURS_A_WEEK),
+            tr("such as 7"),
         )
     return number
 
 
 def _named(kind: str, text: str) -> str:
     if not text.strip():
-        raise CorrectInputError(f"this {kind} has no name", "", "give one")
+        raise CorrectInputError(tr("this {kind} has no name", kind=kind), "", tr("give one"))
     return text.strip()

@@ -12,6 +12,7 @@ from breakangle.documents.renderers.page import Page, Paragraph
 from breakangle.documents.renderers.page_pdf import page_pdf
 from breakangle.documents.renderers.pictures import data_address
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.visits.instrument_identity.joining import visits_joined_away
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
 from breakangle.services.workshop.prices import bill
@@ -65,12 +66,12 @@ def erase_person(shop: Shop, owner_id: str, stamp: Stamp, sure: bool) -> Erased:
     owner = shop.get(Owner, owner_id, deleted=True)
     if not sure:
         raise CorrectInputError(
-            "a person erased cannot be brought back", "", "say that you are sure, then do it again"
+            tr("a person erased cannot be brought back"), "", tr("say that you are sure, then do it again")
         )
     instruments = shop.every(InstrumentRecord, deleted=True, owner_id=owner.id)
     visits = [one for each in instruments for one in shop.every(Visit, deleted=True, instrument_id=each.id)]
     visits += visits_joined_away(shop, [one.id for one in instruments], [one.id for one in visits])
-    note = f"A person was erased on {stamp.at:%Y-%m-%d}."
+    note = tr("A person was erased on {at:%Y-%m-%d}.", at=stamp.at)
     words, parts = _words(owner), _parts(owner)
     own = frozenset({owner.id, *(one.id for one in instruments), *(one.id for one in visits)})
     photographs = [
@@ -147,9 +148,13 @@ def _parts(owner: Owner) -> tuple[str, ...]:
 def _sheet_again(shop: Shop, visit: Visit, closing: Closing, erasure: Erasure, note: str) -> dict[str, bytes]:
     """Return a closed sheet without the person, as PDF and as page, by the hashes of those that named the person."""
     text = erasure.without(str(json.loads(closing.body)["text"]), own=True)
-    told = f"{note} This sheet stands in the place of the one with the hash {closing.pdf_hash[:16]}."
+    told = tr(
+        "{note} This sheet stands in the place of the one with the hash {pdf_hash}.",
+        note=note,
+        pdf_hash=closing.pdf_hash[:16],
+    )
     page = Page(
-        "Hand-back", f"sheet {visit.number}", letterhead_of(shop), (),
+        "Hand-back", tr("sheet {visit_number}", visit_number=visit.number), letterhead_of(shop), (),
         (Paragraph(told, "lead"), *(Paragraph(line) for line in text.splitlines() if line.strip())),
     )  # fmt: skip
     old = get_blob(shop.folder, closing.html_hash).decode("utf-8")
@@ -171,24 +176,30 @@ def person_named(shop: Shop, name: str) -> Owner:
     """
     people = [one for one in shop.every(Owner, deleted=True) if name in (one.name, one.id)]
     if len(people) != 1:
-        given = f'{len(people) or "no"} people are called "{name}"'
-        raise CorrectInputError(given, "one name, or an id", "see `breakangle search`")
+        given = tr('{people_count} people are called "{name}"', people_count=len(people) or "no", name=name)
+        raise CorrectInputError(given, tr("one name, or an id"), "see `breakangle search`")
     return people[0]
 
 
 def erased_words(done: Erased) -> tuple[str, ...]:
     """Return what was done and what was kept, a sentence each."""
-    told = [f"Erased. {done.photographs} photographs are gone."]
+    told = [tr("Erased. {photographs} photographs are gone.", photographs=done.photographs)]
     told += [
-        f"Sheet {number} was made again without the person; the hash of the old one was {old[:16]}."
+        tr(
+            "Sheet {number} was made again without the person; the hash of the old one was {old}.",
+            number=number,
+            old=old[:16],
+        )
         for number, old in done.sheets
     ]
     told += [
-        f"Kept, without the name: the bill of sheet {number}, {total}." for number, total in done.bills_kept
+        tr("Kept, without the name: the bill of sheet {number}, {total}.", number=number, total=total)
+        for number, total in done.bills_kept
     ]
     told += [
-        f"Not made again: {name}. It goes when backups of its age are let go of." for name in done.copies_left
+        tr("Not made again: {name}. It goes when backups of its age are let go of.", name=name)
+        for name in done.copies_left
     ]
     told += done.server_keeps
-    told.append("Copies on other disks and exports taken along are not reached from here.")
+    told.append(tr("Copies on other disks and exports taken along are not reached from here."))
     return tuple(told)

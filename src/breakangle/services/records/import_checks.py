@@ -12,6 +12,7 @@ from sqlalchemy import Connection
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.procedures.shelf import procedure_from
 from breakangle.procedures.way import Way
@@ -71,20 +72,23 @@ class RowsRead:
             visit = one_record(connection, Visit, key, deleted=True)
             try:
                 data = service_data(visit, standing(all_entries(connection, key)))
-                service_from(json.dumps(data).encode(), f"sheet {visit.number}")
+                service_from(json.dumps(data).encode(), tr("sheet {visit_number}", visit_number=visit.number))
             except UNREADABLE as cause:
-                raise self._refused(f"sheet {visit.number}", cause) from cause
+                raise self._refused(tr("sheet {visit_number}", visit_number=visit.number), cause) from cause
 
     def _refused(self, what: str, cause: Exception) -> ChooseAnotherFileError:
-        said = cause.given if isinstance(cause, BreakangleError) else "it is not what this program writes"
-        given = (
-            f"{self._source} is no whole-shop export, or is damaged: {what}: {' '.join(said.split())[:300]}"
+        said = cause.given if isinstance(cause, BreakangleError) else tr("it is not what this program writes")
+        given = tr(
+            "{source} is no whole-shop export, or is damaged: {what}: {said}",
+            source=self._source,
+            what=what,
+            said=" ".join(said.split())[:300],
         )
-        return ChooseAnotherFileError(given, "nothing was added", "name another")
+        return ChooseAnotherFileError(given, tr("nothing was added"), tr("name another"))
 
 
 def _wrong(name: str) -> CorrectInputError:
-    return CorrectInputError(f"{name} is not what this program writes")
+    return CorrectInputError(tr("{name} is not what this program writes", name=name))
 
 
 def _nothing(row: Row) -> None:
@@ -107,13 +111,15 @@ def _instrument(row: Row) -> None:
     instrument = Instrument.model_validate_json(row["body"])
     targets = json.loads(row["targets"] or "null")
     service: Row = {"format": "breakangle/service/1", "instrument": json.loads(row["body"])}
-    service_from(json.dumps(service | ({} if targets is None else {"targets": targets})).encode(), "its file")
+    service_from(
+        json.dumps(service | ({} if targets is None else {"targets": targets})).encode(), tr("its file")
+    )
     if row["kind"] not in families() or instrument.kind not in families():
         raise _wrong("kind")
 
 
 def _visit(row: Row) -> None:
-    service_from(json.dumps(json.loads(row["body"]) | {"readings": [], "work": []}).encode(), "its file")
+    service_from(json.dumps(json.loads(row["body"]) | {"readings": [], "work": []}).encode(), tr("its file"))
     if row.get("promised_on") is not None:
         date.fromisoformat(row["promised_on"])
     if row["number"] < 1:

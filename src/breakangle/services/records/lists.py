@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.records.edit import CALLED, bring_back, count_typed, form, number_or_none
 from breakangle.services.strings.shelf import add_stock, new_words
 from breakangle.services.visits.visits import add_owner
@@ -88,19 +89,23 @@ def bring_back_kept(shop: Shop, stamp: Stamp, kind: str, key: str) -> Edited:
 def _known(kind: str) -> None:
     if kind not in ADDED:
         raise CorrectInputError(
-            f'"{kind}" is no list of the shop', f"one of {', '.join(ADDED)}", "choose one"
+            tr('"{kind}" is no list of the shop', kind=kind),
+            tr("one of {added}", added=", ".join(ADDED)),
+            tr("choose one"),
         )
 
 
 def _stock(shop: Shop, stamp: Stamp, given: Mapping[str, str]) -> Edited:
-    held, least = (count_typed(given[name] or "0", CALLED[name]) for name in ("held_count", "least_count"))
+    held, least = (
+        count_typed(given[name] or "0", tr(CALLED[name])) for name in ("held_count", "least_count")
+    )
     return add_stock(shop, stamp, given["words"], held, least)
 
 
 def _gauge(shop: Shop, stamp: Stamp, given: Mapping[str, str]) -> Edited:
     if not given["name"]:
-        raise CorrectInputError("the gauge has no name", "", "give one")
-    spread = number_or_none(given["spread"], CALLED["spread"])
+        raise CorrectInputError(tr("the gauge has no name"), "", tr("give one"))
+    spread = number_or_none(given["spread"], tr(CALLED["spread"]))
     check_gauge(given["quantity"], spread)
     return shop.add(
         Gauge, stamp, name=given["name"], quantity=given["quantity"], spread=spread, notes=given["notes"]

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.physics.contact import kernel
 from breakangle.services.records.import_checks import RowsRead
 from breakangle.services.workshop.opening import FOLDER_NAME, URL_NAME, shop_at, where
@@ -89,7 +90,9 @@ def restore_named(folder: Path, name: str, now: datetime, database_url: str | No
     """
     there = {one.name for one in (folder / BACKUPS).glob("*") if one.is_dir()}
     if name not in there:
-        raise ChooseAnotherFileError(f'there is no backup "{name}"', "one of the list", "choose one")
+        raise ChooseAnotherFileError(
+            tr('there is no backup "{name}"', name=name), tr("one of the list"), tr("choose one")
+        )
     environment = {FOLDER_NAME: str(folder)} | ({URL_NAME: database_url} if database_url else {})
     return restore(name, now, environment)
 
@@ -102,9 +105,14 @@ def examined(shop: Shop, now: datetime) -> tuple[Finding, ...]:
 def _contact_form() -> Finding:
     """Look at which form of the contact steps runs: both give the same, and numpy takes fifteen times as long."""
     if kernel.library() is not None:
-        return Finding(True, f"buzz is worked out by compiled code, {kernel.lanes()} numbers at a time")
-    given = "buzz is worked out without compiled code, which is slow: a sheet takes seconds"
-    return Finding(True, f"{given}; installed anew from the package index or with a C compiler it is fast")
+        return Finding(
+            True, tr("buzz is worked out by compiled code, {lanes} numbers at a time", lanes=kernel.lanes())
+        )
+    given = tr("buzz is worked out without compiled code, which is slow: a sheet takes seconds")
+    return Finding(
+        True,
+        tr("{given}; installed anew from the package index or with a C compiler it is fast", given=given),
+    )
 
 
 def mended(shop: Shop) -> int:
@@ -163,4 +171,4 @@ def bring_in_export(shop: Shop, content: BinaryIO) -> Merged:
         path = Path(folder) / "shop.zip"
         with path.open("wb") as file:
             shutil.copyfileobj(content, file)
-        return import_shop(shop, path, RowsRead("this file"))
+        return import_shop(shop, path, RowsRead(tr("this file")))

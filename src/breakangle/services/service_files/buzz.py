@@ -10,6 +10,7 @@ import numpy as np
 
 from breakangle.model.errors import CorrectInputError, ReadAgainError
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.buzz_map import NOT_MODELLED, BuzzMap, buzz_map
 from breakangle.planning.buzz.lowest import Lowest, levelled, lowest, present, trade
 from breakangle.planning.buzz.played_height import PlayedHeight, heights_from_levels, played_height
@@ -58,7 +59,7 @@ class BuzzReport:
         """What is at fault for what is heard: kind and fret, notes it would clear, most it takes in mm."""
         found: dict[str, list[float]] = {}
         for one in self.map.heard(strength):
-            name = "no single change" if one.cause is None else one.cause.name()
+            name = tr("no single change") if one.cause is None else one.cause.name()
             found.setdefault(name, []).append(0.0 if one.cause is None else one.cause.change_mm)
         return sorted(((name, len(all_), max(all_)) for name, all_ in found.items()), key=lambda one: -one[1])
 
@@ -228,11 +229,17 @@ def take_level_db(path: Path) -> float:
     sound = open_sound(path)
     samples = np.concatenate(list(sound.blocks()))
     if np.count_nonzero(np.abs(samples) >= CLIPPED) > 3:
-        raise ReadAgainError(f"{path} is clipped", "how loud it was cannot be told", "record it more softly")
+        raise ReadAgainError(
+            tr("{path} is clipped", path=path),
+            tr("how loud it was cannot be told"),
+            tr("record it more softly"),
+        )
     width = min(round(LEVEL_S * sound.rate_hz), len(samples))
     power = np.convolve(samples**2, np.ones(width) / width, mode="valid").max()
     if power < SILENT_POWER:
-        raise ReadAgainError(f"{path} is silent", "one plucked note is needed", "record it again")
+        raise ReadAgainError(
+            tr("{path} is silent", path=path), tr("one plucked note is needed"), tr("record it again")
+        )
     return float(10.0 * np.log10(power))
 
 
@@ -260,13 +267,15 @@ def own_heights(
     if not heights["light"] < heights["medium"] < heights["heavy"]:
         told = ", ".join(f"{name} {mm:.2f} mm" for name, mm in heights.items())
         raise CorrectInputError(
-            f"the takes make {told}", "light below medium below heavy", "record them again"
+            tr("the takes make {told}", told=told),
+            tr("light below medium below heavy"),
+            tr("record them again"),
         )
     row: dict[str, float | str] = {f"{name}_mm": mm for name, mm in heights.items()}
     return row | {
         "pluck_from_saddle_mm": before.pluck_from_saddle_mm,
         "release": before.release,
-        "source": "the shop's own ears",
+        "source": tr("the shop's own ears"),
     }
 
 

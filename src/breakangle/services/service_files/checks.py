@@ -7,6 +7,7 @@ from breakangle.model.instrument import Instrument, String
 from breakangle.model.json_text import shown
 from breakangle.model.service import Service
 from breakangle.model.words.noun import Noun
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
 from breakangle.planning.state.board import board_of
 from breakangle.reference.families import families
@@ -26,7 +27,9 @@ def unheard_names(service: Service) -> Iterator[str]:
 
 
 def _unheard(path: str, value: str, known: tuple[str, ...]) -> str:
-    return f"{path} is {shown(value)}; it must be one of {', '.join(known)}"
+    return tr(
+        "{path} is {shown}; it must be one of {known}", path=path, shown=shown(value), known=", ".join(known)
+    )
 
 
 def far_pitches(service: Service) -> Iterator[str]:
@@ -38,11 +41,18 @@ def far_pitches(service: Service) -> Iterator[str]:
                 board = board_of(instrument, service.reference_hz)
                 note_hz = float(board.hz[reading.string - 1]) * nominal_ratio(reading, board)
                 if not note_hz / reach <= reading.hz <= note_hz * reach:
-                    allowed = (
-                        f"a number from {note_hz / reach:.2f} to {note_hz * reach:.2f} Hz, near its note"
+                    allowed = tr(
+                        "a number from {note_hz:.2f} to {note_hz_2:.2f} Hz, near its note",
+                        note_hz=note_hz / reach,
+                        note_hz_2=note_hz * reach,
                     )
                     hint = octave_hint(reading.hz, note_hz)
-                    said = f"$.readings[{index}].hz is {shown(reading.hz)}; it must be {allowed}"
+                    said = tr(
+                        "$.readings[{index}].hz is {shown}; it must be {allowed}",
+                        index=index,
+                        shown=shown(reading.hz),
+                        allowed=allowed,
+                    )
                     yield f"{said}; {hint}" if hint else said
         if stage < len(service.work):
             instrument = service.work[stage].changed_instrument(instrument)

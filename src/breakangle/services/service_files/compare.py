@@ -6,6 +6,7 @@ from breakangle.model.plan import Plan, Step
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.said import figured
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.known_enough import known_enough
 from breakangle.planning.explain.remarks import DOUBTFUL_FIRST, FIRST, NOTHING_YET, READ_FIRST
 from breakangle.planning.kinds.reading_names import reading_named
@@ -111,5 +112,5 @@ def undecided(plan: Plan) -> str:
     """Return the note that tells why nothing can be said yet, where that is all there is to say; else empty."""
     if plan.verdict not in ("leave", "read-first"):
         return ""
-    known = (NOTHING_YET, READ_FIRST, DOUBTFUL_FIRST)
+    known = (tr(NOTHING_YET), tr(READ_FIRST), tr(DOUBTFUL_FIRST))
     return next((one for one in plan.notes if one in known or one.startswith(FIRST)), "")

@@ -5,6 +5,7 @@ from importlib.resources import files
 from breakangle.model.instrument import Bridge, Instrument, Nut, Rod, String
 from breakangle.model.service import Room, Service
 from breakangle.model.service_file import service_text
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.families import Family, FamilyString, family
 from breakangle.services.service_files.service import service_from
 
@@ -28,10 +29,10 @@ def example_text(kind: str | None = None) -> str:
 
 def example_service() -> Service:
     """Return the invented example with its readings."""
-    return service_from(example_text().encode(), "the example")
+    return service_from(example_text().encode(), tr("the example"))
 
 
-def empty_service(kin: Family, name: str = "to be named") -> Service:
+def empty_service(kin: Family, name: str = mark("to be named")) -> Service:
     """Return a service of an instrument in the family's usual sizes, with nothing read."""
     return Service(
         instrument=usual_instrument(kin, name),

@@ -16,6 +16,7 @@ from breakangle.model.plan_form import Form
 from breakangle.model.plan_schema import plan_schema
 from breakangle.model.service import Service, Targets, unknown_keys
 from breakangle.model.service_file import ServiceFileError, parse_service, service_schema
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.estimate.learning import recall
 from breakangle.planning.estimate.slips import slip_questions
@@ -65,9 +66,9 @@ def service_from(content: bytes, source: str) -> Service:
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as cause:
-        possible = "a service file is JSON in UTF-8"
+        possible = tr("a service file is JSON in UTF-8")
         raise ChooseAnotherFileError(
-            f"{source} is not text in UTF-8", possible, "name another file"
+            tr("{source} is not text in UTF-8", source=source), possible, tr("name another file")
         ) from cause
     service = parse_service(text, file_kinds(), source)
     problems = list(unheard_names(service)) or list(far_pitches(service))
@@ -138,10 +139,18 @@ def _believed_before(
     for visit in earlier:
         there = visit.instrument
         if (len(there.strings), there.frets) != (len(here.strings), here.frets):
-            shape = f"{len(there.strings)} strings and {there.frets} frets"
-            given = f"the earlier visit of {shown(there.name)} has {shape}"
-            possible = f"this instrument has {len(here.strings)} and {here.frets}"
-            raise CorrectInputError(given, possible, "leave that file out")
+            shape = tr(
+                "{strings_count} strings and {frets} frets",
+                strings_count=len(there.strings),
+                frets=there.frets,
+            )
+            given = tr("the earlier visit of {shown} has {shape}", shown=shown(there.name), shape=shape)
+            possible = tr(
+                "this instrument has {strings_count} and {frets}",
+                strings_count=len(here.strings),
+                frets=here.frets,
+            )
+            raise CorrectInputError(given, possible, tr("leave that file out"))
     with some_instrument_fits():
         return recall([unit_questions(one)[1] for one in earlier], service, expected=expected)
 
@@ -157,9 +166,9 @@ def some_instrument_fits() -> Iterator[None]:
         with np.errstate(divide="raise", invalid="raise", over="raise"):
             yield
     except (FloatingPointError, np.linalg.LinAlgError) as cause:
-        given = "the readings contradict each other so far that no instrument fits them"
+        given = tr("the readings contradict each other so far that no instrument fits them")
         raise ReadAgainError(
-            given, "", "take those again that are farthest from what you expected"
+            given, "", tr("take those again that are farthest from what you expected")
         ) from cause
 
 
@@ -258,9 +267,16 @@ def _file_bytes(path: Path) -> bytes:
             return file.read(LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as cause:
         reason = (getattr(cause, "strerror", None) or str(cause)).lower()
-        raise ChooseAnotherFileError(f"{path} cannot be read: {reason}", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read: {reason}", path=path, reason=reason), "", tr("name another file")
+        ) from cause
 
 
 def _too_large(source: str, size: str) -> ChooseAnotherFileError:
-    possible = f"a service file has at most {LARGEST_FILE_BYTES / 1e6:.0f} MB"
-    return ChooseAnotherFileError(f"{source} is too large: {size}", possible, "name another file")
+    possible = tr(
+        "a service file has at most {largest_file_bytes:.0f} MB",
+        largest_file_bytes=LARGEST_FILE_BYTES / 1000000.0,
+    )
+    return ChooseAnotherFileError(
+        tr("{source} is too large: {size}", source=source, size=size), possible, tr("name another file")
+    )

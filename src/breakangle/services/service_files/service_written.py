@@ -8,6 +8,7 @@ from pathlib import Path
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
+from breakangle.model.words.speech import tr
 
 
 def write_service(path: str | os.PathLike[str], service: Service) -> None:
@@ -36,8 +37,10 @@ def write_service(path: str | os.PathLike[str], service: Service) -> None:
 
 
 def _unwritable(path: Path, cause: OSError) -> ChooseAnotherFileError:
-    reason = (cause.strerror or "cannot be written").lower()
-    return ChooseAnotherFileError(f"{path} cannot be written: {reason}", "", "name another place")
+    reason = (cause.strerror or tr("cannot be written")).lower()
+    return ChooseAnotherFileError(
+        tr("{path} cannot be written: {reason}", path=path, reason=reason), "", tr("name another place")
+    )
 
 
 def _permissions(target: Path) -> int:

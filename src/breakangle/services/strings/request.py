@@ -8,6 +8,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.reference.strings import make, makes
 from breakangle.services.strings.sizes import Candidate, GaugeChoice, find_gauges, fitted
 from breakangle.services.strings.stock import (
@@ -80,7 +81,7 @@ def strings_asked(
         total = typed.get("total", "").strip()
         choices = find_gauges(
             service, _wishes(instrument, typed),
-            _number(total, "the pull of all together") if total else figures.total_n.value,
+            _number(total, tr("the pull of all together")) if total else figures.total_n.value,
             shelf=shelf_strings(shop) if typed.get("shelf") else None,
         )  # fmt: skip
     fills = {one.string: one.best.candidate for one in choices if one.best is not None}
@@ -108,19 +109,25 @@ def typed_masses(
     """
     found = {}
     for one in instrument.in_order():
-        who = f"string {one.string}"
+        who = tr("string {string}", string=one.string)
         grams, length, maker = (
             typed.get(f"{name}-{one.string}", "").strip() for name in ("grams", "length", "printed")
         )
         if bool(grams) != bool(length):
             missing = "weight" if length else "length"
-            raise CorrectInputError(f"{who}: its {missing} is missing", "", f"type the {missing} as well")
+            raise CorrectInputError(
+                tr("{who}: its {missing} is missing", who=who, missing=missing),
+                "",
+                tr("type the {missing} as well", missing=missing),
+            )
         if grams:
             step_g = 0.5 * 10.0 ** -_decimals(grams)
             piece_mm = parse_length(length, own_unit).mm
-            found[one.string] = weighed(_number(grams, f"{who}: weight"), piece_mm, max(SCALE_SD_G, step_g))
+            found[one.string] = weighed(
+                _number(grams, tr("{who}: weight", who=who)), piece_mm, max(SCALE_SD_G, step_g)
+            )
         elif maker:
-            found[one.string] = printed(_number(maker, f"{who}: mass"), _decimals(maker))
+            found[one.string] = printed(_number(maker, tr("{who}: mass", who=who)), _decimals(maker))
     return found
 
 
@@ -145,7 +152,9 @@ def asked_strings(
     if typed.get("pack"):
         pack = lying.get(typed["pack"])
         if pack is None:
-            raise CorrectInputError("that pack is not on the shelf", "one that lies there", "choose another")
+            raise CorrectInputError(
+                tr("that pack is not on the shelf"), tr("one that lies there"), tr("choose another")
+            )
         return Asked(pack_on(pack, instrument.in_order()), ((pack.record, 1),))
     old = {one.string: one for one in instrument.strings}
     found: list[String] = []
@@ -200,7 +209,7 @@ def put_on_asked(
 
 def _wishes(instrument: Instrument, typed: Mapping[str, str]) -> dict[int, float]:
     boxes = {one.string: typed.get(f"wish-{one.string}", "").strip() for one in instrument.in_order()}
-    return {key: _number(text, f"string {key}: pull") for key, text in boxes.items() if text}
+    return {key: _number(text, tr("string {key}: pull", key=key)) for key, text in boxes.items() if text}
 
 
 def _goes_on(one: OnShelf, instrument: Instrument) -> bool:
@@ -237,5 +246,7 @@ def _number(text: str, what: str) -> float:
     except ValueError:
         number = None
     if number is None:
-        raise CorrectInputError(f'{what} is "{text[:LONGEST_NUMBER]}"', "a number", "such as 6.71")
+        raise CorrectInputError(
+            tr('{what} is "{text}"', what=what, text=text[:LONGEST_NUMBER]), "a number", tr("such as 6.71")
+        )
     return number

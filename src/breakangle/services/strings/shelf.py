@@ -6,6 +6,7 @@ from typing import Any
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import SERVICE_FORMAT
+from breakangle.model.words.speech import tr
 from breakangle.services.service_files.service import service_from
 from breakangle.services.visits.visits import visit_numbered
 from breakangle.storage.records.records import InstrumentRecord, Stock
@@ -25,7 +26,11 @@ def add_stock(shop: Shop, stamp: Stamp, words: str, held: int, least: int = 0, b
     called = new_words(shop, words)
     for count in (held, least):
         if not 0 <= count <= MOST_COUNT:
-            raise CorrectInputError(f"{count} pieces", f"a whole number from 0 to {MOST_COUNT}", "such as 3")
+            raise CorrectInputError(
+                tr("{count} pieces", count=count),
+                tr("a whole number from 0 to {most_count}", most_count=MOST_COUNT),
+                tr("such as 3"),
+            )
     return shop.add(Stock, stamp, words=called, body=body, held_count=held, least_count=least)
 
 
@@ -37,9 +42,11 @@ def new_words(shop: Shop, words: str) -> str:
     """
     called = words.strip()
     if not called:
-        raise CorrectInputError("no words say what it is", "", "such as: plain steel set, light")
+        raise CorrectInputError(tr("no words say what it is"), "", tr("such as: plain steel set, light"))
     if shop.every(Stock, words=called):
-        raise CorrectInputError(f'"{called}" is on the shelf already', "", "change its count")
+        raise CorrectInputError(
+            tr('"{called}" is on the shelf already', called=called), "", tr("change its count")
+        )
     return called
 
 
@@ -52,11 +59,21 @@ def count_stock(shop: Shop, stamp: Stamp, words: str, change: int) -> Stock:
     """
     found = shop.every(Stock, words=words)
     if not found:
-        raise CorrectInputError(f'there is no "{words}" on the shelf', "", "list it: breakangle stock")
+        raise CorrectInputError(
+            tr('there is no "{words}" on the shelf', words=words), "", tr("list it: breakangle stock")
+        )
     if found[0].held_count + change < 0:
-        raise CorrectInputError(f"{-change} are taken", f"{found[0].held_count} are there", "order more")
+        raise CorrectInputError(
+            tr("{change} are taken", change=-change),
+            tr("{held_count} are there", held_count=found[0].held_count),
+            tr("order more"),
+        )
     if found[0].held_count + change > MOST_COUNT:
-        raise CorrectInputError(f"{change} are put back", f"{MOST_COUNT} at most", "such as 3")
+        raise CorrectInputError(
+            tr("{change} are put back", change=change),
+            tr("{most_count} at most", most_count=MOST_COUNT),
+            tr("such as 3"),
+        )
     return shop.change(found[0], stamp, held_count=found[0].held_count + change)
 
 
@@ -96,5 +113,5 @@ def set_targets(
     if targets is None:
         return shop.change(record, stamp, targets=None)
     body = {"format": SERVICE_FORMAT, "instrument": json.loads(record.body), "targets": dict(targets)}
-    service_from(json.dumps(body).encode(), "the targets")
+    service_from(json.dumps(body).encode(), tr("the targets"))
     return shop.change(record, stamp, targets=json.dumps(dict(targets)))

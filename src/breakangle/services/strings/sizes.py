@@ -8,6 +8,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
 from breakangle.model.measure import parse_length
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.string_constants import string_constants
 from breakangle.planning.state.uncertain_value import Known
@@ -130,7 +131,9 @@ def typed_set(service: Service, sizes: Sequence[str], own_unit: str = "mm") -> t
     old = service.instrument_now().in_order()
     if len(sizes) != len(old):
         raise CorrectInputError(
-            f"{len(sizes)} sizes for {len(old)} strings", f"{len(old)} sizes, string 1 first", ""
+            tr("{sizes_count} sizes for {old_count} strings", sizes_count=len(sizes), old_count=len(old)),
+            tr("{old_count} sizes, string 1 first", old_count=len(old)),
+            "",
         )
     found = []
     for one, text in zip(old, sizes, strict=True):
@@ -150,11 +153,15 @@ def _wishes(
     """Return the wished pull of every string in N."""
     for number in (*wished, *balance):
         if not 1 <= number <= count:
-            raise CorrectInputError(f"a wish for string {number}", f"strings 1 to {count}")
+            raise CorrectInputError(
+                tr("a wish for string {number}", number=number), tr("strings 1 to {count}", count=count)
+            )
     for share in balance.values():
         low, high = BALANCE_RANGE_RATIO
         if not low <= share <= high:
-            raise CorrectInputError(f"a share of {share:g}", f"from {low:g} to {high:g}")
+            raise CorrectInputError(
+                tr("a share of {share:g}", share=share), tr("from {low:g} to {high:g}", low=low, high=high)
+            )
     rest = [number for number in range(1, count + 1) if number not in wished]
     left = (total_n if total_n is not None else total_now_n) - sum(wished.values())
     shares = {number: balance.get(number, 1.0) for number in rest}
@@ -164,7 +171,8 @@ def _wishes(
     for number, pull in wishes.items():
         if not low <= pull <= high:
             raise CorrectInputError(
-                f"a pull of {pull:g} N for string {number}", f"from {low:g} to {high:g} N"
+                tr("a pull of {pull:g} N for string {number}", pull=pull, number=number),
+                tr("from {low:g} to {high:g} N", low=low, high=high),
             )
     return wishes
 
@@ -201,8 +209,20 @@ def _soft(key: str) -> bool:
 
 def _words(best: Option | None) -> str:
     if best is None:
-        return "nothing there that would hold at this note"
+        return tr("nothing there that would hold at this note")
     off = 100.0 * best.off_ratio
-    near = "as wished" if abs(off) < 1.0 else f"{abs(off):.0f} % {'above' if off > 0 else 'below'} the wish"
-    shelf = f", {best.candidate.words}: {best.candidate.held} there" if best.candidate.words else ""
+    near = (
+        tr("as wished")
+        if abs(off) < 1.0
+        else tr("{off:.0f} % {above} the wish", off=abs(off), above=tr("above") if off > 0 else tr("below"))
+    )
+    shelf = (
+        tr(
+            ", {candidate_words}: {held} there",
+            candidate_words=best.candidate.words,
+            held=best.candidate.held,
+        )
+        if best.candidate.words
+        else ""
+    )
     return f"{near}{shelf}"

@@ -16,6 +16,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import DiameterMm, String
 from breakangle.model.service_file import ServiceFileError
 from breakangle.model.words.noun import Between, Noun, StringNumber
+from breakangle.model.words.speech import tr
 from breakangle.reference.strings import makes, wraps
 from breakangle.services.strings.shelf import add_stock
 from breakangle.services.strings.sizes import Candidate
@@ -30,7 +31,7 @@ COST = re.compile(r"\d{1,7}(\.\d{1,4})?", re.ASCII)
 def _cost(text: str) -> str:
     if not COST.fullmatch(text):
         raise PydanticCustomError(
-            "cost", "no cost", {"allowed": "what one costs, in plain digits, such as 12.50"}
+            "cost", tr("no cost"), {"allowed": tr("what one costs, in plain digits, such as 12.50")}
         )
     return text
 
@@ -163,8 +164,12 @@ def pack_on(pack: OnShelf, old: Sequence[String]) -> tuple[String, ...]:
     numbers = {one.string for one in old}
     if pack.stock.kind != "pack" or set(places) != numbers:
         raise CorrectInputError(
-            f'"{pack.record.words}" has strings {", ".join(map(str, sorted(places)))}',
-            f"a pack for strings 1 to {len(numbers)}",
+            tr(
+                '"{record_words}" has strings {str}',
+                record_words=pack.record.words,
+                str=", ".join(map(str, sorted(places))),
+            ),
+            tr("a pack for strings 1 to {numbers_count}", numbers_count=len(numbers)),
         )
     found = []
     for one in old:
@@ -202,7 +207,13 @@ def _heard(stock: StringStock, source: str) -> None:
         for key, value, known in (("make", one.make, makes()), ("wrap", one.wrap, wraps())):
             if value is not None and value not in known:
                 problems.append(
-                    f"$.strings[{index}].{key} is {value!r}; it must be one of {', '.join(known)}"
+                    tr(
+                        "$.strings[{index}].{key} is {value!r}; it must be one of {known}",
+                        index=index,
+                        key=key,
+                        value=value,
+                        known=", ".join(known),
+                    )
                 )
     if problems:
         raise ServiceFileError(problems, source)

@@ -10,6 +10,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr
 from breakangle.physics.string.feel import pushed_tension_n
 from breakangle.planning.explain.courses import crown_messages
 from breakangle.planning.kinds.prior import picture_before, shared_crowns
@@ -95,7 +96,7 @@ def printed(g_per_m: float, decimals: int = 3) -> UnitMass:
     Raises:
         CorrectInputError: not from 0.01 to 100 g/m.
     """
-    _in_range("unit mass", g_per_m, 0.01, 100.0, "g/m")
+    _in_range(tr("unit mass"), g_per_m, 0.01, 100.0, "g/m")
     rounding = 10.0**-decimals / math.sqrt(12.0)
     return UnitMass(g_per_m, math.hypot(rounding, PRINTED_SD_RATIO * g_per_m), "printed")
 
@@ -140,12 +141,15 @@ def strings(
     board = board_of(service.instrument_now(), service.reference_hz)
     known = {one.string for one in board.instrument.strings}
     for number, what in [
-        *((one, "unit mass") for one in masses or {}),
+        *((one, tr("unit mass")) for one in masses or {}),
         *((one, "bend") for one in bent or {}),
     ]:
         if number not in known:
-            raise CorrectInputError(f"a {what} for string {number}", f"strings 1 to {len(known)}")
-    _in_range("the fret to bend at", bend_fret, 1, board.fret_count, "")
+            raise CorrectInputError(
+                tr("a {what} for string {number}", what=what, number=number),
+                tr("strings 1 to {known_count}", known_count=len(known)),
+            )
+    _in_range(tr("the fret to bend at"), bend_fret, 1, board.fret_count, "")
     found = [_figures(board, index, (masses or {}).get(index + 1), bend_fret) for index in range(len(known))]
     for index, moved in enumerate((bent or {}).get(one.string) for one in found):
         if moved is not None:
@@ -162,7 +166,7 @@ def bent(down_cents: float, up_cents: float) -> Bent:
         CorrectInputError: more than a semitone either way.
     """
     for one in (down_cents, up_cents):
-        _in_range("a change by a bend", one, -MOST_BENT_CENTS, MOST_BENT_CENTS, "cents")
+        _in_range(tr("a change by a bend"), one, -MOST_BENT_CENTS, MOST_BENT_CENTS, "cents")
     return down_cents, up_cents
 
 
@@ -184,7 +188,8 @@ def with_masses(service: Service, masses: Mapping[int, UnitMass]) -> Service:
 def _in_range(what: str, value: float, low: float, high: float, unit: str) -> None:
     if not (math.isfinite(value) and low <= value <= high):
         raise CorrectInputError(
-            f"{what} is {value:g} {unit}".rstrip(), f"from {low:g} to {high:g} {unit}".rstrip()
+            tr("{what} is {value:g} {unit}", what=what, value=value, unit=unit).rstrip(),
+            tr("from {low:g} to {high:g} {unit}", low=low, high=high, unit=unit).rstrip(),
         )
 
 
@@ -233,7 +238,11 @@ def _shares(pull_n: float, constants: StringConstants) -> tuple[float, float]:
 
 def _core_taken(constants: StringConstants) -> tuple[str, ...]:
     core_mm = constants.guessed_core_mm
-    return () if core_mm is None else (f"its core is taken as {core_mm:.2f} mm, the usual size",)
+    return (
+        ()
+        if core_mm is None
+        else (tr("its core is taken as {core_mm:.2f} mm, the usual size", core_mm=core_mm),)
+    )
 
 
 def _mass_by_size(one: String, mass: UnitMass) -> tuple[str, ...]:
@@ -242,15 +251,19 @@ def _mass_by_size(one: String, mass: UnitMass) -> tuple[str, ...]:
         return ()
     percent = 100.0 * mass.uncertainty / mass.g_per_m
     return (
-        f"its mass goes by its size, good to about {percent:.0f} %: the maker's printed or a weighed mass is better",
+        tr(
+            "its mass goes by its size, good to about {percent:.0f} %: the maker's printed or a "
+            "weighed mass is better",
+            percent=percent,
+        ),
     )
 
 
 def _cares(stretched_n: float, tension_n: float, constants: StringConstants) -> tuple[str, ...]:
     if tension_n > SAFE_SHARE * constants.breaking_low_n:
-        return ("at pitch it may work at its breaking load: a thinner string, or a lower note",)
+        return (tr("at pitch it may work at its breaking load: a thinner string, or a lower note"),)
     if stretched_n > SAFE_SHARE * constants.breaking_low_n:
-        return ("stretch it less far than the others: it has little left to its breaking load",)
+        return (tr("stretch it less far than the others: it has little left to its breaking load"),)
     return ()
 
 
@@ -267,10 +280,19 @@ def _set(found: list[StringFigures], shared: Sequence[Message]) -> SetFigures:
         max(strung, key=lambda one: one.tension_n.value),
     )
     words = (
-        f"The strings pull {total:.0f} ± {2 * doubt:.0f} N together. String {high.string} pulls most, "
-        f"{100 * spread:.0f} % more than string {low.string}."
+        tr(
+            "The strings pull {total:.0f} ± {doubt:.0f} N together. String {string} pulls most, "
+            "{spread:.0f} % more than string {low_string}.",
+            total=total,
+            doubt=2 * doubt,
+            string=high.string,
+            spread=100 * spread,
+            low_string=low.string,
+        )
         if spread > 0.005
-        else f"The strings pull {total:.0f} ± {2 * doubt:.0f} N together, all alike."
+        else tr(
+            "The strings pull {total:.0f} ± {doubt:.0f} N together, all alike.", total=total, doubt=2 * doubt
+        )
     )
     up = tune_up({one.string: one.held_back_cents for one in strung})
     words = " ".join([words, *map(words_of, filter(None, (up, *shared)))])

@@ -7,6 +7,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.pitch import semitones_from_a4
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.reference.strings import makes
 from breakangle.services.strings.sizes import typed_set
 from breakangle.services.typed_values.sizes import gauge_typed
@@ -64,7 +65,9 @@ def put_on(
         ServiceFileError: strings that this instrument does not have.
     """
     if not strings:
-        raise CorrectInputError("no string is changed", "", "change a size, or choose a whole new set")
+        raise CorrectInputError(
+            tr("no string is changed"), "", tr("change a size, or choose a whole new set")
+        )
     clean = [one.model_dump(mode="json", exclude_none=True, exclude_unset=True) for one in strings]
     return put_entry(
         connection, visit.id, ADJUSTMENT, {"adjust": NEW_STRINGS, "strings": clean}, stamp, key=key
@@ -82,7 +85,11 @@ def _typed(one: String, typed: Mapping[str, str], own_unit: str) -> String:
             changed["diameter_mm"] = mm
     if make and make != one.make:
         if make not in makes():
-            raise CorrectInputError(f'string {one.string}: "{make}"', f"one of {', '.join(makes())}", "")
+            raise CorrectInputError(
+                tr('string {string}: "{make}"', string=one.string, make=make),
+                tr("one of {makes}", makes=", ".join(makes())),
+                "",
+            )
         changed["make"] = make
         changed["wrap"] = None
     if changed:
@@ -98,5 +105,5 @@ def _size_mm(one: String, size: str, own_unit: str) -> float:
     try:
         return round(gauge_typed(size, own_unit, one.diameter_mm).mm, 4)
     except CorrectInputError as cause:
-        given = f"string {one.string}: {cause.given}"
+        given = tr("string {string}: {given}", string=one.string, given=cause.given)
         raise CorrectInputError(given, cause.possible, cause.remedy) from cause

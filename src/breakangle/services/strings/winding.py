@@ -6,6 +6,7 @@ from typing import Literal
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.physics.string import winding as posts_physics
 from breakangle.planning.state.board import Board, board_of
 from breakangle.reference.families import family
@@ -75,7 +76,7 @@ def wind(
     """
     of = post(kind)
     if lay not in LAYS:
-        raise CorrectInputError(f"lay {lay!r}", f"one of {', '.join(LAYS)}")
+        raise CorrectInputError(tr("lay {lay!r}", lay=lay), tr("one of {lays}", lays=", ".join(LAYS)))
     diameter = post_diameter_mm if post_diameter_mm is not None else of.diameter_mm
     room = room_mm if room_mm is not None else of.room_mm
     wanted = winds if winds is not None else float(getattr(of, f"winds_{winds_usual}"))
@@ -148,44 +149,66 @@ def _checked(
     spacing_mm: float | None,
 ) -> None:
     for what, value, (low, high), unit in (
-        ("the string is", string_mm, STRING_RANGE_MM, " mm"),
-        ("the post is", post_mm, POST_RANGE_MM, " mm"),
-        ("the room for winds is", room_mm, (0.0, 60.0), " mm"),
-        ("winds wanted are", winds, (0.0, MOST_WINDS), ""),
-        ("the stretch is", stretch_mm, (0.0, 100.0), " mm"),
-        ("the next post is away by", spacing_mm if spacing_mm is not None else 24.0, (8.0, 200.0), " mm"),
+        (tr("the string is"), string_mm, STRING_RANGE_MM, " mm"),
+        (tr("the post is"), post_mm, POST_RANGE_MM, " mm"),
+        (tr("the room for winds is"), room_mm, (0.0, 60.0), " mm"),
+        (tr("winds wanted are"), winds, (0.0, MOST_WINDS), ""),
+        (tr("the stretch is"), stretch_mm, (0.0, 100.0), " mm"),
+        (tr("the next post is away by"), spacing_mm if spacing_mm is not None else 24.0, (8.0, 200.0), " mm"),
     ):
         if not low <= value <= high:
-            raise CorrectInputError(f"{what} {value:g}{unit}", f"from {low:g} to {high:g}{unit}")
+            raise CorrectInputError(
+                f"{what} {value:g}{unit}", tr("from {low:g} to {high:g}{unit}", low=low, high=high, unit=unit)
+            )
 
 
 def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float) -> Winding:
     """Return the winding with what a person does, in sentences."""
     said: list[str] = []
     if of.clamps:
-        said.append("Pull the string taut through the post and clamp it: no slack.")
+        said.append(tr("Pull the string taut through the post and clamp it: no slack."))
     elif of.depth_mm:
         said.append(
-            f"Pull it taut past the post, cut it {found.mark_past_mm:.1f} mm past the post's middle, and put the end "
-            f"down into the post: {of.depth_mm:.1f} mm go in, {found.slack_mm:.1f} mm are slack."
+            tr(
+                "Pull it taut past the post, cut it {mark_past_mm:.1f} mm past the post's middle, "
+                "and put the end down into the post: {depth_mm:.1f} mm go in, {slack_mm:.1f} mm are "
+                "slack.",
+                mark_past_mm=found.mark_past_mm,
+                depth_mm=of.depth_mm,
+                slack_mm=found.slack_mm,
+            )
         )
     else:
         said.append(
-            f"Pull it taut through the post, then let {found.slack_mm:.1f} mm back: "
-            f"a mark {found.mark_past_mm:.1f} mm past the post comes to the post."
+            tr(
+                "Pull it taut through the post, then let {slack_mm:.1f} mm back: a mark "
+                "{mark_past_mm:.1f} mm past the post comes to the post.",
+                slack_mm=found.slack_mm,
+                mark_past_mm=found.mark_past_mm,
+            )
         )
     if found.posts_past is not None:
-        said.append(f"That is {found.posts_past:.1f} times the way to the next post.")
+        said.append(
+            tr("That is {posts_past:.1f} times the way to the next post.", posts_past=found.posts_past)
+        )
     if of.clamps:
-        said.append(f"Coming to pitch winds it on {found.winds:.1f} times, under one wind.")
+        said.append(tr("Coming to pitch winds it on {winds:.1f} times, under one wind.", winds=found.winds))
     elif found.winds > wanted + 0.25:
         said.append(
-            f"Coming to pitch winds it on {found.winds:.1f} times by itself: take up all slack first."
+            tr(
+                "Coming to pitch winds it on {winds:.1f} times by itself: take up all slack first.",
+                winds=found.winds,
+            )
         )
     said += _room_sentences(found, diameter_mm)
     said += _roller_sentences(found, lay) if of.lies_across else _lay_sentences(found, lay)
     if found.cut_past_mm is not None:
-        said.append(f"Leave {around_posts().spare_end_mm:.1f} mm of spare end until the very last trim.")
+        said.append(
+            tr(
+                "Leave {spare_end_mm:.1f} mm of spare end until the very last trim.",
+                spare_end_mm=around_posts().spare_end_mm,
+            )
+        )
     return replace(found, sentences=tuple(said))
 
 
@@ -194,20 +217,34 @@ def _room_sentences(found: Winding, diameter_mm: float) -> Sequence[str]:
         return ()
     if not found.fits:
         return (
-            f"{found.winds:.1f} winds of {diameter_mm:.2f} mm need {found.filled_mm:.1f} mm of post, there are "
-            f"{found.room_mm:.1f} mm: at most {found.most_winds:.1f} winds, or they climb over each other.",
+            tr(
+                "{winds:.1f} winds of {diameter_mm:.2f} mm need {filled_mm:.1f} mm of post, there "
+                "are {room_mm:.1f} mm: at most {most_winds:.1f} winds, or they climb over each other.",
+                winds=found.winds,
+                diameter_mm=diameter_mm,
+                filled_mm=found.filled_mm,
+                room_mm=found.room_mm,
+                most_winds=found.most_winds,
+            ),
         )
-    return (f"{found.winds:.1f} winds fill {found.filled_mm:.1f} mm of {found.room_mm:.1f} mm.",)
+    return (
+        tr(
+            "{winds:.1f} winds fill {filled_mm:.1f} mm of {room_mm:.1f} mm.",
+            winds=found.winds,
+            filled_mm=found.filled_mm,
+            room_mm=found.room_mm,
+        ),
+    )
 
 
 def _lay_sentences(found: Winding, lay: Lay) -> Sequence[str]:
     if found.winds < 1.0:
         return ()
     if lay == "over":
-        return ("Winds above the hole lift the string: it breaks less sharply over the nut.",)
+        return (tr("Winds above the hole lift the string: it breaks less sharply over the nut."),)
     if lay == "locked":
-        return ("The first wind goes over the tail, the rest below: the string grips its own end.",)
-    return ("Every wind goes below the last: the string leaves low and presses on the nut.",)
+        return (tr("The first wind goes over the tail, the rest below: the string grips its own end."),)
+    return (tr("Every wind goes below the last: the string leaves low and presses on the nut."),)
 
 
 def _roller_sentences(found: Winding, lay: Lay) -> Sequence[str]:
@@ -215,9 +252,13 @@ def _roller_sentences(found: Winding, lay: Lay) -> Sequence[str]:
     source."""
     if found.winds < 1.0:
         return ()
-    first = ("The first wind goes over the tail: the string grips its own end.",) if lay == "locked" else ()
+    first = (
+        (tr("The first wind goes over the tail: the string grips its own end."),) if lay == "locked" else ()
+    )
     return (
         *first,
-        "The winds lie side by side, evenly, from the hole toward the nearer side of the head, so that the string "
-        "runs straight back to its nut slot.",
+        tr(
+            "The winds lie side by side, evenly, from the hole toward the nearer side of the "
+            "head, so that the string runs straight back to its nut slot."
+        ),
     )

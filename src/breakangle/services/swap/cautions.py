@@ -7,6 +7,7 @@ from functools import cache
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Plan
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.reference.families import families, family
 from breakangle.reference.strings import make
 from breakangle.services.service_files.example import empty_service
@@ -15,8 +16,8 @@ from breakangle.services.strings.string_set import SAFE_SHARE, SetFigures, Strin
 # More than this, of what such an instrument is usually strung with, is no longer a matter of taste: the next heavier
 # set comes to 1.15 or so. Common practice, no source.
 LOAD_RATIO = 1.25
-INSTEAD = "Not as it is asked: choose other strings or notes first; no steps lead there."
-NO_STEPS = "No steps are given, because strings would work beyond their strength or do not belong here."
+INSTEAD = mark("Not as it is asked: choose other strings or notes first; no steps lead there.")
+NO_STEPS = mark("No steps are given, because strings would work beyond their strength or do not belong here.")
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,13 @@ def refused(cautions: Sequence[SwapCaution]) -> bool:
 
 def without_steps(made: Plan) -> Plan:
     """Return the plan without its steps, and the state as it is before them."""
-    update = {"verdict": "beyond-setup", "steps": (), "questions": (), "then": made.now, "notes": (NO_STEPS,)}
+    update = {
+        "verdict": "beyond-setup",
+        "steps": (),
+        "questions": (),
+        "then": made.now,
+        "notes": (tr(NO_STEPS),),
+    }
     return made.model_copy(update=update)
 
 
@@ -52,10 +59,11 @@ def _steel(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
     steel = [one.string for one in new.strings if not make(one.make).soft]
     if not steel or not _built_for_nylon(instrument.kind):
         return []
-    which = "" if len(steel) == len(new.strings) else f" (string {', '.join(map(str, steel))})"
-    words = (
-        f"Steel strings{which} on an instrument built for nylon: do not. Their pull and their wire are more than its "
-        "neck, top and bridge are made for."
+    which = "" if len(steel) == len(new.strings) else tr(" (string {str})", str=", ".join(map(str, steel)))
+    words = tr(
+        "Steel strings{which} on an instrument built for nylon: do not. Their pull and their "
+        "wire are more than its neck, top and bridge are made for.",
+        which=which,
     )
     return [SwapCaution(words, True)]
 
@@ -67,12 +75,22 @@ def _breaking(new: SetFigures) -> list[SwapCaution]:
         low, high = one.working_share
         if high <= SAFE_SHARE:
             continue
-        share = f"{100 * low:.0f} to {100 * high:.0f} %"
-        who = f"string {one.string} at {one.note} would work at {share} of what it breaks at"
+        share = tr("{low:.0f} to {high:.0f} %", low=100 * low, high=100 * high)
+        who = tr(
+            "string {string} at {note} would work at {share} of what it breaks at",
+            string=one.string,
+            note=one.note,
+            share=share,
+        )
         if high >= 1.0:
-            words = f"Not this string at this note: {who}. {_instead(one)}"
+            words = tr("Not this string at this note: {who}. {instead}", who=who, instead=_instead(one))
         else:
-            words = f"{who[:1].upper()}{who[1:]}: it may break on the way to pitch. {_instead(one)}"
+            words = tr(
+                "{who}{who_2}: it may break on the way to pitch. {instead}",
+                who=who[:1].upper(),
+                who_2=who[1:],
+                instead=_instead(one),
+            )
         found.append(SwapCaution(words, high >= 1.0, one.string))
     return found
 
@@ -80,20 +98,28 @@ def _breaking(new: SetFigures) -> list[SwapCaution]:
 def _instead(one: StringFigures) -> str:
     """Return what to do: pull goes with the square of pitch, so a lower note tells how much is enough."""
     lower = math.ceil(6.0 * math.log2(one.working_share[1] / SAFE_SHARE))
-    tune = f"Tune it {lower} semitone{'s' if lower > 1 else ''} lower or more"
+    tune = tr_n(
+        "Tune it {lower} semitone lower or more",
+        "Tune it {lower} semitones lower or more",
+        lower,
+        lower=lower,
+    )
     if not make(one.make).wound:
-        return f"{tune}; a thinner plain one breaks at much the same note."
-    return f"{tune}, or choose a thinner string."
+        return tr("{tune}; a thinner plain one breaks at much the same note.", tune=tune)
+    return tr("{tune}, or choose a thinner string.", tune=tune)
 
 
 def _load(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
     usual = _usual_pull_n(instrument.kind, len(new.strings))
     if usual is None or new.total_n.value <= LOAD_RATIO * usual:
         return []
-    words = (
-        f"The strings would pull {new.total_n.value:.0f} N; such an instrument is usually strung with {usual:.0f} N "
-        f"({100 * new.total_n.value / usual:.0f} %). That can bend a neck for good and lift a glued bridge: "
-        "choose lighter strings or a lower tuning, or ask a specialist first."
+    words = tr(
+        "The strings would pull {total_n:.0f} N; such an instrument is usually strung with "
+        "{usual:.0f} N ({total_n_2:.0f} %). That can bend a neck for good and lift a glued "
+        "bridge: choose lighter strings or a lower tuning, or ask a specialist first.",
+        total_n=new.total_n.value,
+        usual=usual,
+        total_n_2=100 * new.total_n.value / usual,
     )
     return [SwapCaution(words, False)]
 

@@ -12,6 +12,7 @@ from breakangle.model.instrument import Instrument, String
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate, update
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.reading_state import read_in_visit
@@ -132,7 +133,7 @@ def swap(
         answer = "perhaps"
     said = sentence(answer, chance, figures)
     if refused(cautions):
-        said, made = INSTEAD, without_steps(made)
+        said, made = tr(INSTEAD), without_steps(made)
     return Swap(
         cautions, old_set, new_set, moved.pull_change_n, figures, _strings(moved), fits, balance, answer, chance,
         leaves, said, reasons(figures, fits, balance), made, cuts_wait(made),
@@ -150,18 +151,18 @@ def _checked(
 ) -> None:
     if not new and not notes and reference_hz in (None, service.reference_hz):
         raise CorrectInputError(
-            "nothing is changed", "new strings, other notes, or another A4", "say what goes on"
+            tr("nothing is changed"), tr("new strings, other notes, or another A4"), tr("say what goes on")
         )
     for what, numbers in (
-        ("new string", [one.string for one in new]),
-        ("new note for string", list(notes or {})),
-        ("slot of string", list(slots or {})),
+        (tr("new string"), [one.string for one in new]),
+        (tr("new note for string"), list(notes or {})),
+        (tr("slot of string"), list(slots or {})),
     ):
         for number in numbers:
             if not 1 <= number <= count:
-                raise CorrectInputError(f"{what} {number}", f"strings 1 to {count}")
+                raise CorrectInputError(f"{what} {number}", tr("strings 1 to {count}", count=count))
     if len({one.string for one in new}) < len(new):
-        raise CorrectInputError("a string is listed twice", "each new string once", "")
+        raise CorrectInputError(tr("a string is listed twice"), tr("each new string once"), "")
 
 
 def _done(

@@ -6,6 +6,7 @@ from typing import Literal
 
 from breakangle.model.plan import Plan
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.explain.courses import crown_messages
 from breakangle.planning.explain.questions import keys_in_words
 from breakangle.planning.explain.remarks import guessed_cores
@@ -110,26 +111,38 @@ def slot_words(binds: float, loose: float, measured: bool) -> str:
     """Return in words how a string fits its slot, from the chances that it binds and that it is loose."""
     said = "fits"
     if binds >= WORTH_SAYING:
-        said = "too thick for the slot" if binds >= SURE else "may be too thick for the slot"
+        said = tr("too thick for the slot") if binds >= SURE else tr("may be too thick for the slot")
     elif loose >= WORTH_SAYING:
-        said = "loose in the slot" if loose >= SURE else "may be loose in the slot"
-    return said if measured else f"{said}, if it was cut for the old string"
+        said = tr("loose in the slot") if loose >= SURE else tr("may be loose in the slot")
+    return said if measured else tr("{said}, if it was cut for the old string", said=said)
 
 
 def sentence(answer: Answer, chance: float, figures: Sequence[SwapFigure]) -> str:
     """Return the answer in a sentence, with its chance and what it rests on."""
     judged = [one for one in figures if one.judged]
     if not judged:
-        return "Perhaps: nothing was read that tells how it stands now. Read it before the strings come off."
+        return tr(
+            "Perhaps: nothing was read that tells how it stands now. Read it before the strings come off."
+        )
     told = {
-        "yes": "Yes, it will need a set-up after",
-        "no": "No, it will most likely stay inside its tolerances",
-        "perhaps": "Perhaps: it may need a set-up after",
+        "yes": tr("Yes, it will need a set-up after"),
+        "no": tr("No, it will most likely stay inside its tolerances"),
+        "perhaps": tr("Perhaps: it may need a set-up after"),
     }[answer]
     out = sum(one.outside_before for one in judged)
-    already = f"; {out} of them are out already" if out else ""
-    read = f"from {len(judged)} of {len(figures)} figures that were read"
-    return f"{told} (chance {100 * chance:.0f} %, {read}{already})."
+    already = tr("; {out} of them are out already", out=out) if out else ""
+    read = tr(
+        "from {judged_count} of {figures_count} figures that were read",
+        judged_count=len(judged),
+        figures_count=len(figures),
+    )
+    return tr(
+        "{told} (chance {chance:.0f} %, {read}{already}).",
+        told=told,
+        chance=100 * chance,
+        read=read,
+        already=already,
+    )
 
 
 def reasons(
@@ -141,15 +154,21 @@ def reasons(
     said = [_leaves(one) for one in sorted(leaving, key=lambda one: -one.outside_chance)]
     out = [one for one in likely if one.outside_before]
     if out:
-        names = ", ".join(f"{one.words} of string {one.string}" for one in out)
-        said.append(f"out already, and may stay out: {names}")
+        names = ", ".join(tr("{words} of string {string}", words=one.words, string=one.string) for one in out)
+        said.append(tr("out already, and may stay out: {names}", names=names))
     said += slots_in_words([one for one in fits if not one.words.startswith("fits")])
     if balance is not None:
         travel = balance.claw_travel_mm
         way = "tighten" if travel.value > 0 else "slacken"
         said.append(
-            f"floating bridge: {way} the springs' claw by {abs(travel.value):.1f} mm ± {2 * travel.uncertainty:.1f}; "
-            f"left alone, the saddles move by {balance.rise_if_left_mm.value:+.2f} mm in height"
+            tr(
+                "floating bridge: {way} the springs' claw by {travel:.1f} mm ± {uncertainty:.1f}; "
+                "left alone, the saddles move by {rise_if_left_mm:+.2f} mm in height",
+                way=way,
+                travel=abs(travel.value),
+                uncertainty=2 * travel.uncertainty,
+                rise_if_left_mm=balance.rise_if_left_mm.value,
+            )
         )
     return tuple(said)
 
@@ -158,10 +177,18 @@ def _leaves(one: SwapFigure) -> str:
     def figure(value: float) -> str:
         return f"{value:.{one.decimals}f}".replace("-", "−")
 
-    return (
-        f"{one.words} of string {one.string}: {figure(one.before.value)} {one.unit} becomes "
-        f"{figure(one.after.value)} {one.unit} ± {figure(2 * one.after.uncertainty)}, wanted "
-        f"{figure(one.wanted)} {one.unit} ± {figure(one.tolerance)} ({100 * one.outside_chance:.0f} % out)"
+    return tr(
+        "{words} of string {string}: {figure} {unit} becomes {figure_2} {unit} ± {figure_3}, "
+        "wanted {figure_4} {unit} ± {figure_5} ({outside_chance:.0f} % out)",
+        words=one.words,
+        string=one.string,
+        figure=figure(one.before.value),
+        unit=one.unit,
+        figure_2=figure(one.after.value),
+        figure_3=figure(2 * one.after.uncertainty),
+        figure_4=figure(one.wanted),
+        figure_5=figure(one.tolerance),
+        outside_chance=100 * one.outside_chance,
     )
 
 
@@ -183,7 +210,7 @@ def cuts_wait(plan: Plan) -> str:
     if not opening:
         return ""
     gaps = dict.fromkeys(trade_name(one) for each in opening for one in each.readings if isinstance(one, Gap))
-    names: list[str] = [name for name in ("relief", "nut clearance", "action") if name in gaps]
+    names: list[str] = [name for name in ("relief", mark("nut clearance"), "action") if name in gaps]
     names += (
         ["intonation"] if any(isinstance(one, Pitch) for each in opening for one in each.readings) else []
     )
@@ -199,10 +226,14 @@ def notes(figures: Sequence[SwapFigure], moved: Swapped, balance: FloatingBalanc
     said = []
     unread = sorted({one.words for one in figures if not one.judged})
     if unread:
-        said.append(f"Not judged, because it was not read well enough before: {', '.join(unread)}.")
+        said.append(
+            tr("Not judged, because it was not read well enough before: {unread}.", unread=", ".join(unread))
+        )
     said += guessed_cores(moved.after.board)
     said += [words_of(one) for one in crown_messages(moved.after.picture)]
     if balance is not None and balance.assumed:
-        said.append(f"Assumed of the floating bridge: {', '.join(balance.assumed)}.")
-    said.append("For strings that have settled; wood may go on moving for days after a large change of pull.")
+        said.append(tr("Assumed of the floating bridge: {assumed}.", assumed=", ".join(balance.assumed)))
+    said.append(
+        tr("For strings that have settled; wood may go on moving for days after a large change of pull.")
+    )
     return tuple(said)

@@ -4,6 +4,7 @@ import re
 from decimal import Decimal
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 LONGEST_TEXT = 60
 MINUS_SIGNS = ("-", "\N{MINUS SIGN}")
@@ -35,10 +36,14 @@ def number_typed(text: str, what: str, low: Decimal, high: Decimal, decimals: in
     if meant:
         could_be = " or ".join(amount_text(one.normalize()) for one in sorted(meant))
         raise CorrectInputError(
-            f'{what} "{text.strip()}" can be read two ways', could_be, "type the one you mean"
+            tr('{what} "{text}" can be read two ways', what=what, text=text.strip()),
+            could_be,
+            tr("type the one you mean"),
         )
     raise CorrectInputError(
-        f'{what} is "{text[:LONGEST_TEXT]}"', f"a number from {low:f} to {high:f}", "such as 12.50"
+        tr('{what} is "{text}"', what=what, text=text[:LONGEST_TEXT]),
+        tr("a number from {low:f} to {high:f}", low=low, high=high),
+        tr("such as 12.50"),
     )
 
 

@@ -9,6 +9,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length, says_unit
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.units_doubted import Doubted, doubted_figures
 from breakangle.planning.estimate.units_doubted.judge import ASK_FROM
 from breakangle.planning.estimate.units_doubted.likelihood import UNIT_MM, Expectation, likelihood
@@ -61,14 +62,22 @@ def refuse_doubted(body: Mapping[str, Any], service: Service, own_unit: str = "m
     number = doubt.figure.number / (1.0 if own_unit == "mm" else INCH_MM)
     number = round(number, 4)
     meant, stands = typed_in(number, doubt.unit), typed_in(number, own_unit)
-    said = (
-        f"did you mean {number:g} {UNIT_WORDS[doubt.unit]} ({doubt.meant_mm:.2f} mm) or {number:g} {own_unit}"
+    said = tr(
+        "did you mean {number:g} {unit_words} ({meant_mm:.2f} mm) or {number:g} {own_unit}",
+        number=number,
+        unit_words=UNIT_WORDS[doubt.unit],
+        meant_mm=doubt.meant_mm,
+        own_unit=own_unit,
     )
-    forms = f"{meant} or {stands}"
+    forms = tr("{meant} or {stands}", meant=meant, stands=stands)
     if doubt.slip_mm is not None:
-        said += f", or {number / 10.0:g} {own_unit}, a slip of the decimal point"
-        forms += f" or {typed_in(round(number / 10.0, 5), own_unit)}"
-    raise CorrectInputError(f"{doubt.figure.words}: {said}? Type {forms}")
+        said += tr(
+            ", or {number:g} {own_unit}, a slip of the decimal point", number=number / 10.0, own_unit=own_unit
+        )
+        forms += tr(" or {typed_in}", typed_in=typed_in(round(number / 10.0, 5), own_unit))
+    raise CorrectInputError(
+        tr("{figure_words}: {said}? Type {forms}", figure_words=doubt.figure.words, said=said, forms=forms)
+    )
 
 
 def refuse_doubted_size(
@@ -100,8 +109,18 @@ def refuse_doubted_size(
     stands, meant = likelihood(number, own_unit, expected), likelihood(number, other, expected)
     meant_mm = number * UNIT_MM[other]
     if low_mm <= meant_mm <= high_mm and meant >= ASK_FROM * stands:
-        said = f"did you mean {number:g} {other} ({meant_mm:.2f} mm) or {number:g} {own_unit}?"
-        forms = f"Type {typed_in(number, other)} or {typed_in(number, own_unit)}"
+        said = tr(
+            "did you mean {number:g} {other} ({meant_mm:.2f} mm) or {number:g} {own_unit}?",
+            number=number,
+            other=other,
+            meant_mm=meant_mm,
+            own_unit=own_unit,
+        )
+        forms = tr(
+            "Type {typed_in} or {typed_in_2}",
+            typed_in=typed_in(number, other),
+            typed_in_2=typed_in(number, own_unit),
+        )
         raise CorrectInputError(f"{what}: {said} {forms}")
     return mm
 

@@ -4,6 +4,7 @@ import re
 from datetime import UTC, datetime
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}([ T]\d{2}:\d{2})?")
 EARLIEST_YEAR = 1950  # chosen: before that nobody wrote such figures down
@@ -24,18 +25,21 @@ def day_typed(text: str, now: datetime) -> datetime | None:
     typed = text.strip()
     if not typed:
         return None
-    given = f'the day is "{typed[:20]}"'
-    allowed = f"a day from {EARLIEST_YEAR} to today, such as 2027-03-01, or 2027-03-01 14:30"
+    given = tr('the day is "{typed}"', typed=typed[:20])
+    allowed = tr(
+        "a day from {earliest_year} to today, such as 2027-03-01, or 2027-03-01 14:30",
+        earliest_year=EARLIEST_YEAR,
+    )
     if not is_day(typed):
-        raise CorrectInputError(given, allowed, "type it again")
+        raise CorrectInputError(given, allowed, tr("type it again"))
     try:
         moment = datetime.fromisoformat(typed)
         here = (moment if len(typed) > len("2027-03-01") else moment.replace(hour=NOON)).astimezone()
     except (ValueError, OverflowError, OSError) as cause:
-        raise CorrectInputError(given, allowed, "type it again") from cause
+        raise CorrectInputError(given, allowed, tr("type it again")) from cause
     at = here.astimezone(UTC)
     if here.date() == now.astimezone().date():
         return min(at, now)
     if here.year < EARLIEST_YEAR or at > now:
-        raise CorrectInputError(given, allowed, "type it again")
+        raise CorrectInputError(given, allowed, tr("type it again"))
     return at

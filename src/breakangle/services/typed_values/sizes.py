@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM, Length, parse_length
+from breakangle.model.words.speech import tr
 
 GAUGE_MM = (0.1, 6.0)
 # The thinnest string made is about 0.15 mm (.006 in), so that a bare .105 or .130 is a bass string in inches. Common
@@ -44,8 +45,12 @@ def gauge_typed(text: str, own_unit: str = "mm", near_mm: float | None = None) -
     if near and (near_mm is not None or len(found) == 1):
         return near[0]
     could_be = " or ".join(_in_words(one) for one in found)
-    far = "" if near_mm is None else f", far from the {near_mm:.3g} mm of that place"
-    raise CorrectInputError(f"{text.strip()!r} could be {could_be}{far}", "", "type the unit as well")
+    far = "" if near_mm is None else tr(", far from the {near_mm:.3g} mm of that place", near_mm=near_mm)
+    raise CorrectInputError(
+        tr("{text!r} could be {could_be}{far}", text=text.strip(), could_be=could_be, far=far),
+        "",
+        tr("type the unit as well"),
+    )
 
 
 def gauge_mm(text: str, own_unit: str = "mm", near_mm: float | None = None) -> float:

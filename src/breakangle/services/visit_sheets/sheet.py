@@ -10,6 +10,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.measure import says_unit
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.services.intake.take_in import air_typed, change_arrival, promised_typed
 from breakangle.services.plans.done import with_amount
@@ -128,7 +129,15 @@ def entry_told(shop: Shop, visit: Visit, entry_id: str) -> EntryTold:
     for one in entries_told(shop, visit):
         if one.entry.id == entry_id:
             return one
-    raise NoSuchRecordError(f"entry {entry_id[:40]} is not on sheet {visit.number}", "", "look at the sheet")
+    raise NoSuchRecordError(
+        tr(
+            "entry {entry_id} is not on sheet {visit_number}",
+            entry_id=entry_id[:40],
+            visit_number=visit.number,
+        ),
+        "",
+        tr("look at the sheet"),
+    )
 
 
 def correct_entry(
@@ -155,7 +164,7 @@ def correct_entry(
         adjustment = with_amount(told.step.adjustment, text, instrument, own_unit)
         body = adjustment.model_dump(mode="json", exclude_unset=True)
     else:
-        raise CorrectInputError("this entry was withdrawn", "", "take the reading again")
+        raise CorrectInputError(tr("this entry was withdrawn"), "", tr("take the reading again"))
     return correct(shop, entry_id, body, reason, stamp)
 
 
@@ -184,7 +193,7 @@ def change_words(
         mine = {name: text for name, text in wanted.items() if text != before.get(name, stood[name])}
         both = [name for name in mine if stood[name] not in (before.get(name), mine[name])]
         if both:
-            raise EditedMeanwhileError("this sheet", now, mine, now.changed_by)
+            raise EditedMeanwhileError(tr("this sheet"), now, mine, now.changed_by)
         return change_record(connection, now, stamp, **mine) if mine else now
 
 
@@ -210,14 +219,14 @@ def change_air(
     wanted, was = stands | _arrival_typed(typed), stands | _arrival_typed(before)
     mine = {name: value for name, value in wanted.items() if value != was[name]}
     if any(stands[name] not in (was[name], mine[name]) for name in mine):
-        raise EditedMeanwhileError("this sheet", now, mine, now.changed_by)
+        raise EditedMeanwhileError(tr("this sheet"), now, mine, now.changed_by)
     if not mine:
         return now
     told = {name: "" if value is None else str(value) for name, value in (stands | mine).items()}
     try:
         return change_arrival(shop, now, told, stamp)
     except EditedMeanwhileError as cause:
-        raise EditedMeanwhileError("this sheet", cause.theirs, mine, cause.theirs.changed_by) from cause
+        raise EditedMeanwhileError(tr("this sheet"), cause.theirs, mine, cause.theirs.changed_by) from cause
 
 
 def _arrival_typed(typed: Mapping[str, str]) -> dict[str, float | str | None]:
@@ -235,7 +244,7 @@ def move_sheet(shop: Shop, visit: Visit, state: str, seen_state: str, stamp: Sta
         EditedMeanwhileError: somebody has moved it meanwhile.
     """
     if visit.state != seen_state and visit.state != state:
-        raise EditedMeanwhileError("the state of this sheet", visit, {"state": state}, visit.changed_by)
+        raise EditedMeanwhileError(tr("the state of this sheet"), visit, {"state": state}, visit.changed_by)
     return visit if visit.state == state else move_visit(shop, visit, state, stamp)
 
 
@@ -248,7 +257,7 @@ def drop_line(shop: Shop, visit: Visit, line_id: str, version: int, stamp: Stamp
     """
     line = shop.get(Line, line_id)
     if line.visit_id != visit.id:
-        raise NoSuchRecordError("that line is on another sheet", "", "look at the sheet as it is now")
+        raise NoSuchRecordError(tr("that line is on another sheet"), "", tr("look at the sheet as it is now"))
     shop.delete(replace(line, version=version), stamp)
 
 

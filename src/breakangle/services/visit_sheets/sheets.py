@@ -9,6 +9,7 @@ from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import unknown_keys
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.services.intake.owners import owner_typed
 from breakangle.services.intake.take_in import promised_typed
@@ -65,7 +66,9 @@ def file_content(path: str) -> bytes:
             return file.read(LARGEST_FILE_BYTES + 1)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
-        raise ChooseAnotherFileError(f"{path} cannot be read: {reason}", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read: {reason}", path=path, reason=reason), "", tr("name another file")
+        ) from cause
 
 
 def take_in(
@@ -93,7 +96,7 @@ def take_in(
         ServiceFileError: values that cannot be right.
     """
     if owner is not None and not owner.strip():
-        raise CorrectInputError("the owner has no name", "", "give one")
+        raise CorrectInputError(tr("the owner has no name"), "", tr("give one"))
     service = service_from(content, source)
     with shop.writing() as connection:
         brought = put_service(connection, service, stamp, same=same, on=on)
@@ -153,7 +156,7 @@ def read_with(
     """
     name, quantity = gauge.strip(), str(reading.get("quantity", ""))
     if not name:
-        raise CorrectInputError("the gauge has no name", "", "give one")
+        raise CorrectInputError(tr("the gauge has no name"), "", tr("give one"))
     check_gauge(quantity, None)
     with shop.writing() as connection:
         found = records_where(connection, Gauge, name=name)
@@ -248,6 +251,8 @@ def bring_back_visit(shop: Shop, number: int, stamp: Stamp) -> Visit:
     with shop.reading() as connection:
         found = records_where(connection, Visit, True, number=number)
     if not found:
-        raise NoSuchRecordError(f"there is no sheet {number}", "", "list them: breakangle visits")
+        raise NoSuchRecordError(
+            tr("there is no sheet {number}", number=number), "", tr("list them: breakangle visits")
+        )
     bring_back(shop, "visit", found[0].id, stamp)
     return shop.get(Visit, found[0].id)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from breakangle.model.concern import Answer, Complaint
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.service_files.service import service_from
 from breakangle.storage.records.records import Visit
 from breakangle.storage.records.store import Shop, Writing, change_record, hold_record, one_record
@@ -27,8 +28,12 @@ def complaint_numbered(visit: Visit, number: int) -> Complaint:
     """
     found = complaints_in(visit)
     if not 1 <= number <= len(found):
-        possible = f"1 to {len(found)}" if found else "there is none yet"
-        raise CorrectInputError(f"complaint {number} of sheet {visit.number}", possible, "list them first")
+        possible = tr("1 to {found_count}", found_count=len(found)) if found else tr("there is none yet")
+        raise CorrectInputError(
+            tr("complaint {number} of sheet {visit_number}", number=number, visit_number=visit.number),
+            possible,
+            tr("list them first"),
+        )
     return found[number - 1]
 
 
@@ -47,7 +52,7 @@ def seen_in(text: str) -> Complaint:
         return Complaint.model_validate_json(text)
     except ValueError as cause:
         raise CorrectInputError(
-            "that is no complaint of this sheet", "", "look at the sheet as it is now"
+            tr("that is no complaint of this sheet"), "", tr("look at the sheet as it is now")
         ) from cause
 
 
@@ -63,7 +68,9 @@ def add_complaint(shop: Shop, visit: Visit, complaint: Complaint, stamp: Stamp) 
         now = _held(connection, visit)
         there = complaints_in(now)
         if len(there) >= MOST:
-            raise CorrectInputError(f"{MOST} complaints on one sheet", "no more", "take one off first")
+            raise CorrectInputError(
+                tr("{most} complaints on one sheet", most=MOST), tr("no more"), tr("take one off first")
+            )
         return put_complaints(connection, now, (*there, complaint), stamp)
 
 
@@ -81,7 +88,7 @@ def change_complaint(
         now = _held(connection, visit)
         there = list(complaints_in(now))
         if seen not in there:
-            raise EditedMeanwhileError("this complaint", now, instead, now.changed_by)
+            raise EditedMeanwhileError(tr("this complaint"), now, instead, now.changed_by)
         place = there.index(seen)
         there[place : place + 1] = [] if instead is None else [instead]
         return put_complaints(connection, now, there, stamp)
@@ -111,7 +118,7 @@ def put_complaints(connection: Writing, visit: Visit, kept: Sequence[Complaint],
     if kept:
         body["complaints"] = [one.model_dump(mode="json", exclude_unset=True) for one in kept]
     text = json.dumps(body, ensure_ascii=False)
-    service_from(text.encode(), f"sheet {visit.number}")
+    service_from(text.encode(), tr("sheet {visit_number}", visit_number=visit.number))
     return change_record(connection, visit, stamp, body=text)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from breakangle.model.json_text import shown
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.services.service_files.service import service_from
 from breakangle.services.typed_values.past_days import day_typed, is_day
 from breakangle.services.visits.visits import later_visit, restrung
@@ -233,7 +234,9 @@ def _late(
         return None if after is None else place_before(every, after), at
     later = one_entry(connection, before)
     if later.visit_id not in {one.visit_id for one in every}:
-        raise NoSuchRecordError(f"entry {before} is not on this sheet", "", "look at the sheet")
+        raise NoSuchRecordError(
+            tr("entry {before} is not on this sheet", before=before), "", tr("look at the sheet")
+        )
     return place_before(every, later), min(later.taken_at, stamp.at)
 
 
@@ -268,7 +271,10 @@ def _work(entries: Iterable[Entry]) -> list[str | None]:
 
 
 def _service(visit: Visit, entries: Iterable[Entry]) -> Service:
-    return _read(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
+    return _read(
+        json.dumps(service_data(visit, entries)).encode(),
+        tr("sheet {visit_number}", visit_number=visit.number),
+    )
 
 
 @lru_cache(maxsize=MOST_READ)

@@ -7,6 +7,7 @@ from typing import Any
 
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.service_files.service import service_from
 from breakangle.services.visits.entries import ADJUSTMENT, put_instead, service_data
 from breakangle.services.visits.visits import instrument_of, later_visit
@@ -17,7 +18,7 @@ from breakangle.storage.records.strung import NEW_STRINGS
 from breakangle.storage.schema.stamp import Stamp
 
 ROD = "rod"  # the adjustment that turns it, as its body names it
-REASON = "the instrument was described wrongly"
+REASON = mark("the instrument was described wrongly")
 SAME_TURNS = 1e-3  # sums of turns differ in their last digits; nobody turns a rod by so little
 
 
@@ -66,7 +67,10 @@ def correct_visit(
         "strings": [_plain(one) for one in came],
         "rod": rod,
     }
-    service_from(json.dumps(service_data(visit, []) | body).encode(), f"sheet {visit.number}")
+    service_from(
+        json.dumps(service_data(visit, []) | body).encode(),
+        tr("sheet {visit_number}", visit_number=visit.number),
+    )
     changed = change_record(connection, visit, stamp, body=json.dumps(body, ensure_ascii=False))
     for entry in strung:
         told = _body(entry)
@@ -79,7 +83,7 @@ def correct_visit(
             for each in told["strings"]
         ]
         if listed != told["strings"]:
-            put_instead(connection, entry, told | {"strings": listed}, REASON, stamp)
+            put_instead(connection, entry, told | {"strings": listed}, tr(REASON), stamp)
     _service(changed, standing(all_entries(connection, visit.id)))
     return changed
 
@@ -153,4 +157,7 @@ def _body(entry: Entry) -> dict[str, Any]:
 
 
 def _service(visit: Visit, entries: tuple[Entry, ...]) -> Service:
-    return service_from(json.dumps(service_data(visit, entries)).encode(), f"sheet {visit.number}")
+    return service_from(
+        json.dumps(service_data(visit, entries)).encode(),
+        tr("sheet {visit_number}", visit_number=visit.number),
+    )

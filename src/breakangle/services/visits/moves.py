@@ -1,6 +1,7 @@
 """Visits moved from state to state, and opened again: their instrument is then as it has been put right since."""
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.visits.instrument_at_visit import open_again
 from breakangle.storage.records.records import Visit
 from breakangle.storage.records.store import Shop, Writing, change_record
@@ -19,7 +20,11 @@ def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:
         ServiceFileError: what was read or done at a visit opened again cannot be of its instrument as it is known now.
     """
     if state not in STATES:
-        raise CorrectInputError(f'"{state}" is no state of work', f"one of {', '.join(STATES)}", "choose one")
+        raise CorrectInputError(
+            tr('"{state}" is no state of work', state=state),
+            tr("one of {states}", states=", ".join(STATES)),
+            tr("choose one"),
+        )
     if state == seen.state:  # it went back on the day it went back, however often that is said
         return seen
     back = stamp.at if state == STATES[-1] else None

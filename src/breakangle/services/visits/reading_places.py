@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Reading
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.kind import ReadingKind
 from breakangle.planning.kinds.reading_names import reading_named
@@ -95,7 +96,9 @@ def place_keyed(key: str) -> Place:
     """
     found = _KEY.fullmatch(key)
     if found is None or found["quantity"] not in reading_kinds():
-        raise CorrectInputError(f'"{key[:60]}" is no place of a reading', "", "choose one of the page")
+        raise CorrectInputError(
+            tr('"{key}" is no place of a reading', key=key[:60]), "", tr("choose one of the page")
+        )
     held = tuple(int(one) for one in found["held"].split("-")) if found["held"] else ()
     harmonic = int(found["harmonic"]) if found["harmonic"] else None
     return place_at(found["quantity"], int(found["string"]), int(found["fret"]), held, harmonic)
@@ -111,14 +114,16 @@ def place_at(
     """
     if quantity not in reading_kinds():
         raise CorrectInputError(
-            f'"{quantity[:60]}" is no reading', f"one of {', '.join(reading_kinds())}", ""
+            tr('"{quantity}" is no reading', quantity=quantity[:60]),
+            tr("one of {reading_kinds}", reading_kinds=", ".join(reading_kinds())),
+            "",
         )
     place = Place(quantity, string, fret, held, harmonic)
     try:
         place.blank()
     except ValidationError as cause:
         first = complaints(cause, place.kind.model, place.body(**{place.kind.unit: 0.0}))[0]
-        raise CorrectInputError(first.removeprefix("$."), "", "choose another place") from cause
+        raise CorrectInputError(first.removeprefix("$."), "", tr("choose another place")) from cause
     return place
 
 

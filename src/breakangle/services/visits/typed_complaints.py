@@ -9,6 +9,7 @@ from breakangle.model.complaint import complaints as refused
 from breakangle.model.concern import Answer, Checked, Complaint, Outcome, What, When
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.words.speech import tr
 
 WHATS: tuple[str, ...] = get_args(What)
 WHENS: tuple[str, ...] = get_args(When)
@@ -57,7 +58,7 @@ def _made(model: type[Made], data: dict[str, Any]) -> Made:
     except ValidationError as cause:
         sentence = refused(cause, model, data)[0].removeprefix("$.")
         given, _, possible = sentence.partition("; it must be ")
-        raise CorrectInputError(given, possible, "choose another") from cause
+        raise CorrectInputError(given, possible, tr("choose another")) from cause
 
 
 def _numbers(text: str, what: str, low: int, high: int) -> list[int]:
@@ -71,12 +72,16 @@ def _numbers(text: str, what: str, low: int, high: int) -> list[int]:
         ends = ["0" if one == OPEN else one for one in ([first, last] if dash else [first])]
         if not all(one.isascii() and one.isdigit() and len(one) < 4 for one in ends):
             raise CorrectInputError(
-                f'{what} are "{text[:40]}"',
-                f"numbers from {low} to {high}, such as 3, 1-5 or open",
-                "type it again",
+                tr('{what} are "{text}"', what=what, text=text[:40]),
+                tr("numbers from {low} to {high}, such as 3, 1-5 or open", low=low, high=high),
+                tr("type it again"),
             )
         places = range(int(ends[0]), int(ends[-1]) + 1)
         if not places or places[0] < low or places[-1] > high:
-            raise CorrectInputError(f'{what} are "{text[:40]}"', f"from {low} to {high}", "type it again")
+            raise CorrectInputError(
+                tr('{what} are "{text}"', what=what, text=text[:40]),
+                tr("from {low} to {high}", low=low, high=high),
+                tr("type it again"),
+            )
         found |= dict.fromkeys(places)
     return list(found)

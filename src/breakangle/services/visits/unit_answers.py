@@ -9,6 +9,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length, says_unit
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.model.words.unit_said import (
     COULD_BE,
     SLIP,
@@ -29,7 +30,7 @@ from breakangle.storage.records.store import Shop, Writing
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 
-UNIT_ANSWERED = "unit answered"
+UNIT_ANSWERED = mark("unit answered")
 
 
 @dataclass(frozen=True)
@@ -112,10 +113,12 @@ def answer_unit(shop: Shop, visit: Visit, entry_id: str, unit: str, stamp: Stamp
         if there is None:
             if after is not None and json.loads(after.body or "{}").get(UNIT) == unit:
                 return after
-            raise EditedMeanwhileError("this reading", after or _last(stood), {"unit": unit}, stamp.who)
+            raise EditedMeanwhileError(tr("this reading"), after or _last(stood), {"unit": unit}, stamp.who)
         entry = _answered(connection, there, unit, stamp)
         if entry is None:
-            raise CorrectInputError(f'"{unit[:20]}" was not asked about', "", "look at the page as it is now")
+            raise CorrectInputError(
+                tr('"{unit}" was not asked about', unit=unit[:20]), "", tr("look at the page as it is now")
+            )
         return entry
 
 
@@ -143,7 +146,7 @@ def _answered(connection: Writing, there: Entry, unit: str, stamp: Stamp) -> Ent
     if choice is None:
         return None
     kept = {key: value for key, value in body.items() if key not in (COULD_BE, SLIP)}
-    return put_instead(connection, there, answered(kept, choice.mm, unit), UNIT_ANSWERED, stamp)
+    return put_instead(connection, there, answered(kept, choice.mm, unit), tr(UNIT_ANSWERED), stamp)
 
 
 def _reading(body: dict[str, Any]) -> Reading:
@@ -154,5 +157,5 @@ def _reading(body: dict[str, Any]) -> Reading:
 
 def _last(stood: Sequence[Entry]) -> Entry:
     if not stood:
-        raise CorrectInputError("nothing stands here any more", "", "look at the page as it is now")
+        raise CorrectInputError(tr("nothing stands here any more"), "", tr("look at the page as it is now"))
     return stood[-1]

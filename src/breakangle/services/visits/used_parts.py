@@ -4,6 +4,7 @@ from decimal import Decimal
 from shlex import quote
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.visits.visits import visit_numbered
 from breakangle.services.workshop.prices import currency_digits, exact_amount
 from breakangle.storage.records.entries import hold_visit
@@ -55,7 +56,9 @@ def use_by_words(shop: Shop, number: int, words: str, count: int, stamp: Stamp) 
     """
     found = shop.every(Stock, words=words)
     if not found:
-        raise CorrectInputError(f'there is no "{words}" on the shelf', "", "list it: breakangle stock")
+        raise CorrectInputError(
+            tr('there is no "{words}" on the shelf', words=words), "", tr("list it: breakangle stock")
+        )
     return use_stock(shop, visit_numbered(shop, number), found[0], count, stamp)
 
 
@@ -69,7 +72,7 @@ def use_part(
         NoSuchRecordError: the visit is deleted.
     """
     if not words.strip():
-        raise CorrectInputError("no words say what was used", "", "such as: nut blank, bone")
+        raise CorrectInputError(tr("no words say what was used"), "", tr("such as: nut blank, bone"))
     price = _price(shop, amount)
     with shop.writing() as connection:
         hold_visit(connection, visit.id)
@@ -107,7 +110,11 @@ def put_back_by_words(shop: Shop, number: int, words: str, stamp: Stamp) -> Used
     named = [one for one in used if one.words == words or one.stock_id in renamed]
     if not named:
         there = ", ".join(f'"{one.words}"' for one in used) or "nothing"
-        raise CorrectInputError(f'sheet {number} used no "{words}"', f"it used {there}", "")
+        raise CorrectInputError(
+            tr('sheet {number} used no "{words}"', number=number, words=words),
+            tr("it used {there}", there=there),
+            "",
+        )
     return put_back(shop, named[-1], stamp)
 
 
@@ -122,14 +129,29 @@ def refuse_use_undone(connection: Writing, stock: Stock, held_before: int) -> No
         took = taken == one.count and one.created_at == stock.changed_at
         if not took and not (taken == -one.count and one.deleted_at == stock.changed_at):
             continue
-        sheet = f"sheet {one_record(connection, Visit, one.visit_id, deleted=True).number}"
-        again = f"breakangle stock --put-back {quote(one.words)} --for {sheet.partition(' ')[2]}"
+        sheet = tr(
+            "sheet {one_record_number}",
+            one_record_number=one_record(connection, Visit, one.visit_id, deleted=True).number,
+        )
+        again = tr(
+            "breakangle stock --put-back {quote} --for {sheet}",
+            quote=quote(one.words),
+            sheet=sheet.partition(" ")[2],
+        )
         raise CorrectInputError(
-            f'the last change of "{stock.words}" was no edit: {sheet} '
-            + (f"took {one.count} of it" if took else f"put {one.count} of it back"),
-            f"{stock.held_count} are there",
-            (f"what it did not use: {again}; " if took else "")
-            + f"what was counted wrongly: breakangle change stock {stock.id} held_count=COUNT",
+            tr(
+                'the last change of "{stock_words}" was no edit: {sheet} ',
+                stock_words=stock.words,
+                sheet=sheet,
+            )
+            + (
+                tr("took {count} of it", count=one.count)
+                if took
+                else tr("put {count} of it back", count=one.count)
+            ),
+            tr("{held_count} are there", held_count=stock.held_count),
+            (tr("what it did not use: {again}; ", again=again) if took else "")
+            + tr("what was counted wrongly: breakangle change stock {id} held_count=COUNT", id=stock.id),
         )
 
 
@@ -145,7 +167,9 @@ def _taken(
     lying = one_record(connection, Stock, stock_id)
     if count > lying.held_count:
         raise CorrectInputError(
-            f"{count} of {lying.words} are taken", f"{lying.held_count} are there", "order more"
+            tr("{count} of {lying_words} are taken", count=count, lying_words=lying.words),
+            tr("{held_count} are there", held_count=lying.held_count),
+            tr("order more"),
         )
     change_record(connection, lying, stamp, held_count=lying.held_count - count)
     return add_record(
@@ -162,9 +186,13 @@ def _taken(
 
 def _counted(count: int) -> int:
     if not 1 <= count <= MOST_COUNT:
-        raise CorrectInputError(f"{count} pieces", f"a whole number from 1 to {MOST_COUNT}", "")
+        raise CorrectInputError(
+            tr("{count} pieces", count=count),
+            tr("a whole number from 1 to {most_count}", most_count=MOST_COUNT),
+            "",
+        )
     return count
 
 
 def _price(shop: Shop, amount: str | None) -> Decimal | None:
-    return None if amount is None else exact_amount(amount, "the price", currency_digits(shop))
+    return None if amount is None else exact_amount(amount, tr("the price"), currency_digits(shop))

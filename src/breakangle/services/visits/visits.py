@@ -7,6 +7,7 @@ from typing import Any
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import SERVICE_FORMAT
+from breakangle.model.words.speech import tr
 from breakangle.services.service_files.service import service_from
 from breakangle.services.workshop.house_targets import targets_for
 from breakangle.storage.records.entries import next_number
@@ -30,7 +31,7 @@ HIGHEST_NUMBER = 2**31 - 1  # what a server's column holds
 
 def local_text(at: datetime) -> str:
     """Return the moment as a person's own clock shows it, to the minute."""
-    return at.astimezone().strftime("%Y-%m-%d %H:%M")
+    return at.astimezone().strftime(tr("%Y-%m-%d %H:%M"))
 
 
 def add_owner(shop: Shop, stamp: Stamp, name: str, contact: str = "", notes: str = "") -> Owner:
@@ -112,7 +113,7 @@ def visit_body(
     targets = targets_for(shop, instrument_of(instrument)) if house else json.loads(instrument.targets or "")
     if targets is not None:
         body["targets"] = targets
-    service_from(json.dumps(body).encode(), "the visit")
+    service_from(json.dumps(body).encode(), tr("the visit"))
     return body
 
 
@@ -145,7 +146,9 @@ def visit_numbered(shop: Shop, number: int) -> Visit:
     """
     found = shop.every(Visit, number=number) if 0 < number <= HIGHEST_NUMBER else ()
     if not found:
-        raise NoSuchRecordError(f"there is no sheet {number}", "", "list them with `breakangle visits`")
+        raise NoSuchRecordError(
+            tr("there is no sheet {number}", number=number), "", tr("list them with `breakangle visits`")
+        )
     return found[0]
 
 
@@ -214,10 +217,10 @@ def checked_body(instrument: Instrument, targets: str | None = None) -> dict[str
     body["instrument"] = instrument.model_dump(mode="json", exclude_unset=True)
     if targets is not None:
         body["targets"] = json.loads(targets)
-    service_from(json.dumps(body).encode(), "the instrument")
+    service_from(json.dumps(body).encode(), tr("the instrument"))
     return body
 
 
 def _named(name: str, what: str) -> None:
     if not name.strip():
-        raise CorrectInputError(f"the {what} has no name", "", "give one")
+        raise CorrectInputError(tr("the {what} has no name", what=what), "", tr("give one"))

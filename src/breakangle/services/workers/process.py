@@ -12,6 +12,7 @@ from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 MEGABYTE = 1 << 20
 READY = (
@@ -39,12 +40,12 @@ def in_process(
     theirs.close()
     try:
         if not ours.poll(longest_s):
-            given = f"this took longer than {longest_s:.0f} s"
-            raise ChooseAnotherFileError(given, "nothing was stored", "try a smaller or shorter file")
+            given = tr("this took longer than {longest_s:.0f} s", longest_s=longest_s)
+            raise ChooseAnotherFileError(given, tr("nothing was stored"), tr("try a smaller or shorter file"))
         good, answer = ours.recv()
     except EOFError as cause:
-        given = "this file cannot be worked on: what reads it broke off"
-        raise ChooseAnotherFileError(given, "nothing was stored", "choose another") from cause
+        given = tr("this file cannot be worked on: what reads it broke off")
+        raise ChooseAnotherFileError(given, tr("nothing was stored"), tr("choose another")) from cause
     finally:
         ours.close()
         worker.kill()
@@ -66,8 +67,8 @@ def _work(
     try:
         answer = True, function(*arguments)
     except MemoryError:
-        given = f"this takes more than {most_mb} MB of memory"
-        answer = False, ChooseAnotherFileError(given, "nothing was stored", "make it smaller")
+        given = tr("this takes more than {most_mb} MB of memory", most_mb=most_mb)
+        answer = False, ChooseAnotherFileError(given, tr("nothing was stored"), tr("make it smaller"))
     except BreakangleError as error:
         answer = False, error
     except Exception as error:

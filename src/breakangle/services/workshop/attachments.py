@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.services.workers.queue import PICTURES
 from breakangle.storage.files.blobs import LARGEST_BYTES, get_blob, put_blob, thumbnail, thumbnail_path
 from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
@@ -44,7 +45,9 @@ def attach(
     media = MEDIA.get(kind, {}).get(Path(name).suffix.lower())
     if media is None:
         possible = ", ".join(MEDIA[kind]) if kind in MEDIA else f"a {' or a '.join(MEDIA)}"
-        raise ChooseAnotherFileError(f"{name} is no {kind} by its name", possible, "choose another")
+        raise ChooseAnotherFileError(
+            tr("{name} is no {kind} by its name", name=name, kind=kind), possible, tr("choose another")
+        )
     stored = put_blob(shop.folder, content, kind)
     if kind == "photograph":
         PICTURES.run(thumbnail, shop.folder, stored)
@@ -65,12 +68,15 @@ def attach_file(shop: Shop, stamp: Stamp, to: Visit | InstrumentRecord, kind: st
     try:
         if path.stat().st_size > LARGEST_BYTES.get(kind, 0):
             raise ChooseAnotherFileError(
-                f"{path} is too large", f"{LARGEST_BYTES.get(kind, 0) / 1e6:.0f} MB at most"
+                tr("{path} is too large", path=path),
+                tr("{largest_bytes:.0f} MB at most", largest_bytes=LARGEST_BYTES.get(kind, 0) / 1000000.0),
             )
         content = path.read_bytes()
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
-        raise ChooseAnotherFileError(f"{path} cannot be read: {reason}", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read: {reason}", path=path, reason=reason), "", tr("name another file")
+        ) from cause
     return attach(shop, stamp, to, kind, path.name, content)
 
 

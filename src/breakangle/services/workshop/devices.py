@@ -4,6 +4,7 @@ import secrets
 from datetime import datetime, timedelta
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.records.devices import device_with, keep_code, secret_hash, seen_now, use_code
 from breakangle.storage.records.records import Device
 from breakangle.storage.records.store import Shop, add_record
@@ -25,7 +26,11 @@ def make_pairing_code(shop: Shop, stamp: Stamp, role: str, now: datetime) -> str
         CorrectInputError: no such role.
     """
     if role not in ROLES:
-        raise CorrectInputError(f'"{role}" is no role', f"one of {', '.join(ROLES)}", "choose one")
+        raise CorrectInputError(
+            tr('"{role}" is no role', role=role),
+            tr("one of {roles}", roles=", ".join(ROLES)),
+            tr("choose one"),
+        )
     code = "".join(secrets.choice(CODE_SIGNS) for _ in range(CODE_LENGTH))
     with shop.writing() as connection:
         keep_code(connection, code, role, stamp.who, now + CODE_LIFE)
@@ -43,11 +48,15 @@ def pair_device(shop: Shop, code: str, name: str, now: datetime, person: str = "
     """
     if not 0 < len(name.strip()) <= LONGEST_NAME:
         raise CorrectInputError(
-            "the device has no name, or a long one", f"at most {LONGEST_NAME} signs", "name it"
+            tr("the device has no name, or a long one"),
+            tr("at most {longest_name} signs", longest_name=LONGEST_NAME),
+            tr("name it"),
         )
     if len(person.strip()) > LONGEST_NAME:
         raise CorrectInputError(
-            "the name of who uses it is long", f"at most {LONGEST_NAME} characters", "shorten it"
+            tr("the name of who uses it is long"),
+            tr("at most {longest_name} characters", longest_name=LONGEST_NAME),
+            tr("shorten it"),
         )
     typed = "".join(sign for sign in code.upper() if sign.isalnum())
     token = secrets.token_urlsafe(TOKEN_BYTES)
@@ -63,9 +72,9 @@ def pair_device(shop: Shop, code: str, name: str, now: datetime, person: str = "
             )  # fmt: skip
     if device is None:
         raise PairingRefusedError(
-            "this code pairs no device",
-            "a code is good for one device and 10 minutes",
-            "type it as it is shown, or make a new one",
+            tr("this code pairs no device"),
+            tr("a code is good for one device and 10 minutes"),
+            tr("type it as it is shown, or make a new one"),
         )
     return device, token
 
@@ -98,7 +107,7 @@ def revoke_device(shop: Shop, device_id: str, stamp: Stamp) -> Device:
         NoSuchRecordError: no such device, or a revoked one.
     """
     seen = shop.get(Device, device_id)
-    return shop.change(seen, stamp, deleted_at=stamp.at, token_hash=f"revoked {seen.id}")
+    return shop.change(seen, stamp, deleted_at=stamp.at, token_hash=tr("revoked {id}", id=seen.id))
 
 
 def devices(shop: Shop) -> tuple[Device, ...]:

@@ -4,6 +4,7 @@ from typing import get_args
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.kind import ReadingKind
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.typed_values.amounts import decimals_of
@@ -24,14 +25,20 @@ def check_gauge(quantity: str, spread: float | None) -> None:
     kinds = reading_kinds()
     if quantity not in kinds:
         raise CorrectInputError(
-            f'"{quantity[:60]}" is nothing to read', f"one of {', '.join(kinds)}", "choose one"
+            tr('"{quantity}" is nothing to read', quantity=quantity[:60]),
+            tr("one of {kinds}", kinds=", ".join(kinds)),
+            tr("choose one"),
         )
     if spread is None:
         return
     limits = _limits(kinds[quantity])
     if not limits.low <= spread <= limits.high:
-        given = f"the ± is {spread:.{decimals_of(spread)}f}" if abs(spread) < 1e6 else "the ± is too large"
-        raise CorrectInputError(given, limits.words(), "leave it empty where it is not known")
+        given = (
+            tr("the ± is {spread}", spread=f"{spread:.{decimals_of(spread)}f}")
+            if abs(spread) < 1e6
+            else tr("the ± is too large")
+        )
+        raise CorrectInputError(given, limits.words(), tr("leave it empty where it is not known"))
 
 
 def uncertainty_with(gauge: Gauge | None, quantity: str) -> dict[str, float]:

@@ -11,6 +11,7 @@ from typing import Any, get_args
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT, Hand, Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.try_out import MOST_MM, Wish, wished
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.estimate.units_doubted.figures import expectation
@@ -81,7 +82,11 @@ def set_house_targets(
     """
     family(kind)
     if hand not in HANDS:
-        raise CorrectInputError(f'"{hand}" is no hand', f"one of {', '.join(HANDS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{hand}" is no hand', hand=hand),
+            tr("one of {hands}", hands=", ".join(HANDS)),
+            tr("choose one"),
+        )
     most = max(MOST_MM.values())
     usual = family(kind).targets[hand]
     own = {
@@ -92,7 +97,11 @@ def set_house_targets(
     for low, high in (("action_low_mm", "action_high_mm"), ("nut_low_mm", "nut_high_mm")):
         if (low in own) != (high in own):
             given, missing = (low, high) if low in own else (high, low)
-            raise CorrectInputError(f"{_words(given)} without {_words(missing)}", "both, or neither", "")
+            raise CorrectInputError(
+                tr("{words} without {words_2}", words=_words(given), words_2=_words(missing)),
+                tr("both, or neither"),
+                "",
+            )
     value = json.dumps({"hand": hand, **own})
     try:
         shop.change(shop.get(Setting, _name(kind)), stamp, value=value)
@@ -111,7 +120,7 @@ def targets_for(shop: Shop, instrument: Instrument) -> dict[str, Any] | None:
         now = estimate(Service(instrument=instrument))
         body["wanted"] = [one.model_dump(mode="json") for one in wished(now, found.own)]
     whole = {"format": SERVICE_FORMAT, "instrument": instrument.model_dump(mode="json", exclude_unset=True)}
-    service_from(json.dumps(whole | {"targets": body}).encode(), "the house targets")
+    service_from(json.dumps(whole | {"targets": body}).encode(), tr("the house targets"))
     return body
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from breakangle.model.errors import BreakangleError
+from breakangle.model.words.speech import tr
 from breakangle.storage.schema.errors import ShopOutOfReachError
 
 if TYPE_CHECKING:
@@ -81,8 +82,10 @@ def shop_at(folder: Path, url: str | None = None, instead: bool = False) -> "Sho
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
-        given = f"the folder {folder} cannot be made: {reason}"
-        raise ShopOutOfReachError(given, "", f"allow it, or name another in {FOLDER_NAME}") from cause
+        given = tr("the folder {folder} cannot be made: {reason}", folder=folder, reason=reason)
+        raise ShopOutOfReachError(
+            given, "", tr("allow it, or name another in {folder_name}", folder_name=FOLDER_NAME)
+        ) from cause
     return Shop(url if url is not None else folder / FILE_NAME, folder, instead)
 
 
@@ -105,5 +108,5 @@ def backed_up(shop: "Shop", now: datetime) -> str:
         if any_record(shop, Visit):
             kept_in_time(shop, now)
     except BreakangleError as error:
-        return f"today's backup was not made: {error}"
+        return tr("today's backup was not made: {error}", error=error)
     return ""

@@ -4,6 +4,7 @@ from breakangle.documents.renderers.page import Letterhead
 from breakangle.documents.renderers.pictures import picture_svg
 from breakangle.documents.true_size.tiling import PAPERS, Paper, paper
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import mark, tr
 from breakangle.storage.records.records import Setting
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import NoSuchRecordError
@@ -11,13 +12,13 @@ from breakangle.storage.schema.stamp import Stamp
 
 NAME, LINES, LOGO, PAPER = "heading_name", "heading_lines", "heading_logo", "paper"
 LONGEST_NAME, LONGEST_LINE, MOST_LINES = 80, 120, 4
-UNNAMED = "The workshop"
+UNNAMED = mark("The workshop")
 
 
 def letterhead_of(shop: Shop) -> Letterhead:
     """Return the shop's heading as its sheets carry it."""
     lines = tuple(one for one in _kept(shop, LINES).split("\n") if one)
-    return Letterhead(_kept(shop, NAME) or UNNAMED, lines, _kept(shop, LOGO))
+    return Letterhead(_kept(shop, NAME) or tr(UNNAMED), lines, _kept(shop, LOGO))
 
 
 def set_heading(shop: Shop, stamp: Stamp, name: str, lines: tuple[str, ...] = ()) -> Letterhead:
@@ -28,12 +29,24 @@ def set_heading(shop: Shop, stamp: Stamp, name: str, lines: tuple[str, ...] = ()
     """
     kept = tuple(one.strip() for one in lines if one.strip())
     if not 0 < len(name.strip()) <= LONGEST_NAME:
-        raise CorrectInputError(f"a name of {len(name.strip())} signs", f"1 to {LONGEST_NAME}", "")
+        raise CorrectInputError(
+            tr("a name of {name_count} signs", name_count=len(name.strip())),
+            tr("1 to {longest_name}", longest_name=LONGEST_NAME),
+            "",
+        )
     if len(kept) > MOST_LINES or any(len(one) > LONGEST_LINE for one in kept):
         raise CorrectInputError(
-            f"{len(kept)} lines, the longest of {max(len(one) for one in kept)} signs",
-            f"{MOST_LINES} lines of {LONGEST_LINE} signs at most",
-            "make it shorter",
+            tr(
+                "{kept_count} lines, the longest of {one_count} signs",
+                kept_count=len(kept),
+                one_count=max(len(one) for one in kept),
+            ),
+            tr(
+                "{most_lines} lines of {longest_line} signs at most",
+                most_lines=MOST_LINES,
+                longest_line=LONGEST_LINE,
+            ),
+            tr("make it shorter"),
         )
     _keep(shop, NAME, name.strip(), stamp)
     _keep(shop, LINES, "\n".join(kept), stamp)

@@ -5,6 +5,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.typed_values.amounts import number_typed
 from breakangle.storage.records.records import Line, Price, Setting, Visit
 from breakangle.storage.records.store import Shop
@@ -12,7 +13,7 @@ from breakangle.storage.schema.errors import NoSuchRecordError
 from breakangle.storage.schema.stamp import Stamp
 
 KINDS = ("labour", "part")
-AGREED = "Agreed price"  # what the line of a price agreed at take-in is for
+AGREED = mark("Agreed price")  # what the line of a price agreed at take-in is for
 FOOT_KEY = "foot_key"  # the key of a pedal that records; empty: none does
 DEFAULTS = {
     "currency": "EUR",
@@ -53,7 +54,11 @@ def setting(shop: Shop, name: str) -> str:
         CorrectInputError: no such setting.
     """
     if name not in DEFAULTS:
-        raise CorrectInputError(f'"{name}" is not a setting', f"one of {', '.join(DEFAULTS)}", "choose one")
+        raise CorrectInputError(
+            tr('"{name}" is not a setting', name=name),
+            tr("one of {defaults}", defaults=", ".join(DEFAULTS)),
+            tr("choose one"),
+        )
     try:
         return shop.get(Setting, name).value
     except NoSuchRecordError:
@@ -70,14 +75,14 @@ def set_setting(shop: Shop, name: str, value: str, stamp: Stamp) -> Setting:
     if name == "tax_percent":
         value = f"{_percent(value):f}"
     if name == "currency_digits" and value not in ("0", "1", "2", "3"):
-        raise CorrectInputError(f"{value} digits", "0 to 3 digits after the point", "")
+        raise CorrectInputError(tr("{value} digits", value=value), tr("0 to 3 digits after the point"), "")
     if name == FOOT_KEY and value not in ("", *FOOT_KEYS):
-        possible = f"nothing, or one of {', '.join(FOOT_KEYS)}"
-        raise CorrectInputError(f'"{value[:40]}" does not record', possible, "choose one")
+        possible = tr("nothing, or one of {foot_keys}", foot_keys=", ".join(FOOT_KEYS))
+        raise CorrectInputError(tr('"{value}" does not record', value=value[:40]), possible, tr("choose one"))
     if name == "tax_included" and value not in ("yes", "no"):
-        raise CorrectInputError(f'"{value}"', "yes or no", "")
+        raise CorrectInputError(f'"{value}"', tr("yes or no"), "")
     if name == "currency" and not (len(value) == 3 and value.isascii() and value.isupper()):
-        raise CorrectInputError(f'"{value}"', "a currency's three capital letters, such as EUR", "")
+        raise CorrectInputError(f'"{value}"', tr("a currency's three capital letters, such as EUR"), "")
     try:
         return shop.change(shop.get(Setting, name), stamp, value=value)
     except NoSuchRecordError:
@@ -90,7 +95,7 @@ def add_price(shop: Shop, stamp: Stamp, kind: str, words: str, amount: str) -> P
     Raises:
         CorrectInputError: a kind other than labour or part, no words, or an amount that is none.
     """
-    price = exact_amount(amount, "the price", currency_digits(shop))
+    price = exact_amount(amount, tr("the price"), currency_digits(shop))
     return shop.add(Price, stamp, kind=price_kind(kind), words=_worded(words), amount=price)
 
 
@@ -107,7 +112,7 @@ def add_line(
     Raises:
         CorrectInputError: a kind other than labour or part, no words, or a number that is none.
     """
-    price = exact_amount(amount, "the price", currency_digits(shop))
+    price = exact_amount(amount, tr("the price"), currency_digits(shop))
     count = exact_quantity(quantity)
     told = {"kind": price_kind(kind), "words": _worded(words)}
     return shop.add(Line, stamp, visit_id=visit.id, quantity=count, amount=price, **told)
@@ -121,8 +126,8 @@ def agreed_typed(shop: Shop, text: str) -> dict[str, Any]:
     """
     if not text.strip():
         return {}
-    amount = exact_amount(text, "the agreed price", currency_digits(shop))
-    return {"kind": price_kind("labour"), "words": AGREED, "quantity": Decimal(1), "amount": amount}
+    amount = exact_amount(text, tr("the agreed price"), currency_digits(shop))
+    return {"kind": price_kind("labour"), "words": tr(AGREED), "quantity": Decimal(1), "amount": amount}
 
 
 def bill(shop: Shop, visit: Visit) -> Bill:
@@ -167,7 +172,7 @@ def exact_quantity(text: str) -> Decimal:
     Raises:
         CorrectInputError: no number from 0, one beyond a hundred thousand, or one that could be two.
     """
-    return number_typed(text, "the quantity", Decimal(0), MOST_QUANTITY)
+    return number_typed(text, tr("the quantity"), Decimal(0), MOST_QUANTITY)
 
 
 def _rounded(amount: Decimal, coin: Decimal) -> Decimal:
@@ -181,13 +186,13 @@ def price_kind(kind: str) -> str:
         CorrectInputError: neither.
     """
     if kind not in KINDS:
-        raise CorrectInputError(f'"{kind}"', "labour or part", "choose one")
+        raise CorrectInputError(f'"{kind}"', tr("labour or part"), tr("choose one"))
     return kind
 
 
 def _worded(words: str) -> str:
     if not words.strip():
-        raise CorrectInputError("no words say what is charged", "", "such as: set-up")
+        raise CorrectInputError(tr("no words say what is charged"), "", tr("such as: set-up"))
     return words.strip()
 
 

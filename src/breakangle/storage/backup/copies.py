@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.storage.connection.identity import identity_of
 from breakangle.storage.connection.opening import said_plainly
 from breakangle.storage.exchange.exchange import export_shop, reading_zip
@@ -86,7 +87,9 @@ def make_backup(shop: Shop, at: datetime, folder: Path | None = None) -> Backup:
         on_disk(place)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
-        raise ShopOutOfReachError(f"{place} cannot be written: {reason}", "no backup was made") from cause
+        raise ShopOutOfReachError(
+            tr("{place} cannot be written: {reason}", place=place, reason=reason), tr("no backup was made")
+        ) from cause
     finally:
         if unfinished is not None:
             shutil.rmtree(unfinished, ignore_errors=True)
@@ -169,9 +172,11 @@ def verified(path: Path) -> Backup:
         missing = tuple(str(name) for name in told.get("missing", ()))
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as cause:
         raise ChooseAnotherFileError(
-            f"{path} is no backup", "", "choose one that `breakangle restore` lists"
+            tr("{path} is no backup", path=path), "", tr("choose one that `breakangle restore` lists")
         ) from cause
-    damaged = ShopDamagedError(f"the backup {path.name} is damaged", "", "use another")
+    damaged = ShopDamagedError(
+        tr("the backup {path_name} is damaged", path_name=path.name), "", tr("use another")
+    )
     try:
         if _hash(records) != told["sha256"] or _opened_and_counted(records) != counts:
             raise damaged

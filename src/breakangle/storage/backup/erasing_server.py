@@ -3,19 +3,24 @@
 from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.exc import DBAPIError
 
+from breakangle.model.words.speech import mark, tr
+
 STATISTICS = "pg_catalog.pg_statistic"
-LOG_KEPT = (
-    "The database server's write-ahead log (the folder pg_wal in its data) may hold what was there before. A person "
-    "who keeps the server ends that, as a superuser: CHECKPOINT; then, as often as `SELECT * FROM pg_ls_waldir()` "
-    "lists files, SELECT pg_logical_emit_message(true, '', '') and SELECT pg_switch_wal(); then CHECKPOINT."
+LOG_KEPT = mark(
+    "The database server's write-ahead log (the folder pg_wal in its data) may hold what "
+    "was there before. A person who keeps the server ends that, as a superuser: "
+    "CHECKPOINT; then, as often as `SELECT * FROM pg_ls_waldir()` lists files, SELECT "
+    "pg_logical_emit_message(true, '', '') and SELECT pg_switch_wal(); then CHECKPOINT."
 )
-ELSEWHERE = (
-    "An archive of the database server's write-ahead log, its base backups and its text log, where it keeps any, may "
-    "hold what was there before: they go as they age out."
+ELSEWHERE = mark(
+    "An archive of the database server's write-ahead log, its base backups and its text "
+    "log, where it keeps any, may hold what was there before: they go as they age out."
 )
 LOG_FILES = "SELECT name FROM pg_ls_waldir() WHERE name ~ '^[0-9A-F]{24}$' ORDER BY name"
 MOST_LOG_FILES = 1024  # 16 GB: a log that is held back for something else is not gone through
-DENIED = "The database user may not {what}: a person who keeps the server does it, as a superuser: {command}."
+DENIED = mark(
+    "The database user may not {what}: a person who keeps the server does it, as a superuser: {command}."
+)
 
 
 def without_old_pages(engine: Engine) -> tuple[str, ...]:
@@ -31,19 +36,19 @@ def without_old_pages(engine: Engine) -> tuple[str, ...]:
             quoted = engine.dialect.identifier_preparer.quote(name)
             connection.execute(text(f"VACUUM (FULL, ANALYZE) {quoted}"))
         steps = (
-            ("write its statistics anew", f"VACUUM FULL {STATISTICS}"),
-            ("make a checkpoint", "CHECKPOINT"),
+            (tr("write its statistics anew"), f"VACUUM FULL {STATISTICS}"),
+            (tr("make a checkpoint"), "CHECKPOINT"),
         )
         for what, command in steps:
             try:
                 connection.execute(text(command))
             except DBAPIError:
-                kept.append(DENIED.format(what=what, command=command))
+                kept.append(tr(DENIED, what=what, command=command))
         if _statistics_skipped(engine):
-            kept.append(DENIED.format(what="write its statistics anew", command=f"VACUUM FULL {STATISTICS}"))
+            kept.append(tr(DENIED, what=tr("write its statistics anew"), command=f"VACUUM FULL {STATISTICS}"))
         if not _log_gone_through(connection):
-            kept.append(LOG_KEPT)
-    return (*dict.fromkeys(kept), ELSEWHERE)
+            kept.append(tr(LOG_KEPT))
+    return (*dict.fromkeys(kept), tr(ELSEWHERE))
 
 
 def _log_gone_through(connection: Connection) -> bool:

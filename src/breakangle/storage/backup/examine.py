@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import select, text
 
 from breakangle.model.errors import BreakangleError
+from breakangle.model.words.speech import tr
 from breakangle.storage.backup.keeper import standing
 from breakangle.storage.backup.trial import tried
 from breakangle.storage.files.blobs import blob_names, blob_path, sound_blob, unfinished_files
@@ -38,7 +39,7 @@ def examine(shop: Shop, now: datetime) -> tuple[Finding, ...]:
         try:
             found += look(shop)
         except BreakangleError as error:
-            found.append(Finding(False, str(error).rstrip("."), error.remedy or "restore a backup"))
+            found.append(Finding(False, str(error).rstrip("."), error.remedy or tr("restore a backup")))
     return tuple(found)
 
 
@@ -47,18 +48,22 @@ def _records(shop: Shop) -> list[Finding]:
     if not shop.is_file:
         with shop.reading() as connection:
             connection.execute(select(VISIT.c.id).limit(1))
-        return [Finding(True, "the server answers")]
+        return [Finding(True, tr("the server answers"))]
     with shop.reading() as connection:
         said = [row[0] for row in connection.execute(text("PRAGMA integrity_check"))]
         loose = connection.execute(text("PRAGMA foreign_key_check")).all()
     if said != ["ok"]:
-        mend = "restore a backup: breakangle restore"
-        return [Finding(False, f"the records are damaged: {' '.join(said[0].split())}", mend)]
+        mend = tr("restore a backup: breakangle restore")
+        return [Finding(False, tr("the records are damaged: {said}", said=" ".join(said[0].split())), mend)]
     if loose:
         return [
-            Finding(False, f"{len(loose)} records point at nothing", "restore a backup: breakangle restore")
+            Finding(
+                False,
+                tr("{loose_count} records point at nothing", loose_count=len(loose)),
+                tr("restore a backup: breakangle restore"),
+            )
         ]
-    return [Finding(True, "the records are whole")]
+    return [Finding(True, tr("the records are whole"))]
 
 
 def _numbers(shop: Shop) -> list[Finding]:
@@ -68,9 +73,13 @@ def _numbers(shop: Shop) -> list[Finding]:
     if numbers != list(range(1, last + 1)):
         gap = next(one for one in range(1, last + 2) if one not in set(numbers))
         return [
-            Finding(False, f"sheet {gap} is missing from the numbers", "restore a backup: breakangle restore")
+            Finding(
+                False,
+                tr("sheet {gap} is missing from the numbers", gap=gap),
+                tr("restore a backup: breakangle restore"),
+            )
         ]
-    return [Finding(True, f"{last} sheets, numbered without gaps")]
+    return [Finding(True, tr("{last} sheets, numbered without gaps", last=last))]
 
 
 def _files(shop: Shop) -> list[Finding]:
@@ -84,33 +93,46 @@ def _files(shop: Shop) -> list[Finding]:
         try:
             sound_blob(shop.folder, name)
         except ShopDamagedError as error:
-            mend = "copy it from a backup's blobs folder, or attach it again"
+            mend = tr("copy it from a backup's blobs folder, or attach it again")
             found.append(Finding(False, f"{words}: {error.given}", mend))
     strays = [name for name in blob_names(shop.folder) if name not in wanted]
     if strays:
-        mend = "an attachment was interrupted; `breakangle doctor --mend` removes them"
-        found.append(Finding(False, f"{len(strays)} files belong to no visit", mend))
-    return found or [Finding(True, f"{len(wanted)} recordings, photographs and closed sheets are whole")]
+        mend = tr("an attachment was interrupted; `breakangle doctor --mend` removes them")
+        found.append(
+            Finding(False, tr("{strays_count} files belong to no visit", strays_count=len(strays)), mend)
+        )
+    return found or [
+        Finding(
+            True,
+            tr(
+                "{wanted_count} recordings, photographs and closed sheets are whole", wanted_count=len(wanted)
+            ),
+        )
+    ]
 
 
 def _leftovers(shop: Shop) -> list[Finding]:
     left = unfinished_files(shop.folder)
     if left:
-        mend = "they were never acknowledged; `breakangle doctor --mend` removes them"
-        return [Finding(False, f"{len(left)} files were only half written", mend)]
+        mend = tr("they were never acknowledged; `breakangle doctor --mend` removes them")
+        return [Finding(False, tr("{left_count} files were only half written", left_count=len(left)), mend)]
     return []
 
 
 def _room(shop: Shop) -> list[Finding]:
     free = shutil.disk_usage(shop.folder).free
     if free < LEAST_FREE_BYTES:
-        return [Finding(False, f"only {free / 1e6:.0f} MB of the disk are free", "make room")]
-    return [Finding(True, f"{free / 1e9:.0f} GB of the disk are free")]
+        return [
+            Finding(
+                False, tr("only {free:.0f} MB of the disk are free", free=free / 1000000.0), tr("make room")
+            )
+        ]
+    return [Finding(True, tr("{free:.0f} GB of the disk are free", free=free / 1000000000.0))]
 
 
 def _writable(shop: Shop) -> list[Finding]:
     if not os.access(shop.folder, os.W_OK):
-        return [Finding(False, f"{shop.folder} is read-only", "allow writing there")]
+        return [Finding(False, tr("{folder} is read-only", folder=shop.folder), tr("allow writing there"))]
     return []
 
 
@@ -118,23 +140,32 @@ def _backups(shop: Shop, now: datetime) -> list[Finding]:
     """Look at the newest backup: how old it is, whether it can be restored, and whether the records hold less."""
     stand = standing(shop)
     if stand.last is None:
-        return [Finding(False, "there is no backup", BACK_UP)]
-    fresh, made_at = abs(now - stand.last.made_at) < 2 * DAY, f"{stand.last.made_at:%Y-%m-%d %H:%M} UTC"
-    words = f"the last backup is from {made_at}"
+        return [Finding(False, tr("there is no backup"), BACK_UP)]
+    fresh, made_at = (
+        abs(now - stand.last.made_at) < 2 * DAY,
+        tr("{made_at:%Y-%m-%d %H:%M} UTC", made_at=stand.last.made_at),
+    )
+    words = tr("the last backup is from {made_at}", made_at=made_at)
     if stand.last.made_at > now + DAY:
-        words += ", which is yet to come: a clock was wrong then, or is now"
+        words += tr(", which is yet to come: a clock was wrong then, or is now")
     found = [Finding(fresh, words, "" if fresh else BACK_UP)]
     if stand.last.missing:
-        words = f"{stand.last.missing} recordings or photographs are missing from it"
-        found.append(Finding(False, words, "see what is damaged above, mend it, then back up"))
+        words = tr("{missing} recordings or photographs are missing from it", missing=stand.last.missing)
+        found.append(Finding(False, words, tr("see what is damaged above, mend it, then back up")))
     if stand.older:
-        words = "the records hold less than the last backup: an older file may lie in their place"
-        found.append(Finding(False, words, f"restore a backup: breakangle restore {stand.last.path.name}"))
+        words = tr("the records hold less than the last backup: an older file may lie in their place")
+        found.append(
+            Finding(
+                False,
+                words,
+                tr("restore a backup: breakangle restore {path_name}", path_name=stand.last.path.name),
+            )
+        )
     said = tried(stand.last.path)
     if said:
-        found.append(Finding(False, f"the last backup cannot be restored: {said}", BACK_UP))
+        found.append(Finding(False, tr("the last backup cannot be restored: {said}", said=said), BACK_UP))
     else:
-        found.append(Finding(True, "the last backup was restored as a trial, and counted"))
+        found.append(Finding(True, tr("the last backup was restored as a trial, and counted")))
     return found
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, text
 
+from breakangle.model.words.speech import tr
 from breakangle.storage.backup.copies import attached, copy_records, make_backup, verified, whole_from
 from breakangle.storage.connection.changes import forget_counts
 from breakangle.storage.connection.identity import identity_in_file, note_identity
@@ -60,7 +61,9 @@ def restore_backup(folder: Path, backup: Path, at: datetime) -> Path:
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         raise ShopOutOfReachError(
-            f"{folder} cannot be written: {reason}", "", "what was there is kept"
+            tr("{folder} cannot be written: {reason}", folder=folder, reason=reason),
+            "",
+            tr("what was there is kept"),
         ) from cause
     finally:
         shutil.rmtree(new, ignore_errors=True)
@@ -103,7 +106,9 @@ def restore_on_server(shop: Shop, backup: Path, at: datetime) -> Path:
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         raise ShopOutOfReachError(
-            f"{shop.folder} cannot be written: {reason}", "", "what was there is kept"
+            tr("{folder} cannot be written: {reason}", folder=shop.folder, reason=reason),
+            "",
+            tr("what was there is kept"),
         ) from cause
     finally:
         shutil.rmtree(new, ignore_errors=True)
@@ -149,7 +154,7 @@ def _replace_rows(connection: Connection, export: Path, counts: dict[str, int]) 
         done = load(connection, zipped)
         if done.kept or done.added_count != sum(counts.values()):
             raise ShopDamagedError(
-                "the backup contradicts itself", "the records stay as they were", "use another"
+                tr("the backup contradicts itself"), tr("the records stay as they were"), tr("use another")
             )
 
 
@@ -181,7 +186,9 @@ def _written_over(live: Path, new: Path, aside: Callable[[], None]) -> None:
         nonlocal held
         del remaining, total
         if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-            raise ShopOutOfReachError("another program holds the records", SAFE, "try again in a moment")
+            raise ShopOutOfReachError(
+                tr("another program holds the records"), tr(SAFE), tr("try again in a moment")
+            )
         if not held:
             aside()
         held = True

@@ -4,6 +4,7 @@ import tempfile
 from pathlib import Path
 
 from breakangle.model.errors import BreakangleError
+from breakangle.model.words.speech import tr
 from breakangle.storage.backup.copies import attached, verified
 from breakangle.storage.backup.keeper import GROWING, grown, written
 from breakangle.storage.backup.restoring import as_a_new_shop, records_of
@@ -29,4 +30,4 @@ def tried(backup: Path) -> str:
         return (error.strerror or str(error)).lower()
     # Devices are not taken over, so that a device revoked since does not come in again.
     lost = told - held - made.counts.get("device", 0)
-    return f"{lost} records of {told} do not come back" if lost > 0 else ""
+    return tr("{lost} records of {told} do not come back", lost=lost, told=told) if lost > 0 else ""

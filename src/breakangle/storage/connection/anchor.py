@@ -10,6 +10,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine
 
+from breakangle.model.words.speech import mark, tr
 from breakangle.storage.connection.identity import (
     NOTE,
     identity_in_file,
@@ -21,7 +22,7 @@ from breakangle.storage.files.backup_listing import BACKUPS, backups
 from breakangle.storage.schema.errors import ShopMissingError, ShopMovedError, ShopOutOfReachError
 from breakangle.storage.schema.tables import IDENTITY, VISIT
 
-NOT_STORED = "nothing was stored"
+NOT_STORED = mark("nothing was stored")
 
 
 @dataclass(frozen=True)
@@ -47,14 +48,17 @@ class Anchor:
         except OSError:
             there = None
         if there is None:
-            given = f"the shop's file {self.path} is gone: its folder was deleted, renamed or taken away"
+            given = tr(
+                "the shop's file {path} is gone: its folder was deleted, renamed or taken away",
+                path=self.path,
+            )
         elif (there.st_dev, there.st_ino) != (self.device, self.inode):
-            given = f"another file lies in the place of the shop's file {self.path}"
+            given = tr("another file lies in the place of the shop's file {path}", path=self.path)
         else:
             return
-        outcome = "what was just entered is not in the shop" if stored else NOT_STORED
+        outcome = tr("what was just entered is not in the shop") if stored else tr(NOT_STORED)
         raise ShopMovedError(
-            given, outcome, "bring the folder back, or restore a backup, then enter it again"
+            given, outcome, tr("bring the folder back, or restore a backup, then enter it again")
         )
 
 
@@ -67,16 +71,24 @@ def check_place(path: Path) -> None:
     noted, kept = noted_identity(path.parent), backups(path.parent / BACKUPS)
     if not noted and not kept:
         return
-    restore = "put the newest good one back: `breakangle restore`" if kept else ""
-    remedy = restore or f"bring the file back, or, to begin a new shop, move {path.parent} away"
-    beside = f"{len(kept)} backups of it are there" if kept else ""
+    restore = tr("put the newest good one back: `breakangle restore`") if kept else ""
+    remedy = restore or tr(
+        "bring the file back, or, to begin a new shop, move {parent} away", parent=path.parent
+    )
+    beside = tr("{kept_count} backups of it are there", kept_count=len(kept)) if kept else ""
     if not path.exists() or path.stat().st_size == 0:
         state = "empty" if path.exists() else "gone"
-        raise ShopMissingError(f"the shop's records {path} are {state}", beside, remedy)
+        raise ShopMissingError(
+            tr("the shop's records {path} are {state}", path=path, state=state), beside, remedy
+        )
     found = identity_in_file(path)
     if noted and found and found != noted:
-        given = f"the records {path} are those of another shop"
-        raise ShopMissingError(given, beside, f"{remedy}, or, to use them, move {path.parent / NOTE} away")
+        given = tr("the records {path} are those of another shop", path=path)
+        raise ShopMissingError(
+            given,
+            beside,
+            tr("{remedy}, or, to use them, move {parent} away", remedy=remedy, parent=path.parent / NOTE),
+        )
 
 
 def check_new_on_server(engine: Engine, folder: Path) -> None:
@@ -92,9 +104,11 @@ def check_new_on_server(engine: Engine, folder: Path) -> None:
             return
     kept = backups(folder / BACKUPS)
     if kept:
-        beside = f"{len(kept)} backups of a shop are in {folder / BACKUPS}"
+        beside = tr(
+            "{kept_count} backups of a shop are in {folder}", kept_count=len(kept), folder=folder / BACKUPS
+        )
         raise ShopMissingError(
-            "the database is empty", beside, "put the newest good one back: `breakangle restore`"
+            tr("the database is empty"), beside, tr("put the newest good one back: `breakangle restore`")
         )
 
 
@@ -112,8 +126,13 @@ def whose(engine: Engine, folder: Path, instead: bool = False) -> str:
     if instead:
         return shop
     if noted and noted != shop:
-        remedy = f"name the right folder or database, or, to use both together, move {folder / NOTE} away"
-        raise ShopMissingError(f"the folder {folder} belongs to another shop than the records", "", remedy)
+        remedy = tr(
+            "name the right folder or database, or, to use both together, move {folder} away",
+            folder=folder / NOTE,
+        )
+        raise ShopMissingError(
+            tr("the folder {folder} belongs to another shop than the records", folder=folder), "", remedy
+        )
     if not noted:
         with suppress(ShopOutOfReachError):  # a folder that may only be read can be looked at all the same
             note_identity(folder, shop)
@@ -129,7 +148,9 @@ def anchored(path: Path, shop: str) -> Anchor:
     try:
         there = path.stat()
     except OSError as cause:
-        raise ShopMovedError(f"the shop's file {path} is gone", NOT_STORED, "look where it went") from cause
+        raise ShopMovedError(
+            tr("the shop's file {path} is gone", path=path), tr(NOT_STORED), tr("look where it went")
+        ) from cause
     return Anchor(path, there.st_dev, there.st_ino, shop)
 
 
@@ -140,4 +161,6 @@ def check_server(connection: Connection, shop: str) -> None:
         ShopMovedError: another shop's records lie there now.
     """
     if identity_of(connection) != shop:
-        raise ShopMovedError("the database now holds another shop", NOT_STORED, "start the program again")
+        raise ShopMovedError(
+            tr("the database now holds another shop"), tr(NOT_STORED), tr("start the program again")
+        )

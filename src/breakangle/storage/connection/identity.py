@@ -9,6 +9,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select
 
+from breakangle.model.words.speech import tr
 from breakangle.storage.files.blobs import write_whole
 from breakangle.storage.schema.errors import ShopDamagedError
 from breakangle.storage.schema.tables import IDENTITY
@@ -25,9 +26,9 @@ def identity_of(connection: Connection) -> str:
     found = connection.execute(select(IDENTITY.c.id)).scalar()
     if found is None:
         raise ShopDamagedError(
-            "the shop's records have lost their name",
+            tr("the shop's records have lost their name"),
             "",
-            "run `breakangle doctor`, then `breakangle restore`",
+            tr("run `breakangle doctor`, then `breakangle restore`"),
         )
     return str(found)
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import IO
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.files.blobs import write_whole
 from breakangle.storage.schema.errors import ShopMovedError, ShopOutOfReachError
 
@@ -45,8 +46,10 @@ class Lease:
         """
         there = holder_of(self.folder)
         if there is not None and there.word != self.holder.word:
-            given = f"another server has taken this shop over: {described(there)}"
-            raise ShopMovedError(given, "nothing was stored", f"go on at {there.address}")
+            given = tr("another server has taken this shop over: {described}", described=described(there))
+            raise ShopMovedError(
+                given, tr("nothing was stored"), tr("go on at {address}", address=there.address)
+            )
 
     def end(self) -> None:
         """Give the lease back."""
@@ -73,9 +76,14 @@ def hold(folder: Path, address: str, take_over: bool = False) -> Lease | None:
     elsewhere = there is not None and there.computer != socket.gethostname()
     if there is not None and (not alone or elsewhere) and not take_over:
         held.close()
-        remedy = f"open {there.address}, or add --take-over, which stops that one from storing anything"
+        remedy = tr(
+            "open {address}, or add --take-over, which stops that one from storing anything",
+            address=there.address,
+        )
         raise CorrectInputError(
-            f"this shop is served already: {described(there)}", "one server at a time", remedy
+            tr("this shop is served already: {described}", described=described(there)),
+            tr("one server at a time"),
+            remedy,
         )
     holder = Holder(secrets.token_hex(8), os.getpid(), socket.gethostname(), address)
     try:
@@ -96,7 +104,12 @@ def holder_of(folder: Path) -> Holder | None:
 
 def described(holder: Holder) -> str:
     """Return who it is, in words."""
-    return f"process {holder.process} on {holder.computer}, at {holder.address}"
+    return tr(
+        "process {process} on {computer}, at {address}",
+        process=holder.process,
+        computer=holder.computer,
+        address=holder.address,
+    )
 
 
 def _locked(held: IO[bytes]) -> bool:

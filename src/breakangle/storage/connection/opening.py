@@ -13,6 +13,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
+from breakangle.model.words.speech import mark, tr
 from breakangle.storage.files.backup_listing import BACKUPS
 from breakangle.storage.files.blobs import UNFINISHED, on_disk
 from breakangle.storage.schema.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
@@ -46,7 +47,7 @@ SENTENCES = (
     ("no such column", "damaged"),
 )
 MISSING = ("42P01", "42703")  # PostgreSQL's codes of a table and of a column that is not there
-SAFE = "nothing was stored, and what was stored before is safe"
+SAFE = mark("nothing was stored, and what was stored before is safe")
 
 
 def engine_for(place: Path | str) -> Engine:
@@ -59,7 +60,11 @@ def engine_for(place: Path | str) -> Engine:
     if isinstance(place, str):
         return _server(place)
     if sqlite3.sqlite_version_info < LEAST_SQLITE:
-        raise InstallError(f"SQLite {sqlite3.sqlite_version} is too old", "3.37 or later", "update Python")
+        raise InstallError(
+            tr("SQLite {sqlite_version} is too old", sqlite_version=sqlite3.sqlite_version),
+            tr("3.37 or later"),
+            tr("update Python"),
+        )
     engine = create_engine(URL.create("sqlite", database=str(place)))
 
     @event.listens_for(engine, "connect")
@@ -73,7 +78,9 @@ def engine_for(place: Path | str) -> Engine:
         except sqlite3.OperationalError as cause:
             connection.close()
             if place.parent.exists() and shutil.disk_usage(place.parent).free < ROOM_TO_OPEN_BYTES:
-                raise sqlite3.OperationalError("database or disk is full") from cause  # not told when opening
+                raise sqlite3.OperationalError(
+                    tr("database or disk is full")
+                ) from cause  # not told when opening
             raise
 
     @event.listens_for(engine, "begin")
@@ -111,14 +118,19 @@ def _server(address: str) -> Engine:
         url = make_url(address)
         if url.get_backend_name() != "postgresql":
             raise ChooseAnotherFileError(
-                f"{url.get_backend_name()} is no database this program knows", "PostgreSQL", remedy
+                tr(
+                    "{get_backend_name} is no database this program knows",
+                    get_backend_name=url.get_backend_name(),
+                ),
+                "PostgreSQL",
+                remedy,
             )
         engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_MS // 1000})
     except (ArgumentError, ValueError) as cause:
-        raise ChooseAnotherFileError("the database's address cannot be read", remedy) from cause
+        raise ChooseAnotherFileError(tr("the database's address cannot be read"), remedy) from cause
     except ImportError as cause:
         raise InstallError(
-            "the PostgreSQL driver is not installed", "", "pip install 'breakangle[postgresql]'"
+            tr("the PostgreSQL driver is not installed"), "", tr("pip install 'breakangle[postgresql]'")
         ) from cause
 
     @event.listens_for(engine, "connect")
@@ -145,28 +157,32 @@ def said_plainly() -> Iterator[None]:
         said = str(getattr(cause, "orig", cause)).lower()
         kind = next((name for words, name in SENTENCES if words in said), "")
         if "check constraint" in said or "foreign key" in said:
-            given = "a value does not fit what is stored with it"
-            raise CorrectInputError(given, "nothing was stored", "correct it and try again") from cause
+            given = tr("a value does not fit what is stored with it")
+            raise CorrectInputError(
+                given, tr("nothing was stored"), tr("correct it and try again")
+            ) from cause
         if kind == "damaged" or getattr(getattr(cause, "orig", cause), "sqlstate", None) in MISSING:
             raise ShopDamagedError(
-                "the shop's records are damaged", "", "run `breakangle doctor`, then `breakangle restore`"
+                tr("the shop's records are damaged"),
+                "",
+                tr("run `breakangle doctor`, then `breakangle restore`"),
             ) from cause
         if "unique constraint" in said or "duplicate key" in said:
-            given = "somebody else stored the same at the same moment"
-            raise ShopOutOfReachError(given, SAFE, "look at it and try again") from cause
+            given = tr("somebody else stored the same at the same moment")
+            raise ShopOutOfReachError(given, tr(SAFE), tr("look at it and try again")) from cause
         told = {
-            "full": ShopOutOfReachError("the disk is full", SAFE, "make room, then try again"),
-            "busy": ShopOutOfReachError("another program holds the records", SAFE, "try again in a moment"),
-            "readonly": ShopOutOfReachError("the shop's folder is read-only", SAFE, "allow writing there"),
-            "unreachable": ShopOutOfReachError("the shop's file cannot be opened or read", SAFE, "check the disk"),
+            "full": ShopOutOfReachError(tr("the disk is full"), tr(SAFE), tr("make room, then try again")),
+            "busy": ShopOutOfReachError(tr("another program holds the records"), tr(SAFE), tr("try again in a moment")),
+            "readonly": ShopOutOfReachError(tr("the shop's folder is read-only"), tr(SAFE), tr("allow writing there")),
+            "unreachable": ShopOutOfReachError(tr("the shop's file cannot be opened or read"), tr(SAFE), tr("check the disk")),
         }.get(kind)  # fmt: skip
         if told is not None:
             raise told from cause
         if _gone(cause):
             raise ShopOutOfReachError(
-                "the database server cannot be reached",
-                SAFE,
-                "start it, or check the network, then try again",
+                tr("the database server cannot be reached"),
+                tr(SAFE),
+                tr("start it, or check the network, then try again"),
             ) from cause
         raise
 
@@ -215,14 +231,18 @@ def _copied_before(path: Path, revision: str) -> None:
             source.backup(copy)
         if not _whole(unfinished, revision):
             raise ShopDamagedError(
-                "the shop's records are damaged", "nothing was changed", "run `breakangle restore`"
+                tr("the shop's records are damaged"), tr("nothing was changed"), "run `breakangle restore`"
             )
         on_disk(unfinished)
         unfinished.replace(target)
         on_disk(target.parent)
     except OSError as cause:
-        given = f"{target.parent} cannot be written: {(cause.strerror or str(cause)).lower()}"
-        raise ShopOutOfReachError(given, "nothing was changed", "allow writing there") from cause
+        given = tr(
+            "{parent} cannot be written: {strerror}",
+            parent=target.parent,
+            strerror=(cause.strerror or str(cause)).lower(),
+        )
+        raise ShopOutOfReachError(given, tr("nothing was changed"), tr("allow writing there")) from cause
 
 
 def _whole(path: Path, revision: str) -> bool:
@@ -249,9 +269,13 @@ def upgrade(connection: Connection, to: str) -> None:
     found = _revision(connection)
     if found is not None and found not in {one.revision for one in script.walk_revisions()}:
         raise NewerShopError(
-            f"these records have schema {found}, newer than this program's {head()}",
-            "nothing was changed",
-            "update Breakangle, or restore a backup made by this version",
+            tr(
+                "these records have schema {found}, newer than this program's {head}",
+                found=found,
+                head=head(),
+            ),
+            tr("nothing was changed"),
+            tr("update Breakangle, or restore a backup made by this version"),
         )
 
     def steps(revision: Any, context: Any) -> Any:
@@ -289,4 +313,4 @@ def shown_address(address: str) -> str:
     try:
         return make_url(address).render_as_string(hide_password=True)
     except (ArgumentError, ValueError) as cause:
-        raise ChooseAnotherFileError("the database's address cannot be read") from cause
+        raise ChooseAnotherFileError(tr("the database's address cannot be read")) from cause

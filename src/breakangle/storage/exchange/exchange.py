@@ -16,6 +16,7 @@ from sqlalchemy import Connection, select
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError, StatementError
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.exchange.export_zip import FORMAT, MANIFEST, ExportZip
 from breakangle.storage.exchange.merging import Merged, merge
 from breakangle.storage.files.blobs import blob_path, pour_blob, pour_whole
@@ -72,7 +73,9 @@ def export_shop(shop: Shop, path: Path, blobs: bool = True) -> dict[str, int]:
         Path(unfinished).replace(path)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
-        raise ShopOutOfReachError(f"{path} cannot be written: {reason}", "", "name another place") from cause
+        raise ShopOutOfReachError(
+            tr("{path} cannot be written: {reason}", path=path, reason=reason), "", tr("name another place")
+        ) from cause
     finally:
         with suppress(OSError):
             Path(unfinished).unlink()

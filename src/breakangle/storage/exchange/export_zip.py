@@ -10,6 +10,7 @@ from types import TracebackType
 from typing import IO, Any, Self
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.files.blobs import LARGEST_BYTES
 from breakangle.storage.schema.plain import from_plain
 from breakangle.storage.schema.tables import METADATA, PRIVATE
@@ -56,8 +57,8 @@ class ExportZip:
                 opened.close()
             elif isinstance(cause, OSError):
                 reason = (cause.strerror or str(cause)).lower()
-                given = f"{path} cannot be read: {reason}"
-                raise ChooseAnotherFileError(given, "", "name another") from cause
+                given = tr("{path} cannot be read: {reason}", path=path, reason=reason)
+                raise ChooseAnotherFileError(given, "", tr("name another")) from cause
             raise self.refused() from cause
         except ChooseAnotherFileError:
             self._zip.close()
@@ -80,7 +81,7 @@ class ExportZip:
     def refused(self) -> ChooseAnotherFileError:
         """Return the error that says this is no export to use."""
         return ChooseAnotherFileError(
-            f"{self.path} is no whole-shop export, or is damaged", "", "name another"
+            tr("{path} is no whole-shop export, or is damaged", path=self.path), "", tr("name another")
         )
 
     def open(self, name: str) -> IO[bytes]:
@@ -124,8 +125,12 @@ class ExportZip:
             or any(self._swollen(one) for one in infos)
         )
         if too_large:
-            given = f"{self.path} would unpack to {whole / 1e9:.1f} GB in a way no export does"
-            raise ChooseAnotherFileError(given, "nothing was unpacked", "name another")
+            given = tr(
+                "{path} would unpack to {whole:.1f} GB in a way no export does",
+                path=self.path,
+                whole=whole / 1000000000.0,
+            )
+            raise ChooseAnotherFileError(given, tr("nothing was unpacked"), tr("name another"))
 
     def _swollen(self, info: zipfile.ZipInfo) -> bool:
         if info.filename.startswith("blobs/"):
@@ -138,13 +143,19 @@ class ExportZip:
         """Return the manifest after comparing every file it names with its hash."""
         told: dict[str, Any] = json.loads(self._zip.read(MANIFEST))
         if told["format"] != FORMAT:
-            given = f"{self.path} has the format {told['format']}"
-            raise ChooseAnotherFileError(given, f"this program reads {FORMAT}", "update Breakangle")
+            given = tr("{path} has the format {format}", path=self.path, format=told["format"])
+            raise ChooseAnotherFileError(
+                given, tr("this program reads {format}", format=FORMAT), tr("update Breakangle")
+            )
         for name, wanted in told["sha256"].items():
             digest = sha256()
             with self._zip.open(name) as file:
                 while part := file.read(PART_BYTES):
                     digest.update(part)
             if digest.hexdigest() != wanted or (name.startswith("blobs/") and name[6:] != wanted):
-                raise ChooseAnotherFileError(f"{name} in {self.path} is damaged", "", "name another export")
+                raise ChooseAnotherFileError(
+                    tr("{name} in {path} is damaged", name=name, path=self.path),
+                    "",
+                    tr("name another export"),
+                )
         return told

@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
 
+from breakangle.model.words.speech import tr
 from breakangle.storage.exchange.merging_entries import EntryMerge
 from breakangle.storage.records.due import reckon_everything_again
 from breakangle.storage.records.entries import hold_series
@@ -81,7 +82,7 @@ def merge(connection: Connection, rows: Rows, order: Iterable[str]) -> Merged:
             if name == "entry":
                 entries.finish()
                 done.added_count += entries.added_count
-                done.kept += [f"entry {key}" for key in entries.dropped]
+                done.kept += [tr("entry {key}", key=key) for key in entries.dropped]
     for keys in portions(sorted(entries.worked)):
         keep_visit_words(connection, keys)
     reckon_everything_again(connection)

@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.storage.schema.tables import ENTRY
 
 NAMES = {"reading": "quantity", "adjustment": "adjust"}
@@ -59,8 +60,11 @@ class EntryMerge:
         """
         self._free(list(self._here(list(self._waiting))))
         if self._waiting:
-            given = f"{len(self._waiting)} entries of this export supersede entries that nobody has"
-            raise ChooseAnotherFileError(given, "", "name another")
+            given = tr(
+                "{waiting_count} entries of this export supersede entries that nobody has",
+                waiting_count=len(self._waiting),
+            )
+            raise ChooseAnotherFileError(given, "", tr("name another"))
 
     def _free(self, keys: list[str]) -> None:
         """Store what waited for entries that turn out to be here."""
@@ -102,6 +106,6 @@ def _sound(row: Row) -> Row:
     if row["body"] is not None:
         body = json.loads(row["body"])
         if not isinstance(body, dict) or not isinstance(body.get(NAMES[row["kind"]]), str):
-            given = f"entry {row['id']} of this export is no reading and no adjustment"
-            raise ChooseAnotherFileError(given, "", "name another")
+            given = tr("entry {id} of this export is no reading and no adjustment", id=row["id"])
+            raise ChooseAnotherFileError(given, "", tr("name another"))
     return row

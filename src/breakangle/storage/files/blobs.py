@@ -13,6 +13,7 @@ from typing import IO
 
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.small_picture import small_picture
+from breakangle.model.words.speech import tr
 from breakangle.storage.schema.errors import ShopDamagedError, ShopOutOfReachError
 
 LARGEST_BYTES = {"photograph": 40_000_000, "recording": 200_000_000, "sheet": 40_000_000}
@@ -36,9 +37,13 @@ def put_blob(folder: Path, content: bytes, kind: str) -> str:
     """
     most = LARGEST_BYTES[kind]
     if not 0 < len(content) <= most:
-        given = f"this {kind} has {len(content) / 1e6:.1f} MB"
+        given = tr(
+            "this {kind} has {content_count:.1f} MB", kind=kind, content_count=len(content) / 1000000.0
+        )
         raise ChooseAnotherFileError(
-            given, f"more than nothing and at most {most / 1e6:.0f} MB", "choose another"
+            given,
+            tr("more than nothing and at most {most:.0f} MB", most=most / 1000000.0),
+            tr("choose another"),
         )
     name = hashlib.sha256(content).hexdigest()
     path = blob_path(folder, name)
@@ -75,9 +80,9 @@ def pour_whole(path: Path, content: IO[bytes]) -> None:
         on_disk(path.parent)
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
-        given = f"{path.parent} cannot be written: {reason}"
+        given = tr("{parent} cannot be written: {reason}", parent=path.parent, reason=reason)
         raise ShopOutOfReachError(
-            given, "nothing was stored", "make room or allow writing, then try again"
+            given, tr("nothing was stored"), tr("make room or allow writing, then try again")
         ) from cause
     finally:
         if unfinished is not None:
@@ -108,7 +113,9 @@ def pour_blob(folder: Path, name: str, into: IO[bytes]) -> None:
             digest.update(part)
             into.write(part)
     if digest.hexdigest() != name:
-        raise ShopDamagedError(f"the file {name[:12]} is damaged", "", "restore it from a backup")
+        raise ShopDamagedError(
+            tr("the file {name} is damaged", name=name[:12]), "", tr("restore it from a backup")
+        )
 
 
 def sound_blob(folder: Path, name: str) -> None:
@@ -125,11 +132,15 @@ def _opened(folder: Path, name: str) -> IO[bytes]:
     try:
         return blob_path(folder, name).open("rb")
     except FileNotFoundError as cause:
-        raise ShopDamagedError(f"the file {name[:12]} is missing", "", "restore it from a backup") from cause
+        raise ShopDamagedError(
+            tr("the file {name} is missing", name=name[:12]), "", tr("restore it from a backup")
+        ) from cause
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         raise ShopOutOfReachError(
-            f"the file {name[:12]} cannot be read: {reason}", "", "check the disk"
+            tr("the file {name} cannot be read: {reason}", name=name[:12], reason=reason),
+            "",
+            tr("check the disk"),
         ) from cause
 
 

@@ -6,6 +6,7 @@ from sqlalchemy import Connection, delete, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.records.store import storable
 from breakangle.storage.schema.tables import ANSWERED
 
@@ -22,7 +23,11 @@ def claim_key(connection: Connection, key: str, at: datetime) -> str | None:
         CorrectInputError: an empty key, or one longer than 200 signs.
     """
     if not 0 < len(key) <= MOST_SIGNS:
-        raise CorrectInputError(f"a key of {len(key)} signs", f"1 to {MOST_SIGNS} signs", "make it anew")
+        raise CorrectInputError(
+            tr("a key of {key_count} signs", key_count=len(key)),
+            tr("1 to {most_signs} signs", most_signs=MOST_SIGNS),
+            tr("make it anew"),
+        )
     storable({"key": key})
     put = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
     claimed = (

@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, select, union
 
+from breakangle.model.words.speech import tr
 from breakangle.storage.schema.errors import VisitClosedError
 from breakangle.storage.schema.tables import BLOB_HASHES, CLOSING, LINE, USED, VISIT
 
@@ -23,9 +24,13 @@ def refuse_closed(visit: Any) -> None:
     """
     if visit.closed_at is not None:
         raise VisitClosedError(
-            f"sheet {visit.number} was closed on {visit.closed_at.astimezone():%Y-%m-%d}",
-            "what it says stays as it was signed",
-            "open an amendment first, and say why",
+            tr(
+                "sheet {visit_number} was closed on {closed_at:%Y-%m-%d}",
+                visit_number=visit.number,
+                closed_at=visit.closed_at.astimezone(),
+            ),
+            tr("what it says stays as it was signed"),
+            tr("open an amendment first, and say why"),
         )
 
 
@@ -72,7 +77,9 @@ def sheet_hashes(connection: Connection) -> dict[str, str]:
         .join(VISIT, VISIT.c.id == CLOSING.c.visit_id)
         .order_by(CLOSING.c.id)
     )
-    return {name: f"sheet {row[0]}, closed {row[1]}" for row in rows for name in row[2:]}
+    return {
+        name: tr("sheet {row}, closed {row_2}", row=row[0], row_2=row[1]) for row in rows for name in row[2:]
+    }
 
 
 def hashes_in_file(connection: FileConnection) -> list[str]:

@@ -9,6 +9,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import IntegrityError
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.connection.changes import MARKED
 from breakangle.storage.records.closings import refuse_closed
 from breakangle.storage.records.due import reckon_again_after
@@ -57,7 +58,7 @@ def place_before(entries: Sequence[Entry], later: Entry) -> float:
     stands = (earlier + later.order) / 2.0
     if not earlier < stands < later.order:
         raise CorrectInputError(
-            "there is no more room before this entry", "", "enter it before an earlier one"
+            tr("there is no more room before this entry"), "", tr("enter it before an earlier one")
         )
     return stands
 
@@ -80,14 +81,16 @@ def supersede_entry(
         NoSuchRecordError: the visit is deleted.
     """
     if not reason.strip():
-        raise CorrectInputError("no reason is given", "a reading is superseded with the reason", "say why")
+        raise CorrectInputError(
+            tr("no reason is given"), tr("a reading is superseded with the reason"), tr("say why")
+        )
     visit = hold_visit(connection, old.visit_id)
     theirs = connection.execute(
         select(tables.ENTRY).where(tables.ENTRY.c.supersedes == old.id)
     ).mappings().one_or_none()  # fmt: skip
     if theirs is not None:
         standing = Entry(**theirs)
-        raise EditedMeanwhileError(f"this {old.kind}", standing, body, standing.taken_by)
+        raise EditedMeanwhileError(tr("this {kind}", kind=old.kind), standing, body, standing.taken_by)
     return _insert(
         connection,
         visit,
@@ -125,7 +128,9 @@ def one_entry(connection: Connection, key: str) -> Entry:
     """
     found = find_entry(connection, key)
     if found is None:
-        raise NoSuchRecordError(f"entry {key} is not in this shop", "", "list them with `breakangle visit`")
+        raise NoSuchRecordError(
+            tr("entry {key} is not in this shop", key=key), "", tr("list them with `breakangle visit`")
+        )
     return found
 
 
@@ -267,6 +272,8 @@ def _insert(
         told = {MARKED: visit.handed_back_at is None}
         connection.execute(insert(tables.ENTRY).values(values).execution_options(**told))
     except IntegrityError as cause:
-        raise NoSuchRecordError(f"gauge {gauge_id} is not in this shop", "", "add it first") from cause
+        raise NoSuchRecordError(
+            tr("gauge {gauge_id} is not in this shop", gauge_id=gauge_id), "", tr("add it first")
+        ) from cause
     reckon_again_after(connection, visit.id)
     return made

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, CursorResult, Table, insert, select, update
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.connection.open_shop import OpenShop
 from breakangle.storage.records import records
 from breakangle.storage.records.closings import refuse_change, refuse_line
@@ -115,8 +116,8 @@ def one_record(connection: Connection, kind: type[Found], key: str, deleted: boo
     key = key if can_be_stored(key) else ascii(key)  # which no record is called
     row = connection.execute(select(table).where(table.c.id == key)).mappings().one_or_none()
     if row is None or (row["deleted_at"] is not None and not deleted):
-        gone = "is deleted" if row is not None else "is not in this shop"
-        raise NoSuchRecordError(f"{table.name} {key} {gone}", "", "look for it with `breakangle search`")
+        gone = tr("is deleted") if row is not None else tr("is not in this shop")
+        raise NoSuchRecordError(f"{table.name} {key} {gone}", "", tr("look for it with `breakangle search`"))
     return kind(**row)
 
 
@@ -192,7 +193,9 @@ def change_record(connection: Connection, seen: Found, stamp: Stamp, /, **values
     done = connection.execute(update(table).where(*stands).values(mine))
     if done.rowcount != 1:
         theirs = one_record(connection, kind, seen.id, deleted=True)
-        raise EditedMeanwhileError(f"this {table.name}", theirs, values, theirs.changed_by)
+        raise EditedMeanwhileError(
+            tr("this {table_name}", table_name=table.name), theirs, values, theirs.changed_by
+        )
     before = {one.name: getattr(seen, one.name) for one in fields(seen)}
     journal(connection, table, before, stamp.at)
     record = one_record(connection, kind, seen.id, deleted=True)
@@ -208,7 +211,7 @@ def undo_record(connection: Connection, seen: Found, stamp: Stamp) -> Found:
     """Put back what stood in the record before its last change, as `Shop.undo` does, within a transaction."""
     before = earlier(connection, TABLE_OF[type(seen)], seen.id)
     if not before:
-        raise CorrectInputError(f"{seen.id} was never changed", "", "nothing needs undoing")
+        raise CorrectInputError(tr("{id} was never changed", id=seen.id), "", tr("nothing needs undoing"))
     values = {name: value for name, value in before[-1].items() if name not in COMMON - {"deleted_at"}}
     return change_record(connection, seen, stamp, **values)
 
@@ -217,10 +220,14 @@ def restore_record(connection: Connection, kind: type[Found], key: str, stamp: S
     """Return a deleted record to its place, as `Shop.restore` does, within a transaction."""
     seen = one_record(connection, kind, key, deleted=True)
     if seen.deleted_at is None:
-        raise CorrectInputError(f"{key} is not deleted", "", "nothing needs restoring")
+        raise CorrectInputError(tr("{key} is not deleted", key=key), "", tr("nothing needs restoring"))
     if stamp.at - seen.deleted_at > RESTORABLE:
         days = (stamp.at - seen.deleted_at).days
-        raise CorrectInputError(f"{key} was deleted {days} days ago", "30 days at most", "take a backup")
+        raise CorrectInputError(
+            tr("{key} was deleted {days} days ago", key=key, days=days),
+            tr("30 days at most"),
+            tr("take a backup"),
+        )
     return change_record(connection, seen, stamp, deleted_at=None)
 
 
@@ -240,7 +247,9 @@ def storable(values: Mapping[str, Any]) -> None:
     for name, value in values.items():
         if isinstance(value, str) and not can_be_stored(value):
             raise CorrectInputError(
-                f"{name} holds a sign that cannot be stored", "plain text", "type it again"
+                tr("{name} holds a sign that cannot be stored", name=name),
+                tr("plain text"),
+                tr("type it again"),
             )
 
 

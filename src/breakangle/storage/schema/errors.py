@@ -3,6 +3,7 @@
 from typing import Any
 
 from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.words.speech import tr
 
 
 class ShopOutOfReachError(BreakangleError):
@@ -43,5 +44,5 @@ class EditedMeanwhileError(BreakangleError):
     def __init__(self, what: str, theirs: Any, yours: Any, who: str) -> None:
         """Keep both, so that a person can see both and choose."""
         self.theirs, self.yours = theirs, yours
-        given = f"{what} was changed by {who} while you had it open"
-        super().__init__(given, "nothing of either was lost", "look at both and choose")
+        given = tr("{what} was changed by {who} while you had it open", what=what, who=who)
+        super().__init__(given, tr("nothing of either was lost"), tr("look at both and choose"))

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Column, Integer, Table, Text
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.schema.column_types import Exact, Moment
 from breakangle.storage.schema.stamp import from_utc_text, utc_text
 
@@ -44,7 +45,9 @@ def from_plain(table: Table, plain: Mapping[str, Any]) -> dict[str, Any]:
             continue
         value = plain.get(column.name)
         if value is not None and not _fits(column, value):
-            raise CorrectInputError(f"{column} holds {value!r}", "", "take another copy")
+            raise CorrectInputError(
+                tr("{column} holds {value!r}", column=column, value=value), "", tr("take another copy")
+            )
         if value is not None and isinstance(column.type, Moment):
             value = from_utc_text(value)
         elif value is not None and isinstance(column.type, Exact):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 LETTERS = "0123456789abcdefghjkmnpqrstvwxyz"  # no i, l, o, u: read aloud and written on labels
 _ONE_AT_A_TIME, _LAST = threading.Lock(), dict[int, int]()
@@ -29,9 +30,11 @@ class Stamp:
             CorrectInputError: an empty name, or a time without zone.
         """
         if not self.who.strip():
-            raise CorrectInputError("no name is given", "every entry says who made it", "give a name")
+            raise CorrectInputError(
+                tr("no name is given"), tr("every entry says who made it"), tr("give a name")
+            )
         if self.at.tzinfo is None:
-            raise CorrectInputError(f"{self.at} has no time zone", "", "give one, such as UTC")
+            raise CorrectInputError(tr("{at} has no time zone", at=self.at), "", tr("give one, such as UTC"))
 
 
 def new_id(at: datetime) -> str:

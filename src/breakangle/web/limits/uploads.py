@@ -3,6 +3,7 @@
 from fastapi import UploadFile
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.storage.files.blobs import LARGEST_BYTES
 
 
@@ -14,6 +15,8 @@ def read_upload(upload: UploadFile, kind: str) -> bytes:
     """
     most, size = LARGEST_BYTES[kind], upload.size or 0
     if size > most:
-        given = f"this {kind} has {size / 1e6:.1f} MB"
-        raise ChooseAnotherFileError(given, f"at most {most / 1e6:.0f} MB", "choose another")
+        given = tr("this {kind} has {size:.1f} MB", kind=kind, size=size / 1000000.0)
+        raise ChooseAnotherFileError(
+            given, tr("at most {most:.0f} MB", most=most / 1000000.0), tr("choose another")
+        )
     return upload.file.read()

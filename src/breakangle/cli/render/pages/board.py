@@ -11,6 +11,7 @@ from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.units import Units
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.services.service_files.compare import taken_in_words, value_of
 from breakangle.services.service_files.predict import Prediction, Row, StringPrediction
@@ -74,16 +75,16 @@ def _conventions(console: Console, found: Prediction, units: Units) -> None:
 def print_board(console: Console, service: Service, found: Prediction, units: Units) -> None:
     """Print the whole board's prediction in `units`."""
     paragraph(console, f"{service.instrument.name}: {service.instrument.kind}", style="bold")
-    heading(console, "As a gauge and a tuner would read it")
+    heading(console, tr("As a gauge and a tuner would read it"))
     _conventions(console, found, units)
-    heading(console, f"Open string over each crown, {units.unit_of('mm')}")
+    heading(console, tr("Open string over each crown, {unit_of}", unit_of=units.unit_of("mm")))
     _board(
         console,
         found.strings,
         lambda one: (one.clearance_mm, one.clearance_uncertainty_mm),
         lambda value: units.figure(value, "mm", 2),
     )
-    heading(console, "Stopped note from its tempered pitch, the open string in tune, cents")
+    heading(console, tr("Stopped note from its tempered pitch, the open string in tune, cents"))
     _board(
         console,
         found.strings,
@@ -91,7 +92,10 @@ def print_board(console: Console, service: Service, found: Prediction, units: Un
         lambda value: units.figure(value, "cents", 1),
     )
     paragraph(
-        console, "± holds 19 times in 20, at the fret known least; sharp is positive.", indent=1, style="dim"
+        console,
+        tr("± holds 19 times in 20, at the fret known least; sharp is positive."),
+        indent=1,
+        style="dim",
     )
     if found.notes:
         heading(console, "Notes")

@@ -4,6 +4,7 @@ import textwrap
 from collections.abc import Mapping
 
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.buzz_map import NOT_MODELLED, NoteBuzz
 from breakangle.planning.buzz.played_height import PlayedHeight
 from breakangle.planning.verdict.said import counts_rest_on
@@ -27,37 +28,83 @@ def lines(report: BuzzReport) -> list[str]:
     out = [*judged_words(report.judgement), ""]
     for strength in report.map.strengths:
         out += [*_of_strength(report, strength), ""]
-    return [*out, f"Not modelled: {'; '.join(NOT_MODELLED)}."]
+    return [*out, tr("Not modelled: {not_modelled}.", not_modelled="; ".join(NOT_MODELLED))]
 
 
 def _of_strength(report: BuzzReport, strength: str) -> list[str]:
     height = report.map.playing.strengths.height_mm(strength)
     touching, heard = report.map.touching(strength), report.map.heard(strength)
     every = report.map.at(strength)
-    out = [f"{report.service.instrument.name}: {strength} play, plucked {height:.2f} mm from rest"]
+    out = [
+        tr(
+            "{instrument_name}: {strength} play, plucked {height:.2f} mm from rest",
+            instrument_name=report.service.instrument.name,
+            strength=strength,
+            height=height,
+        )
+    ]
     out += grid(report, strength)
-    out.append(f"{SIGNS['clear']} clear   {DOUBT} may touch   t touches, not heard   B heard   X choked")
+    out.append(
+        tr(
+            "{clear} clear   {doubt} may touch   t touches, not heard   B heard   X choked",
+            clear=SIGNS["clear"],
+            doubt=DOUBT,
+        )
+    )
     if heard:
-        out.append(f"{len(heard)} of {len(every)} notes are heard; {len(touching)} touch a crown. At fault:")
+        out.append(
+            tr(
+                "{heard_count} of {every_count} notes are heard; {touching_count} touch a crown. At fault:",
+                heard_count=len(heard),
+                every_count=len(every),
+                touching_count=len(touching),
+            )
+        )
         for name, count, most in report.faults(strength)[:MOST_FAULTS]:
             notes = "note" if count == 1 else "notes"
-            out.append(f"  {name}: {count} {notes}, up to {max(most, 0.01):.2f} mm")
-        out.append(f"Worst: {note_words(max(heard, key=_badness))}.")
+            out.append(
+                tr(
+                    "  {name}: {count} {notes}, up to {most:.2f} mm",
+                    name=name,
+                    count=count,
+                    notes=notes,
+                    most=max(most, 0.01),
+                )
+            )
+        out.append(tr("Worst: {note_words}.", note_words=note_words(max(heard, key=_badness))))
         if rests_on := counts_rest_on(report.map.playing.own):
             out.append(words(rests_on))
         if not report.map.playing.classes.calibrated:
-            out.append("How bad a touch sounds (t, B, X) is not calibrated: listen, and set your own limits.")
+            out.append(
+                tr("How bad a touch sounds (t, B, X) is not calibrated: listen, and set your own limits.")
+            )
     elif touching:
         out.append(
-            f"None of {len(every)} notes is heard; {len(touching)} graze a crown, "
-            f"most of all {note_words(max(touching, key=_badness))}."
+            tr(
+                "None of {every_count} notes is heard; {touching_count} graze a crown, most of all "
+                "{note_words}.",
+                every_count=len(every),
+                touching_count=len(touching),
+                note_words=note_words(max(touching, key=_badness)),
+            )
         )
     else:
         least = min(one.margin_mm for one in every)
-        out.append(f"All {len(every)} notes are clear; the nearest by {least:.2f} mm or more.")
+        out.append(
+            tr(
+                "All {every_count} notes are clear; the nearest by {least:.2f} mm or more.",
+                every_count=len(every),
+                least=least,
+            )
+        )
     if likely := report.likely(strength, DOUBT_FROM):
-        those = f"{likely} of them" if not touching else f"{likely} more"
-        out.append(f"{those} may touch all the same (chance 1 in 20 or more): more readings would tell.")
+        those = tr("{likely} of them", likely=likely) if not touching else tr("{likely} more", likely=likely)
+        out.append(
+            tr(
+                "{those} may touch all the same (chance 1 in 20 or more): more readings would tell.",
+                those=those,
+            )
+        )
     return out
 
 
@@ -82,11 +129,24 @@ def sign(note: NoteBuzz | None) -> str:
 
 def note_words(note: NoteBuzz) -> str:
     """One touching note in words."""
-    place = "open" if note.stop == 0 else f"at fret {note.stop}"
-    cause = f"; {note.cause.sentence()}" if note.cause else "; no single change clears it"
+    place = "open" if note.stop == 0 else tr("at fret {stop}", stop=note.stop)
+    cause = f"; {note.cause.sentence()}" if note.cause else tr("; no single change clears it")
     if note.decided == "rest":
-        return f"string {note.string} {place} lies on crown {note.crown} at rest{cause}"
-    return f"string {note.string} {place} meets crown {note.crown} after {note.first_ms:.1f} ms{cause}"
+        return tr(
+            "string {string} {place} lies on crown {crown} at rest{cause}",
+            string=note.string,
+            place=place,
+            crown=note.crown,
+            cause=cause,
+        )
+    return tr(
+        "string {string} {place} meets crown {crown} after {first_ms:.1f} ms{cause}",
+        string=note.string,
+        place=place,
+        crown=note.crown,
+        first_ms=note.first_ms,
+        cause=cause,
+    )
 
 
 def _badness(note: NoteBuzz) -> tuple[bool, float]:
@@ -98,11 +158,24 @@ def height_lines(
     service: Service, found: PlayedHeight, strength: str, heights: Mapping[str, float | str]
 ) -> list[str]:
     """What the notes tell of the pluck, and the table of strengths to keep."""
-    high = "no upper bound" if found.high_mm == float("inf") else f"{found.high_mm:.2f} mm"
-    out = [f"# {strength} play: these notes fit a pluck of {found.low_mm:.2f} mm to {high} from rest."]
+    high = tr("no upper bound") if found.high_mm == float("inf") else f"{found.high_mm:.2f} mm"
+    out = [
+        tr(
+            "# {strength} play: these notes fit a pluck of {low_mm:.2f} mm to {high} from rest.",
+            strength=strength,
+            low_mm=found.low_mm,
+            high=high,
+        )
+    ]
     for string, fret in found.against:
-        out.append(f"# String {string} at fret {fret} does not fit: play it again, or read that crown.")
-    out += ["# Keep this as a file for --strengths-file.", f"[strengths.{service.instrument.kind}]"]
+        out.append(
+            tr(
+                "# String {string} at fret {fret} does not fit: play it again, or read that crown.",
+                string=string,
+                fret=fret,
+            )
+        )
+    out += [tr("# Keep this as a file for --strengths-file."), f"[strengths.{service.instrument.kind}]"]
     return out + [
         f"{name} = {value:.3f}" if isinstance(value, float) else f'{name} = "{value}"'
         for name, value in heights.items()

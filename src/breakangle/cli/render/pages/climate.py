@@ -7,22 +7,33 @@ from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.pages.strings import known
 from breakangle.cli.render.units import Units
 from breakangle.model.service import Room
+from breakangle.model.words.speech import tr
 from breakangle.services.climate.air import Climate
 
 
 def print_climate(console: Console, found: Climate, units: Units) -> None:
     """Print what changes between two rooms, and what nobody knows."""
-    paragraph(console, f"From {_room(found.before)} to {_room(found.after)}", style="bold")
+    paragraph(
+        console,
+        tr("From {room} to {room_2}", room=_room(found.before), room_2=_room(found.after)),
+        style="bold",
+    )
     bullets(console, [units.sentence(one) for one in found.sentences])
-    heading(console, "Open strings, in cents, if nobody retunes")
-    table = grid([("string", "left", 8), ("within the hour", "right", 16), ("over weeks", "right", 16)])
+    heading(console, tr("Open strings, in cents, if nobody retunes"))
+    table = grid(
+        [("string", "left", 8), (tr("within the hour"), "right", 16), (tr("over weeks"), "right", 16)]
+    )
     for one in reversed(found.strings):
         row = known(one.warmth_cents, 1), known(one.damp_cents, 0)
         table.add_row(f"{one.string} {one.note}", *row)
     console.print(Padding(table, (0, 0, 0, 1)))
-    heading(console, "What is not known")
+    heading(console, tr("What is not known"))
     bullets(console, found.not_known)
 
 
 def _room(room: Room) -> str:
-    return f"{room.temperature_c:g} °C and {room.humidity_percent:g} %"
+    return tr(
+        "{temperature_c:g} °C and {humidity_percent:g} %",
+        temperature_c=room.temperature_c,
+        humidity_percent=room.humidity_percent,
+    )

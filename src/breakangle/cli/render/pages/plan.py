@@ -11,6 +11,7 @@ from breakangle.cli.render.pages.trips import print_asked, print_found, print_tr
 from breakangle.cli.render.units import Units
 from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.trips.told import first_to_read, held_back, minutes_in_all
 from breakangle.reference.messages import words as message_words
 from breakangle.services.frets.lead import frets_lead
@@ -25,13 +26,17 @@ def verdict_in_words(plan: Plan) -> str:
     if plan.verdict == "read-first":
         return first_to_read(plan)
     if plan.verdict == "beyond-setup":
-        few = "This step gets" if count == 1 else f"These {count} steps get"
-        rest = f" {few} as near as the adjusters go." if count else ""
-        return "Beyond a set-up. Something stays out that no adjuster can put right; see below." + rest
+        few = tr("This step gets") if count == 1 else tr("These {count} steps get", count=count)
+        rest = tr(" {few} as near as the adjusters go.", few=few) if count else ""
+        return tr("Beyond a set-up. Something stays out that no adjuster can put right; see below.") + rest
     if plan.verdict == "adjust":
         how_many = f"{_many(count, 'step')} in {_many(len(plan.trips), 'trip')}"
-        return f"Adjust. {how_many}, about {minutes_in_all(plan)} min."
-    return undecided(plan) or "Leave it. Everything that can be judged is inside its tolerance."
+        return tr(
+            "Adjust. {how_many}, about {minutes_in_all} min.",
+            how_many=how_many,
+            minutes_in_all=minutes_in_all(plan),
+        )
+    return undecided(plan) or tr("Leave it. Everything that can be judged is inside its tolerance.")
 
 
 def _many(count: int, what: str) -> str:
@@ -61,11 +66,11 @@ def _comparison(console: Console, rows: tuple[Figure, ...], units: Units, change
 
 
 def _key(rows: tuple[Figure, ...], changed: bool) -> str:
-    signs = ["± holds 19 times in 20"]
+    signs = [tr("± holds 19 times in 20")]
     if any(one.judged and not (one.inside_now and (one.inside_then or not changed)) for one in rows):
-        signs.append(f"{OUTSIDE}: outside its tolerance")
+        signs.append(tr("{outside}: outside its tolerance", outside=OUTSIDE))
     if not all(one.judged for one in rows):
-        signs.append(f"{NOT_READ}: not judged, no reading tells enough")
+        signs.append(tr("{not_read}: not judged, no reading tells enough", not_read=NOT_READ))
     return "; ".join(signs) + "."
 
 
@@ -75,7 +80,7 @@ def _cells(one: Figure, units: Units, changed: bool) -> list[Text]:
         return Text(" ± ".join(shown))
 
     cells = [
-        Text(f"string {one.string}"),
+        Text(tr("string {string}", string=one.string)),
         with_spread(one.wanted, one.tolerance),
         with_spread(one.now, 2 * one.now_uncertainty),
         _mark(one.judged, one.inside_now),
@@ -106,15 +111,15 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     print_found(console, plan, units)
     lead = frets_lead(service, plan)
     if lead:
-        heading(console, "Frets (breakangle frets)")
+        heading(console, tr("Frets (breakangle frets)"))
         bullets(console, [units.sentence(message_words(one)) for one in lead])
-    heading(console, "As it is" + (", and as it would be" if plan.steps else ""))
+    heading(console, tr("As it is") + (tr(", and as it would be") if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
     notes = [units.sentence(one) for one in plan.notes if one != verdict]
     if notes:
-        heading(console, "Before you start" if plan.steps else "Notes")
+        heading(console, tr("Before you start") if plan.steps else "Notes")
         bullets(console, notes)
     print_trips(console, service, plan, units)
     if plan.now.responses:
-        heading(console, "What this instrument answers")
+        heading(console, tr("What this instrument answers"))
         bullets(console, [_answer(one, units) for one in plan.now.responses])

@@ -8,6 +8,7 @@ from rich.padding import Padding
 from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.units import Units
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.services.strings.sizes import Candidate, GaugeChoice
 from breakangle.services.strings.string_set import STRETCH_PULL_MM, SetFigures
@@ -22,10 +23,10 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
     """Print what the strings pull and weigh, how they feel, and how near they work to breaking."""
     paragraph(console, f"{service.instrument.name}: {service.instrument.kind}", style="bold")
     paragraph(console, found.words)
-    heading(console, "Pull and mass")
+    heading(console, tr("Pull and mass"))
     table = grid(
-        [("string", "left", 8), ("size", "right", 8), ("pull, N", "right", 12), ("of mean", "right", 8),
-         ("mass, g/m", "right", 16), ("from", "left", 8), ("held, cents", "right", 12)]
+        [("string", "left", 8), ("size", "right", 8), ("pull, N", "right", 12), (tr("of mean"), "right", 8),
+         ("mass, g/m", "right", 16), ("from", "left", 8), (tr("held, cents"), "right", 12)]
     )  # fmt: skip
     for one in reversed(found.strings):
         table.add_row(
@@ -34,10 +35,16 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
             _held(one.held_back_cents),
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
-    heading(console, f"Feel: a semitone's bend at fret {found.strings[0].bend_fret}; and margin to breaking")
+    heading(
+        console,
+        tr(
+            "Feel: a semitone's bend at fret {bend_fret}; and margin to breaking",
+            bend_fret=found.strings[0].bend_fret,
+        ),
+    )
     table = grid(
-        [("string", "left", 8), ("force, N", "right", 12), (f"travel, {units.unit_of('mm')}", "right", 15),
-         ("at pitch", "right", 10), ("stretched", "right", 10), ("most pull", "right", 10)]
+        [("string", "left", 8), ("force, N", "right", 12), (tr("travel, {unit_of}", unit_of=units.unit_of('mm')), "right", 15),
+         (tr("at pitch"), "right", 10), ("stretched", "right", 10), (tr("most pull"), "right", 10)]
     )  # fmt: skip
     for one in reversed(found.strings):
         travel = one.bend_travel_mm
@@ -48,7 +55,11 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
     _feel_words(console, units)
-    notes = [f"String {one.string}: {note}." for one in found.strings for note in one.notes]
+    notes = [
+        tr("String {string}: {note}.", string=one.string, note=note)
+        for one in found.strings
+        for note in one.notes
+    ]
     if notes:
         heading(console, "Notes")
         bullets(console, [units.sentence(one) for one in notes])
@@ -63,9 +74,14 @@ def _feel_words(console: Console, units: Units) -> None:
     stretch = units.rough(STRETCH_PULL_MM)
     paragraph(
         console,
-        "± holds 19 times in 20. At pitch, stretched: share of the breaking load, by the weakest and the strongest "
-        f"wire of that size, at pitch and pulled {stretch} {units.unit_of('mm')} aside at the middle. "
-        "Most pull: aside, to nine tenths of the weakest. Held: by friction at the nut after tuning.",
+        tr(
+            "± holds 19 times in 20. At pitch, stretched: share of the breaking load, by the "
+            "weakest and the strongest wire of that size, at pitch and pulled {stretch} "
+            "{unit_of} aside at the middle. Most pull: aside, to nine tenths of the weakest. "
+            "Held: by friction at the nut after tuning.",
+            stretch=stretch,
+            unit_of=units.unit_of("mm"),
+        ),
         indent=1,
         style="dim",
     )
@@ -73,7 +89,11 @@ def _feel_words(console: Console, units: Units) -> None:
 
 def print_choices(console: Console, service: Service, choices: Sequence[GaugeChoice], units: Units) -> None:
     """Print for every string the size that pulls as wished, and the next ones."""
-    paragraph(console, f"{service.instrument.name}: sizes for wished pulls", style="bold")
+    paragraph(
+        console,
+        tr("{instrument_name}: sizes for wished pulls", instrument_name=service.instrument.name),
+        style="bold",
+    )
     table = grid(
         [("string", "left", 6), ("now", "right", 6), ("pull, N", "right", 8), ("wished", "right", 7),
          ("take", "right", 6), ("pull, N", "right", 13), ("", "left", None)]
@@ -87,7 +107,7 @@ def print_choices(console: Console, service: Service, choices: Sequence[GaugeCho
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
     total = sum(one.best.tension_n.value for one in choices if one.best is not None)
-    words = f"Together {total:.0f} N. See what it does here: breakangle swap."
+    words = tr("Together {total:.0f} N. See what it does here: breakangle swap.", total=total)
     paragraph(console, words, indent=1)
 
 

@@ -9,6 +9,7 @@ from rich.text import Text
 from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.pages.strings import known
 from breakangle.cli.render.units import Units
+from breakangle.model.words.speech import tr
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.services.service_files.compare import told
 from breakangle.services.swap.comparison import Swap
@@ -24,27 +25,33 @@ def print_swap(console: Console, found: Swap, units: Units) -> None:
     paragraph(console, found.sentence, style="bold")
     bullets(console, [units.sentence(one[:1].upper() + one[1:]) + "." for one in found.reasons])
     heading(console, "Pull")
-    paragraph(console, f"Before: {found.old.words}", indent=1)
-    paragraph(console, f"After:  {found.new.words}", indent=1)
+    paragraph(console, tr("Before: {old_words}", old_words=found.old.words), indent=1)
+    paragraph(console, tr("After:  {new_words}", new_words=found.new.words), indent=1)
     change = found.pull_change_n
     way = "more" if change.value >= 0.0 else "less"
     paragraph(
-        console, f"The neck carries {known(Known(abs(change.value), change.uncertainty), 0)} N {way}.", 1
+        console,
+        tr(
+            "The neck carries {known} N {way}.",
+            known=known(Known(abs(change.value), change.uncertainty), 0),
+            way=way,
+        ),
+        1,
     )
     _figures(console, found, units)
     _board(console, found, units)
     if found.slots:
-        heading(console, "Nut slots")
+        heading(console, tr("Nut slots"))
         bullets(console, [f"{one[:1].upper()}{one[1:]}." for one in slots_in_words(found.slots)])
     _floating(console, found, units)
-    heading(console, "What it would lead to, if it then reads so")
+    heading(console, tr("What it would lead to, if it then reads so"))
     _plan(console, found, units)
     heading(console, "Notes")
     bullets(console, [units.sentence(one) for one in found.notes])
 
 
 def _figures(console: Console, found: Swap, units: Units) -> None:
-    heading(console, "What was wanted, before and after")
+    heading(console, tr("What was wanted, before and after"))
     columns: list[tuple[str, str, int | None]] = [("", "left", 8), ("wanted", "right", 14)]
     columns += [("before", "right", 14), ("after", "right", 14), ("out", "right", 6)]
     head = True
@@ -55,7 +62,7 @@ def _figures(console: Console, found: Swap, units: Units) -> None:
             table.add_row(*_cells(one, units))
         console.print(Padding(table, (0, 0, 0, 2)))
         head = False
-    paragraph(console, "± holds 19 times in 20; out: chance to be outside then; ?: not read.", 1, "dim")
+    paragraph(console, tr("± holds 19 times in 20; out: chance to be outside then; ?: not read."), 1, "dim")
 
 
 def _cells(one: SwapFigure, units: Units) -> list[str]:
@@ -65,7 +72,7 @@ def _cells(one: SwapFigure, units: Units) -> list[str]:
         )
 
     return [
-        f"string {one.string}",
+        tr("string {string}", string=one.string),
         with_spread(one.wanted, one.tolerance),
         with_spread(one.before.value, 2 * one.before.uncertainty),
         with_spread(one.after.value, 2 * one.after.uncertainty),
@@ -76,7 +83,13 @@ def _cells(one: SwapFigure, units: Units) -> list[str]:
 def _board(console: Console, found: Swap, units: Units) -> None:
     """Print how the open strings' clearances move, every few frets; the JSON has every fret."""
     strings: list[SwapString] = list(reversed(found.strings))
-    heading(console, f"Change of clearance in {units.unit_of('mm')}, open strings, over every third fret")
+    heading(
+        console,
+        tr(
+            "Change of clearance in {unit_of}, open strings, over every third fret",
+            unit_of=units.unit_of("mm"),
+        ),
+    )
     columns = [(f"{one.string} {one.note}", "right", 7) for one in strings]
     table = grid([("fret", "right", 4), *columns])
     frets = len(strings[0].clearance_change_mm)
@@ -96,14 +109,27 @@ def _floating(console: Console, found: Swap, units: Units) -> None:
     balance = found.floating
     if balance is None:
         return
-    heading(console, "Floating bridge")
+    heading(console, tr("Floating bridge"))
     travel = balance.claw_travel_mm
     way = "Tighten" if travel.value > 0.0 else "Slacken"
     rise = balance.rise_if_left_mm
     said = (
-        f"The springs pull {known(balance.force_before_n, 0)} N now, then {known(balance.force_after_n, 0)} N.",
-        f"{way} the claw by {abs(travel.value):.1f} mm ± {2 * travel.uncertainty:.1f}, both screws alike.",
-        f"Left alone, the saddles would move {rise.value:+.2f} mm ± {2 * rise.uncertainty:.2f} in height.",
+        tr(
+            "The springs pull {known} N now, then {known_2} N.",
+            known=known(balance.force_before_n, 0),
+            known_2=known(balance.force_after_n, 0),
+        ),
+        tr(
+            "{way} the claw by {travel:.1f} mm ± {uncertainty:.1f}, both screws alike.",
+            way=way,
+            travel=abs(travel.value),
+            uncertainty=2 * travel.uncertainty,
+        ),
+        tr(
+            "Left alone, the saddles would move {rise:+.2f} mm ± {uncertainty:.2f} in height.",
+            rise=rise.value,
+            uncertainty=2 * rise.uncertainty,
+        ),
     )
     bullets(console, [units.sentence(one) for one in said])
 
@@ -111,7 +137,7 @@ def _floating(console: Console, found: Swap, units: Units) -> None:
 def _plan(console: Console, found: Swap, units: Units) -> None:
     if not found.plan.steps:
         refused = any(one.refuses for one in found.cautions)
-        nothing = "Nothing to adjust before it is read." if found.cuts_wait else "Nothing to adjust."
+        nothing = tr("Nothing to adjust before it is read.") if found.cuts_wait else tr("Nothing to adjust.")
         paragraph(console, found.plan.notes[0] if refused else nothing, indent=1)
     for number, step in enumerate(found.plan.steps, start=1):
         paragraph(console, f"{number}. {units.sentence(told(step, found.service).do)}", indent=1)

@@ -7,6 +7,7 @@ from rich.console import Console
 
 from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.units import Units
+from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words
 from breakangle.services.history.figures import Ends, Intonation
 from breakangle.services.history.timeline import TimelineVisit
@@ -20,10 +21,21 @@ NOT_READ = "–"
 def print_today(console: Console, day: Today) -> None:
     """Print the day: work by state, what is due, what to order, the last backup."""
     if not any(day.work.values()):
-        paragraph(console, "No instrument is here.")
+        paragraph(console, tr("No instrument is here."))
     if day.pressing:
-        heading(console, "promised for today or before")
-        bullets(console, [f"{one.instrument}, sheet {one.number}: {_when(day, one)}" for one in day.pressing])
+        heading(console, tr("promised for today or before"))
+        bullets(
+            console,
+            [
+                tr(
+                    "{instrument}, sheet {number}: {when}",
+                    instrument=one.instrument,
+                    number=one.number,
+                    when=_when(day, one),
+                )
+                for one in day.pressing
+            ],
+        )
     for state, works in day.work.items():
         if works:
             heading(console, f"{state} ({len(works)})")
@@ -37,12 +49,18 @@ def print_today(console: Console, day: Today) -> None:
         heading(console, "due")
         bullets(console, [f"{one.on}: {one.instrument}, {one.what}. {_capital(one.why)}." for one in day.due])
     if not day.all_reckoned:
-        paragraph(console, "Some due dates are still being worked out: `breakangle due` does it now.")
+        paragraph(console, tr("Some due dates are still being worked out: `breakangle due` does it now."))
     if day.to_order:
-        heading(console, "to order")
-        bullets(console, [f"{one.words}: {one.held_count} left" for one in day.to_order])
-    old = " (old: breakangle backup)" if day.last_backup_old else ""
-    heading(console, f"last backup: {_moment(day.last_backup_at)}{old}")
+        heading(console, tr("to order"))
+        bullets(
+            console,
+            [
+                tr("{words}: {held_count} left", words=one.words, held_count=one.held_count)
+                for one in day.to_order
+            ],
+        )
+    old = tr(" (old: breakangle backup)") if day.last_backup_old else ""
+    heading(console, tr("last backup: {moment}{old}", moment=_moment(day.last_backup_at), old=old))
 
 
 def _whose(work: Work) -> str:
@@ -52,7 +70,7 @@ def _whose(work: Work) -> str:
 def _when(day: Today, work: Work) -> str:
     """Return what was promised, else since when it is in its state."""
     promise = day.promise(work)
-    return f"since {local_text(work.since)}" if promise is None else words(promise)
+    return tr("since {local_text}", local_text=local_text(work.since)) if promise is None else words(promise)
 
 
 def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], units: Units) -> None:
@@ -62,9 +80,9 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
         ("sheet", "right", 5),
         ("date", "left", 10),
         ("room %", "right", 6),
-        (f"relief, {units.unit_of('mm')}", "left", None),
-        (f"action, {units.unit_of('mm')}", "left", None),
-        ("worst, cents", "left", None),
+        (tr("relief, {unit_of}", unit_of=units.unit_of("mm")), "left", None),
+        (tr("action, {unit_of}", unit_of=units.unit_of("mm")), "left", None),
+        (tr("worst, cents"), "left", None),
     ]
     table = grid(columns)
     for one in rows:
@@ -78,7 +96,11 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
             f"{_note(one.intonation_found)} → {_note(one.intonation_left)}",
         )
     console.print(table)
-    more = [f"sheet {one.visit.number}: {event}" for one in rows for event in _events(one, units)]
+    more = [
+        tr("sheet {visit_number}: {event}", visit_number=one.visit.number, event=event)
+        for one in rows
+        for event in _events(one, units)
+    ]
     if more:
         console.print()
         bullets(console, more)
@@ -86,27 +108,30 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
 
 def _events(one: TimelineVisit, units: Units) -> list[str]:
     found = [
-        f"worst note {when}: string {worst.string}, fret {worst.fret}"
-        for when, worst in (("as found", one.intonation_found), ("as left", one.intonation_left))
+        tr("worst note {when}: string {string}, fret {fret}", when=when, string=worst.string, fret=worst.fret)
+        for when, worst in ((tr("as found"), one.intonation_found), (tr("as left"), one.intonation_left))
         if worst is not None
     ]
     found += [
-        "new strings, "
+        tr("new strings, ")
         + ", ".join(
             f"{note} {units.figure(mm, 'mm', 2)} {units.unit_of('mm')}" for _, note, mm in fitted.strings
         )
         for fitted in one.strings_fitted
     ]
-    found += [f"used: {used.count} × {used.words}" for used in one.used]
+    found += [
+        tr("used: {used_count} × {used_words}", used_count=used.count, used_words=used.words)
+        for used in one.used
+    ]
     if one.photographs:
-        found.append(f"{len(one.photographs)} photographs")
+        found.append(tr("{photographs_count} photographs", photographs_count=len(one.photographs)))
     return found
 
 
 def _found_left(ends: Ends, units: Units) -> str:
     pair = [NOT_READ if one is None else units.figure(one, "mm", 2) for one in (ends.found_mm, ends.left_mm)]
     if ends.elsewhere_mm is not None:
-        return f"{pair[0]}; elsewhere {units.figure(ends.elsewhere_mm, 'mm', 2)}"
+        return tr("{pair}; elsewhere {figure}", pair=pair[0], figure=units.figure(ends.elsewhere_mm, "mm", 2))
     return " → ".join(pair)
 
 
@@ -118,7 +143,7 @@ def _note(worst: Intonation | None) -> str:
 
 
 def _moment(at: datetime | None) -> str:
-    return "none yet (breakangle backup)" if at is None else local_text(at)
+    return tr("none yet (breakangle backup)") if at is None else local_text(at)
 
 
 def _capital(words: str) -> str:

@@ -7,6 +7,7 @@ from breakangle.cli.render.units import Units
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr
 from breakangle.planning.trips.told import asked_in_order, expected, found_in_order, trips_told
 from breakangle.reference.messages import words
 from breakangle.services.service_files.compare import Told, told
@@ -17,9 +18,9 @@ def print_asked(console: Console, plan: Plan, units: Units) -> None:
     asked = asked_in_order(plan)
     if not asked:
         return
-    heading(console, "Answer first")
+    heading(console, tr("Answer first"))
     for number, (one, question) in enumerate(zip(asked, plan.questions, strict=True), start=1):
-        waits = f" Waits for it: {one.waits}." if one.waits else ""
+        waits = tr(" Waits for it: {waits}.", waits=one.waits) if one.waits else ""
         paragraph(console, f"({number}) {units.sentence(one.words)} {one.time}.{waits}", indent=1)
         if question.ask == "inches":
             paragraph(console, words(Message(key="typed.answer_in_file")), indent=5)
@@ -37,16 +38,33 @@ def print_trips(console: Console, service: Service, plan: Plan, units: Units) ->
     """Print each trip: what to slacken and lay ready, its steps, and what to read at its end."""
     before: Told | None = None
     for trip in trips_told(plan):
-        heading(console, f"Trip {trip.number} of {trip.count}: {units.sentence(trip.name)}")
-        tools = f" Tools: {', '.join(trip.tools)}." if trip.tools else ""
-        paragraph(console, f"About {trip.minutes} min. Slacken: {trip.slacken}.{tools}", style="dim")
+        heading(
+            console,
+            tr(
+                "Trip {trip_number} of {trip_count}: {sentence}",
+                trip_number=trip.number,
+                trip_count=trip.count,
+                sentence=units.sentence(trip.name),
+            ),
+        )
+        tools = tr(" Tools: {tools}.", tools=", ".join(trip.tools)) if trip.tools else ""
+        paragraph(
+            console,
+            tr(
+                "About {minutes} min. Slacken: {slacken}.{tools}",
+                minutes=trip.minutes,
+                slacken=trip.slacken,
+                tools=tools,
+            ),
+            style="dim",
+        )
         paragraph(console, trip.way, style="dim")
         for number, one in trip.steps:
             step = told(one, service)
             _step(console, number, step, before, units, reads=number in trip.read_between)
             before = step
         if trip.reads:
-            paragraph(console, "At the end read:")
+            paragraph(console, tr("At the end read:"))
             bullets(console, [units.sentence(expected(one.reading)) for one in trip.reads])
 
 
@@ -62,4 +80,6 @@ def _step(
         paragraph(console, "Care: " + units.sentence(" ".join(fresh)), indent=3, style="yellow")
     if reads:
         for one in step.expect[:4]:
-            paragraph(console, f"Then read {units.sentence(one)}", indent=3, style="dim")
+            paragraph(
+                console, tr("Then read {sentence}", sentence=units.sentence(one)), indent=3, style="dim"
+            )

@@ -7,6 +7,7 @@ from rich.padding import Padding
 
 from breakangle.cli.render.page import bullets, grid, heading
 from breakangle.cli.render.units import Units
+from breakangle.model.words.speech import tr
 from breakangle.services.strings.winding import Winding
 
 
@@ -14,8 +15,8 @@ def print_windings(console: Console, found: Sequence[Winding], units: Units) -> 
     """Print slack, mark and winds of every string, and the sentences they have in common once."""
     unit = units.unit_of("mm")
     table = grid(
-        [("string", "left", 8), ("post", "left", 9), ("winds", "right", 6), (f"slack, {unit}", "right", 12),
-         ("mark past", "right", 10), ("fills", "right", 7), ("of", "right", 6)]
+        [("string", "left", 8), ("post", "left", 9), ("winds", "right", 6), (tr("slack, {unit}", unit=unit), "right", 12),
+         (tr("mark past"), "right", 10), ("fills", "right", 7), ("of", "right", 6)]
     )  # fmt: skip
     for one in reversed(found):
         table.add_row(
@@ -28,8 +29,11 @@ def print_windings(console: Console, found: Sequence[Winding], units: Units) -> 
     for one in reversed(found):
         own = [said for said in one.sentences if said not in common or len(found) == 1]
         if own:
-            heading(console, f"String {one.string}" if one.string is not None else "This string")
+            heading(
+                console,
+                tr("String {string}", string=one.string) if one.string is not None else tr("This string"),
+            )
             bullets(console, [units.sentence(said) for said in own])
     if len(found) > 1 and common:
-        heading(console, "All of them")
+        heading(console, tr("All of them"))
         bullets(console, [units.sentence(said) for said in common])

@@ -5,12 +5,13 @@ from pathlib import Path
 import numpy as np
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.service_files.buzz import BuzzReport
 
 # Light to dark, so that the classes stand apart without colour too.
 SHADES = ["#f3f1ea", "#f6d58a", "#e08a3c", "#8c2d19"]
 CLASSES = ["clear", "trace", "audible", "choking"]
-WORDS = ["clear", "touches, not heard", "heard", "choked"]
+WORDS = ["clear", mark("touches, not heard"), "heard", "choked"]
 
 
 def draw_map(report: BuzzReport, path: Path) -> None:
@@ -30,7 +31,9 @@ def draw_map(report: BuzzReport, path: Path) -> None:
     for panel, strength in zip(panels, strengths, strict=True):
         _panel(panel, report, strength)
         panel.set_yticks(range(len(strings)), [f"{one.string}  {one.note}" for one in strings])
-    panels[-1].set_xlabel("fret that is stopped (0: open string); figures: the crown met first; ?: may touch")
+    panels[-1].set_xlabel(
+        tr("fret that is stopped (0: open string); figures: the crown met first; ?: may touch")
+    )
     keys = [
         Patch(facecolor=shade, edgecolor="#555", label=word)
         for shade, word in zip(SHADES, WORDS, strict=True)
@@ -39,7 +42,9 @@ def draw_map(report: BuzzReport, path: Path) -> None:
     try:
         figure.savefig(path, dpi=130)
     except OSError as cause:
-        raise ChooseAnotherFileError(f"{path} cannot be written", "", "name another place") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be written", path=path), "", tr("name another place")
+        ) from cause
 
 
 def _panel(panel: object, report: BuzzReport, strength: str) -> None:
@@ -69,5 +74,12 @@ def _panel(panel: object, report: BuzzReport, strength: str) -> None:
     panel.tick_params(which="both", length=0, labelsize=8)
     height = found.playing.strengths.height_mm(strength)
     panel.set_title(
-        f"{report.service.instrument.name}: {strength} play, {height:g} mm", fontsize=10, loc="left"
+        tr(
+            "{instrument_name}: {strength} play, {height:g} mm",
+            instrument_name=report.service.instrument.name,
+            strength=strength,
+            height=height,
+        ),
+        fontsize=10,
+        loc="left",
     )

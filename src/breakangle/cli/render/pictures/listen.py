@@ -9,6 +9,7 @@ import numpy as np
 from breakangle.listening.pitch.combine import CENTS
 from breakangle.listening.pitch.glide import pitch_track
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.services.listening.takes import Listened, NamedTake
 
 if TYPE_CHECKING:
@@ -29,7 +30,9 @@ def draw_takes(heard: Listened, path: Path) -> None:
 
     shown = [one for one in heard.takes if one.take.pitch is not None][:MOST_PANELS]
     if not shown:
-        raise ChooseAnotherFileError("no take has a pitch to draw", "", "record again, one string at a time")
+        raise ChooseAnotherFileError(
+            tr("no take has a pitch to draw"), "", tr("record again, one string at a time")
+        )
     columns = min(COLUMNS, len(shown))
     rows = -(-len(shown) // columns)
     figure = Figure(figsize=(4.2 * columns, 2.5 * rows + 0.5), layout="constrained")
@@ -39,15 +42,20 @@ def draw_takes(heard: Listened, path: Path) -> None:
             _panel(panel, shown[place])
         else:
             panel.set_axis_off()
-    figure.supxlabel("seconds after the pluck (shaded: the window used)", fontsize=9)
-    figure.supylabel("cents above the settled pitch", fontsize=9)
+    figure.supxlabel(tr("seconds after the pluck (shaded: the window used)"), fontsize=9)
+    figure.supylabel(tr("cents above the settled pitch"), fontsize=9)
     more = len([one for one in heard.takes if one.take.pitch is not None]) - len(shown)
     if more:
-        figure.suptitle(f"the first {len(shown)} takes; {more} more are not drawn", fontsize=9)
+        figure.suptitle(
+            tr("the first {shown_count} takes; {more} more are not drawn", shown_count=len(shown), more=more),
+            fontsize=9,
+        )
     try:
         figure.savefig(path, dpi=130)
     except OSError as cause:
-        raise ChooseAnotherFileError(f"{path} cannot be written", "", "name another place") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be written", path=path), "", tr("name another place")
+        ) from cause
 
 
 def _panel(panel: "Axes", one: NamedTake) -> None:
@@ -80,8 +88,8 @@ def _title(one: NamedTake) -> str:
     assert pitch is not None
     what = f"{one.take.start_s:.2f} s"
     if name is not None:
-        place = "open" if name.fret == 0 else f"fret {name.fret}"
-        place = f"harmonic {name.harmonic}" if name.harmonic else place
-        what += f", string {name.string} {place}"
+        place = "open" if name.fret == 0 else tr("fret {fret}", fret=name.fret)
+        place = tr("harmonic {harmonic}", harmonic=name.harmonic) if name.harmonic else place
+        what += tr(", string {string} {place}", string=name.string, place=place)
     hz = pitch.law.partial_one_hz
     return f"{what}: {hz:.3f} Hz ± {pitch.uncertainty_cents:.1f} c, {one.take.verdict.value}"

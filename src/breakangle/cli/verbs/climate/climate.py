@@ -5,38 +5,43 @@ from typing import Any
 
 from breakangle.cli.render.entry import say, service_in
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "climate",
-        help="what today's air does to neck and pitch",
-        description="Tell what a temperature and humidity do to the instrument since the air it was set up in, and "
-        "what of it is not known.",
+        help=tr("what today's air does to neck and pitch"),
+        description=tr(
+            "Tell what a temperature and humidity do to the instrument since the air it was set "
+            "up in, and what of it is not known."
+        ),
     )
     verb.add_argument(
-        "file", nargs="?", metavar="FILE", help="a service file (JSON), or - to read one from a pipe"
+        "file", nargs="?", metavar="FILE", help=tr("a service file (JSON), or - to read one from a pipe")
     )
-    verb.add_argument("--temperature", required=True, metavar="C", help="today's, in degrees Celsius")
-    verb.add_argument("--humidity", required=True, metavar="PERCENT", help="today's relative humidity")
-    verb.add_argument("--since-temperature", metavar="C", help="when it was set up (the file's room)")
-    verb.add_argument("--since-humidity", metavar="PERCENT", help="when it was set up (the file's room)")
+    verb.add_argument("--temperature", required=True, metavar="C", help=tr("today's, in degrees Celsius"))
+    verb.add_argument("--humidity", required=True, metavar="PERCENT", help=tr("today's relative humidity"))
+    verb.add_argument("--since-temperature", metavar="C", help=tr("when it was set up (the file's room)"))
+    verb.add_argument("--since-humidity", metavar="PERCENT", help=tr("when it was set up (the file's room)"))
     verb.add_argument(
-        "--wood", metavar="WOOD", help="the board's, such as indian-rosewood; a wrong one lists them"
+        "--wood", metavar="WOOD", help=tr("the board's, such as indian-rosewood; a wrong one lists them")
     )
-    verb.add_argument("--cut", choices=("quarter", "flat"), help="how the board was cut")
-    verb.add_argument("--visit", metavar="NUMBER", help="a visit's sheet instead of FILE, with its history")
+    verb.add_argument("--cut", choices=("quarter", "flat"), help=tr("how the board was cut"))
+    verb.add_argument(
+        "--visit", metavar="NUMBER", help=tr("a visit's sheet instead of FILE, with its history")
+    )
     verb.add_argument(
         "--heard",
         nargs="+",
         default=[],
         metavar="STRING=CENTS",
-        help="how far open strings have moved since, not retuned: teaches how this set takes warmth",
+        help=tr("how far open strings have moved since, not retuned: teaches how this set takes warmth"),
     )
-    verb.add_argument("--heard-at", metavar="C", help="with --heard: the temperature then (today's)")
-    verb.add_argument("--example", action="store_true", help="with --visit: the example workshop")
-    verb.add_argument("--json", action="store_true", help="as JSON")
+    verb.add_argument("--heard-at", metavar="C", help=tr("with --heard: the temperature then (today's)"))
+    verb.add_argument("--example", action="store_true", help=tr("with --visit: the example workshop"))
+    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
     add_units(verb)
 
 
@@ -71,12 +76,16 @@ def _asked(arguments: argparse.Namespace) -> Any:
         from breakangle.services.visits.visits import visit_numbered
 
         if not arguments.visit.isdigit():
-            raise CorrectInputError(f'"{arguments.visit}" is no sheet number', "a whole number")
+            raise CorrectInputError(
+                tr('"{visit}" is no sheet number', visit=arguments.visit), tr("a whole number")
+            )
         with opened(arguments) as shop:
             visit = visit_numbered(shop, int(arguments.visit))
             return climate_of_visit(shop, visit.id, after, arguments.wood, quarter)
     if arguments.file is None:
-        raise CorrectInputError("neither a file nor a visit", "FILE, or --visit NUMBER", "give one of them")
+        raise CorrectInputError(
+            tr("neither a file nor a visit"), tr("FILE, or --visit NUMBER"), tr("give one of them")
+        )
     service = service_in(arguments.file)
     before = service.room
     if arguments.since_temperature is not None or arguments.since_humidity is not None:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import Visit
@@ -17,27 +18,32 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "hand-back",
-        help="hand an instrument back: see what stands open, close the visit, amend it later",
-        description="List what stands open, each with its key. With --sign, close the visit: every open thing needs a "
-        "reason, such as --reason figures:action='the owner wants it high'. The sheet is then kept as it is.",
+        help=tr("hand an instrument back: see what stands open, close the visit, amend it later"),
+        description=tr(
+            "List what stands open, each with its key. With --sign, close the visit: every open "
+            "thing needs a reason, such as --reason figures:action='the owner wants it high'. "
+            "The sheet is then kept as it is."
+        ),
     )
     add_number(verb)
     verb.add_argument(
-        "--reason", metavar="KEY=WORDS", action="append", default=[], help="why it goes back so"
+        "--reason", metavar="KEY=WORDS", action="append", default=[], help=tr("why it goes back so")
     )
-    verb.add_argument("--sign", metavar="NAME", help="close the visit, signed by that name")
+    verb.add_argument("--sign", metavar="NAME", help=tr("close the visit, signed by that name"))
     verb.add_argument(
-        "--on", choices=("a4", "letter"), help="the paper its sheet is kept for; else the shop's"
+        "--on", choices=("a4", "letter"), help=tr("the paper its sheet is kept for; else the shop's")
     )
     verb.add_argument(
         "--left",
         metavar="DAY",
         default="",
-        help="the day it went back, as 2027-03-01, where that was earlier",
+        help=tr("the day it went back, as 2027-03-01, where that was earlier"),
     )
-    verb.add_argument("--base", default="", metavar="ADDRESS", help="what the code on the sheet opens")
-    verb.add_argument("--amend", metavar="WHY", help="open a closed visit for an amendment, with its reason")
-    verb.add_argument("--leave", action="store_true", help="close it again where nothing was amended")
+    verb.add_argument("--base", default="", metavar="ADDRESS", help=tr("what the code on the sheet opens"))
+    verb.add_argument(
+        "--amend", metavar="WHY", help=tr("open a closed visit for an amendment, with its reason")
+    )
+    verb.add_argument("--leave", action="store_true", help=tr("close it again where nothing was amended"))
     add_shop(verb, writes=True)
 
 
@@ -54,11 +60,15 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.amend is not None:
             open_amendment(shop, visit, arguments.amend, stamp_of(arguments))
             say(
-                f"Sheet {visit.number} is open for an amendment; close it: breakangle hand-back {visit.number} --sign"
+                tr(
+                    "Sheet {visit_number} is open for an amendment; close it: breakangle hand-back "
+                    "{visit_number} --sign",
+                    visit_number=visit.number,
+                )
             )
         elif arguments.leave:
             leave_amendment(shop, visit, stamp_of(arguments))
-            say(f"Sheet {visit.number} is closed as it was.")
+            say(tr("Sheet {visit_number} is closed as it was.", visit_number=visit.number))
         elif arguments.sign is not None:
             _close(shop, visit, arguments)
         else:
@@ -75,14 +85,21 @@ def _close(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> None:
         key, equals, words = one.partition("=")
         if not equals:
             raise CorrectInputError(
-                f'the reason "{one[:40]}"', "KEY=WORDS", f"keys: breakangle hand-back {visit.number}"
+                tr('the reason "{one}"', one=one[:40]),
+                "KEY=WORDS",
+                tr("keys: breakangle hand-back {visit_number}", visit_number=visit.number),
             )
         reasons[key] = words
     address = f"{arguments.base}{visit.number}" if arguments.base else ""
     given = Closes(reasons, arguments.sign, arguments.on, address, left_on=arguments.left)
     closing = close_visit(shop, visit, stamp_of(arguments), given)
     say(
-        f"Sheet {visit.number} is closed, signed {closing.signed_by}; kept, to print: breakangle report {visit.number}"
+        tr(
+            "Sheet {visit_number} is closed, signed {signed_by}; kept, to print: breakangle "
+            "report {visit_number}",
+            visit_number=visit.number,
+            signed_by=closing.signed_by,
+        )
     )
 
 
@@ -96,11 +113,25 @@ def _list(shop: "Shop", visit: "Visit") -> None:
 
     for one in reversed(closed_told(shop, visit)):
         why = f" ({one.reason})" if one.reason else ""
-        say(f"closed {one.number}  {local_text(one.at)}  {one.signed_by}{why}  {one.pdf_hash[:16]}")
+        say(
+            tr(
+                "closed {number}  {local_text}  {signed_by}{why}  {pdf_hash}",
+                number=one.number,
+                local_text=local_text(one.at),
+                signed_by=one.signed_by,
+                why=why,
+                pdf_hash=one.pdf_hash[:16],
+            )
+        )
     if visit.closed_at is not None:
         return
     asked = gate_of(shop, visit)
     for each in asked:
         say(fill(f"{each.key}: {words(each.message)}", COLUMNS))
     if not asked:
-        say(f"Nothing stands open: breakangle hand-back {visit.number} --sign NAME")
+        say(
+            tr(
+                "Nothing stands open: breakangle hand-back {visit_number} --sign NAME",
+                visit_number=visit.number,
+            )
+        )

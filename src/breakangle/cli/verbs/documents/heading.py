@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -15,19 +16,23 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "heading",
-        help="the shop's own heading, logo and paper",
-        description="Show or set what stands at the head of every sheet, and the paper the shop prints on.",
+        help=tr("the shop's own heading, logo and paper"),
+        description=tr(
+            "Show or set what stands at the head of every sheet, and the paper the shop prints on."
+        ),
     )
-    verb.add_argument("--name", help="the shop's name")
+    verb.add_argument("--name", help=tr("the shop's name"))
     verb.add_argument(
         "--line",
         action="append",
         default=[],
         metavar="WORDS",
-        help="a line below it; may be repeated; an empty word takes all away",
+        help=tr("a line below it; may be repeated; an empty word takes all away"),
     )
-    verb.add_argument("--logo", metavar="FILE", help="PNG, JPEG, GIF or WebP; an empty word takes it away")
-    verb.add_argument("--paper", choices=("a4", "letter"), help="what the shop prints on")
+    verb.add_argument(
+        "--logo", metavar="FILE", help=tr("PNG, JPEG, GIF or WebP; an empty word takes it away")
+    )
+    verb.add_argument("--paper", choices=("a4", "letter"), help=tr("what the shop prints on"))
     add_shop(verb, writes=True)
 
 
@@ -61,6 +66,14 @@ def _heading(shop: "Shop", arguments: argparse.Namespace) -> int:
     if arguments.paper:
         set_paper(shop, stamp_of(arguments), arguments.paper)
     head = letterhead_of(shop)
-    logo = "with a logo" if head.logo_svg else "no logo"
-    say("\n".join([head.name, *head.lines, f"({logo}; prints on {paper_of(shop).words})"]))
+    logo = tr("with a logo") if head.logo_svg else tr("no logo")
+    say(
+        "\n".join(
+            [
+                head.name,
+                *head.lines,
+                tr("({logo}; prints on {paper_of_words})", logo=logo, paper_of_words=paper_of(shop).words),
+            ]
+        )
+    )
     return 0

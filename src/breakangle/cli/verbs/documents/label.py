@@ -6,22 +6,27 @@ from typing import Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "label",
-        help="labels with an instrument's settings and a code",
-        description="Make labels of 74 by 37 mm for case or neck pocket: tuning, strings, settings, and a code. "
-        "Nothing on them says whose the instrument is.",
+        help=tr("labels with an instrument's settings and a code"),
+        description=tr(
+            "Make labels of 74 by 37 mm for case or neck pocket: tuning, strings, settings, and "
+            "a code. Nothing on them says whose the instrument is."
+        ),
     )
-    verb.add_argument("numbers", nargs="+", metavar="NUMBER", help="the sheets whose settings they carry")
-    verb.add_argument("--paper", choices=("a4", "letter"), help="else what the shop prints on")
+    verb.add_argument("numbers", nargs="+", metavar="NUMBER", help=tr("the sheets whose settings they carry"))
+    verb.add_argument("--paper", choices=("a4", "letter"), help=tr("else what the shop prints on"))
     verb.add_argument(
-        "--single", action="store_true", help="each on a page of its own size, for a label printer"
+        "--single", action="store_true", help=tr("each on a page of its own size, for a label printer")
     )
-    verb.add_argument("--base", metavar="ADDRESS", default="", help="what comes before the name in the code")
+    verb.add_argument(
+        "--base", metavar="ADDRESS", default="", help=tr("what comes before the name in the code")
+    )
     verb.add_argument("--out", metavar="FILE", default="labels.pdf", help="default labels.pdf")
     add_units(verb)
     add_shop(verb)
@@ -40,7 +45,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     wrong = [one for one in arguments.numbers if not one.isdecimal()]
     if wrong:
-        raise CorrectInputError(f'"{wrong[0]}" is no sheet number', "a whole number", "")
+        raise CorrectInputError(tr('"{wrong}" is no sheet number', wrong=wrong[0]), tr("a whole number"), "")
     with opened(arguments) as shop:
         visits = [visit_numbered(shop, int(one)) for one in arguments.numbers]
         content = labels_file(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, visit_of
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -19,23 +20,30 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "report",
-        help="the hand-back sheet or the bench sheet of a visit, or of all",
-        description="Make a visit's sheet as PDF, HTML or the text of a mail; with --all every visit's, into a folder. "
-        "Broken off, the same command goes on where it was.",
-        epilog="exit codes: 0 made, 1 some were refused, 2 what was given cannot be right, 130 broken off",
+        help=tr("the hand-back sheet or the bench sheet of a visit, or of all"),
+        description=tr(
+            "Make a visit's sheet as PDF, HTML or the text of a mail; with --all every visit's, "
+            "into a folder. Broken off, the same command goes on where it was."
+        ),
+        epilog=tr(
+            "exit codes: 0 made, 1 some were refused, 2 what was given cannot be right, 130 broken off"
+        ),
     )
-    verb.add_argument("number", metavar="NUMBER", nargs="?", help="the number of the visit's sheet")
-    verb.add_argument("--all", action="store_true", help="every visit's sheet, into the folder --out")
-    verb.add_argument("--sheet", choices=("hand-back", "bench"), default="hand-back", help="which sheet")
-    verb.add_argument("--form", choices=("pdf", "html", "txt"), default="pdf", help="txt is for a mail")
-    verb.add_argument("--paper", choices=("a4", "letter"), help="else what the shop prints on")
+    verb.add_argument("number", metavar="NUMBER", nargs="?", help=tr("the number of the visit's sheet"))
+    verb.add_argument("--all", action="store_true", help=tr("every visit's sheet, into the folder --out"))
+    verb.add_argument("--sheet", choices=("hand-back", "bench"), default="hand-back", help=tr("which sheet"))
+    verb.add_argument("--form", choices=("pdf", "html", "txt"), default="pdf", help=tr("txt is for a mail"))
+    verb.add_argument("--paper", choices=("a4", "letter"), help=tr("else what the shop prints on"))
     verb.add_argument(
-        "--out", metavar="PLACE", help="file, or folder with --all (else beside you, by its name)"
+        "--out", metavar="PLACE", help=tr("file, or folder with --all (else beside you, by its name)")
     )
     verb.add_argument(
-        "--base", metavar="ADDRESS", default="", help="what comes before the instrument's name in the code"
+        "--base",
+        metavar="ADDRESS",
+        default="",
+        help=tr("what comes before the instrument's name in the code"),
     )
-    verb.add_argument("--without-pictures", action="store_true", help="words and figures only")
+    verb.add_argument("--without-pictures", action="store_true", help=tr("words and figures only"))
     add_units(verb)
     add_shop(verb)
 
@@ -53,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
             return _all(shop, arguments)
         if arguments.number is None:
             raise CorrectInputError(
-                "no sheet is named", "a number, or --all", "list them with `breakangle visits`"
+                tr("no sheet is named"), tr("a number, or --all"), tr("list them with `breakangle visits`")
             )
         return _one(shop, arguments)
 
@@ -84,7 +92,9 @@ def _all(shop: "Shop", arguments: argparse.Namespace) -> int:
     from breakangle.services.documents.batch import Batch, sheets_into, visits_of
 
     if not arguments.out:
-        raise CorrectInputError("no folder is named", "", "such as: breakangle report --all --out sheets")
+        raise CorrectInputError(
+            tr("no folder is named"), "", tr("such as: breakangle report --all --out sheets")
+        )
     batch = Batch(
         arguments.sheet, arguments.form, arguments.paper, arguments.base, not arguments.without_pictures
     )
@@ -96,11 +106,26 @@ def _all(shop: "Shop", arguments: argparse.Namespace) -> int:
         ):
             counts[one.state] += 1
             if one.state == "refused":
-                sys.stderr.write(f"sheet {one.visit.number}: {one.told}\n")
+                sys.stderr.write(
+                    tr("sheet {visit_number}: {told}\n", visit_number=one.visit.number, told=one.told)
+                )
     except KeyboardInterrupt:
-        say(f"{_words(counts)} of {len(visits)}. Broken off: the same command goes on from here.")
+        say(
+            tr(
+                "{words} of {visits_count}. Broken off: the same command goes on from here.",
+                words=_words(counts),
+                visits_count=len(visits),
+            )
+        )
         return INTERRUPTED
-    say(f"{_words(counts)} of {len(visits)}, in {arguments.out}.")
+    say(
+        tr(
+            "{words} of {visits_count}, in {out}.",
+            words=_words(counts),
+            visits_count=len(visits),
+            out=arguments.out,
+        )
+    )
     return REFUSED if counts["refused"] else 0
 
 

@@ -7,6 +7,7 @@ from breakangle.cli.render.entry import say, service_in
 from breakangle.cli.render.shop_entry import add_shop, opened, visit_of
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.model.service import Service
@@ -16,21 +17,26 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "template",
-        help="templates at true size: frets, nut slots, saddle, gauges, as PDF, SVG or DXF",
-        description="Draw a template of an instrument at true size. Without a name, list the templates and what may be "
-        "chosen of each.",
-        epilog="such as: breakangle template fret-positions service.json --set nut=moved --form dxf; exit codes: "
-        "0 done, 1 a print that was measured is not true, 2 what was given cannot be right",
+        help=tr("templates at true size: frets, nut slots, saddle, gauges, as PDF, SVG or DXF"),
+        description=tr(
+            "Draw a template of an instrument at true size. Without a name, list the templates "
+            "and what may be chosen of each."
+        ),
+        epilog=tr(
+            "such as: breakangle template fret-positions service.json --set nut=moved --form "
+            "dxf; exit codes: 0 done, 1 a print that was measured is not true, 2 what was given "
+            "cannot be right"
+        ),
     )
     verb.add_argument(
-        "name", nargs="?", metavar="TEMPLATE", help="such as fret-positions; without it all are listed"
+        "name", nargs="?", metavar="TEMPLATE", help=tr("such as fret-positions; without it all are listed")
     )
-    verb.add_argument("file", nargs="?", metavar="FILE", help="a service file (JSON), or - for a pipe")
+    verb.add_argument("file", nargs="?", metavar="FILE", help=tr("a service file (JSON), or - for a pipe"))
     verb.add_argument(
-        "--visit", metavar="NUMBER", dest="number", help="the instrument of this sheet instead of a file"
+        "--visit", metavar="NUMBER", dest="number", help=tr("the instrument of this sheet instead of a file")
     )
     verb.add_argument(
-        "--family", metavar="KIND", help="an instrument in a family's usual sizes instead of a file"
+        "--family", metavar="KIND", help=tr("an instrument in a family's usual sizes instead of a file")
     )
     verb.add_argument(
         "--set",
@@ -38,15 +44,15 @@ def add(verbs: Any) -> None:
         default=[],
         metavar="NAME=VALUE",
         dest="options",
-        help="choose; may be repeated",
+        help=tr("choose; may be repeated"),
     )
-    verb.add_argument("--form", choices=("pdf", "svg", "dxf"), default="pdf", help="default pdf")
+    verb.add_argument("--form", choices=("pdf", "svg", "dxf"), default="pdf", help=tr("default pdf"))
     verb.add_argument(
-        "--paper", choices=("a4", "letter"), help="of the PDF: else what the shop prints on, or A4"
+        "--paper", choices=("a4", "letter"), help=tr("of the PDF: else what the shop prints on, or A4")
     )
-    verb.add_argument("--out", metavar="FILE", help="else beside you, by the template's name")
+    verb.add_argument("--out", metavar="FILE", help=tr("else beside you, by the template's name"))
     verb.add_argument(
-        "--measured", metavar="LENGTH", help="what a printed bar of 100 mm measured: is the print true?"
+        "--measured", metavar="LENGTH", help=tr("what a printed bar of 100 mm measured: is the print true?")
     )
     add_units(verb)
     add_shop(verb)
@@ -96,7 +102,7 @@ def _listed(own_unit: str) -> int:
 
 def _options(words: list[str]) -> dict[str, str]:
     if not all("=" in one for one in words):
-        raise CorrectInputError("a choice without =", "NAME=VALUE", "such as --set nut=moved")
+        raise CorrectInputError(tr("a choice without ="), "NAME=VALUE", tr("such as --set nut=moved"))
     return dict(one.split("=", 1) for one in words)
 
 
@@ -105,9 +111,11 @@ def _service_and_paper(arguments: argparse.Namespace) -> tuple["Service", Any]:
     given = [one for one in (arguments.file, arguments.number, arguments.family) if one is not None]
     if len(given) != 1:
         raise CorrectInputError(
-            f"{len(given)} instruments are named" if given else "no instrument is named",
-            "one: a FILE, --visit NUMBER or --family KIND",
-            "name one",
+            tr("{given_count} instruments are named", given_count=len(given))
+            if given
+            else tr("no instrument is named"),
+            tr("one: a FILE, --visit NUMBER or --family KIND"),
+            tr("name one"),
         )
     if arguments.number is not None:
         from breakangle.services.documents.templates import shop_paper

@@ -5,6 +5,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.fleet.items import Item
@@ -18,30 +19,37 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "fleet",
-        help="one job over many instruments: plan, figures, predict, buzz, lowest or listen",
-        description="Do one job on every service file (or recording) and write one table. What is done is kept: the "
-        "same command goes on where it was broken off. One bad file stops none of the rest.",
-        epilog="exit codes: 0 all done, 1 some items failed (failures.parquet), 2 what was given cannot be right",
+        help=tr("one job over many instruments: plan, figures, predict, buzz, lowest or listen"),
+        description=tr(
+            "Do one job on every service file (or recording) and write one table. What is done "
+            "is kept: the same command goes on where it was broken off. One bad file stops none "
+            "of the rest."
+        ),
+        epilog=tr(
+            "exit codes: 0 all done, 1 some items failed (failures.parquet), 2 what was given cannot be right"
+        ),
     )
     verb.add_argument(
-        "job", metavar="JOB", help="plan, figures, predict, buzz, lowest, or listen (recordings)"
+        "job", metavar="JOB", help=tr("plan, figures, predict, buzz, lowest, or listen (recordings)")
     )
     verb.add_argument(
-        "places", metavar="PLACE", nargs="*", help="files, folders, or Parquet sets of service files"
+        "places", metavar="PLACE", nargs="*", help=tr("files, folders, or Parquet sets of service files")
     )
-    verb.add_argument("--shop", action="store_true", help="every instrument of the shop, as last seen")
-    verb.add_argument("--example", action="store_true", help="every instrument of the example workshop")
-    verb.add_argument("--out", metavar="FOLDER", required=True, help="where the answers go")
+    verb.add_argument("--shop", action="store_true", help=tr("every instrument of the shop, as last seen"))
+    verb.add_argument("--example", action="store_true", help=tr("every instrument of the example workshop"))
+    verb.add_argument("--out", metavar="FOLDER", required=True, help=tr("where the answers go"))
     verb.add_argument(
-        "--workers", type=int, default=2, metavar="N", help="processes on this machine (default 2)"
+        "--workers", type=int, default=2, metavar="N", help=tr("processes on this machine (default 2)")
     )
     verb.add_argument(
-        "--scheduler", metavar="ADDRESS", help="a scheduler's workers in the place of processes here"
+        "--scheduler", metavar="ADDRESS", help=tr("a scheduler's workers in the place of processes here")
     )
     add_keys(verb)
-    verb.add_argument("--hand", choices=STRENGTHS, help="plan: house targets for this hand")
-    verb.add_argument("--strength", choices=STRENGTHS, help="buzz, lowest: how hard it is played (medium)")
-    verb.add_argument("--failed-again", action="store_true", help="try what failed before once more")
+    verb.add_argument("--hand", choices=STRENGTHS, help=tr("plan: house targets for this hand"))
+    verb.add_argument(
+        "--strength", choices=STRENGTHS, help=tr("buzz, lowest: how hard it is played (medium)")
+    )
+    verb.add_argument("--failed-again", action="store_true", help=tr("try what failed before once more"))
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -75,8 +83,16 @@ def run(arguments: argparse.Namespace) -> int:
     if sys.stderr.isatty():
         sys.stderr.write("\n")
     sys.stdout.write(
-        f"{outcome.total} items: {outcome.total - outcome.failed} done, {outcome.failed} failed; "
-        f"{outcome.before} were done before; {outcome.seconds:.1f} s\n{outcome.results}\n"
+        tr(
+            "{total} items: {total_2} done, {failed} failed; {before} were done before; "
+            "{seconds:.1f} s\n{results}\n",
+            total=outcome.total,
+            total_2=outcome.total - outcome.failed,
+            failed=outcome.failed,
+            before=outcome.before,
+            seconds=outcome.seconds,
+            results=outcome.results,
+        )
     )
     if outcome.failed:
         sys.stdout.write(f"{outcome.failures}\n")
@@ -91,7 +107,9 @@ def _items(arguments: argparse.Namespace) -> "list[Item]":
 
     endings = job(arguments.job).ENDINGS
     if not (arguments.places or arguments.shop or arguments.example):
-        raise CorrectInputError("no place to look in", "files, folders, Parquet sets, --shop or --example")
+        raise CorrectInputError(
+            tr("no place to look in"), tr("files, folders, Parquet sets, --shop or --example")
+        )
     found = items_of(arguments.places, endings) if arguments.places else []
     if arguments.shop or arguments.example:
         with opened(arguments) as shop:
@@ -102,8 +120,15 @@ def _items(arguments: argparse.Namespace) -> "list[Item]":
 def _tell(progress: "Progress") -> None:
     if not sys.stderr.isatty():
         return
-    left = "" if progress.left_s is None else f", about {progress.left_s:.0f} s left"
+    left = "" if progress.left_s is None else tr(", about {left_s:.0f} s left", left_s=progress.left_s)
     sys.stderr.write(
-        f"\r{progress.done} of {progress.total}, {progress.failed} failed, {progress.rate_per_s:.1f} a second{left}   "
+        tr(
+            "\r{done} of {total}, {failed} failed, {rate_per_s:.1f} a second{left}   ",
+            done=progress.done,
+            total=progress.total,
+            failed=progress.failed,
+            rate_per_s=progress.rate_per_s,
+            left=left,
+        )
     )
     sys.stderr.flush()

@@ -4,14 +4,15 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "fleet-scheduler",
-        help="a scheduler for a fleet's work over several machines",
-        description="Run a scheduler that hands a fleet's work to workers until it is interrupted.",
+        help=tr("a scheduler for a fleet's work over several machines"),
+        description=tr("Run a scheduler that hands a fleet's work to workers until it is interrupted."),
     )
     verb.add_argument(
         "--listen",

@@ -4,19 +4,20 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "fleet-worker",
-        help="one worker for a fleet's scheduler; start one a core",
-        description="Run a worker of one thread for a fleet's scheduler until it is interrupted.",
+        help=tr("one worker for a fleet's scheduler; start one a core"),
+        description=tr("Run a worker of one thread for a fleet's scheduler until it is interrupted."),
     )
-    verb.add_argument("address", metavar="ADDRESS", help="the scheduler's address")
-    verb.add_argument("--host", metavar="ADDRESS", help="this machine's own address for the others")
+    verb.add_argument("address", metavar="ADDRESS", help=tr("the scheduler's address"))
+    verb.add_argument("--host", metavar="ADDRESS", help=tr("this machine's own address for the others"))
     verb.add_argument(
-        "--memory", type=int, default=1500, metavar="MB", help="what it may take (default 1500)"
+        "--memory", type=int, default=1500, metavar="MB", help=tr("what it may take (default 1500)")
     )
     add_keys(verb)
 

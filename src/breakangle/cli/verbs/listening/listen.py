@@ -9,6 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from breakangle.model.words.speech import mark, tr
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -18,10 +20,10 @@ if TYPE_CHECKING:
 
 PICTURES = (".svg", ".png")
 LONG_S = 20.0
-ORDER_HINT = (
+ORDER_HINT = mark(
     "listen to the same recording again with, say, --order open,harmonic,fretted if that is what was played"
 )
-NO_PLUCK = "No pluck was heard. Record again: closer to the strings, louder, one string at a time."
+NO_PLUCK = mark("No pluck was heard. Record again: closer to the strings, louder, one string at a time.")
 MIXED = ("second-string", "too-low")
 
 
@@ -29,34 +31,40 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "listen",
-        help="pitch of plucked strings from recordings, named and judged",
-        description="Find every pluck in the recordings, measure and judge it. "
-        "Exit 0 when at least one take can be used, 1 when none can.",
-    )
-    verb.add_argument("files", nargs="+", type=Path, metavar="FILE", help="recordings, in the order played")
-    verb.add_argument(
-        "--instrument", metavar="SERVICE", help="the service file of the instrument: takes get names"
+        help=tr("pitch of plucked strings from recordings, named and judged"),
+        description=tr(
+            "Find every pluck in the recordings, measure and judge it. Exit 0 when at least one "
+            "take can be used, 1 when none can."
+        ),
     )
     verb.add_argument(
-        "--string", type=int, metavar="N", help="all takes are of this string (1 is the highest)"
+        "files", nargs="+", type=Path, metavar="FILE", help=tr("recordings, in the order played")
+    )
+    verb.add_argument(
+        "--instrument", metavar="SERVICE", help=tr("the service file of the instrument: takes get names")
+    )
+    verb.add_argument(
+        "--string", type=int, metavar="N", help=tr("all takes are of this string (1 is the highest)")
     )
     verb.add_argument(
         "--order",
         metavar="NOTES",
-        help="what was played of each string, in that order: open, harmonic, fretted, such as open,fretted,harmonic; "
-        "where sound alone does not tell",
+        help=tr(
+            "what was played of each string, in that order: open, harmonic, fretted, such as "
+            "open,fretted,harmonic; where sound alone does not tell"
+        ),
     )
     verb.add_argument(
-        "--add-to", metavar="SERVICE", help="add good, named takes to this service file as pitch readings"
+        "--add-to", metavar="SERVICE", help=tr("add good, named takes to this service file as pitch readings")
     )
     verb.add_argument(
-        "--stretches", action="store_true", help="one pluck after each stretch: has the string settled?"
+        "--stretches", action="store_true", help=tr("one pluck after each stretch: has the string settled?")
     )
     verb.add_argument(
-        "--tolerance-cents", type=float, default=2.0, metavar="C", help="with --stretches (default 2)"
+        "--tolerance-cents", type=float, default=2.0, metavar="C", help=tr("with --stretches (default 2)")
     )
-    verb.add_argument("--plot", type=Path, metavar="PICTURE", help="draw pitch over time, .svg or .png")
-    verb.add_argument("--json", action="store_true", help="everything as JSON (breakangle/listen/1)")
+    verb.add_argument("--plot", type=Path, metavar="PICTURE", help=tr("draw pitch over time, .svg or .png"))
+    verb.add_argument("--json", action="store_true", help=tr("everything as JSON (breakangle/listen/1)"))
     verb.set_defaults(run=run)
 
 
@@ -97,7 +105,9 @@ def run(arguments: argparse.Namespace) -> int:
         target = service_in(arguments.add_to, quiet=True)
         longer, count = add_readings(target, heard.takes)
         write_service(arguments.add_to, longer)
-        sys.stderr.write(f"{count} pitch readings added to {arguments.add_to}\n")
+        sys.stderr.write(
+            tr("{count} pitch readings added to {add_to}\n", count=count, add_to=arguments.add_to)
+        )
     return 0 if usable else 1
 
 
@@ -115,16 +125,20 @@ def _check(arguments: argparse.Namespace) -> None:
     for option, value in (("--string", arguments.string), ("--order", arguments.order)):
         if value is not None and not (arguments.instrument or arguments.add_to):
             raise CorrectInputError(
-                f"{option} alone says nothing", "a string belongs to an instrument", "add --instrument"
+                tr("{option} alone says nothing", option=option),
+                tr("a string belongs to an instrument"),
+                "add --instrument",
             )
     if not 0.0 < arguments.tolerance_cents < 100.0:
         raise CorrectInputError(
-            f"--tolerance-cents {arguments.tolerance_cents:g}", "above 0 and below 100", "2 is usual"
+            f"--tolerance-cents {arguments.tolerance_cents:g}", tr("above 0 and below 100"), tr("2 is usual")
         )
     if arguments.plot is not None and arguments.plot.suffix.lower() not in PICTURES:
-        raise CorrectInputError(f"--plot {arguments.plot}", "a picture ends in .svg or .png", "name it so")
+        raise CorrectInputError(
+            f"--plot {arguments.plot}", tr("a picture ends in .svg or .png"), tr("name it so")
+        )
     if arguments.plot is not None and find_spec("matplotlib") is None:
-        raise InstallError("--plot draws with an optional part", "", "pip install 'breakangle[plot]'")
+        raise InstallError(tr("--plot draws with an optional part"), "", tr("pip install 'breakangle[plot]'"))
 
 
 @contextmanager
@@ -204,7 +218,7 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
 
     def draw(console: "Console") -> None:
         if not heard.takes:
-            paragraph(console, NO_PLUCK)
+            paragraph(console, tr(NO_PLUCK))
             return
         table = grid(
             [("at s", "right", 7), ("what", "left", 21), ("Hz", "right", 8), ("cents", "right", 6),
@@ -217,19 +231,24 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
             table.add_row(*_row(one, reference_hz))
         console.print(table)
         if heard.intonation:
-            heading(console, "Fretted twelfth against the true octave")
+            heading(console, tr("Fretted twelfth against the true octave"))
             for each in heard.intonation:
                 figure = each.intonation
                 spread = max(figure.uncertainty_cents, 0.1)
-                words = f"string {each.string}: {figure.cents:+.1f} cents, ± {spread:.1f}"
+                words = tr(
+                    "string {string}: {cents:+.1f} cents, ± {spread:.1f}",
+                    string=each.string,
+                    cents=figure.cents,
+                    spread=spread,
+                )
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
         reasons = [reason for one in heard.takes for reason in one.take.reasons]
         told = list(dict.fromkeys(map(str, reasons)))
         if any(reason.code == "which-note" for reason in reasons):
-            told.append(ORDER_HINT)
+            told.append(tr(ORDER_HINT))
         if told:
-            heading(console, "What to do better")
+            heading(console, tr("What to do better"))
             bullets(console, told)
         if settled:
             heading(console, "Settling")
@@ -256,8 +275,8 @@ def _row(one: "NamedTake", reference_hz: float) -> tuple[str, ...]:
     what = nearest
     if name is not None:
         cents = name.cents
-        place = "open" if name.fret == 0 else f"fret {name.fret}"
-        place = f"harmonic {name.harmonic}" if name.harmonic else place
-        what = f"string {name.string}, {place}"
+        place = "open" if name.fret == 0 else tr("fret {fret}", fret=name.fret)
+        place = tr("harmonic {harmonic}", harmonic=name.harmonic) if name.harmonic else place
+        what = tr("string {string}, {place}", string=name.string, place=place)
     digits = 3 if hz < 100 else 2
     return at, what, f"{hz:.{digits}f}", f"{cents:+.1f}", f"{pitch.uncertainty_cents:.1f}", verdict

@@ -6,6 +6,7 @@ from typing import Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 LENGTHS = {
     "scale": (200.0, 1300.0), "radius": (50.0, 5000.0), "spread-nut": (0.0, 150.0), "spread-bridge": (0.0, 150.0),
@@ -19,25 +20,33 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "design",
-        help="from what is wanted of an instrument to its geometry and tolerance budget",
-        description="The neck angle, strings and heights that give the action wanted, what the action hangs on, and a "
-        "drawing at true size.",
-        epilog="such as: breakangle design electric-guitar --scale 686 --tuning B3,F#3,D3,A2,E2,B1 --drawing side.dxf",
+        help=tr("from what is wanted of an instrument to its geometry and tolerance budget"),
+        description=tr(
+            "The neck angle, strings and heights that give the action wanted, what the action "
+            "hangs on, and a drawing at true size."
+        ),
+        epilog=tr(
+            "such as: breakangle design electric-guitar --scale 686 --tuning B3,F#3,D3,A2,E2,B1 --drawing side.dxf"
+        ),
     )
-    verb.add_argument("kind", metavar="KIND", help="the nearest kind, such as electric-guitar")
-    verb.add_argument("--name", default="", help="what it will be called")
-    verb.add_argument("--tuning", metavar="NOTES", help="string 1 first, with commas: E4,B3,G3,D3,A2,E2")
-    verb.add_argument("--frets", type=int, metavar="COUNT", help="how many frets")
-    verb.add_argument("--joint", type=int, metavar="FRET", help="the fret at the body")
+    verb.add_argument("kind", metavar="KIND", help=tr("the nearest kind, such as electric-guitar"))
+    verb.add_argument("--name", default="", help=tr("what it will be called"))
+    verb.add_argument("--tuning", metavar="NOTES", help=tr("string 1 first, with commas: E4,B3,G3,D3,A2,E2"))
+    verb.add_argument("--frets", type=int, metavar="COUNT", help=tr("how many frets"))
+    verb.add_argument("--joint", type=int, metavar="FRET", help=tr("the fret at the body"))
     for name in LENGTHS:
         verb.add_argument(
-            f"--{name}", metavar="LENGTH", help=f"{name.replace('-', ' at the ')} (default: usual)"
+            f"--{name}",
+            metavar="LENGTH",
+            help=tr("{name} (default: usual)", name=name.replace("-", " at the ")),
         )
-    verb.add_argument("--keep-gauges", action="store_true", help="keep the usual string sizes")
-    verb.add_argument("--file", metavar="FILE", help="write the instrument as a service file, for take-in")
-    verb.add_argument("--drawing", metavar="FILE", help="from the side at true size (.pdf, .svg or .dxf)")
-    verb.add_argument("--sheet", metavar="FILE", help="the design as a sheet (.pdf, .html or .txt)")
-    verb.add_argument("--json", action="store_true", help="the figures as JSON (breakangle/design/1)")
+    verb.add_argument("--keep-gauges", action="store_true", help=tr("keep the usual string sizes"))
+    verb.add_argument(
+        "--file", metavar="FILE", help=tr("write the instrument as a service file, for take-in")
+    )
+    verb.add_argument("--drawing", metavar="FILE", help=tr("from the side at true size (.pdf, .svg or .dxf)"))
+    verb.add_argument("--sheet", metavar="FILE", help=tr("the design as a sheet (.pdf, .html or .txt)"))
+    verb.add_argument("--json", action="store_true", help=tr("the figures as JSON (breakangle/design/1)"))
     add_units(verb)
     verb.set_defaults(run=run)
 
@@ -59,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
     sizes = {SIZES[name]: mm for name, mm in lengths.items() if name in SIZES}
     sizes |= {key: float(n) for key, n in (("frets", arguments.frets), ("joint_fret", arguments.joint)) if n}
     notes = tuple(one.strip() for one in arguments.tuning.split(",")) if arguments.tuning else ()
-    name = arguments.name or f"{arguments.kind}, to be built"
+    name = arguments.name or tr("{kind}, to be built", kind=arguments.kind)
     service = designed_service(Wishes(arguments.kind, name, sizes, notes, arguments.keep_gauges))
     budget = designed(service, {f"{name}_mm": mm for name, mm in lengths.items() if name not in SIZES})
     if arguments.json:
@@ -106,4 +115,4 @@ def _write(arguments: argparse.Namespace, service: Any, budget: Any, inch: bool)
         said.append(arguments.file)
     if not arguments.json:
         for one in said:
-            say(f"written: {one}")
+            say(tr("written: {item}", item=one))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.entry import add_file, say
 from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import Units, add_units, units_asked
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.services.frets.levelling import FretWork
@@ -19,18 +20,24 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "frets",
-        help="which frets to level, by how much, for the action asked for",
-        description="The least metal by which no note touches at the action asked for, and what it leaves.",
-        epilog="exit codes: 0 leave the frets, 1 there is work or something to read, 2 what was given cannot be right",
+        help=tr("which frets to level, by how much, for the action asked for"),
+        description=tr(
+            "The least metal by which no note touches at the action asked for, and what it leaves."
+        ),
+        epilog=tr(
+            "exit codes: 0 leave the frets, 1 there is work or something to read, 2 what was given cannot be right"
+        ),
     )
     add_file(verb)
     verb.add_argument(
-        "--strength", choices=STRENGTHS, help="strength of play (default: what the file asks for)"
+        "--strength", choices=STRENGTHS, help=tr("strength of play (default: what the file asks for)")
     )
-    told = "highest action at the 12th fret, lowest string first: 1.4 or 1.4/1.1 (default: the targets)"
+    told = tr("highest action at the 12th fret, lowest string first: 1.4 or 1.4/1.1 (default: the targets)")
     verb.add_argument("--action", metavar="LENGTH[/LENGTH]", help=told)
-    verb.add_argument("--sheet", metavar="FILE", help="write the levelling sheet there (.pdf, .html or .txt)")
-    verb.add_argument("--json", action="store_true", help="the whole answer as JSON (breakangle/frets/1)")
+    verb.add_argument(
+        "--sheet", metavar="FILE", help=tr("write the levelling sheet there (.pdf, .html or .txt)")
+    )
+    verb.add_argument("--json", action="store_true", help=tr("the whole answer as JSON (breakangle/frets/1)"))
     add_units(verb)
     verb.set_defaults(run=run)
 
@@ -62,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
         form = arguments.sheet.rpartition(".")[2].lower()
         told = write_bytes(arguments.sheet, levelling_file(work, form, inch=units.name == "in"))
         if not arguments.json:
-            say(f"written: {told}")
+            say(tr("written: {told}", told=told))
     return 0 if work.plan.verdict == "leave" else WORK_TO_DO
 
 
@@ -78,7 +85,9 @@ def _action_mm(text: str | None, units: Units) -> tuple[float, float] | None:
     except CorrectInputError as cause:
         raise CorrectInputError(f"--action: {cause.given}", cause.possible, cause.remedy) from cause
     if not 1 <= len(ends) <= 2:
-        raise CorrectInputError(f'--action is "{text}"', "one length, or two with / between", "")
+        raise CorrectInputError(
+            tr('--action is "{text}"', text=text), tr("one length, or two with / between"), ""
+        )
     return ends[0], ends[-1]
 
 
@@ -88,8 +97,15 @@ def lines(work: "FretWork", units: Units) -> list[str]:
     from breakangle.reference.routine import cautions_against
     from breakangle.services.frets.words import after_of, first_of, verdict_of
 
-    out = [f"{work.service.instrument.name}: fret work for {work.strength} play", words(verdict_of(work))]
-    out += [f"First: {words(one)}" for one in first_of(work)]
+    out = [
+        tr(
+            "{instrument_name}: fret work for {strength} play",
+            instrument_name=work.service.instrument.name,
+            strength=work.strength,
+        ),
+        words(verdict_of(work)),
+    ]
+    out += [tr("First: {words}", words=words(one)) for one in first_of(work)]
     if work.orders:
         out += fret_map(work, units)
     out += [words(one) for one in after_of(work)]
@@ -113,12 +129,12 @@ def fret_map(work: "FretWork", units: Units) -> list[str]:
     shown = list(reversed(range(len(strings))))
     head = "fret  " + "".join(f"{strings[one].string:>{wide}}" for one in shown) + f"{'bass':>{wide + 2}}"
     out = [
-        f"Metal off each crown, in {units.unit_of('mm')}, by fret and string:",
+        tr("Metal off each crown, in {unit_of}, by fret and string:", unit_of=units.unit_of("mm")),
         head + f"{'treble':>{wide + 1}}",
     ]
     for fret in plan.frets:
         cells = "".join(f"{figure(plan.off_mm[one, fret - 1]):>{wide}}" for one in shown)
         bass, treble = plan.sides_mm[fret - 1]
-        mark = "  not read" if fret in work.unread else ""
+        mark = tr("  not read") if fret in work.unread else ""
         out.append(f"{fret:>4}  {cells}{figure(bass):>{wide + 2}}{figure(treble):>{wide + 1}}{mark}")
     return out

@@ -7,29 +7,34 @@ from breakangle.cli.render.entry import say
 from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "make",
-        help="sheets for making: neck angle and reset, nut, saddle, refret, bridge placement",
-        description="Work out a making job for an instrument. Without a job, list the jobs and what may be chosen.",
-        epilog="such as: breakangle make nut service.json --set crown=1.1; exit codes: 0 done, 2 what was given cannot "
-        "be right",
+        help=tr("sheets for making: neck angle and reset, nut, saddle, refret, bridge placement"),
+        description=tr(
+            "Work out a making job for an instrument. Without a job, list the jobs and what may be chosen."
+        ),
+        epilog=tr(
+            "such as: breakangle make nut service.json --set crown=1.1; exit codes: 0 done, 2 "
+            "what was given cannot be right"
+        ),
     )
-    verb.add_argument("job", nargs="?", metavar="JOB", help="such as nut; without it all are listed")
-    verb.add_argument("file", nargs="?", metavar="FILE", help="a service file (JSON), or - for a pipe")
+    verb.add_argument("job", nargs="?", metavar="JOB", help=tr("such as nut; without it all are listed"))
+    verb.add_argument("file", nargs="?", metavar="FILE", help=tr("a service file (JSON), or - for a pipe"))
     verb.add_argument(
         "--set",
         action="append",
         default=[],
         metavar="NAME=VALUE",
         dest="options",
-        help="choose; may be repeated",
+        help=tr("choose; may be repeated"),
     )
-    verb.add_argument("--sheet", metavar="FILE", help="write the sheet there (.pdf, .html or .txt)")
-    verb.add_argument("--json", action="store_true", help="the figures as JSON (breakangle/make/1)")
+    verb.add_argument("--sheet", metavar="FILE", help=tr("write the sheet there (.pdf, .html or .txt)"))
+    verb.add_argument("--json", action="store_true", help=tr("the figures as JSON (breakangle/make/1)"))
     add_units(verb)
     verb.set_defaults(run=run)
 
@@ -48,9 +53,9 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.job is None:
         return _listed(units.name)
     if arguments.file is None:
-        raise CorrectInputError("no instrument is named", "a service file", "name one")
+        raise CorrectInputError(tr("no instrument is named"), tr("a service file"), tr("name one"))
     if not all("=" in one for one in arguments.options):
-        raise CorrectInputError("a choice without =", "NAME=VALUE", "such as --set crown=1.1")
+        raise CorrectInputError(tr("a choice without ="), "NAME=VALUE", tr("such as --set crown=1.1"))
     job = making_job(arguments.job)
     service = service_asked(arguments.file, units, arguments.json)
     sheet = job.sheet(service, dict(one.split("=", 1) for one in arguments.options), units.name)
@@ -69,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
         form = arguments.sheet.rpartition(".")[2].lower()
         said = write_bytes(arguments.sheet, making_file(sheet, name, form, inch=inch))
         if not arguments.json:
-            say(f"written: {said}")
+            say(tr("written: {said}", said=said))
     return 0
 
 

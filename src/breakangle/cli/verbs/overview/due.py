@@ -6,6 +6,7 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, now, opened
+from breakangle.model.words.speech import tr
 
 MOST_DAYS = 36_500  # a hundred years
 
@@ -14,11 +15,11 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "due",
-        help="what comes due, from drift, the strings' age and playing",
-        description="List what comes due, soonest first; or write it as a calendar (RFC 5545).",
+        help=tr("what comes due, from drift, the strings' age and playing"),
+        description=tr("List what comes due, soonest first; or write it as a calendar (RFC 5545)."),
     )
-    verb.add_argument("--days", type=int, default=90, help="so far ahead (90)")
-    verb.add_argument("--calendar", action="store_true", help="as a calendar")
+    verb.add_argument("--days", type=int, default=90, help=tr("so far ahead (90)"))
+    verb.add_argument("--calendar", action="store_true", help=tr("as a calendar"))
     add_shop(verb)
 
 
@@ -34,7 +35,11 @@ def run(arguments: argparse.Namespace) -> int:
 
     with opened(arguments) as shop:
         if abs(arguments.days) > MOST_DAYS:
-            raise CorrectInputError(f"{arguments.days} days", f"{MOST_DAYS} at most", "such as 90")
+            raise CorrectInputError(
+                tr("{days} days", days=arguments.days),
+                tr("{most_days} at most", most_days=MOST_DAYS),
+                tr("such as 90"),
+            )
         coming = due(shop, now().date() + timedelta(days=arguments.days))
         if arguments.calendar:
             say(calendar_text(coming, now()))

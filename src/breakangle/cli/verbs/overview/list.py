@@ -5,14 +5,15 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
-        "list", help="print any list as CSV", description="Print any list as CSV, times in UTC."
+        "list", help=tr("print any list as CSV"), description=tr("Print any list as CSV, times in UTC.")
     )
-    verb.add_argument("name", metavar="NAME", help="such as visits; a wrong one lists them all")
+    verb.add_argument("name", metavar="NAME", help=tr("such as visits; a wrong one lists them all"))
     add_shop(verb)
 
 

@@ -5,14 +5,17 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "search",
-        help="find owners, instruments, work and notes by words",
-        description="Find whatever holds every word, each as the beginning of a word, without accents or case.",
+        help=tr("find owners, instruments, work and notes by words"),
+        description=tr(
+            "Find whatever holds every word, each as the beginning of a word, without accents or case."
+        ),
     )
     verb.add_argument("words", metavar="WORD", nargs="+")
     add_shop(verb)
@@ -32,7 +35,13 @@ def run(arguments: argparse.Namespace) -> int:
         if not found:
             instead, found = near_hits(shop, words)
             if found:
-                say(f'Nothing found for "{words}". Spelled alike, "{instead}":')
+                say(
+                    tr(
+                        'Nothing found for "{words}". Spelled alike, "{instead}":',
+                        words=words,
+                        instead=instead,
+                    )
+                )
         for one in found:
             say(f"{one.record_table} {one.record_id} {' '.join(one.words.split())}")
     return 0

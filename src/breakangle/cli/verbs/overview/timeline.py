@@ -5,15 +5,19 @@ from typing import Any
 
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "timeline",
-        help="one instrument's visits: what each found and left",
-        description="Print every visit of the instrument of a sheet, oldest first: the room's humidity as it was read, "
-        "relief, action and the note farthest out of tune as found and as left, new strings, photographs.",
+        help=tr("one instrument's visits: what each found and left"),
+        description=tr(
+            "Print every visit of the instrument of a sheet, oldest first: the room's humidity "
+            "as it was read, relief, action and the note farthest out of tune as found and as "
+            "left, new strings, photographs."
+        ),
     )
     add_number(verb)
     add_units(verb)

@@ -4,15 +4,18 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.shop_entry import add_shop, now, opened
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "today",
-        help="the work by state, what is due, what to order, the last backup",
-        description="Print the visits by state, what comes due in the next 30 days or is overdue, what is to be "
-        "ordered, and when the last backup was made.",
+        help=tr("the work by state, what is due, what to order, the last backup"),
+        description=tr(
+            "Print the visits by state, what comes due in the next 30 days or is overdue, what "
+            "is to be ordered, and when the last backup was made."
+        ),
     )
     add_shop(verb)
 

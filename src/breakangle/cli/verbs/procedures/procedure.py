@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from breakangle.cli.render.entry import say, service_in
+from breakangle.model.words.speech import tr
 
 LARGEST_BYTES = 1_000_000
 
@@ -13,18 +14,18 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "procedure",
-        help="how a bench job is done, step by step",
-        description="List the bench procedures, or print one, for an instrument as far as it is told.",
+        help=tr("how a bench job is done, step by step"),
+        description=tr("List the bench procedures, or print one, for an instrument as far as it is told."),
     )
-    verb.add_argument("name", metavar="NAME", nargs="?", help="such as restring; without one, the list")
-    verb.add_argument("--of", metavar="FILE", help="a service file: steps for that instrument")
-    verb.add_argument("--fact", metavar="NAME=CHOICE", nargs="+", default=[], help="such as board=bare")
+    verb.add_argument("name", metavar="NAME", nargs="?", help=tr("such as restring; without one, the list"))
+    verb.add_argument("--of", metavar="FILE", help=tr("a service file: steps for that instrument"))
+    verb.add_argument("--fact", metavar="NAME=CHOICE", nargs="+", default=[], help=tr("such as board=bare"))
     verb.add_argument(
-        "--check", metavar="FILE", help="check a procedure of your own (TOML or JSON) and print it"
+        "--check", metavar="FILE", help=tr("check a procedure of your own (TOML or JSON) and print it")
     )
-    verb.add_argument("--json", action="store_true", help="as JSON")
-    verb.add_argument("--shop", action="store_true", help="with the shop's own procedures")
-    verb.add_argument("--example", action="store_true", help="with --shop: the example workshop's")
+    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
+    verb.add_argument("--shop", action="store_true", help=tr("with the shop's own procedures"))
+    verb.add_argument("--example", action="store_true", help=tr("with --shop: the example workshop's"))
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -57,7 +58,7 @@ def _run(arguments: argparse.Namespace, shop: Any, console_for: Any) -> int:
     if arguments.name is None and arguments.check is None:
         for one in procedures(shop, known):
             whose = "" if one.whose == "ours" else f"  ({one.whose})"
-            timed = "  (as timed here)" if one.learned else ""
+            timed = tr("  (as timed here)") if one.learned else ""
             say(f"{one.name:18} {one.minutes:4.0f} min  {one.title}{whose}{timed}")
         return 0
     if arguments.check is not None:
@@ -77,7 +78,7 @@ def _facts(words: list[str]) -> dict[str, str]:
     for word in words:
         name, equals, choice = word.partition("=")
         if not equals:
-            raise CorrectInputError(f'"{word}"', "NAME=CHOICE, such as board=bare")
+            raise CorrectInputError(f'"{word}"', tr("NAME=CHOICE, such as board=bare"))
         told[name] = choice
     return told
 
@@ -92,10 +93,16 @@ def _text_in(path: Path) -> str:
 
     try:
         if path.stat().st_size > LARGEST_BYTES:
-            raise ChooseAnotherFileError(f"{path} is too large", "a procedure has at most 1 MB")
+            raise ChooseAnotherFileError(
+                tr("{path} is too large", path=path), tr("a procedure has at most 1 MB")
+            )
         return path.read_text(encoding="utf-8")
     except UnicodeDecodeError as cause:
-        raise ChooseAnotherFileError(f"{path} is not text in UTF-8", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} is not text in UTF-8", path=path), "", tr("name another file")
+        ) from cause
     except (OSError, ValueError) as cause:
         reason = (getattr(cause, "strerror", None) or str(cause)).lower()
-        raise ChooseAnotherFileError(f"{path} cannot be read: {reason}", "", "name another file") from cause
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read: {reason}", path=path, reason=reason), "", tr("name another file")
+        ) from cause

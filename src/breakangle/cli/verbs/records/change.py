@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.edited import told, told_when_edited
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -15,19 +16,23 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "change",
-        help="edit, undo, delete or restore any record",
-        description="Show a record with all that stood in it before; or edit it, such as: breakangle change owner "
-        "01mb78qn00a89xba2way notes='pays late' --seen 3",
+        help=tr("edit, undo, delete or restore any record"),
+        description=tr(
+            "Show a record with all that stood in it before; or edit it, such as: breakangle "
+            "change owner 01mb78qn00a89xba2way notes='pays late' --seen 3"
+        ),
     )
-    verb.add_argument("kind", metavar="KIND", help="such as owner; a wrong one lists them all")
-    verb.add_argument("record", metavar="RECORD", help="its name, as `breakangle list` or `search` shows it")
+    verb.add_argument("kind", metavar="KIND", help=tr("such as owner; a wrong one lists them all"))
+    verb.add_argument(
+        "record", metavar="RECORD", help=tr("its name, as `breakangle list` or `search` shows it")
+    )
     verb.add_argument("words", metavar="NAME=VALUE", nargs="*")
     verb.add_argument(
-        "--seen", type=int, metavar="VERSION", help="refuse if it is not of this version any more"
+        "--seen", type=int, metavar="VERSION", help=tr("refuse if it is not of this version any more")
     )
-    verb.add_argument("--undo", action="store_true", help="put back what stood there before")
-    verb.add_argument("--delete", action="store_true", help="delete it; for 30 days it can be restored")
-    verb.add_argument("--undelete", action="store_true", help="restore it")
+    verb.add_argument("--undo", action="store_true", help=tr("put back what stood there before"))
+    verb.add_argument("--delete", action="store_true", help=tr("delete it; for 30 days it can be restored"))
+    verb.add_argument("--undelete", action="store_true", help=tr("restore it"))
     add_shop(verb, writes=True)
 
 
@@ -53,10 +58,16 @@ def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
         say(told(vars(undo_edit(shop, kind, key, stamp_of(arguments)))))
     elif arguments.delete:
         delete(shop, kind, key, stamp_of(arguments))
-        say(f"Deleted; until 30 days from now: breakangle change {kind} {key} --undelete")
+        say(
+            tr(
+                "Deleted; until 30 days from now: breakangle change {kind} {key} --undelete",
+                kind=kind,
+                key=key,
+            )
+        )
     elif arguments.words:
         if not all("=" in one for one in arguments.words):
-            raise CorrectInputError("a word without =", "name=value", "such as notes='pays late'")
+            raise CorrectInputError(tr("a word without ="), "name=value", tr("such as notes='pays late'"))
         typed = dict(one.split("=", 1) for one in arguments.words)
         say(told(vars(edit(shop, kind, key, typed, stamp_of(arguments), arguments.seen))))
     else:

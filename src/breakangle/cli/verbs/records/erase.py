@@ -5,19 +5,23 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "erase",
-        help="erase a person, for good",
-        description="Erase a person's name, address, e-mail, telephone and photographs from the records, what stood in "
-        "them before, the index, the files and the backups in the shop's folder. Readings and work stay, of nobody; "
-        "bills stay, without the name, and are listed. Closed sheets are replaced by ones without the person.",
+        help=tr("erase a person, for good"),
+        description=tr(
+            "Erase a person's name, address, e-mail, telephone and photographs from the records, "
+            "what stood in them before, the index, the files and the backups in the shop's "
+            "folder. Readings and work stay, of nobody; bills stay, without the name, and are "
+            "listed. Closed sheets are replaced by ones without the person."
+        ),
     )
-    verb.add_argument("person", help="the name, or the id")
-    verb.add_argument("--sure", action="store_true", help="nothing brings it back")
+    verb.add_argument("person", help=tr("the name, or the id"))
+    verb.add_argument("--sure", action="store_true", help=tr("nothing brings it back"))
     add_shop(verb, writes=True)
 
 

@@ -7,16 +7,17 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "import",
-        help="merge a whole-shop zip into the shop",
-        description="Merge a zip written by `export`: nothing is doubled, nothing overwritten silently.",
+        help=tr("merge a whole-shop zip into the shop"),
+        description=tr("Merge a zip written by `export`: nothing is doubled, nothing overwritten silently."),
     )
-    verb.add_argument("file", metavar="FILE", help="the zip to read")
+    verb.add_argument("file", metavar="FILE", help=tr("the zip to read"))
     add_shop(verb)
 
 
@@ -30,9 +31,15 @@ def run(arguments: argparse.Namespace) -> int:
 
     with opened(arguments) as shop:
         done = merge_in(shop, arguments.file)
-    say(f"{done.added_count} records are new, {done.updated_count} were brought up to date.")
+    say(
+        tr(
+            "{added_count} records are new, {updated_count} were brought up to date.",
+            added_count=done.added_count,
+            updated_count=done.updated_count,
+        )
+    )
     for old, new in done.renumbered.items():
-        say(f"Sheet {old} there is sheet {new} here.")
+        say(tr("Sheet {old} there is sheet {new} here.", old=old, new=new))
     for one in done.kept:
-        say(f"{one} differs there; yours was kept.")
+        say(tr("{item} differs there; yours was kept.", item=one))
     return 0

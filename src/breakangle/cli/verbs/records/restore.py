@@ -5,20 +5,24 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import now
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its argument."""
     verb = verbs.add_parser(
         "restore",
-        help="put a backup in the place of the shop",
-        description="Make a backup into a new shop, check it, then swap it with the one that is there, which is kept "
-        "beside it. Without BACKUP: list them. Others may go on using the shop: whoever writes meanwhile waits, or "
-        "is told to try again. Only where the shop's file itself is damaged, close every other program that uses it "
-        "first. Devices are to be paired again.",
+        help=tr("put a backup in the place of the shop"),
+        description=tr(
+            "Make a backup into a new shop, check it, then swap it with the one that is there, "
+            "which is kept beside it. Without BACKUP: list them. Others may go on using the "
+            "shop: whoever writes meanwhile waits, or is told to try again. Only where the "
+            "shop's file itself is damaged, close every other program that uses it first. "
+            "Devices are to be paired again."
+        ),
     )
     verb.add_argument(
-        "backup", metavar="BACKUP", nargs="?", help="a backup's folder, or its name in the list"
+        "backup", metavar="BACKUP", nargs="?", help=tr("a backup's folder, or its name in the list")
     )
 
 
@@ -32,9 +36,9 @@ def run(arguments: argparse.Namespace) -> int:
 
     if arguments.backup is None:
         found = backup_names()
-        for name in found or ("There are no backups yet: breakangle backup",):
+        for name in found or (tr("There are no backups yet: breakangle backup"),):
             say(name)
         return 0
     old = restore(arguments.backup, now())
-    say(f"Restored. What was there before is kept in {old}. Devices are to be paired again.")
+    say(tr("Restored. What was there before is kept in {old}. Devices are to be paired again.", old=old))
     return 0

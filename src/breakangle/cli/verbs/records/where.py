@@ -4,15 +4,16 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.entry import say
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb."""
     verbs.add_parser(
         "where",
-        help="where the shop's records, files and backups are",
-        description="Say where the shop's records, recordings, photographs and backups are.",
-        epilog="BREAKANGLE_DATA names another folder, BREAKANGLE_DATABASE_URL a PostgreSQL server.",
+        help=tr("where the shop's records, files and backups are"),
+        description=tr("Say where the shop's records, recordings, photographs and backups are."),
+        epilog=tr("BREAKANGLE_DATA names another folder, BREAKANGLE_DATABASE_URL a PostgreSQL server."),
     )
 
 
@@ -24,5 +25,11 @@ def run(arguments: argparse.Namespace) -> int:
     found = where()
     for name, place in (("records", found.records), ("files", found.blobs), ("backups", found.backups)):
         say(f"{name:8} {place}")
-    say(f"example  {found.example}{'' if found.example.exists() else ' (not made)'}")
+    say(
+        tr(
+            "example  {example}{not_}",
+            example=found.example,
+            not_="" if found.example.exists() else tr(" (not made)"),
+        )
+    )
     return 0

@@ -10,6 +10,7 @@ from typing import Any
 from breakangle.cli.render.entry import add_file, say
 from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 STRENGTHS = ("light", "medium", "heavy")
 PATIENCE_S = 1.0
@@ -20,27 +21,31 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "buzz",
-        help="where this set-up buzzes, how badly, and which fret is to blame",
-        description="Map every string and fret: does a plucked note touch a crown, which, when, how badly.",
-        epilog="exit codes: 0 nothing is heard, 1 something is, 2 what was given cannot be right",
+        help=tr("where this set-up buzzes, how badly, and which fret is to blame"),
+        description=tr(
+            "Map every string and fret: does a plucked note touch a crown, which, when, how badly."
+        ),
+        epilog=tr("exit codes: 0 nothing is heard, 1 something is, 2 what was given cannot be right"),
     )
     add_file(verb)
-    many = "strength of play (default medium); may be given more than once"
+    many = tr("strength of play (default medium); may be given more than once")
     verb.add_argument("--strength", action="append", choices=STRENGTHS, help=many)
-    verb.add_argument("--strengths-file", type=Path, metavar="TOML", help="the shop's own table of strengths")
-    verb.add_argument("--json", action="store_true", help="the whole map as JSON (breakangle/buzz/1)")
-    verb.add_argument("--plot", type=Path, metavar="PICTURE", help="draw the map, .svg or .png")
+    verb.add_argument(
+        "--strengths-file", type=Path, metavar="TOML", help=tr("the shop's own table of strengths")
+    )
+    verb.add_argument("--json", action="store_true", help=tr("the whole map as JSON (breakangle/buzz/1)"))
+    verb.add_argument("--plot", type=Path, metavar="PICTURE", help=tr("draw the map, .svg or .png"))
     add_units(verb)
     told = verb.add_argument_group(
-        "how hard you pluck, from what you heard on this instrument at one strength"
+        tr("how hard you pluck, from what you heard on this instrument at one strength")
     )
     told.add_argument(
-        "--heard", nargs="+", type=_place, default=[], metavar="STRING:FRET", help="they buzzed"
+        "--heard", nargs="+", type=_place, default=[], metavar="STRING:FRET", help=tr("they buzzed")
     )
     told.add_argument(
-        "--clean", nargs="+", type=_place, default=[], metavar="STRING:FRET", help="they did not"
+        "--clean", nargs="+", type=_place, default=[], metavar="STRING:FRET", help=tr("they did not")
     )
-    takes = "a recording of one clean note at each strength, as light=FILE medium=FILE heavy=FILE"
+    takes = tr("a recording of one clean note at each strength, as light=FILE medium=FILE heavy=FILE")
     told.add_argument("--takes", nargs="+", type=_take, default=[], metavar="STRENGTH=FILE", help=takes)
     verb.set_defaults(run=run)
 
@@ -59,7 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.services.service_files.buzz import buzz
 
     strengths = tuple(dict.fromkeys(arguments.strength or ["medium"]))
-    with _Waiting("following the strings") as progress:
+    with _Waiting(tr("following the strings")) as progress:
         report = buzz(service, strengths, arguments.strengths_file, progress)
     if arguments.json:
         import json
@@ -81,13 +86,17 @@ def _place(text: str) -> tuple[int, int]:
     try:
         return int(string), int(fret)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a string and a fret such as 6:3") from None
+        raise argparse.ArgumentTypeError(
+            tr("{text!r} is not a string and a fret such as 6:3", text=text)
+        ) from None
 
 
 def _take(text: str) -> tuple[str, Path]:
     strength, _, name = text.partition("=")
     if strength not in STRENGTHS or not name:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a strength and a file such as medium=take.wav")
+        raise argparse.ArgumentTypeError(
+            tr("{text!r} is not a strength and a file such as medium=take.wav", text=text)
+        )
     return strength, Path(name)
 
 
@@ -105,18 +114,22 @@ def _check(arguments: argparse.Namespace) -> None:
     told = bool(arguments.heard or arguments.clean)
     if told and len(arguments.strength or []) > 1:
         raise CorrectInputError(
-            "more than one strength with --heard or --clean", "all were played alike", "name one"
+            tr("more than one strength with --heard or --clean"), tr("all were played alike"), tr("name one")
         )
     if arguments.takes and not told:
         raise CorrectInputError(
-            "--takes alone gives no height", "one strength must be known", "add --heard or --clean"
+            tr("--takes alone gives no height"),
+            tr("one strength must be known"),
+            tr("add --heard or --clean"),
         )
     if arguments.plot is None:
         return
     if arguments.plot.suffix.lower() not in (".svg", ".png"):
-        raise CorrectInputError(f"--plot {arguments.plot}", "a picture ends in .svg or .png", "name it so")
+        raise CorrectInputError(
+            f"--plot {arguments.plot}", tr("a picture ends in .svg or .png"), tr("name it so")
+        )
     if find_spec("matplotlib") is None:
-        raise InstallError("--plot draws with an optional part", "", "pip install 'breakangle[plot]'")
+        raise InstallError(tr("--plot draws with an optional part"), "", tr("pip install 'breakangle[plot]'"))
 
 
 def _tell_height(arguments: argparse.Namespace, service: Any) -> int:

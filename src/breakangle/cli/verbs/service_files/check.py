@@ -5,6 +5,7 @@ import sys
 from typing import Any
 
 from breakangle.cli.render.entry import add_file, say, service_in
+from breakangle.model.words.speech import tr
 
 INVALID = 2
 
@@ -13,9 +14,11 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "check",
-        help="validate a service file, listing every problem",
-        description="Validate a service file: every problem with its JSON path, value and what is allowed.",
-        epilog="exit codes: 0 valid, 2 not",
+        help=tr("validate a service file, listing every problem"),
+        description=tr(
+            "Validate a service file: every problem with its JSON path, value and what is allowed."
+        ),
+        epilog=tr("exit codes: 0 valid, 2 not"),
     )
     add_file(verb)
 
@@ -38,9 +41,17 @@ def run(arguments: argparse.Namespace) -> int:
             sys.stderr.write(f"breakangle: {arguments.file}: {problem}.\n")
         return INVALID
     counts = f"{_count(len(service.readings), 'reading')}, {_count(len(service.work), 'adjustment')}"
-    say(f"{arguments.file}: valid. {service.instrument.name}: {service.instrument.kind}, {counts}.")
+    say(
+        tr(
+            "{file}: valid. {instrument_name}: {kind}, {counts}.",
+            file=arguments.file,
+            instrument_name=service.instrument.name,
+            kind=service.instrument.kind,
+            counts=counts,
+        )
+    )
     for path in unknown(service):
-        say(f"{path}: not understood; kept as it came.")
+        say(tr("{path}: not understood; kept as it came.", path=path))
     say_asked(unit_questions(service)[0], Units("mm"))
     return 0
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.entry import add_file, say
 from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import Units, add_units, units_asked
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.planning.buzz.lowest import Limit
@@ -22,19 +23,25 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "lowest",
-        help="how low this neck can go without buzz, and what holds it up",
-        description="The lowest relief, nut and saddle heights at which no touch of a crown is heard.",
-        epilog="exit codes: 0 the action can come down, 1 it cannot, or not yet, 2 what was given cannot be right",
+        help=tr("how low this neck can go without buzz, and what holds it up"),
+        description=tr("The lowest relief, nut and saddle heights at which no touch of a crown is heard."),
+        epilog=tr(
+            "exit codes: 0 the action can come down, 1 it cannot, or not yet, 2 what was given cannot be right"
+        ),
     )
     add_file(verb)
     verb.add_argument(
-        "--strength", choices=STRENGTHS, default="medium", help="strength of play (default medium)"
+        "--strength", choices=STRENGTHS, default="medium", help=tr("strength of play (default medium)")
     )
     verb.add_argument(
-        "--margin", default="0.02", metavar="LENGTH", help="gap left everywhere (default 0.02 mm)"
+        "--margin", default="0.02", metavar="LENGTH", help=tr("gap left everywhere (default 0.02 mm)")
     )
-    verb.add_argument("--strengths-file", type=Path, metavar="TOML", help="the shop's own table of strengths")
-    verb.add_argument("--json", action="store_true", help="the whole answer as JSON (breakangle/lowest/1)")
+    verb.add_argument(
+        "--strengths-file", type=Path, metavar="TOML", help=tr("the shop's own table of strengths")
+    )
+    verb.add_argument(
+        "--json", action="store_true", help=tr("the whole answer as JSON (breakangle/lowest/1)")
+    )
     add_units(verb)
     verb.set_defaults(run=run)
 
@@ -86,13 +93,26 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
 
     now, low = report.now, report.lowest
     out = [
-        f"{report.service.instrument.name}: lowest set-up with nothing heard at {report.strength} play, "
-        f"plucked {report.height_mm:.2f} mm from rest, {report.margin_mm:.2f} mm to spare",
+        tr(
+            "{instrument_name}: lowest set-up with nothing heard at {strength} play, plucked "
+            "{height_mm:.2f} mm from rest, {margin_mm:.2f} mm to spare",
+            instrument_name=report.service.instrument.name,
+            strength=report.strength,
+            height_mm=report.height_mm,
+            margin_mm=report.margin_mm,
+        ),
         *_judged(report),
-        f"Relief between frets 1 and {report.service.instrument.joint_fret}: {figured(now.relief_mm, 2)} mm now, "
-        f"{figured(low.relief_mm, 2)} mm then",
-        f"In {units.unit_of('mm')}: action over the 12th, fret 1 held; clearance over fret 1, open",
-        "string     action    then   fret 1    then   held up by",
+        tr(
+            "Relief between frets 1 and {joint_fret}: {figured} mm now, {figured_2} mm then",
+            joint_fret=report.service.instrument.joint_fret,
+            figured=figured(now.relief_mm, 2),
+            figured_2=figured(low.relief_mm, 2),
+        ),
+        tr(
+            "In {unit_of}: action over the 12th, fret 1 held; clearance over fret 1, open",
+            unit_of=units.unit_of("mm"),
+        ),
+        tr("string     action    then   fret 1    then   held up by"),
     ]
     for index, one in enumerate(report.service.instrument_now().in_order()):
         held = [limit for limit in low.limits if limit.string == one.string]
@@ -102,17 +122,23 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
             f"{figure(now.nut_mm[index]):>8} {figure(low.nut_mm[index]):>7}   {limit_words(held)}"
         )
     if raised := _slots_too_deep(report):
-        out.append(f"The nut is too low at string {raised}: a slot cannot be filed up.")
+        out.append(tr("The nut is too low at string {raised}: a slot cannot be filed up.", raised=raised))
     out.append(_levelling(report))
     if report.trade:
         out += [
-            f"Lowest action, mean of the strings, at each relief, in {units.unit_of('mm')}:",
+            tr(
+                "Lowest action, mean of the strings, at each relief, in {unit_of}:",
+                unit_of=units.unit_of("mm"),
+            ),
             "  relief " + "".join(f"{figure(one.relief_mm):>7}" for one in report.trade),
             "  action " + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade),
         ]
     if rests_on := counts_rest_on(report.strengths_own):
         out.append(words(rests_on))
-    return [units.sentence(line) for line in [*out, f"Not modelled: {'; '.join(NOT_MODELLED)}."]]
+    return [
+        units.sentence(line)
+        for line in [*out, tr("Not modelled: {not_modelled}.", not_modelled="; ".join(NOT_MODELLED))]
+    ]
 
 
 def _judged(report: "LowestReport") -> list[str]:
@@ -128,7 +154,14 @@ def _judged(report: "LowestReport") -> list[str]:
 
 def limit_words(held: "list[Limit]") -> str:
     """The notes that hold a string up."""
-    places = [f"{'open' if one.stop == 0 else f'fret {one.stop}'} on crown {one.crown}" for one in held]
+    places = [
+        tr(
+            "{open} on crown {crown}",
+            open=tr("open") if one.stop == 0 else tr("fret {stop}", stop=one.stop),
+            crown=one.crown,
+        )
+        for one in held
+    ]
     return ", ".join(places[:3]) or "nothing"
 
 
@@ -142,11 +175,17 @@ def _levelling(report: "LowestReport") -> str:
     from breakangle.services.service_files.buzz import WORTH_LEVELLING_MM
 
     if report.levelled is None:
-        return "Levelling: no crown stands above the others."
+        return tr("Levelling: no crown stands above the others.")
     frets = ", ".join(str(fret) for fret in report.levelled_frets)
     gain = report.levelling_gain_mm
     if gain < WORTH_LEVELLING_MM:
-        return (
-            f"Levelling the high crowns ({frets}) would buy {gain:.2f} mm of action: not worth it for this."
+        return tr(
+            "Levelling the high crowns ({frets}) would buy {gain:.2f} mm of action: not worth it for this.",
+            frets=frets,
+            gain=gain,
         )
-    return f"Levelling the high crowns ({frets}) would let the action come down {gain:.2f} mm further."
+    return tr(
+        "Levelling the high crowns ({frets}) would let the action come down {gain:.2f} mm further.",
+        frets=frets,
+        gain=gain,
+    )

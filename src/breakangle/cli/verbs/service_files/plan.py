@@ -6,6 +6,7 @@ from typing import Any
 
 from breakangle.cli.render.entry import say, service_in
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 BEYOND_SETUP = 1
 FORMS = ("plan/2", "plan/1")
@@ -15,38 +16,44 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "plan",
-        help="the fewest adjustments, in order, with reasons and expected readings",
-        description="Solve the instrument's state from its readings; plan the fewest adjustments in order.",
-        epilog="exit codes: 0 leave it or adjust, 1 beyond a set-up, 2 the file cannot be right",
+        help=tr("the fewest adjustments, in order, with reasons and expected readings"),
+        description=tr(
+            "Solve the instrument's state from its readings; plan the fewest adjustments in order."
+        ),
+        epilog=tr("exit codes: 0 leave it or adjust, 1 beyond a set-up, 2 the file cannot be right"),
     )
     verb.add_argument(
-        "file", metavar="FILE", nargs="?", help="a service file (JSON), or - to read one from a pipe"
+        "file", metavar="FILE", nargs="?", help=tr("a service file (JSON), or - to read one from a pipe")
     )
     verb.add_argument(
         "--json",
         metavar="FORM",
         nargs="?",
         const=FORMS[0],
-        help="the plan as JSON: plan/2, or plan/1 for programs that do not know trips (default plan/2)",
+        help=tr("the plan as JSON: plan/2, or plan/1 for programs that do not know trips (default plan/2)"),
     )
     add_units(verb)
-    verb.add_argument("--hand", choices=("light", "medium", "heavy"), help="house targets for this hand")
+    verb.add_argument("--hand", choices=("light", "medium", "heavy"), help=tr("house targets for this hand"))
     verb.add_argument(
-        "--no-buzz-at", choices=("light", "medium", "heavy"), help="no string may touch a crown, played so"
+        "--no-buzz-at",
+        choices=("light", "medium", "heavy"),
+        help=tr("no string may touch a crown, played so"),
     )
     verb.add_argument(
         "--earlier",
         metavar="FILE",
         nargs="+",
         default=[],
-        help="earlier visits of the same instrument, oldest first: what its neck does is learned",
+        help=tr("earlier visits of the same instrument, oldest first: what its neck does is learned"),
     )
     verb.add_argument(
         "--taught",
         metavar="FILE",
-        help="what many necks taught (fleet-learn makes it), for a neck not seen before",
+        help=tr("what many necks taught (fleet-learn makes it), for a neck not seen before"),
     )
-    verb.add_argument("--make", default="", metavar="MAKE", help="with --taught: whose instrument this is")
+    verb.add_argument(
+        "--make", default="", metavar="MAKE", help=tr("with --taught: whose instrument this is")
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -67,7 +74,13 @@ def run(arguments: argparse.Namespace) -> int:
 
         found = expected_of(arguments.taught, service, arguments.make)
         expected = found.responses
-        sys.stderr.write(f"expected of this neck: what {found.necks} necks of {found.make} taught\n")
+        sys.stderr.write(
+            tr(
+                "expected of this neck: what {necks} necks of {make} taught\n",
+                necks=found.necks,
+                make=found.make,
+            )
+        )
     plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at, expected)
     if form:
         from breakangle.services.service_files.plan_json import plan_text
@@ -96,12 +109,14 @@ def _file_and_form(arguments: argparse.Namespace) -> tuple[str, str]:
         file, form = form, FORMS[0]
     if file is None:
         raise CorrectInputError(
-            "breakangle plan: the following arguments are required: FILE", "", "see breakangle plan --help"
+            tr("breakangle plan: the following arguments are required: FILE"),
+            "",
+            tr("see breakangle plan --help"),
         )
     if form and form not in FORMS:
         raise CorrectInputError(
-            f"--json {form} is no form of a plan",
-            f"there are {' and '.join(FORMS)}",
-            "leave it out for plan/2",
+            tr("--json {form} is no form of a plan", form=form),
+            tr("there are {forms}", forms=" and ".join(FORMS)),
+            tr("leave it out for plan/2"),
         )
     return file, form

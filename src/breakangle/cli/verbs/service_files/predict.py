@@ -6,17 +6,20 @@ from typing import Any
 from breakangle.cli.render.entry import add_file, say
 from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "predict",
-        help="gaps and cents at every fret, with uncertainty",
-        description="Solve the instrument's state from its readings; show gaps and cents all over the board.",
+        help=tr("gaps and cents at every fret, with uncertainty"),
+        description=tr(
+            "Solve the instrument's state from its readings; show gaps and cents all over the board."
+        ),
     )
     add_file(verb)
-    verb.add_argument("--json", action="store_true", help="the board as JSON (breakangle/prediction/1)")
+    verb.add_argument("--json", action="store_true", help=tr("the board as JSON (breakangle/prediction/1)"))
     add_units(verb)
 
 

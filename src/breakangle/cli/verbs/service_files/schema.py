@@ -4,6 +4,7 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.entry import say
+from breakangle.model.words.speech import tr
 
 SERVICE, PLAN, OLD_PLAN = "service", "plan", "plan/1"
 
@@ -12,15 +13,17 @@ def add(verbs: Any) -> None:
     """Add the verb."""
     verb = verbs.add_parser(
         "schema",
-        help="print the JSON Schema of the service file, or of a plan",
-        description="Print the JSON Schema (2020-12) of the service file or of a plan, made from the models.",
+        help=tr("print the JSON Schema of the service file, or of a plan"),
+        description=tr(
+            "Print the JSON Schema (2020-12) of the service file or of a plan, made from the models."
+        ),
     )
     verb.add_argument(
         "of",
         nargs="?",
         choices=(SERVICE, PLAN, OLD_PLAN),
         default=SERVICE,
-        help="of what: the service file (else), a plan as printed now, or the older form of a plan",
+        help=tr("of what: the service file (else), a plan as printed now, or the older form of a plan"),
     )
 
 

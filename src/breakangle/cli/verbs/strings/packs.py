@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -16,14 +17,19 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "packs",
-        help="strings on the shelf: packs and singles, cost, what runs low",
-        description="List the strings on the shelf, or put some there: --add WORDS COUNT LEAST with --sizes, string 1 "
-        "first. A size may name its make, as .020in:wound-steel; else thick ones are wound steel, thin ones plain.",
+        help=tr("strings on the shelf: packs and singles, cost, what runs low"),
+        description=tr(
+            "List the strings on the shelf, or put some there: --add WORDS COUNT LEAST with "
+            "--sizes, string 1 first. A size may name its make, as .020in:wound-steel; else "
+            "thick ones are wound steel, thin ones plain."
+        ),
     )
-    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help="new packs or singles")
-    verb.add_argument("--sizes", nargs="+", metavar="SIZE", help="with --add: one is a single, more a pack")
-    verb.add_argument("--cost", metavar="AMOUNT", help="with --add: what one costs")
-    verb.add_argument("--low", action="store_true", help="only what is to be ordered")
+    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help=tr("new packs or singles"))
+    verb.add_argument(
+        "--sizes", nargs="+", metavar="SIZE", help=tr("with --add: one is a single, more a pack")
+    )
+    verb.add_argument("--cost", metavar="AMOUNT", help=tr("with --add: what one costs"))
+    verb.add_argument("--low", action="store_true", help=tr("only what is to be ordered"))
     add_shop(verb, writes=True)
 
 
@@ -40,8 +46,8 @@ def run(arguments: argparse.Namespace) -> int:
             _add(shop, arguments)
         lying = strings_on_shelf(shop)
         for one in low_strings(lying) if arguments.low else lying:
-            cost = "" if one.cost is None else f"  {one.cost:f} each"
-            order = "  (order more)" if one.low else ""
+            cost = "" if one.cost is None else tr("  {cost:f} each", cost=one.cost)
+            order = tr("  (order more)") if one.low else ""
             say(f"{one.record.held_count:5}  {one.stock.kind:6}  {one.record.words}{cost}{order}")
     return 0
 
@@ -54,16 +60,16 @@ def _add(shop: "Shop", arguments: argparse.Namespace) -> None:
 
     words = arguments.add[0]
     if not arguments.sizes:
-        raise CorrectInputError("no size is given", "--sizes .010in, or a whole set, string 1 first")
-    held = count_typed(arguments.add[1], CALLED["held_count"])
-    least = count_typed(arguments.add[2], CALLED["least_count"])
+        raise CorrectInputError(tr("no size is given"), tr("--sizes .010in, or a whole set, string 1 first"))
+    held = count_typed(arguments.add[1], tr(CALLED["held_count"]))
+    least = count_typed(arguments.add[2], tr(CALLED["least_count"]))
     strings = [_string(text) for text in arguments.sizes]
     kind = "single" if len(strings) == 1 else "pack"
     if kind == "pack":
         strings = [one | {"string": number} for number, one in enumerate(strings, start=1)]
     stock: dict[str, Any] = {"kind": kind, "strings": strings}
     if arguments.cost is not None:
-        stock["cost"] = f"{exact_amount(arguments.cost, 'the cost', currency_digits(shop)):f}"
+        stock["cost"] = f"{exact_amount(arguments.cost, tr('the cost'), currency_digits(shop)):f}"
     add_strings(shop, stamp_of(arguments), words, stock, held, least)
 
 

@@ -5,27 +5,31 @@ from collections.abc import Sequence
 from typing import Any
 
 from breakangle.cli.render.entry import say
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "settle",
-        help="have the strings settled, and how many more stretches",
-        description="Tell from the drift over each stretch whether strings have settled, and how long it will likely "
-        "take. A recording holds one pluck before the first stretch and one after each.",
-        epilog="exit codes: 0 all settled, 1 not yet, 2 what was given cannot be right",
+        help=tr("have the strings settled, and how many more stretches"),
+        description=tr(
+            "Tell from the drift over each stretch whether strings have settled, and how long it "
+            "will likely take. A recording holds one pluck before the first stretch and one "
+            "after each."
+        ),
+        epilog=tr("exit codes: 0 all settled, 1 not yet, 2 what was given cannot be right"),
     )
     verb.add_argument(
         "strings",
         metavar="STRING=CENTS,...",
         nargs="+",
-        help="drift over each stretch, such as 6=-30,-14,-6; or a recording, such as 6=low.wav",
+        help=tr("drift over each stretch, such as 6=-30,-14,-6; or a recording, such as 6=low.wav"),
     )
     verb.add_argument(
-        "--tolerance-cents", type=float, default=2.0, metavar="CENTS", help="counts as none (2)"
+        "--tolerance-cents", type=float, default=2.0, metavar="CENTS", help=tr("counts as none (2)")
     )
-    verb.add_argument("--json", action="store_true", help="as JSON")
+    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -46,10 +50,16 @@ def run(arguments: argparse.Namespace) -> int:
         say(json_text(found))
         return 0 if found.settled else 1
     for one in found.strings:
-        say(f"string {one.string}: {one.words}")
+        say(tr("string {string}: {words}", string=one.string, words=one.words))
     say(found.words)
     if found.next_string is not None:
-        say(f"Next: string {found.next_string}, stretched at its {', '.join(STRETCH_PLACES)}.")
+        say(
+            tr(
+                "Next: string {next_string}, stretched at its {stretch_places}.",
+                next_string=found.next_string,
+                stretch_places=", ".join(STRETCH_PLACES),
+            )
+        )
     return 0 if found.settled else 1
 
 
@@ -61,7 +71,7 @@ def _drifts(text: str, tolerance_cents: float) -> Sequence[float]:
         return [float(one.replace("−", "-")) for one in parts]
     except ValueError:
         if len(parts) != 1:
-            raise CorrectInputError(f'"{text}"', "drifts in cents, such as -30,-14,-6") from None
+            raise CorrectInputError(f'"{text}"', tr("drifts in cents, such as -30,-14,-6")) from None
     from pathlib import Path
 
     from breakangle.services.listening.takes import listen_to, settling_of

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.edited import told_when_edited
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, number_of, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -14,19 +15,19 @@ if TYPE_CHECKING:
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
-        "stock", help="what lies on the shelf", description="List the shelf; put on it, take from it."
+        "stock", help=tr("what lies on the shelf"), description=tr("List the shelf; put on it, take from it.")
     )
-    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help="something new")
+    verb.add_argument("--add", nargs=3, metavar=("WORDS", "COUNT", "LEAST"), help=tr("something new"))
     moved = verb.add_mutually_exclusive_group()
-    moved.add_argument("--take", nargs=2, metavar=("WORDS", "COUNT"), help="take so many")
+    moved.add_argument("--take", nargs=2, metavar=("WORDS", "COUNT"), help=tr("take so many"))
     moved.add_argument(
-        "--put-back", metavar="WORDS", help="with --for: what that visit took last, and did not use"
+        "--put-back", metavar="WORDS", help=tr("with --for: what that visit took last, and did not use")
     )
     verb.add_argument(
         "--for",
         dest="number",
         metavar="NUMBER",
-        help="with --take or --put-back: for the visit with this sheet",
+        help=tr("with --take or --put-back: for the visit with this sheet"),
     )
     add_shop(verb, writes=True)
 
@@ -48,7 +49,9 @@ def _whole(text: str) -> int:
     try:
         return int(text)
     except ValueError as cause:
-        raise CorrectInputError(f'"{text}" pieces', "a whole number", "such as 3") from cause
+        raise CorrectInputError(
+            tr('"{text}" pieces', text=text), tr("a whole number"), tr("such as 3")
+        ) from cause
 
 
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
@@ -58,12 +61,16 @@ def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
     from breakangle.services.visits.used_parts import put_back_by_words, use_by_words
 
     if arguments.number and not (arguments.take or arguments.put_back):
-        raise CorrectInputError("--for by itself", "--take or --put-back with it", "say what the visit took")
+        raise CorrectInputError(
+            tr("--for by itself"), tr("--take or --put-back with it"), tr("say what the visit took")
+        )
     if arguments.put_back and not arguments.number:
-        raise CorrectInputError("--put-back by itself", "--for NUMBER with it", "say which visit took it")
+        raise CorrectInputError(
+            tr("--put-back by itself"), tr("--for NUMBER with it"), tr("say which visit took it")
+        )
     if arguments.add:
-        held = count_typed(arguments.add[1], CALLED["held_count"])
-        least = count_typed(arguments.add[2], CALLED["least_count"])
+        held = count_typed(arguments.add[1], tr(CALLED["held_count"]))
+        least = count_typed(arguments.add[2], tr(CALLED["least_count"]))
         add_stock(shop, stamp_of(arguments), arguments.add[0], held, least)
     if arguments.take and arguments.number:
         words, count = arguments.take
@@ -73,4 +80,4 @@ def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:
     elif arguments.take:
         count_stock(shop, stamp_of(arguments), arguments.take[0], -_whole(arguments.take[1]))
     for one, is_low in shelf(shop):
-        say(f"{one.held_count:5}  {one.words}{'  (order more)' if is_low else ''}")
+        say(f"{one.held_count:5}  {one.words}{(tr('  (order more)') if is_low else '')}")

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import add_file, say, service_in
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.services.strings.string_set import UnitMass
@@ -14,9 +15,12 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "strings",
-        help="pull, feel and breaking margin of the set; sizes for wished pulls",
-        description="Show what each string of the instrument pulls in its tuning, how hard and how far it bends, and "
-        "how near it works to breaking. With --find: the sizes for wished pulls.",
+        help=tr("pull, feel and breaking margin of the set; sizes for wished pulls"),
+        description=tr(
+            "Show what each string of the instrument pulls in its tuning, how hard and how far "
+            "it bends, and how near it works to breaking. With --find: the sizes for wished "
+            "pulls."
+        ),
     )
     add_file(verb)
     verb.add_argument(
@@ -24,32 +28,40 @@ def add(verbs: Any) -> None:
         nargs="+",
         default=[],
         metavar="STRING=G/M",
-        help="unit masses as printed by their makers",
+        help=tr("unit masses as printed by their makers"),
     )
     verb.add_argument(
         "--weighed",
         nargs="+",
         default=[],
         metavar="STRING=GRAMS/LENGTH",
-        help="your own weighing, such as 6=6.71/1000mm",
+        help=tr("your own weighing, such as 6=6.71/1000mm"),
     )
     verb.add_argument(
         "--bent",
         nargs="+",
         default=[],
         metavar="STRING=DOWN/UP",
-        help="cents a bend moved an open string after tuning down to pitch, and up to it, such as 6=-5.5/-0.5",
+        help=tr(
+            "cents a bend moved an open string after tuning down to pitch, and up to it, such as 6=-5.5/-0.5"
+        ),
     )
-    verb.add_argument("--bend-fret", type=int, default=12, metavar="FRET", help="where it is bent (12)")
-    verb.add_argument("--find", action="store_true", help="sizes that pull as wished: alike, unless told")
-    verb.add_argument("--wish", nargs="+", default=[], metavar="STRING=N", help="with --find: pulls in N")
-    verb.add_argument("--total", metavar="N", help="with --find: pull of all together (as it is)")
+    verb.add_argument("--bend-fret", type=int, default=12, metavar="FRET", help=tr("where it is bent (12)"))
+    verb.add_argument("--find", action="store_true", help=tr("sizes that pull as wished: alike, unless told"))
+    verb.add_argument("--wish", nargs="+", default=[], metavar="STRING=N", help=tr("with --find: pulls in N"))
+    verb.add_argument("--total", metavar="N", help=tr("with --find: pull of all together (as it is)"))
     verb.add_argument(
-        "--balance", nargs="+", default=[], metavar="STRING=SHARE", help="with --find: shares of it (1 each)"
+        "--balance",
+        nargs="+",
+        default=[],
+        metavar="STRING=SHARE",
+        help=tr("with --find: shares of it (1 each)"),
     )
-    verb.add_argument("--shelf", action="store_true", help="with --find: only what lies on the shop's shelf")
-    verb.add_argument("--example", action="store_true", help="with --shelf: the example workshop's")
-    verb.add_argument("--json", action="store_true", help="as JSON")
+    verb.add_argument(
+        "--shelf", action="store_true", help=tr("with --find: only what lies on the shop's shelf")
+    )
+    verb.add_argument("--example", action="store_true", help=tr("with --shelf: the example workshop's"))
+    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
     add_units(verb)
 
 
@@ -105,7 +117,7 @@ def _bent(text: str) -> tuple[float, float]:
     down, slash, up = text.replace("−", "-").partition("/")
     if not slash:
         raise CorrectInputError(
-            f'"{text}"', "cents after tuning down over cents after tuning up, such as -5.5/-0.5"
+            f'"{text}"', tr("cents after tuning down over cents after tuning up, such as -5.5/-0.5")
         )
     return bent(number_in(down), number_in(up))
 
@@ -118,7 +130,7 @@ def _weighed(text: str, own_unit: str) -> "UnitMass":
 
     grams, slash, length = text.partition("/")
     if not slash:
-        raise CorrectInputError(f'"{text}"', "grams over length, such as 6.71/1000mm")
+        raise CorrectInputError(f'"{text}"', tr("grams over length, such as 6.71/1000mm"))
     return weighed(number_in(grams), parse_length(length, own_unit).mm)
 
 

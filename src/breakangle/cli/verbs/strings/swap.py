@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.entry import add_file, say, service_in
 from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.planning.state.floating_bridge import FloatingBridge
@@ -19,22 +20,26 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "swap",
-        help="what another set or tuning does here: pull, relief, gaps, slots, balance",
-        description="Predict what new strings or another tuning do on this instrument, with uncertainty, and say "
-        "whether it will need a set-up after.",
-        epilog="sizes are of string 1 first; each string keeps its make",
+        help=tr("what another set or tuning does here: pull, relief, gaps, slots, balance"),
+        description=tr(
+            "Predict what new strings or another tuning do on this instrument, with uncertainty, "
+            "and say whether it will need a set-up after."
+        ),
+        epilog=tr("sizes are of string 1 first; each string keeps its make"),
     )
     add_file(verb)
-    verb.add_argument("sizes", nargs="*", metavar="SIZE", help="a whole set, such as .011in .014in ...")
-    verb.add_argument("--same", action="store_true", help="a fresh set of the same sizes")
-    verb.add_argument("--tune", nargs="+", default=[], metavar="STRING=NOTE", help="other notes: 6=D2")
-    verb.add_argument("--a4", metavar="HZ", help="another pitch of A4")
-    verb.add_argument("--slot", nargs="+", default=[], metavar="STRING=WIDTH", help="nut slots measured")
-    verb.add_argument("--springs", type=int, metavar="COUNT", help="springs of a floating bridge (3)")
-    verb.add_argument("--spring-rate", metavar="N/MM", help="pull of one spring for each mm")
-    verb.add_argument("--hand", choices=("light", "medium", "heavy"), help="house targets for this hand")
-    verb.add_argument("--earlier", metavar="FILE", nargs="+", default=[], help="earlier visits, oldest first")
-    verb.add_argument("--json", action="store_true", help="as JSON")
+    verb.add_argument("sizes", nargs="*", metavar="SIZE", help=tr("a whole set, such as .011in .014in ..."))
+    verb.add_argument("--same", action="store_true", help=tr("a fresh set of the same sizes"))
+    verb.add_argument("--tune", nargs="+", default=[], metavar="STRING=NOTE", help=tr("other notes: 6=D2"))
+    verb.add_argument("--a4", metavar="HZ", help=tr("another pitch of A4"))
+    verb.add_argument("--slot", nargs="+", default=[], metavar="STRING=WIDTH", help=tr("nut slots measured"))
+    verb.add_argument("--springs", type=int, metavar="COUNT", help=tr("springs of a floating bridge (3)"))
+    verb.add_argument("--spring-rate", metavar="N/MM", help=tr("pull of one spring for each mm"))
+    verb.add_argument("--hand", choices=("light", "medium", "heavy"), help=tr("house targets for this hand"))
+    verb.add_argument(
+        "--earlier", metavar="FILE", nargs="+", default=[], help=tr("earlier visits, oldest first")
+    )
+    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
     add_units(verb)
 
 
@@ -92,8 +97,8 @@ def _floating(arguments: argparse.Namespace) -> "FloatingBridge":
     if arguments.spring_rate is not None:
         value = number_in(arguments.spring_rate)
         if not 0.1 <= value <= 20.0:
-            raise CorrectInputError(f"a spring of {value:g} N/mm", "from 0.1 to 20 N/mm")
+            raise CorrectInputError(tr("a spring of {value:g} N/mm", value=value), tr("from 0.1 to 20 N/mm"))
         rate = Known(value, 0.05 * value)
     if arguments.springs is not None and not 1 <= arguments.springs <= 8:
-        raise CorrectInputError(f"{arguments.springs} springs", "from 1 to 8")
+        raise CorrectInputError(tr("{springs} springs", springs=arguments.springs), tr("from 1 to 8"))
     return FloatingBridge(spring_count=arguments.springs, spring_rate_n_per_mm=rate)

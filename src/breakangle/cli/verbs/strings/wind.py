@@ -5,27 +5,31 @@ from typing import Any
 
 from breakangle.cli.render.entry import say, service_in
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "wind",
-        help="slack to leave for a wanted number of winds on a post",
-        description="Tell how much slack to leave for a wanted number of winds, as a length and as a mark past the "
-        "post, and whether the winds fit the post: for a whole instrument, or for one string.",
+        help=tr("slack to leave for a wanted number of winds on a post"),
+        description=tr(
+            "Tell how much slack to leave for a wanted number of winds, as a length and as a "
+            "mark past the post, and whether the winds fit the post: for a whole instrument, or "
+            "for one string."
+        ),
     )
     verb.add_argument(
-        "file", metavar="FILE", nargs="?", help="a service file, or - for a pipe; else --string"
+        "file", metavar="FILE", nargs="?", help=tr("a service file, or - for a pipe; else --string")
     )
-    verb.add_argument("--string", metavar="SIZE", help="one string of this size, such as .010in")
-    verb.add_argument("--winds", metavar="COUNT", help="winds wanted at pitch (what is usual)")
-    verb.add_argument("--post", metavar="KIND", help="plain, slotted, locking, roller, bass")
-    verb.add_argument("--diameter", metavar="SIZE", help="diameter of the post (what is usual)")
-    verb.add_argument("--room", metavar="SIZE", help="length of post the winds can fill (what is usual)")
-    verb.add_argument("--lay", choices=("under", "over", "locked"), default="under", help="how winds lie")
-    verb.add_argument("--next", metavar="LENGTH", help="way to the next post, to tell the mark in posts")
-    verb.add_argument("--json", action="store_true", help="as JSON")
+    verb.add_argument("--string", metavar="SIZE", help=tr("one string of this size, such as .010in"))
+    verb.add_argument("--winds", metavar="COUNT", help=tr("winds wanted at pitch (what is usual)"))
+    verb.add_argument("--post", metavar="KIND", help=tr("plain, slotted, locking, roller, bass"))
+    verb.add_argument("--diameter", metavar="SIZE", help=tr("diameter of the post (what is usual)"))
+    verb.add_argument("--room", metavar="SIZE", help=tr("length of post the winds can fill (what is usual)"))
+    verb.add_argument("--lay", choices=("under", "over", "locked"), default="under", help=tr("how winds lie"))
+    verb.add_argument("--next", metavar="LENGTH", help=tr("way to the next post, to tell the mark in posts"))
+    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
     add_units(verb)
 
 
@@ -57,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
         service = service_in(arguments.file)
         found = wind_set(service, arguments.post, winds, post, room, arguments.lay, spacing)
     else:
-        raise CorrectInputError("no string is named", "a service file, or --string SIZE")
+        raise CorrectInputError(tr("no string is named"), tr("a service file, or --string SIZE"))
     if arguments.json:
         from breakangle.cli.render.as_json import json_text
 

@@ -6,14 +6,15 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "attach",
-        help="keep a photograph or recording with a visit",
-        description="Keep a photograph or recording with a visit; what it is, its name's ending tells.",
+        help=tr("keep a photograph or recording with a visit"),
+        description=tr("Keep a photograph or recording with a visit; what it is, its name's ending tells."),
     )
     add_number(verb)
     verb.add_argument("kind", choices=("photograph", "recording"))
@@ -32,5 +33,12 @@ def run(arguments: argparse.Namespace) -> int:
     with opened(arguments) as shop:
         visit = visit_of(shop, arguments)
         kept = attach_file(shop, stamp_of(arguments), visit, arguments.kind, Path(arguments.file))
-        say(f"{kept.id} {kept.name}, {kept.size_bytes} bytes.")
+        say(
+            tr(
+                "{id} {kept_name}, {size_bytes} bytes.",
+                id=kept.id,
+                kept_name=kept.name,
+                size_bytes=kept.size_bytes,
+            )
+        )
     return 0

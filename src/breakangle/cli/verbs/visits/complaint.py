@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import Visit
@@ -23,28 +24,39 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "complaint",
-        help="what the owner complains of: take it down, see what decides it, answer it",
-        description="List the complaints of a visit with the readings that decide them. With a WHAT, take one down, "
-        "such as: breakangle complaint 12 buzz --strings 6 --frets 3 --when hard. With --answer, answer one.",
+        help=tr("what the owner complains of: take it down, see what decides it, answer it"),
+        description=tr(
+            "List the complaints of a visit with the readings that decide them. With a WHAT, "
+            "take one down, such as: breakangle complaint 12 buzz --strings 6 --frets 3 --when "
+            "hard. With --answer, answer one."
+        ),
     )
     add_number(verb)
-    verb.add_argument("what", metavar="WHAT", nargs="?", choices=WHAT, help=f"one of {', '.join(WHAT)}")
-    verb.add_argument("--strings", default="", metavar="LIST", help="such as 6, or 5,6, or all")
-    verb.add_argument("--frets", default="", metavar="LIST", help="such as 3, or 1-5, or open")
-    verb.add_argument("--when", choices=WHEN, nargs="+", default=[], help="when it is heard or felt")
-    verb.add_argument("--played", default="", metavar="WORDS", help="how it is played")
-    verb.add_argument("--words", default="", help="the owner's own words")
     verb.add_argument(
-        "--answer", metavar="K", type=int, help="answer the complaint of that number in the list"
+        "what", metavar="WHAT", nargs="?", choices=WHAT, help=tr("one of {what}", what=", ".join(WHAT))
     )
-    verb.add_argument("--outcome", choices=OUTCOME, help="with --answer: how it ended")
-    for name, told in (("found", "what was found"), ("cause", "what caused it"), ("done", "what was done")):
-        verb.add_argument(f"--{name}", default="", metavar="WORDS", help=f"with --answer: {told}")
+    verb.add_argument("--strings", default="", metavar="LIST", help=tr("such as 6, or 5,6, or all"))
+    verb.add_argument("--frets", default="", metavar="LIST", help=tr("such as 3, or 1-5, or open"))
+    verb.add_argument("--when", choices=WHEN, nargs="+", default=[], help=tr("when it is heard or felt"))
+    verb.add_argument("--played", default="", metavar="WORDS", help=tr("how it is played"))
+    verb.add_argument("--words", default="", help=tr("the owner's own words"))
     verb.add_argument(
-        "--checked", choices=CHECKED, default="not-checked", help="with --answer: how it was checked"
+        "--answer", metavar="K", type=int, help=tr("answer the complaint of that number in the list")
     )
-    verb.add_argument("--drop", metavar="K", type=int, help="take the complaint of that number off")
-    verb.add_argument("--json", action="store_true", help="the list as JSON")
+    verb.add_argument("--outcome", choices=OUTCOME, help=tr("with --answer: how it ended"))
+    for name, told in (
+        ("found", tr("what was found")),
+        ("cause", tr("what caused it")),
+        ("done", tr("what was done")),
+    ):
+        verb.add_argument(
+            f"--{name}", default="", metavar="WORDS", help=tr("with --answer: {told}", told=told)
+        )
+    verb.add_argument(
+        "--checked", choices=CHECKED, default="not-checked", help=tr("with --answer: how it was checked")
+    )
+    verb.add_argument("--drop", metavar="K", type=int, help=tr("take the complaint of that number off"))
+    verb.add_argument("--json", action="store_true", help=tr("the list as JSON"))
     add_shop(verb, writes=True)
 
 
@@ -119,11 +131,11 @@ def _listed(shop: "Shop", visit: "Visit", as_json: bool) -> None:
         for message in one.decided.evidence:
             say(fill(f"   {words(message)}", COLUMNS))
         for place in one.decided.unread:
-            say(f"   read: {place.words}")
+            say(tr("   read: {place_words}", place_words=place.words))
         if one.decided.look is not None:
             say(fill(f"   {words(one.decided.look)}", COLUMNS))
-        answer = UNANSWERED if complaint.answer is None else answer_words(complaint.answer)
+        answer = tr(UNANSWERED) if complaint.answer is None else answer_words(complaint.answer)
         say(fill(f"   {answer}", COLUMNS))
     if not found.complaints:
-        say(visit.complaint or "No complaint is taken down.")
+        say(visit.complaint or tr("No complaint is taken down."))
     return None

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry_options import add_as_typed, say_entry
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -14,13 +15,15 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "correct",
-        help="put another reading or adjustment in the place of one",
-        description="Supersede an entry, with the reason; the old one is kept. Without WORD: it no longer counts.",
+        help=tr("put another reading or adjustment in the place of one"),
+        description=tr(
+            "Supersede an entry, with the reason; the old one is kept. Without WORD: it no longer counts."
+        ),
     )
-    verb.add_argument("entry", metavar="ENTRY", help="its name, as `breakangle visit` shows it")
-    verb.add_argument("words", metavar="WORD", nargs="*", help="what stands instead")
+    verb.add_argument("entry", metavar="ENTRY", help=tr("its name, as `breakangle visit` shows it"))
+    verb.add_argument("words", metavar="WORD", nargs="*", help=tr("what stands instead"))
     add_as_typed(verb)
-    verb.add_argument("--reason", required=True, help="why")
+    verb.add_argument("--reason", required=True, help=tr("why"))
     add_shop(verb, writes=True)
 
 

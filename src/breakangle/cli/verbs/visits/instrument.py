@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import InstrumentRecord
@@ -19,21 +20,24 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "instrument",
-        help="an instrument's sizes and strings: show them, or put right what was told wrongly",
-        description="Show what is told of the instrument of a sheet, as it can be typed back; or put right what was "
-        "told wrongly, such as: breakangle instrument 12 scale_mm=628.65 gauge_1=.009in rod=dual. Its visits that "
-        "are not handed back have it so too; those that are keep what they had until they are opened again. New "
-        "strings that went on are no correction: breakangle work NUMBER restring.",
+        help=tr("an instrument's sizes and strings: show them, or put right what was told wrongly"),
+        description=tr(
+            "Show what is told of the instrument of a sheet, as it can be typed back; or put "
+            "right what was told wrongly, such as: breakangle instrument 12 scale_mm=628.65 "
+            "gauge_1=.009in rod=dual. Its visits that are not handed back have it so too; those "
+            "that are keep what they had until they are opened again. New strings that went on "
+            "are no correction: breakangle work NUMBER restring."
+        ),
     )
     add_number(verb)
     verb.add_argument(
         "words",
         metavar="NAME=VALUE",
         nargs="*",
-        help="what is right; nothing after the = where it is not known",
+        help=tr("what is right; nothing after the = where it is not known"),
     )
     verb.add_argument(
-        "--seen", type=int, metavar="VERSION", help="refuse if it is not of this version any more"
+        "--seen", type=int, metavar="VERSION", help=tr("refuse if it is not of this version any more")
     )
     add_units(verb)
     add_shop(verb, writes=True)
@@ -53,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     unit = units_asked(arguments).name
     if not all("=" in one for one in arguments.words):
-        raise CorrectInputError("a word without =", "name=value", "such as scale_mm=628.65")
+        raise CorrectInputError(tr("a word without ="), "name=value", tr("such as scale_mm=628.65"))
     typed = dict(one.split("=", 1) for one in arguments.words)
     with opened(arguments) as shop:
         number = number_of(arguments)
@@ -63,10 +67,17 @@ def run(arguments: argparse.Namespace) -> int:
             except EditedMeanwhileError as both:
                 told = _told(shop, both.theirs, unit)
                 for name, text in typed.items():
-                    sys.stderr.write(f"there: {name}={told.get(name, '')}\nyours: {name}={text}\n")
+                    sys.stderr.write(
+                        tr(
+                            "there: {name}={told}\nyours: {name}={text}\n",
+                            name=name,
+                            told=told.get(name, ""),
+                            text=text,
+                        )
+                    )
                 raise
         record = shop.get(InstrumentRecord, visit_numbered(shop, number).instrument_id)
-        say(f"{record.id}, {record.kind}, version {record.version}")
+        say(tr("{id}, {kind}, version {version}", id=record.id, kind=record.kind, version=record.version))
         for line in _lines(_told(shop, record, unit)):
             say(line)
     return 0

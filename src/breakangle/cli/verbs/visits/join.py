@@ -5,20 +5,24 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "join",
-        help="two records of one instrument: make them one",
-        description="Make two records of one instrument one, each named by the number of one of its sheets. Without "
-        "--sure both are shown, to be compared. All visits of the second come to the first; closed sheets stay as "
-        "they are. `breakangle split` makes them two again.",
+        help=tr("two records of one instrument: make them one"),
+        description=tr(
+            "Make two records of one instrument one, each named by the number of one of its "
+            "sheets. Without --sure both are shown, to be compared. All visits of the second "
+            "come to the first; closed sheets stay as they are. `breakangle split` makes them "
+            "two again."
+        ),
     )
     add_number(verb)
-    verb.add_argument("other", metavar="OTHER", type=int, help="a sheet of the other one")
-    verb.add_argument("--sure", action="store_true", help="they are the same instrument")
+    verb.add_argument("other", metavar="OTHER", type=int, help=tr("a sheet of the other one"))
+    verb.add_argument("--sure", action="store_true", help=tr("they are the same instrument"))
     add_shop(verb, writes=True)
 
 
@@ -39,8 +43,13 @@ def run(arguments: argparse.Namespace) -> int:
         if not arguments.sure:
             for one in seen_together(shop, keys):
                 say(one.words)
-            say("Nothing is joined yet. If they are the same instrument: the same again with --sure")
+            say(tr("Nothing is joined yet. If they are the same instrument: the same again with --sure"))
             return 1
         record = join_instruments(shop, keys[0], keys[1], stamp_of(arguments))
-        say(f"Joined: {seen_together(shop, [record.id])[0].words}.")
+        say(
+            tr(
+                "Joined: {seen_together_words}.",
+                seen_together_words=seen_together(shop, [record.id])[0].words,
+            )
+        )
     return 0

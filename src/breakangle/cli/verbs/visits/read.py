@@ -5,20 +5,23 @@ from typing import Any
 
 from breakangle.cli.render.entry_options import add_as_typed, add_before, entered_late, say_entry
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "read",
-        help="store a reading",
-        description="Store a reading, such as: breakangle read 12 gap string=6 fret=12 held=1 mm=1.8. "
-        "Or as the trade says it: relief 6 .012in, action 1 5/64, nut 3 0.10mm.",
+        help=tr("store a reading"),
+        description=tr(
+            "Store a reading, such as: breakangle read 12 gap string=6 fret=12 held=1 mm=1.8. Or "
+            "as the trade says it: relief 6 .012in, action 1 5/64, nut 3 0.10mm."
+        ),
     )
     add_number(verb)
-    verb.add_argument("words", metavar="WORD", nargs="+", help="the quantity, then name=value; or JSON")
+    verb.add_argument("words", metavar="WORD", nargs="+", help=tr("the quantity, then name=value; or JSON"))
     add_as_typed(verb)
-    verb.add_argument("--gauge", metavar="NAME", help="read with this gauge; a new name is a new gauge")
+    verb.add_argument("--gauge", metavar="NAME", help=tr("read with this gauge; a new name is a new gauge"))
     add_before(verb)
     add_shop(verb, writes=True)
 

@@ -5,15 +5,18 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "split",
-        help="an instrument that was joined to another: make them two again",
-        description="Take an instrument that was joined out again, with all its visits; named by the number of a "
-        "sheet that came with it. Visits since stay with the other one.",
+        help=tr("an instrument that was joined to another: make them two again"),
+        description=tr(
+            "Take an instrument that was joined out again, with all its visits; named by the "
+            "number of a sheet that came with it. Visits since stay with the other one."
+        ),
     )
     add_number(verb)
     add_shop(verb, writes=True)
@@ -33,5 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
         visit = visit_numbered(shop, number_of(arguments))
         joined = joining_of_sheet(shop, visit).joined.id
         record = split_instruments(shop, joined, stamp_of(arguments))
-        say(f"Split: {seen_together(shop, [record.id])[0].words}.")
+        say(
+            tr("Split: {seen_together_words}.", seen_together_words=seen_together(shop, [record.id])[0].words)
+        )
     return 0

@@ -11,6 +11,7 @@ from breakangle.cli.render.shop_entry import (
     piped,
     stamp_of,
 )
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -20,30 +21,35 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "take-in",
-        help="store a service file as a visit, or open a visit of an instrument that has been here",
-        description="Store a service file as a visit of its instrument; the same file twice is one visit. Or, with "
-        "--again, open a new visit of the instrument of an earlier sheet.",
+        help=tr("store a service file as a visit, or open a visit of an instrument that has been here"),
+        description=tr(
+            "Store a service file as a visit of its instrument; the same file twice is one "
+            "visit. Or, with --again, open a new visit of the instrument of an earlier sheet."
+        ),
     )
-    verb.add_argument("file", metavar="FILE", nargs="?", help="a service file, or - for a pipe")
-    verb.add_argument("--again", dest="number", metavar="NUMBER", help="the number of an earlier sheet")
-    verb.add_argument("--complaint", default="", help="what the owner says is wrong")
+    verb.add_argument("file", metavar="FILE", nargs="?", help=tr("a service file, or - for a pipe"))
+    verb.add_argument("--again", dest="number", metavar="NUMBER", help=tr("the number of an earlier sheet"))
+    verb.add_argument("--complaint", default="", help=tr("what the owner says is wrong"))
     verb.add_argument(
-        "--owner", metavar="NAME", help="with a file: whose it is; a name that may be here is asked about"
+        "--owner", metavar="NAME", help=tr("with a file: whose it is; a name that may be here is asked about")
     )
     verb.add_argument(
-        "--whose", metavar="RECORD", default="", help="with --owner, where asked: same, new, or a record"
+        "--whose", metavar="RECORD", default="", help=tr("with --owner, where asked: same, new, or a record")
     )
     verb.add_argument(
         "--instrument",
         metavar="NUMBER",
         default="",
-        help="with a file, where asked whether the instrument is here already: a sheet of its, or new",
+        help=tr("with a file, where asked whether the instrument is here already: a sheet of its, or new"),
     )
     verb.add_argument(
-        "--on", metavar="DAY", default="", help="the day it came in, as 2027-03-01, where that was earlier"
+        "--on",
+        metavar="DAY",
+        default="",
+        help=tr("the day it came in, as 2027-03-01, where that was earlier"),
     )
-    verb.add_argument("--humidity", metavar="PERCENT", type=float, help="with --again: of the room")
-    verb.add_argument("--temperature", metavar="C", type=float, help="with --again: of the room")
+    verb.add_argument("--humidity", metavar="PERCENT", type=float, help=tr("with --again: of the room"))
+    verb.add_argument("--temperature", metavar="C", type=float, help=tr("with --again: of the room"))
     add_shop(verb, writes=True)
 
 
@@ -69,18 +75,26 @@ def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
     stamp = stamp_of(arguments)
     came_in = day_typed(arguments.on, stamp.at)
     if (arguments.file is None) == (arguments.number is None):
-        given = "neither a file nor --again" if arguments.file is None else "a file and --again"
-        raise CorrectInputError(given, "one of the two", "give a service file, or --again NUMBER")
+        given = tr("neither a file nor --again") if arguments.file is None else tr("a file and --again")
+        raise CorrectInputError(given, tr("one of the two"), tr("give a service file, or --again NUMBER"))
     if arguments.number is not None:
         if arguments.owner is not None:
-            given = "--owner with --again: the instrument has its owner already"
-            raise CorrectInputError(given, "", "breakangle change instrument, with owner_id=")
+            given = tr("--owner with --again: the instrument has its owner already")
+            raise CorrectInputError(given, "", tr("breakangle change instrument, with owner_id="))
         air = arguments.temperature, arguments.humidity
         visit, record = take_in_again(shop, stamp, number_of(arguments), arguments.complaint, *air, came_in)
-        say(f"Sheet {visit.number}: {record.name}, waiting.")
+        say(
+            tr(
+                "Sheet {visit_number}: {record_name}, waiting.",
+                visit_number=visit.number,
+                record_name=record.name,
+            )
+        )
         return
     if arguments.humidity is not None or arguments.temperature is not None:
-        raise CorrectInputError("the room's air beside a file", "", "write it into the file, as its room")
+        raise CorrectInputError(
+            tr("the room's air beside a file"), "", tr("write it into the file, as its room")
+        )
     content = piped() if arguments.file == PIPE else file_content(arguments.file)
     brought, record = take_in(
         shop,
@@ -93,6 +107,14 @@ def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
         arguments.instrument,
         came_in,
     )
-    known = "" if brought.new_visit else " was here already"
-    say(f"Sheet {brought.visit.number}: {record.name}{known}, {brought.added_count} new entries.")
+    known = "" if brought.new_visit else tr(" was here already")
+    say(
+        tr(
+            "Sheet {visit_number}: {record_name}{known}, {added_count} new entries.",
+            visit_number=brought.visit.number,
+            record_name=record.name,
+            known=known,
+            added_count=brought.added_count,
+        )
+    )
     say_asked(asked_of_typed(shop, brought.visit.id), Units("mm"), sheet=brought.visit.number)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.edited import told_when_edited
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -16,11 +17,13 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "targets",
-        help="what is wanted of an instrument from its next visit on",
-        description="Keep targets with the instrument of a sheet, as in a service file: its coming visits have them.",
+        help=tr("what is wanted of an instrument from its next visit on"),
+        description=tr(
+            "Keep targets with the instrument of a sheet, as in a service file: its coming visits have them."
+        ),
     )
     add_number(verb)
-    verb.add_argument("targets", metavar="JSON", help='such as {"hand": "light"}; null for the house\'s')
+    verb.add_argument("targets", metavar="JSON", help=tr('such as {"hand": "light"}; null for the house\'s'))
     add_shop(verb, writes=True)
 
 
@@ -43,9 +46,11 @@ def _targets(shop: "Shop", arguments: argparse.Namespace) -> None:
         wanted = json.loads(arguments.targets)
     except json.JSONDecodeError as cause:
         raise CorrectInputError(
-            f"this is not JSON: {cause.msg.lower()}", "", 'such as {"hand": "light"}'
+            tr("this is not JSON: {msg}", msg=cause.msg.lower()), "", tr('such as {"hand": "light"}')
         ) from cause
     if not isinstance(wanted, dict | None):
-        raise CorrectInputError(f"{arguments.targets}", "an object or null", 'such as {"hand": "light"}')
+        raise CorrectInputError(
+            f"{arguments.targets}", tr("an object or null"), tr('such as {"hand": "light"}')
+        )
     kept = set_targets_of_sheet(shop, number_of(arguments), wanted, stamp_of(arguments))
-    say(f"{kept.name}: {kept.targets or 'the house targets'}")
+    say(f"{kept.name}: {kept.targets or tr('the house targets')}")

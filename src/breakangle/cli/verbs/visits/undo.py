@@ -5,14 +5,17 @@ from typing import Any
 
 from breakangle.cli.render.entry_options import say_entry
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
-        "undo", help="take an entry back", description="Take an entry back: what it superseded stands again."
+        "undo",
+        help=tr("take an entry back"),
+        description=tr("Take an entry back: what it superseded stands again."),
     )
-    verb.add_argument("entry", metavar="ENTRY", help="its name, as `breakangle visit` shows it")
+    verb.add_argument("entry", metavar="ENTRY", help=tr("its name, as `breakangle visit` shows it"))
     add_shop(verb, writes=True)
 
 

@@ -13,30 +13,35 @@ from breakangle.cli.render.shop_entry import (
     visit_of,
 )
 from breakangle.cli.render.units import add_units, units_asked
+from breakangle.model.words.speech import mark, tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
 
-STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
+STATES = ("waiting", mark("on the bench"), "settling", "ready", mark("handed back"))
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "visit",
-        help="one visit: show, move, plan, write, delete",
-        description="Show a visit with every entry, superseded ones included; or do one thing with it.",
+        help=tr("one visit: show, move, plan, write, delete"),
+        description=tr("Show a visit with every entry, superseded ones included; or do one thing with it."),
     )
     add_number(verb)
-    verb.add_argument("--state", choices=STATES, help="move it there")
-    verb.add_argument("--notes", help="write the notes anew")
-    verb.add_argument("--file", metavar="FILE", help="write its service file there, - for standard output")
-    verb.add_argument("--promised", metavar="DAY", help="the day it is promised for, as 2027-03-01; or none")
-    verb.add_argument("--plan", action="store_true", help="plan it from all the shop knows")
-    verb.add_argument("--json", action="store_true", help="with --plan: as JSON")
+    verb.add_argument("--state", choices=STATES, help=tr("move it there"))
+    verb.add_argument("--notes", help=tr("write the notes anew"))
+    verb.add_argument(
+        "--file", metavar="FILE", help=tr("write its service file there, - for standard output")
+    )
+    verb.add_argument(
+        "--promised", metavar="DAY", help=tr("the day it is promised for, as 2027-03-01; or none")
+    )
+    verb.add_argument("--plan", action="store_true", help=tr("plan it from all the shop knows"))
+    verb.add_argument("--json", action="store_true", help=tr("with --plan: as JSON"))
     add_units(verb)
-    verb.add_argument("--delete", action="store_true", help="delete it; for 30 days it can be restored")
-    verb.add_argument("--undelete", action="store_true", help="restore it")
+    verb.add_argument("--delete", action="store_true", help=tr("delete it; for 30 days it can be restored"))
+    verb.add_argument("--undelete", action="store_true", help=tr("restore it"))
     add_shop(verb, writes=True)
 
 
@@ -59,11 +64,13 @@ def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
 
     if arguments.undelete:
         visit = bring_back_visit(shop, number_of(arguments), stamp_of(arguments))
-        return say(f"Sheet {visit.number} is back.")
+        return say(tr("Sheet {visit_number} is back.", visit_number=visit.number))
     visit = visit_of(shop, arguments)
     if arguments.state == STATES[-1] and visit.state != arguments.state:
-        again = f"breakangle hand-back {visit.number}"
-        raise CorrectInputError("going back is asked about first", "", f"see what stands open: {again}")
+        again = tr("breakangle hand-back {visit_number}", visit_number=visit.number)
+        raise CorrectInputError(
+            tr("going back is asked about first"), "", tr("see what stands open: {again}", again=again)
+        )
     if arguments.state:
         visit = move_visit(shop, visit, arguments.state, stamp_of(arguments))
     if arguments.notes is not None:
@@ -72,8 +79,14 @@ def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
         visit = promise(shop, visit, arguments.promised, stamp_of(arguments))
     if arguments.delete:
         delete_visit(shop, visit, stamp_of(arguments))
-        again = f"breakangle visit {visit.number} --undelete"
-        say(f"Sheet {visit.number} is deleted; until 30 days from now: {again}")
+        again = tr("breakangle visit {visit_number} --undelete", visit_number=visit.number)
+        say(
+            tr(
+                "Sheet {visit_number} is deleted; until 30 days from now: {again}",
+                visit_number=visit.number,
+                again=again,
+            )
+        )
     elif arguments.plan:
         _plan(shop, visit.id, arguments)
     elif arguments.file == PIPE:
@@ -92,7 +105,13 @@ def _show(shop: "Shop", number: int) -> None:
     found = sheet(shop, number)
     visit = found.visit
     say(
-        f"Sheet {number}: {found.instrument.name}, {visit.state}, since {local_text(visit.moved_at or visit.opened_at)}"
+        tr(
+            "Sheet {number}: {instrument_name}, {state}, since {local_text}",
+            number=number,
+            instrument_name=found.instrument.name,
+            state=visit.state,
+            local_text=local_text(visit.moved_at or visit.opened_at),
+        )
     )
     for words in (visit.complaint, visit.notes):
         if words:
@@ -101,11 +120,11 @@ def _show(shop: "Shop", number: int) -> None:
         one = shown.entry
         gauge = f", {shown.gauge}" if shown.gauge else ""
         why = f" ({one.reason})" if one.reason else ""
-        late = f", entered {local_text(one.entered_at)}" if one.entered_at else ""
+        late = tr(", entered {local_text}", local_text=local_text(one.entered_at)) if one.entered_at else ""
         said = f"{one.body or 'withdrawn'}{why}  {one.taken_by}, {local_text(one.taken_at)}{late}{gauge}"
         say(f"{' ' if shown.counts else '×'} {one.place:3} {one.id} {said}")
     for used in found.used:
-        say(f"used: {used.count} × {used.words}")
+        say(tr("used: {used_count} × {used_words}", used_count=used.count, used_words=used.words))
 
 
 def _plan(shop: "Shop", visit_id: str, arguments: argparse.Namespace) -> None:

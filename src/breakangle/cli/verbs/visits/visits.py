@@ -9,14 +9,15 @@ from breakangle.cli.render.shop_entry import (
     opened,
 )
 from breakangle.cli.verbs.visits.visit import STATES
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
-        "visits", help="list the visits by state", description="List the visits, newest first."
+        "visits", help=tr("list the visits by state"), description=tr("List the visits, newest first.")
     )
-    verb.add_argument("--state", choices=STATES, help="only these")
+    verb.add_argument("--state", choices=STATES, help=tr("only these"))
     add_shop(verb)
 
 

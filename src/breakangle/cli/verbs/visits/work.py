@@ -5,17 +5,18 @@ from typing import Any
 
 from breakangle.cli.render.entry_options import add_as_typed, add_before, entered_late, say_entry
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "work",
-        help="store an adjustment that was made",
-        description="Store an adjustment that was made, such as: breakangle work 12 rod turns=1/4",
+        help=tr("store an adjustment that was made"),
+        description=tr("Store an adjustment that was made, such as: breakangle work 12 rod turns=1/4"),
     )
     add_number(verb)
-    verb.add_argument("words", metavar="WORD", nargs="+", help="the adjustment, then name=value; or JSON")
+    verb.add_argument("words", metavar="WORD", nargs="+", help=tr("the adjustment, then name=value; or JSON"))
     add_as_typed(verb)
     add_before(verb)
     add_shop(verb, writes=True)

@@ -5,19 +5,22 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "bill",
-        help="a visit's labour and parts, and what they come to",
-        description="Add a line to a visit's sheet, if one is given, and print what the sheet comes to.",
+        help=tr("a visit's labour and parts, and what they come to"),
+        description=tr("Add a line to a visit's sheet, if one is given, and print what the sheet comes to."),
     )
     add_number(verb)
-    verb.add_argument("--labour", nargs=2, metavar=("WORDS", "AMOUNT"), help="add labour")
-    verb.add_argument("--part", nargs=2, metavar=("WORDS", "AMOUNT"), help="add a part, its price for one")
-    verb.add_argument("--quantity", default="1", help="of what is added (1)")
+    verb.add_argument("--labour", nargs=2, metavar=("WORDS", "AMOUNT"), help=tr("add labour"))
+    verb.add_argument(
+        "--part", nargs=2, metavar=("WORDS", "AMOUNT"), help=tr("add a part, its price for one")
+    )
+    verb.add_argument("--quantity", default="1", help=tr("of what is added (1)"))
     add_shop(verb, writes=True)
 
 
@@ -37,5 +40,14 @@ def run(arguments: argparse.Namespace) -> int:
         found = bill(shop, visit)
     for line, amount in found.lines:
         say(f"{line.kind:7} {line.words:30} {line.quantity:f} × {line.amount:f} = {amount}")
-    say(f"net {found.net}, tax {found.tax_percent:f} % {found.tax}, total {found.total} {found.currency}")
+    say(
+        tr(
+            "net {net}, tax {tax_percent:f} % {tax}, total {total} {currency}",
+            net=found.net,
+            tax_percent=found.tax_percent,
+            tax=found.tax,
+            total=found.total,
+            currency=found.currency,
+        )
+    )
     return 0

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, now, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import Device
@@ -15,12 +16,16 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "devices",
-        help="phones and tablets that may come in from the network",
-        description="List the paired devices; make a code that pairs one (owner, bench, read-only); or send one away. "
-        "They come in while `breakangle serve --network` runs.",
+        help=tr("phones and tablets that may come in from the network"),
+        description=tr(
+            "List the paired devices; make a code that pairs one (owner, bench, read-only); or "
+            "send one away. They come in while `breakangle serve --network` runs."
+        ),
     )
-    verb.add_argument("--code", metavar="ROLE", help="make a code that pairs one device within 10 minutes")
-    verb.add_argument("--revoke", metavar="DEVICE", help="send a device away, by its name or its id")
+    verb.add_argument(
+        "--code", metavar="ROLE", help=tr("make a code that pairs one device within 10 minutes")
+    )
+    verb.add_argument("--revoke", metavar="DEVICE", help=tr("send a device away, by its name or its id"))
     add_shop(verb, writes=True)
 
 
@@ -35,16 +40,16 @@ def run(arguments: argparse.Namespace) -> int:
     with opened(arguments) as shop:
         if arguments.code is not None:
             code = make_pairing_code(shop, stamp_of(arguments), arguments.code, now())
-            say(f"Pairing code, for one device, 10 minutes: {code}")
+            say(tr("Pairing code, for one device, 10 minutes: {code}", code=code))
         elif arguments.revoke is not None:
             gone = revoke_device(shop, _named(shop, arguments.revoke).id, stamp_of(arguments))
-            say(f"{gone.name} is let in no more.")
+            say(tr("{gone_name} is let in no more.", gone_name=gone.name))
         else:
             found = devices(shop)
             for one in found:
                 say(_line(one))
             if not found:
-                say("No device is paired. Make a code: breakangle devices --code bench")
+                say(tr("No device is paired. Make a code: breakangle devices --code bench"))
     return 0
 
 
@@ -60,9 +65,11 @@ def _named(shop: "Shop", words: str) -> "Device":
     found = [one for one in devices(shop) if words in (one.name, one.id)]
     if len(found) != 1:
         given = (
-            f'no device is called "{words}"' if not found else f'{len(found)} devices are called "{words}"'
+            tr('no device is called "{words}"', words=words)
+            if not found
+            else tr('{found_count} devices are called "{words}"', found_count=len(found), words=words)
         )
-        raise CorrectInputError(given, "a name, or an id, as `breakangle devices` lists them", "")
+        raise CorrectInputError(given, tr("a name, or an id, as `breakangle devices` lists them"), "")
     return found[0]
 
 
@@ -71,8 +78,16 @@ def _line(device: "Device") -> str:
     from breakangle.storage.records.devices import holds_until
 
     seen = "never" if device.last_seen_at is None else local_text(device.last_seen_at)
-    who = f", used by {device.person}" if device.person else ""
+    who = tr(", used by {person}", person=device.person) if device.person else ""
     paired = local_text(device.created_at)
     until = local_text(holds_until(device))[:10]
-    since = f"paired {paired}, last seen {seen}"
-    return f"{device.id}  {device.role:9}  {device.name}{who}  (let in until {until}, {since})"
+    since = tr("paired {paired}, last seen {seen}", paired=paired, seen=seen)
+    return tr(
+        "{id}  {role:9}  {device_name}{who}  (let in until {until}, {since})",
+        id=device.id,
+        role=device.role,
+        device_name=device.name,
+        who=who,
+        until=until,
+        since=since,
+    )

@@ -5,15 +5,18 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import now
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "example-shop",
-        help="make or remove the example workshop",
-        description="Make an invented workshop of two years beside your own shop, or remove it whole. Every verb of "
-        "the shop works on it with --example.",
+        help=tr("make or remove the example workshop"),
+        description=tr(
+            "Make an invented workshop of two years beside your own shop, or remove it whole. "
+            "Every verb of the shop works on it with --example."
+        ),
     )
     verb.add_argument("what", choices=("load", "remove"))
 
@@ -32,8 +35,13 @@ def _example(what: str) -> int:
     from breakangle.services.workshop.opening import where
 
     if what == "load":
-        say(f"{load_example(where().folder, now())}: made. Try: breakangle visits --example")
+        say(
+            tr(
+                "{load_example}: made. Try: breakangle visits --example",
+                load_example=load_example(where().folder, now()),
+            )
+        )
     else:
         remove_example(where().folder)
-        say("The example workshop is removed.")
+        say(tr("The example workshop is removed."))
     return 0

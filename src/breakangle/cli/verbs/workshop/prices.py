@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.edited import told_when_edited
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -14,9 +15,9 @@ if TYPE_CHECKING:
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
-        "prices", help="the price list", description="Print the price list, or add to it."
+        "prices", help=tr("the price list"), description=tr("Print the price list, or add to it.")
     )
-    verb.add_argument("--add", nargs=3, metavar=("KIND", "WORDS", "AMOUNT"), help="labour or part")
+    verb.add_argument("--add", nargs=3, metavar=("KIND", "WORDS", "AMOUNT"), help=tr("labour or part"))
     add_shop(verb, writes=True)
 
 

@@ -4,6 +4,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.web.options import Options
@@ -13,34 +14,39 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "serve",
-        help="the bench app, in a browser",
-        description="Serve the bench app to the browser of this computer, until interrupted with Ctrl+C. With "
-        "--network also to phones and tablets that were paired; the address and a code to pair one are printed.",
+        help=tr("the bench app, in a browser"),
+        description=tr(
+            "Serve the bench app to the browser of this computer, until interrupted with Ctrl+C. "
+            "With --network also to phones and tablets that were paired; the address and a code "
+            "to pair one are printed."
+        ),
     )
-    verb.add_argument("--port", type=int, default=8320, help="of this computer (8320)")
-    verb.add_argument("--open", action="store_true", help="open a browser on it")
+    verb.add_argument("--port", type=int, default=8320, help=tr("of this computer (8320)"))
+    verb.add_argument("--open", action="store_true", help=tr("open a browser on it"))
     verb.add_argument(
         "--example-first",
         action="store_true",
-        help="where the shop is new, make the example workshop and open there",
+        help=tr("where the shop is new, make the example workshop and open there"),
     )
-    verb.add_argument("--network", action="store_true", help="let paired devices of the network in too")
+    verb.add_argument("--network", action="store_true", help=tr("let paired devices of the network in too"))
     verb.add_argument(
         "--secure",
         action="store_true",
-        help="with --network: over https by the workshop's own certificate, so that their microphone works",
+        help=tr(
+            "with --network: over https by the workshop's own certificate, so that their microphone works"
+        ),
     )
     verb.add_argument(
         "--take-over",
         action="store_true",
-        help="serve although another server holds this shop, which then stores nothing any more",
+        help=tr("serve although another server holds this shop, which then stores nothing any more"),
     )
     verb.add_argument(
         "--name",
         action="append",
         default=[],
         metavar="NAME",
-        help="with --network: one more name or address of it",
+        help=tr("with --network: one more name or address of it"),
     )
 
 
@@ -65,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     at = first_page(options, arguments.example_first)
 
     def ready(address: str) -> None:
-        say(f"Breakangle is at {address}{at}  (Ctrl+C ends it)")
+        say(tr("Breakangle is at {address}{at}  (Ctrl+C ends it)", address=address, at=at))
         if options.network:
             _tell_network(options)
         sys.stdout.flush()
@@ -83,9 +89,11 @@ def _options(arguments: argparse.Namespace) -> "Options":
     from breakangle.web.options import LOOPBACK_HOSTS, Options
 
     if not 0 < arguments.port < 65535:
-        raise CorrectInputError(f"port {arguments.port}", "from 1 to 65534", "8320 is usual")
+        raise CorrectInputError(
+            tr("port {port}", port=arguments.port), tr("from 1 to 65534"), tr("8320 is usual")
+        )
     if (arguments.secure or arguments.name) and not arguments.network:
-        raise CorrectInputError("--secure and --name are for other devices", "", "add --network")
+        raise CorrectInputError(tr("--secure and --name are for other devices"), "", "add --network")
     names = network_names(tuple(arguments.name)) if arguments.network else ()
     return Options(
         data_folder(),
@@ -110,15 +118,20 @@ def _tell_network(options: "Options") -> None:
     from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
 
     if not options.network_addresses:
-        say("This computer has no address on a network. Connect it, then start again.")
+        say(tr("This computer has no address on a network. Connect it, then start again."))
         return
     shop, now = shop_at(options.folder, options.database_url), datetime.now(UTC)
     code = make_pairing_code(shop, Stamp(NOBODY_NAMED, now), "bench", now)
     shop.close()
     address = options.network_addresses[0]
-    say(f"On other devices of the network: {', '.join(options.network_addresses)}")
+    say(
+        tr(
+            "On other devices of the network: {network_addresses}",
+            network_addresses=", ".join(options.network_addresses),
+        )
+    )
     if options.secure_port is not None:
         plain = address.replace("https:", "http:").replace(f":{options.secure_port}", f":{options.port}")
-        say(f"Install the workshop's certificate there first: {plain}/authority")
-    say(f"Pairing code, for one device, 10 minutes: {code}")
+        say(tr("Install the workshop's certificate there first: {plain}/authority", plain=plain))
+    say(tr("Pairing code, for one device, 10 minutes: {code}", code=code))
     segno.make(f"{address}/pair?code={code}", micro=False).terminal(out=sys.stdout, compact=True)

@@ -5,14 +5,15 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.model.words.speech import tr
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "setting",
-        help="the shop's currency and tax",
-        description="Print or set currency, currency_digits, tax_percent, tax_included.",
+        help=tr("the shop's currency and tax"),
+        description=tr("Print or set currency, currency_digits, tax_percent, tax_included."),
     )
     verb.add_argument("name", metavar="NAME")
     verb.add_argument("value", metavar="VALUE", nargs="?")

@@ -13,6 +13,7 @@ from breakangle.model.plan import Finding, Question, Size, Where
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.message import Figure, Message, Severity
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.evidence import Evidence
 from breakangle.planning.estimate.diagnosis.heights import relief_gaps, straight, to_lower_mm
@@ -220,7 +221,10 @@ def finding(
 
 
 def _about(where: Where) -> tuple[str, ...]:
-    places = [*(f"string {one}" for one in where.strings), *(f"fret {one}" for one in where.frets)]
+    places = [
+        *(tr("string {item}", item=one) for one in where.strings),
+        *(tr("fret {item}", item=one) for one in where.frets),
+    ]
     return (*places, where.part) if where.part else tuple(places)
 
 

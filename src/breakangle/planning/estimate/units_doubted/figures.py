@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import unit_open, unit_said
 from breakangle.planning.estimate.estimate import Estimate, adjusted
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
@@ -89,7 +90,7 @@ def _wishes(service: Service, belief: Belief) -> Iterator[Figure]:
     stage = _stage(held, board_of(service.instrument, service.reference_hz), belief)
     for row, ((at, one), gap) in enumerate(zip(gaps, held, strict=True)):
         figure = _gap(at, gap, stage, (-1, row))
-        words = f"what is wanted of {figure.words}"
+        words = tr("what is wanted of {figure_words}", figure_words=figure.words)
         path = f"targets.wanted[{at}]"
         yield replace(figure, path=path, words=words, reading=None, said=unit_said(one), open=unit_open(one))
 
@@ -134,7 +135,7 @@ def _by_itself(at: int, one: Reading) -> Figure:
     return Figure(
         path=f"readings[{at}]",
         about=(f"string {one.string}", f"fret {one.fret}"),
-        words=f"the {kind.place(one)}",
+        words=tr("the {place}", place=kind.place(one)),
         number=float(one.mm),  # type: ignore[attr-defined]
         reading=one,
         expected=Expectation(mean_mm, spread_mm, sized=sized, signed=mean_mm <= 0.0),
@@ -155,7 +156,7 @@ def instrument_figures(instrument: Instrument) -> Iterator[Figure]:
         yield Figure(
             path=f"instrument.strings[{at}].diameter_mm",
             about=(f"string {one.string}", "gauge"),
-            words=f"the gauge of string {one.string}",
+            words=tr("the gauge of string {string}", string=one.string),
             number=one.diameter_mm,
             reading=None,
             expected=Expectation(mean, ratio * mean, sized=True),
@@ -169,7 +170,12 @@ def instrument_figures(instrument: Instrument) -> Iterator[Figure]:
             yield Figure(
                 path=f"instrument.{key}",
                 about=(key.removesuffix("_mm").replace("_", " "),),
-                words=f"the {'string spread at the nut' if 'nut' in key else 'string spread at the bridge'}",
+                words=tr(
+                    "the {string}",
+                    string=tr("string spread at the nut")
+                    if "nut" in key
+                    else tr("string spread at the bridge"),
+                ),
                 number=number,
                 reading=None,
                 expected=Expectation(mean, SPREAD_RATIO * mean, sized=True),

@@ -8,6 +8,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Question
 from breakangle.model.service import Service, Targets
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import mark, tr
 from breakangle.model.words.unit_said import unit_open
 from breakangle.planning.estimate.units_doubted.judge import ASK_FROM, Doubted, doubted_figures
 from breakangle.planning.kinds.prior import family_of
@@ -20,8 +21,8 @@ _STRING = re.compile(r"instrument\.strings\[(\d+)\]\.diameter_mm")
 UNIT_WORDS = {
     "mm": "millimetres",
     "in": "inches",
-    "thou": "thousandths of an inch",
-    "64ths": "64ths of an inch",
+    "thou": mark("thousandths of an inch"),
+    "64ths": mark("64ths of an inch"),
 }
 
 
@@ -44,10 +45,12 @@ def question(doubted: Sequence[Doubted], understood: str = "mm") -> Question:
     values: dict[str, float | int | str] = {
         "words": first.figure.words[:1].upper() + first.figure.words[1:],
         "number": number_text(first, understood),
-        "stands": UNIT_WORDS[understood],
-        "unit": UNIT_WORDS[first.unit],
+        "stands": tr(UNIT_WORDS[understood]),
+        "unit": tr(UNIT_WORDS[first.unit]),
         "meant_mm": first.meant_mm,
-        "likelier": "far likelier" if first.ratio >= ASK_FROM else "as likely beside the rest of the sheet",
+        "likelier": tr("far likelier")
+        if first.ratio >= ASK_FROM
+        else tr("as likely beside the rest of the sheet"),
         "more_count": len(doubted) - 1,
     }
     about = dict.fromkeys(word for one in doubted for word in one.figure.about)

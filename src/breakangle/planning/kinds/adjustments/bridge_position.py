@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
 from breakangle.planning.state.bridge_support import stands_loose
 from breakangle.planning.state.expected_minutes import LIKELY_OUT
@@ -55,7 +56,7 @@ def _lever(adjustment: BridgePosition, picture: Picture, farthest_mm: float) -> 
     direction = np.zeros(picture.layout.size)
     direction[picture.layout["saddle_setback"]] = _shares(adjustment, picture)
     return Lever(
-        name=f"bridge position, {adjustment.post or 'whole'}",
+        name=tr("bridge position, {post}", post=adjustment.post or "whole"),
         order=KIND.order,
         unit="mm",
         direction=direction,
@@ -83,10 +84,12 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 
 def _told(adjustment: BridgePosition, instrument: Instrument) -> str:
     del instrument
-    amount, way = f"{abs(adjustment.mm):.2f} mm", "away from" if adjustment.mm > 0 else "toward"
+    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else "toward"
     if adjustment.post is None:
-        return f"Slide the whole bridge {amount} {way} the nut"
-    return f"Turn the bridge, its {adjustment.post} end {amount} {way} the nut"
+        return tr("Slide the whole bridge {amount} {way} the nut", amount=amount, way=way)
+    return tr(
+        "Turn the bridge, its {post} end {amount} {way} the nut", post=adjustment.post, amount=amount, way=way
+    )
 
 
 def _dangers(adjustment: BridgePosition, instrument: Instrument) -> tuple[str, ...]:
@@ -101,7 +104,7 @@ def _verified_by(adjustment: BridgePosition, target: Any) -> bool:
 
 KIND = AdjustmentKind(
     name="bridge-position",
-    words="bridge position",
+    words=mark("bridge position"),
     order=45,
     model=BridgePosition,
     effect=_effect,

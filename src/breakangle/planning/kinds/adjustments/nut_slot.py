@@ -8,6 +8,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import StringAdjustment
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
 from breakangle.planning.state.picture import Picture
@@ -39,7 +40,7 @@ def _lever(string: int, picture: Picture) -> Lever:
     direction = np.zeros(picture.layout.size)
     direction[picture.layout["nut_height"][string - 1]] = 1.0
     return Lever(
-        name=f"nut slot, string {string}",
+        name=tr("nut slot, string {string}", string=string),
         order=KIND.order,
         unit="mm",
         direction=direction,
@@ -71,11 +72,17 @@ def _own_nut(adjustment: NutSlot, instrument: Instrument) -> int:
 
 def _told(adjustment: NutSlot, instrument: Instrument) -> str:
     if _own_nut(adjustment, instrument):
-        return (
-            f"Lower string {adjustment.string} by {abs(adjustment.mm):.2f} mm at its own nut, at fret "
-            f"{_own_nut(adjustment, instrument)}"
+        return tr(
+            "Lower string {string} by {mm:.2f} mm at its own nut, at fret {own_nut}",
+            string=adjustment.string,
+            mm=abs(adjustment.mm),
+            own_nut=_own_nut(adjustment, instrument),
         )
-    return f"Cut the nut slot of string {adjustment.string} deeper by {abs(adjustment.mm):.2f} mm"
+    return tr(
+        "Cut the nut slot of string {string} deeper by {mm:.2f} mm",
+        string=adjustment.string,
+        mm=abs(adjustment.mm),
+    )
 
 
 def _dangers(adjustment: NutSlot, instrument: Instrument) -> tuple[str, ...]:
@@ -87,8 +94,10 @@ def _particulars(adjustment: NutSlot, instrument: Instrument) -> tuple[str, ...]
     if not _own_nut(adjustment, instrument):
         return ()
     return (
-        "A slot is filed, a screw turned in, a pip set lower or changed, whichever carries this string; a little, "
-        "then read again. The bridge has no part in it.",
+        tr(
+            "A slot is filed, a screw turned in, a pip set lower or changed, whichever carries "
+            "this string; a little, then read again. The bridge has no part in it."
+        ),
     )
 
 
@@ -98,7 +107,7 @@ def _verified_by(adjustment: NutSlot, target: Any) -> bool:
 
 KIND = AdjustmentKind(
     name="nut-slot",
-    words="nut slot",
+    words=mark("nut slot"),
     order=30,
     model=NutSlot,
     effect=_effect,

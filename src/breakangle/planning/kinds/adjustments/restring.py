@@ -8,6 +8,7 @@ from pydantic import Field
 from breakangle.model.instrument import DiameterMm, Instrument, String
 from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between, Noun, StringNumber
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
 from breakangle.planning.kinds.restrung import put_on, restrung
 from breakangle.planning.state.board import board_of
@@ -47,7 +48,10 @@ class Restring(Adjustment):
         for name, found in named.items():
             for index, string in enumerate(found):
                 if string not in numbers:
-                    yield f"{name}[{index}].string", f"a string from 1 to {len(numbers)}"
+                    yield (
+                        f"{name}[{index}].string",
+                        tr("a string from 1 to {numbers_count}", numbers_count=len(numbers)),
+                    )
 
     def changed_instrument(self, instrument: Instrument) -> Instrument:
         """Return the instrument with the new strings on it."""
@@ -72,7 +76,7 @@ def _effect(adjustment: Restring, picture: Picture) -> Effect:
 
 def _told(adjustment: Restring, instrument: Instrument) -> str:
     del instrument
-    return "Fit new strings: " + " ".join(
+    return tr("Fit new strings: ") + " ".join(
         f"{one.note} {one.diameter_mm:.2f} mm" for one in adjustment.strings
     )
 
@@ -85,7 +89,7 @@ def _dangers(adjustment: Restring, instrument: Instrument) -> tuple[str, ...]:
 
 KIND = AdjustmentKind(
     name="restring",
-    words="new strings",
+    words=mark("new strings"),
     order=1,
     model=Restring,
     effect=_effect,

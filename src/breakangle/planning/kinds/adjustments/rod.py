@@ -8,6 +8,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
 from breakangle.planning.state.picture import Picture
@@ -89,22 +90,22 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 
 def _eighths(turns: float) -> str:
     names = {
-        1: "an eighth of a turn",
-        2: "a quarter turn",
-        4: "half a turn",
-        6: "three quarters of a turn",
-        8: "a whole turn",
+        1: tr("an eighth of a turn"),
+        2: tr("a quarter turn"),
+        4: tr("half a turn"),
+        6: tr("three quarters of a turn"),
+        8: tr("a whole turn"),
     }
     count = round(abs(turns) * 8)
     if count > 8 and count % 8 == 0:
-        return f"{count // 8} turns"
-    return names.get(count, f"{count}/8 of a turn")
+        return tr("{count} turns", count=count // 8)
+    return names.get(count, tr("{count}/8 of a turn", count=count))
 
 
 def _told(adjustment: RodTurn, instrument: Instrument) -> str:
     del instrument
     way = "Tighten" if adjustment.turns > 0 else "Loosen"
-    return f"{way} the truss rod {_eighths(adjustment.turns)}"
+    return tr("{way} the truss rod {eighths}", way=way, eighths=_eighths(adjustment.turns))
 
 
 def _dangers(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
@@ -117,7 +118,7 @@ def _particulars(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]
     if adjustment.turns <= 0 or instrument.rod.turns_left is None:
         return ()
     left = f"{instrument.rod.turns_left:g}"
-    return (f"Turns this rod is known to have left to tighten, before this one: {left}.",)
+    return (tr("Turns this rod is known to have left to tighten, before this one: {left}.", left=left),)
 
 
 def _verified_by(adjustment: Any, target: Any) -> bool:
@@ -127,7 +128,7 @@ def _verified_by(adjustment: Any, target: Any) -> bool:
 
 KIND = AdjustmentKind(
     name="rod",
-    words="truss rod",
+    words=mark("truss rod"),
     order=10,
     model=RodTurn,
     effect=_effect,

@@ -11,6 +11,7 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between, StringNumber
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import (
     AdjustmentKind,
     Effect,
@@ -52,14 +53,14 @@ class SaddleHeight(Adjustment):
     @model_validator(mode="after")
     def _one_place(self) -> Self:
         if (self.string is None) == (self.post is None):
-            allowed = "given, either it or post, and not both"
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "string"})
+            allowed = tr("given, either it or post, and not both")
+            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": allowed, "key": "string"})
         return self
 
     def misfits(self, instrument: Instrument) -> Iterator[tuple[str, str]]:
         """Yield what this instrument does not have."""
         if self.string is not None and self.string > len(instrument.strings):
-            yield "string", f"a string from 1 to {len(instrument.strings)}"
+            yield "string", tr("a string from 1 to {strings_count}", strings_count=len(instrument.strings))
 
 
 def _shares(adjustment: SaddleHeight, picture: Picture) -> NDArray[np.float64]:
@@ -100,10 +101,14 @@ def _lever(
     direction = np.zeros(picture.layout.size)
     response = float(picture.mean[picture.layout["saddle_response"][0]])
     direction[picture.layout["saddle_height"]] = _shares(adjustment, picture) * response
-    place = f"string {adjustment.string}" if adjustment.string else f"{adjustment.post} side"
+    place = (
+        tr("string {string}", string=adjustment.string)
+        if adjustment.string
+        else tr("{post} side", post=adjustment.post)
+    )
     by_hand = picture.board.instrument.bridge.kind == "one-piece"
     return Lever(
-        name=f"saddle height, {place}",
+        name=tr("saddle height, {place}", place=place),
         order=KIND.order,
         unit="mm",
         direction=direction,
@@ -146,14 +151,29 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 
 def _told(adjustment: SaddleHeight, instrument: Instrument) -> str:
     amount = f"{abs(adjustment.mm):.2f} mm"
-    place = f"string {adjustment.string}" if adjustment.string else f"the {adjustment.post} side"
+    place = (
+        tr("string {string}", string=adjustment.string)
+        if adjustment.string
+        else tr("the {post} side", post=adjustment.post)
+    )
     part = bridge_or_saddle(instrument)
     if instrument.bridge.kind == "floating" and adjustment.post:
-        return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the {adjustment.post} post of the bridge by {amount}"
+        return tr(
+            "{raise_} the {post} post of the bridge by {amount}",
+            raise_=tr("Raise") if adjustment.mm > 0 else tr("Lower"),
+            post=adjustment.post,
+            amount=amount,
+        )
     if instrument.bridge.kind == "one-piece":
-        place = place if adjustment.string else f"its {adjustment.post} end"
-        return f"Take {amount} off the {part} at {place}"
-    return f"{'Raise' if adjustment.mm > 0 else 'Lower'} the {part} at {place} by {amount}"
+        place = place if adjustment.string else tr("its {post} end", post=adjustment.post)
+        return tr("Take {amount} off the {part} at {place}", amount=amount, part=part, place=place)
+    return tr(
+        "{raise_} the {part} at {place} by {amount}",
+        raise_=tr("Raise") if adjustment.mm > 0 else tr("Lower"),
+        part=part,
+        place=place,
+        amount=amount,
+    )
 
 
 def _screw(adjustment: SaddleHeight, instrument: Instrument) -> str | None:
@@ -175,7 +195,7 @@ def turns_words(turns: float, way: str) -> str:
             top, bottom = top // 2, bottom // 2
         parts.append(f"{top}/{bottom}")
     if not parts:
-        return f"a touch {way}, under 1/16 turn"
+        return tr("a touch {way}, under 1/16 turn", way=way)
     return f"{' '.join(parts)} turn{'s' if eighths > 8 else ''} {way}"
 
 
@@ -192,16 +212,17 @@ def _dangers(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...
 def _particulars(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:
     if instrument.bridge.kind != "one-piece" or adjustment.mm >= -DEEP_CUT_MM:
         return ()
-    return (_DEEP_IN_BRIDGE if stands_loose(instrument) else _DEEP_IN_SADDLE,)
+    return (tr(_DEEP_IN_BRIDGE) if stands_loose(instrument) else _DEEP_IN_SADDLE,)
 
 
 _DEEP_IN_SADDLE = (
     f"Before cutting, see how far the saddle stands out of its slot: about {STANDS_PROUD_MM:.1f} mm must stay for the "
     "strings to bend over. A cut this deep often means that the neck's angle wants a specialist's eye."
 )
-_DEEP_IN_BRIDGE = (
-    "Before cutting, see that enough of the bridge stays under its notches. A cut this deep often means that a lower "
-    "bridge should stand there, or that the neck's angle wants a specialist's eye."
+_DEEP_IN_BRIDGE = mark(
+    "Before cutting, see that enough of the bridge stays under its notches. A cut this "
+    "deep often means that a lower bridge should stand there, or that the neck's angle "
+    "wants a specialist's eye."
 )
 
 
@@ -216,7 +237,7 @@ def _finest(instrument: Instrument) -> float:
 
 KIND = AdjustmentKind(
     name="saddle-height",
-    words="saddle height",
+    words=mark("saddle height"),
     order=20,
     model=SaddleHeight,
     effect=_effect,

@@ -11,6 +11,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.reading import StringAdjustment
 from breakangle.model.words.noun import Between, StringNumber
 from breakangle.model.words.said import strings_in_words
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.saddle_height import saddle_out_minutes, turns_words
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
 from breakangle.planning.state.bridge_support import bridge_or_saddle, stands_loose
@@ -48,7 +49,7 @@ class SaddlePosition(StringAdjustment):
         """Yield what this instrument does not have."""
         yield from super().misfits(instrument)
         if any(one > len(instrument.strings) for one in self.also):
-            yield "also", f"strings from 1 to {len(instrument.strings)}"
+            yield "also", tr("strings from 1 to {strings_count}", strings_count=len(instrument.strings))
 
     def format_number(self) -> int:
         """Return the number of the first form of the service file that has what is told here."""
@@ -73,7 +74,7 @@ def _lever(one: SaddlePosition, picture: Picture, travel: tuple[float, float], c
     by_hand = shaped_by_hand(picture.board.instrument)
     direction[_places(one, picture)] = 1.0
     return Lever(
-        name=f"saddle position, {strings_in_words(one.strings)}",
+        name=tr("saddle position, {strings_in_words}", strings_in_words=strings_in_words(one.strings)),
         order=CROWN_ORDER if _in_one_go(picture.board.instrument) else KIND.order,
         unit="mm",
         direction=direction,
@@ -128,11 +129,20 @@ def _courses(instrument: Instrument) -> list[tuple[int, ...]]:
 
 
 def _told(adjustment: SaddlePosition, instrument: Instrument) -> str:
-    amount, way = f"{abs(adjustment.mm):.2f} mm", "away from" if adjustment.mm > 0 else "toward"
+    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else "toward"
     if shaped_by_hand(instrument):
-        crown = f"{bridge_or_saddle(instrument)}'s crown at {strings_in_words(adjustment.strings)}"
-        return f"Shape the {crown} {amount} {way} the nut"
-    return f"Move the saddle of string {adjustment.string} {amount} {way} the nut"
+        crown = tr(
+            "{bridge_or_saddle}'s crown at {strings_in_words}",
+            bridge_or_saddle=bridge_or_saddle(instrument),
+            strings_in_words=strings_in_words(adjustment.strings),
+        )
+        return tr("Shape the {crown} {amount} {way} the nut", crown=crown, amount=amount, way=way)
+    return tr(
+        "Move the saddle of string {string} {amount} {way} the nut",
+        string=adjustment.string,
+        amount=amount,
+        way=way,
+    )
 
 
 def _screw(adjustment: SaddlePosition, instrument: Instrument) -> str | None:
@@ -163,7 +173,7 @@ def _finest(instrument: Instrument) -> float:
 
 KIND = AdjustmentKind(
     name="saddle-position",
-    words="saddle position",
+    words=mark("saddle position"),
     order=50,
     model=SaddlePosition,
     effect=_effect,

@@ -7,6 +7,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.rod import DETUNED_CENTS
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
@@ -37,7 +38,11 @@ def _effect(adjustment: Shim, picture: Picture) -> Effect:
 def _told(adjustment: Shim, instrument: Instrument) -> str:
     del instrument
     way = "back" if adjustment.degrees > 0 else "forward"
-    return f"Shim the neck to tip the head {way} by {abs(adjustment.degrees):.2f} degrees"
+    return tr(
+        "Shim the neck to tip the head {way} by {degrees:.2f} degrees",
+        way=way,
+        degrees=abs(adjustment.degrees),
+    )
 
 
 def _dangers(adjustment: Shim, instrument: Instrument) -> tuple[str, ...]:
@@ -53,7 +58,7 @@ def _verified_by(adjustment: Any, target: Any) -> bool:
 
 KIND = AdjustmentKind(
     name="shim",
-    words="neck shim",
+    words=mark("neck shim"),
     order=5,
     model=Shim,
     effect=_effect,

@@ -7,6 +7,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import StringAdjustment
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.nut_slot import NUT_MINUTES
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
@@ -47,7 +48,7 @@ def slot_width_lever(string: int, picture: Picture) -> Lever:
     direction = np.zeros(picture.layout.size)
     direction[picture.layout["nut_height"][string - 1]] = 1.0
     return Lever(
-        name=f"slot width, string {string}",
+        name=tr("slot width, string {string}", string=string),
         order=KIND.order,
         unit="mm",
         direction=direction,
@@ -66,9 +67,12 @@ def slot_width_lever(string: int, picture: Picture) -> Lever:
 
 def _told(adjustment: SlotWidth, instrument: Instrument) -> str:
     size = instrument.in_order()[adjustment.string - 1].diameter_mm
-    return (
-        f"Widen the nut slot of string {adjustment.string} for its {size:.2f} mm, and cut it no deeper, until the "
-        f"string lies on its ground, about {abs(adjustment.mm):.2f} mm lower"
+    return tr(
+        "Widen the nut slot of string {string} for its {size:.2f} mm, and cut it no deeper, "
+        "until the string lies on its ground, about {mm:.2f} mm lower",
+        string=adjustment.string,
+        size=size,
+        mm=abs(adjustment.mm),
     )
 
 
@@ -83,7 +87,7 @@ def _verified_by(adjustment: SlotWidth, target: Any) -> bool:
 
 KIND = AdjustmentKind(
     name="slot-width",
-    words="nut slot's width",
+    words=mark("nut slot's width"),
     order=29,
     model=SlotWidth,
     effect=_effect,

@@ -6,6 +6,7 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
 from breakangle.planning.state.effects.nut_friction import tuned_variance
 from breakangle.planning.state.picture import Picture
@@ -31,7 +32,7 @@ def _effect(adjustment: Tune, picture: Picture) -> Effect:
 
 def _told(adjustment: Tune, instrument: Instrument) -> str:
     del adjustment
-    return "Tune every string up to its note: " + " ".join(
+    return tr("Tune every string up to its note: ") + " ".join(
         one.note for one in reversed(instrument.in_order())
     )
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.crown_lines import own_shares
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
 from breakangle.planning.state.board import Board
@@ -71,11 +72,11 @@ def _shares(readings: Sequence[Crown], picture: Picture) -> Array:
 
 KIND = ReadingKind(
     name="crown",
-    words="height of a crown",
+    words=mark("height of a crown"),
     unit="mm",
     decimals=2,
     model=Crown,
-    how="Rock a short straight-edge over three crowns; feel under it where the middle one is low.",
+    how=mark("Rock a short straight-edge over three crowns; feel under it where the middle one is low."),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=0.1,
     value=_value,
@@ -85,5 +86,7 @@ KIND = ReadingKind(
     candidates=_candidates,
     usual_mm=(0.0, USUAL_SPREAD_MM),
     crown_shares=_shares,
-    place=lambda reading: f"crown of fret {reading.fret} under string {reading.string}",
+    place=lambda reading: tr(
+        "crown of fret {fret} under string {string}", fret=reading.fret, string=reading.string
+    ),
 )

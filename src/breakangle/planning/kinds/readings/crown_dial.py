@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.crown_lines import (
     Array,
     ends_of,
@@ -36,7 +37,14 @@ class CrownDial(Reading):
         if self.string <= len(instrument.strings):
             least = instrument.in_order()[self.string - 1].nut_at_fret + 2
             if not least <= self.fret <= instrument.frets - 1:
-                yield "fret", f"a fret from {least} to {instrument.frets - 1}: the dial is zero at the others"
+                yield (
+                    "fret",
+                    tr(
+                        "a fret from {least} to {frets}: the dial is zero at the others",
+                        least=least,
+                        frets=instrument.frets - 1,
+                    ),
+                )
 
 
 def _shares(readings: Sequence[CrownDial], picture: Picture) -> Array:
@@ -50,12 +58,14 @@ def predict(readings: Sequence[CrownDial], picture: Picture) -> Prediction:
 
 KIND = ReadingKind(
     name="crown-dial",
-    words="crown by a dial run along the string",
+    words=mark("crown by a dial run along the string"),
     unit="mm",
     decimals=3,
     model=CrownDial,
-    how="Carry a dial on a rail along the string line; set it to zero on the first and the last crown, then read each "
-    "crown between at its top. Above zero is up.",
+    how=mark(
+        "Carry a dial on a rail along the string line; set it to zero on the first and the "
+        "last crown, then read each crown between at its top. Above zero is up."
+    ),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=0.1,
     value=mm_of,
@@ -65,5 +75,7 @@ KIND = ReadingKind(
     candidates=lambda instrument: [],
     usual_mm=(USUAL_MM, USUAL_SPREAD_MM),
     crown_shares=_shares,
-    place=lambda reading: f"crown of fret {reading.fret} by dial, under string {reading.string}",
+    place=lambda reading: tr(
+        "crown of fret {fret} by dial, under string {string}", fret=reading.fret, string=reading.string
+    ),
 )

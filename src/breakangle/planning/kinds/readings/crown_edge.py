@@ -7,6 +7,7 @@ import numpy as np
 
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.neck.gaps import gaps
 from breakangle.planning.kinds.crown_lines import (
     Array,
@@ -65,12 +66,14 @@ def predict(readings: Sequence[CrownEdge], picture: Picture) -> Prediction:
 
 KIND = ReadingKind(
     name="crown-edge",
-    words="gap under a straight-edge on the frets",
+    words=mark("gap under a straight-edge on the frets"),
     unit="mm",
     decimals=2,
     model=CrownEdge,
-    how="Lay a long straight-edge on the frets along the string line, rod as it stands, and slide feelers between it "
-    "and each crown until the next thicker one would lift it.",
+    how=mark(
+        "Lay a long straight-edge on the frets along the string line, rod as it stands, and "
+        "slide feelers between it and each crown until the next thicker one would lift it."
+    ),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=0.15,
     value=mm_of,
@@ -80,5 +83,7 @@ KIND = ReadingKind(
     candidates=lambda instrument: [],
     usual_mm=(USUAL_MM, USUAL_SPREAD_MM),
     crown_shares=_shares,
-    place=lambda reading: f"straight-edge over fret {reading.fret}, along string {reading.string}",
+    place=lambda reading: tr(
+        "straight-edge over fret {fret}, along string {string}", fret=reading.fret, string=reading.string
+    ),
 )

@@ -7,6 +7,7 @@ import numpy as np
 
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.crown_lines import mm_of, shown_from_nothing
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
 from breakangle.planning.state.picture import Picture
@@ -33,11 +34,13 @@ def predict(readings: Sequence[CrownFlat], picture: Picture) -> Prediction:
 
 KIND = ReadingKind(
     name="crown-flat",
-    words="width of the flat on a crown",
+    words=mark("width of the flat on a crown"),
     unit="mm",
     decimals=2,
     model=CrownFlat,
-    how="Black the crown with a marker, touch it once with the beam, and read the bright line's width under a glass.",
+    how=mark(
+        "Black the crown with a marker, touch it once with the beam, and read the bright line's width under a glass."
+    ),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=1.5,
     value=mm_of,
@@ -46,5 +49,7 @@ KIND = ReadingKind(
     shown=shown_from_nothing,
     candidates=lambda instrument: [],
     usual_mm=(USUAL_MM, USUAL_SPREAD_MM),
-    place=lambda reading: f"flat on the crown of fret {reading.fret}, under string {reading.string}",
+    place=lambda reading: tr(
+        "flat on the crown of fret {fret}, under string {string}", fret=reading.fret, string=reading.string
+    ),
 )

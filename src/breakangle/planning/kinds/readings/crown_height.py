@@ -7,6 +7,7 @@ import numpy as np
 
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.crown_lines import mm_of, shown_from_nothing
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
 from breakangle.planning.state.picture import Picture
@@ -33,11 +34,11 @@ def predict(readings: Sequence[CrownHeight], picture: Picture) -> Prediction:
 
 KIND = ReadingKind(
     name="crown-height",
-    words="height of a crown above the board",
+    words=mark("height of a crown above the board"),
     unit="mm",
     decimals=2,
     model=CrownHeight,
-    how="Stand a depth gauge on the board beside the fret and lower it on the crown under the string.",
+    how=mark("Stand a depth gauge on the board beside the fret and lower it on the crown under the string."),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=0.6,
     value=mm_of,
@@ -46,5 +47,9 @@ KIND = ReadingKind(
     shown=shown_from_nothing,
     candidates=lambda instrument: [],
     usual_mm=(USUAL_MM, USUAL_SPREAD_MM),
-    place=lambda reading: f"crown of fret {reading.fret} above the board, under string {reading.string}",
+    place=lambda reading: tr(
+        "crown of fret {fret} above the board, under string {string}",
+        fret=reading.fret,
+        string=reading.string,
+    ),
 )

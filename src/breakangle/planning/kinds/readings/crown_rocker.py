@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.crown_lines import (
     Array,
     ends_of,
@@ -36,7 +37,14 @@ class CrownRocker(Reading):
         if self.string <= len(instrument.strings):
             least = instrument.in_order()[self.string - 1].nut_at_fret + 2
             if not least <= self.fret <= instrument.frets - 1:
-                yield "fret", f"a fret from {least} to {instrument.frets - 1}, with a crown at either side"
+                yield (
+                    "fret",
+                    tr(
+                        "a fret from {least} to {frets}, with a crown at either side",
+                        least=least,
+                        frets=instrument.frets - 1,
+                    ),
+                )
 
 
 def _shares(readings: Sequence[CrownRocker], picture: Picture) -> Array:
@@ -51,12 +59,15 @@ def predict(readings: Sequence[CrownRocker], picture: Picture) -> Prediction:
 
 KIND = ReadingKind(
     name="crown-rocker",
-    words="crown over the two beside it, by a rocker",
+    words=mark("crown over the two beside it, by a rocker"),
     unit="mm",
     decimals=2,
     model=CrownRocker,
-    how="Set a rocker on three crowns along the string. Where it rocks, the feeler that stops it, halved, is how high "
-    "the middle one is; where it lies still, the feeler that goes under over the middle one is how low.",
+    how=mark(
+        "Set a rocker on three crowns along the string. Where it rocks, the feeler that "
+        "stops it, halved, is how high the middle one is; where it lies still, the feeler "
+        "that goes under over the middle one is how low."
+    ),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=0.1,
     value=mm_of,
@@ -66,7 +77,9 @@ KIND = ReadingKind(
     candidates=lambda instrument: [],
     usual_mm=(0.0, USUAL_SPREAD_MM),
     crown_shares=_shares,
-    place=lambda reading: (
-        f"crown of fret {reading.fret} over the two beside it, under string {reading.string}"
+    place=lambda reading: tr(
+        "crown of fret {fret} over the two beside it, under string {string}",
+        fret=reading.fret,
+        string=reading.string,
     ),
 )

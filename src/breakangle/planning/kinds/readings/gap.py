@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading, Target
 from breakangle.model.words.noun import Between, FretNumber, Noun, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.crowns import left_out_mm
@@ -40,11 +41,13 @@ class HeldFrets(Noun):
     def _sensible(self) -> Self:
         allowed = ""
         if list(self.held) != sorted(set(self.held)):
-            allowed = "different frets in rising order"
+            allowed = tr("different frets in rising order")
         elif self.fret in self.held:
-            allowed = f"frets other than {self.fret}, where the gap is read (a pressed string has no gap)"
+            allowed = tr(
+                "frets other than {fret}, where the gap is read (a pressed string has no gap)", fret=self.fret
+            )
         if allowed:
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "held"})
+            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": allowed, "key": "held"})
         return self
 
 
@@ -76,16 +79,19 @@ class Gap(HeldFrets, Reading):
 def held_misfits(reading: HeldFrets, instrument: Instrument) -> Iterator[tuple[str, str]]:
     """Yield (key, what is allowed) where a held fret is not on this instrument, or leaves no gap to read."""
     if any(fret > instrument.frets for fret in reading.held):
-        yield "held", f"frets from 1 to {instrument.frets}"
+        yield "held", tr("frets from 1 to {frets}", frets=instrument.frets)
         return
     string = min(reading.string, len(instrument.strings))  # type: ignore[attr-defined]
     own_nut = instrument.in_order()[string - 1].nut_at_fret
     if own_nut and any(fret <= own_nut for fret in reading.held):
-        yield "held", f"frets above {own_nut}, where string {string} begins"
+        yield (
+            "held",
+            tr("frets above {own_nut}, where string {string} begins", own_nut=own_nut, string=string),
+        )
         return
     reach = own_nut + NUT_READING_REACH
     if reading.held and reading.held[0] > reading.fret > reach:
-        yield "held", f"at least one fret below {reading.fret}, where the gap is read, or none"
+        yield "held", tr("at least one fret below {fret}, where the gap is read, or none", fret=reading.fret)
 
 
 def predict(readings: Sequence[HeldFrets], picture: Picture) -> Prediction:
@@ -170,8 +176,12 @@ def _candidates(instrument: Instrument) -> list[Reading]:
 def place(reading: HeldFrets) -> str:
     """Return in words where the gap is read."""
     held = " and ".join(str(fret) for fret in reading.held)
-    taken = f"with fret {held} held" if len(reading.held) == 1 else f"with frets {held} held"
-    where = f"string {reading.string} over fret {reading.fret}"  # type: ignore[attr-defined]
+    taken = (
+        tr("with fret {held} held", held=held)
+        if len(reading.held) == 1
+        else tr("with frets {held} held", held=held)
+    )
+    where = tr("string {string} over fret {fret}", string=reading.string, fret=reading.fret)  # type: ignore[attr-defined]
     return f"{where}, {taken if reading.held else 'open'}"
 
 
@@ -192,8 +202,8 @@ def _spread(reading: Reading) -> float:
     return spread if reading.mm > 0.0 else max(spread, RESTING_SPREAD_MM)  # type: ignore[attr-defined]
 
 
-_ROD = "Loosen the rod a little, one move at a time, and read again after each before trusting amounts."
-_NO_ROD = "Hold a straight-edge along the frets before trusting amounts."
+_ROD = mark("Loosen the rod a little, one move at a time, and read again after each before trusting amounts.")
+_NO_ROD = mark("Hold a straight-edge along the frets before trusting amounts.")
 
 
 def _remark(reading: Reading, instrument: Instrument) -> str:
@@ -202,27 +212,35 @@ def _remark(reading: Reading, instrument: Instrument) -> str:
         return ""
     if reading.held and reading.held[0] > reading.fret:
         if instrument.nut.kind == "zero-fret":
-            return (
-                f"No gap at {place(reading)}: the string lies on the crown. A zero fret as high as the others leaves "
-                "next to none; where the open string buzzes it is worn: a new zero fret, or the frets levelled to it."
+            return tr(
+                "No gap at {place}: the string lies on the crown. A zero fret as high as the others "
+                "leaves next to none; where the open string buzzes it is worn: a new zero fret, or "
+                "the frets levelled to it.",
+                place=place(reading),
             )
-        return (
-            f"No gap at {place(reading)}: the string lies on the crown. With relief as it should be the slot is too "
-            "deep, and filing makes it worse: fill it or fit a new nut. With a neck bent back, mend that first."
+        return tr(
+            "No gap at {place}: the string lies on the crown. With relief as it should be the "
+            "slot is too deep, and filing makes it worse: fill it or fit a new nut. With a neck "
+            "bent back, mend that first.",
+            place=place(reading),
         )
-    return (
-        f"No gap at {place(reading)}: the string lies on the crown, and how far the board stands above it "
-        f"cannot be read. {_NO_ROD if instrument.rod.kind == 'none' else _ROD}"
+    return tr(
+        "No gap at {place}: the string lies on the crown, and how far the board stands above "
+        "it cannot be read. {no_rod}",
+        place=place(reading),
+        no_rod=_NO_ROD if instrument.rod.kind == "none" else _ROD,
     )
 
 
 KIND = ReadingKind(
     name="gap",
-    words="gap under a string",
+    words=mark("gap under a string"),
     unit="mm",
     decimals=2,
     model=Gap,
-    how="Slide feelers under the string until the next thicker one would lift it; hold the frets lightly.",
+    how=mark(
+        "Slide feelers under the string until the next thicker one would lift it; hold the frets lightly."
+    ),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=0.2,
     value=_value,

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyMm
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.crown_lines import mm_of, own_shares, shown_from_nothing
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
 from breakangle.planning.state.crowns import OWN_SHARE, TILT_SHARE, own_crown_frets, scatter_of
@@ -51,11 +52,13 @@ def _shares(readings: Sequence[GrooveDepth], picture: Picture) -> Array:
 
 KIND = ReadingKind(
     name="groove-depth",
-    words="depth of a groove in a crown",
+    words=mark("depth of a groove in a crown"),
     unit="mm",
     decimals=2,
     model=GrooveDepth,
-    how="Lay a short straight-edge along the crown, across the groove, and find the feeler that goes into it.",
+    how=mark(
+        "Lay a short straight-edge along the crown, across the groove, and find the feeler that goes into it."
+    ),
     gauge_spread=GAUGE_SPREAD_MM,
     surprise=0.15,
     value=mm_of,
@@ -65,5 +68,7 @@ KIND = ReadingKind(
     candidates=lambda instrument: [],
     usual_mm=(USUAL_MM, USUAL_SPREAD_MM),
     crown_shares=_shares,
-    place=lambda reading: f"groove in fret {reading.fret} under string {reading.string}",
+    place=lambda reading: tr(
+        "groove in fret {fret} under string {string}", fret=reading.fret, string=reading.string
+    ),
 )

@@ -13,6 +13,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import cents_between
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyCents
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.string.intonation import CENTS_PER_NEPER
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
 from breakangle.planning.state.board import Board
@@ -39,8 +40,8 @@ class Pitch(Reading):
     @model_validator(mode="after")
     def _one_value(self) -> Self:
         if (self.hz is None) == (self.cents is None):
-            allowed = "given, either it or cents, and not both"
-            raise PydanticCustomError("at", "must be {allowed}", {"allowed": allowed, "key": "hz"})
+            allowed = tr("given, either it or cents, and not both")
+            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": allowed, "key": "hz"})
         return self
 
 
@@ -56,8 +57,10 @@ def octave_hint(hz: float, note_hz: float) -> str:
     reach = 2.0 ** (FARTHEST_CENTS / 1200.0)
     for way, ratio in (("below", 2.0), ("above", 0.5)):
         if note_hz and note_hz / reach <= hz * ratio <= note_hz * reach:
-            return (
-                f"it is an octave {way} the note: was another string or fret meant, or {hz * ratio:.2f} Hz?"
+            return tr(
+                "it is an octave {way} the note: was another string or fret meant, or {hz:.2f} Hz?",
+                way=way,
+                hz=hz * ratio,
             )
     return ""
 
@@ -142,19 +145,21 @@ def _shown(reading: Reading, value: float, spread: float) -> Reading:
 def place(reading: Pitch) -> str:
     """Return in words what sounds."""
     if reading.harmonic is not None:
-        return f"string {reading.string}, harmonic {reading.harmonic}"
+        return tr("string {string}, harmonic {harmonic}", string=reading.string, harmonic=reading.harmonic)
     return (
-        f"string {reading.string}, fret {reading.fret}" if reading.fret else f"string {reading.string}, open"
+        tr("string {string}, fret {fret}", string=reading.string, fret=reading.fret)
+        if reading.fret
+        else tr("string {string}, open", string=reading.string)
     )
 
 
 KIND = ReadingKind(
     name="pitch",
-    words="pitch of a string",
+    words=mark("pitch of a string"),
     unit="cents",
     decimals=1,
     model=Pitch,
-    how="Tune, pluck once, let the first moment pass, and read; press no harder than in playing.",
+    how=mark("Tune, pluck once, let the first moment pass, and read; press no harder than in playing."),
     gauge_spread=GAUGE_SPREAD_CENTS,
     scatter=FINGER_SPREAD_CENTS,
     surprise=6.0,

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading, Target
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import TargetKind
 from breakangle.planning.kinds.readings.gap import (
     Gap,
@@ -37,7 +38,7 @@ def trade_name(target: HeldFrets) -> str:
     """Return what the trade calls this gap: relief, nut clearance or action."""
     behind, beyond = pressed(target)
     if beyond:
-        return "relief" if behind else "nut clearance"
+        return "relief" if behind else mark("nut clearance")
     return "action"
 
 
@@ -54,10 +55,10 @@ def own_nut(target: GapTarget, instrument: Instrument) -> int:
 def _words(target: GapTarget, instrument: Instrument) -> str:
     name = trade_name(target)
     if name == "nut clearance" and own_nut(target, instrument):
-        name = "clearance past its own nut"
+        name = tr("clearance past its own nut")
     elif name == "nut clearance" and instrument.nut.kind == "zero-fret":
-        name = "clearance past the zero fret"
-    return f"{name} at string {target.string}"
+        name = tr("clearance past the zero fret")
+    return tr("{name} at string {string}", name=name, string=target.string)
 
 
 def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:
@@ -71,49 +72,55 @@ def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:
 
 
 _BEYOND = {
-    ("relief", True): "the rod cannot let the neck bow far enough: loosened fully and still too straight",
-    ("relief", False): "the rod cannot straighten the neck this far: it needs a specialist's eye",
-    ("action", True): "the bridge cannot rise far enough: taller saddles, or another neck angle",
-    ("action", False): "the bridge cannot come down far enough: the neck's angle wants a shim or a reset",
-    ("nut clearance", True): "the slot is too deep and cannot be filed up: fill it or fit a new nut",
-    ("nut clearance", False): "the slot cannot be cut this deep: look at the nut and the first frets",
+    ("relief", True): mark(
+        "the rod cannot let the neck bow far enough: loosened fully and still too straight"
+    ),
+    ("relief", False): mark("the rod cannot straighten the neck this far: it needs a specialist's eye"),
+    ("action", True): mark("the bridge cannot rise far enough: taller saddles, or another neck angle"),
+    ("action", False): mark(
+        "the bridge cannot come down far enough: the neck's angle wants a shim or a reset"
+    ),
+    ("nut clearance", True): mark("the slot is too deep and cannot be filed up: fill it or fit a new nut"),
+    ("nut clearance", False): mark("the slot cannot be cut this deep: look at the nut and the first frets"),
 }
 
 # A saddle of one piece cannot rise, and sits on instruments whose necks are mostly glued.
 _ONE_PIECE = {
-    True: "the saddle cannot rise: a taller saddle first, then the rest",
-    False: "the saddle cannot come down so far: the neck's angle wants a specialist's eye",
+    True: mark("the saddle cannot rise: a taller saddle first, then the rest"),
+    False: mark("the saddle cannot come down so far: the neck's angle wants a specialist's eye"),
 }
 # A bridge that stands loose on the top is changed for another, or cut at its feet or its top.
 _LOOSE = {
-    True: "the bridge cannot rise far enough: a taller bridge first, then the rest",
-    False: "the bridge cannot come down so far: a lower bridge, or the neck's angle wants a specialist's eye",
+    True: mark("the bridge cannot rise far enough: a taller bridge first, then the rest"),
+    False: mark(
+        "the bridge cannot come down so far: a lower bridge, or the neck's angle wants a specialist's eye"
+    ),
 }
 _ZERO_FRET = {
-    True: "the zero fret is worn: a new one, or the frets levelled to it",
-    False: "the zero fret stands too high: it wants levelling with the others, not a file in a slot",
+    True: mark("the zero fret is worn: a new one, or the frets levelled to it"),
+    False: mark("the zero fret stands too high: it wants levelling with the others, not a file in a slot"),
 }
 _OWN_NUT = {
-    True: "its own nut stands too low: a higher one, or its slot filled",
-    False: "its own nut cannot come down so far: a lower one, and nothing at the bridge",
+    True: mark("its own nut stands too low: a higher one, or its slot filled"),
+    False: mark("its own nut cannot come down so far: a lower one, and nothing at the bridge"),
 }
-_NO_ROD = "this neck has no rod: what bends it is a specialist's work"
+_NO_ROD = mark("this neck has no rod: what bends it is a specialist's work")
 
 
 def _beyond(target: GapTarget, low: bool, instrument: Instrument) -> str:
     """Return what putting this right would take."""
     name = trade_name(target)
     if name == "relief" and instrument.rod.kind == "none":
-        return _NO_ROD
+        return tr(_NO_ROD)
     if name == "nut clearance" and own_nut(target, instrument):
-        return _OWN_NUT[low]
+        return tr(_OWN_NUT[low])
     if name == "nut clearance" and instrument.nut.kind == "zero-fret":
-        return _ZERO_FRET[low]
+        return tr(_ZERO_FRET[low])
     if name == "action" and stands_loose(instrument):
-        return _LOOSE[low]
+        return tr(_LOOSE[low])
     if name == "action" and instrument.bridge.kind == "one-piece":
-        return _ONE_PIECE[low]
-    return _BEYOND[name, low]
+        return tr(_ONE_PIECE[low])
+    return tr(_BEYOND[name, low])
 
 
 # Of a string that lies on crowns work is reckoned by where it would be if it were straight.

@@ -8,6 +8,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading, Target
 from breakangle.model.words.noun import Between
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.kind import Prediction, TargetKind
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.state.bridge_support import stands_loose
@@ -41,22 +42,29 @@ def _as_reading(target: IntonationTarget, value: float, spread: float) -> Readin
 
 def _words(target: IntonationTarget, instrument: Instrument) -> str:
     del instrument
-    return f"intonation of string {target.string}"
+    return tr("intonation of string {string}", string=target.string)
 
 
 def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
     del target
     side, way = ("flat", "forward") if low else ("sharp", "back")
     if stands_loose(instrument):
-        return (
-            f"still {side} with the whole bridge where it serves all best: what one string then wants {way} is a "
-            "bridge shaped for it"
+        return tr(
+            "still {side} with the whole bridge where it serves all best: what one string then "
+            "wants {way} is a bridge shaped for it",
+            side=side,
+            way=way,
         )
     if instrument.bridge.kind == "one-piece":
-        return (
-            f"still {side}, and not to be put right on this saddle: a new one shaped for it, or another gauge"
+        return tr(
+            "still {side}, and not to be put right on this saddle: a new one shaped for it, or another gauge",
+            side=side,
         )
-    return f"still {side} with its saddle as far {way} as it goes: another string gauge, or a moved bridge"
+    return tr(
+        "still {side} with its saddle as far {way} as it goes: another string gauge, or a moved bridge",
+        side=side,
+        way=way,
+    )
 
 
 KIND = TargetKind(

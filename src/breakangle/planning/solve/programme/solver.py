@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import BreakangleError
+from breakangle.model.words.speech import tr
 from breakangle.planning.solve.programme.constraints import DOUBT_SPREADS, constraints, cut, one_way, rows_of
 from breakangle.planning.solve.programme.problem import Problem, scaled_of, units, within_need
 
@@ -76,7 +77,7 @@ def _solve(
         options={"presolve": False},  # a sixth less time for so small a programme
     )
     if result.x is None:
-        raise SolverError(f"the solver found no plan ({result.message})")
+        raise SolverError(tr("the solver found no plan ({message})", message=result.message))
     amounts = (result.x[:count] - result.x[count : 2 * count]) * units(problem.levers)
     left = problem.off + problem.per_unit @ amounts
     return Answer(amounts, np.maximum(np.abs(left) - problem.tolerance, 0.0))

@@ -3,6 +3,7 @@
 import json
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.documents.hand_back.frozen import last_closing
 from breakangle.storage.records.marks import visit_marks
 from breakangle.storage.records.records import Visit
@@ -22,12 +23,18 @@ def open_amendment(shop: Shop, visit: Visit, reason: str, stamp: Stamp) -> Visit
     why = reason.strip()
     if not FEWEST_SIGNS <= len(why) <= LONGEST_REASON:
         raise CorrectInputError(
-            f"a reason of {len(why)} characters",
-            f"{FEWEST_SIGNS} to {LONGEST_REASON}",
-            "say what is amended, and why",
+            tr("a reason of {why_count} characters", why_count=len(why)),
+            tr(
+                "{fewest_signs} to {longest_reason}", fewest_signs=FEWEST_SIGNS, longest_reason=LONGEST_REASON
+            ),
+            tr("say what is amended, and why"),
         )
     if visit.closed_at is None:
-        raise CorrectInputError(f"sheet {visit.number} is not closed", "", "correct it as it stands")
+        raise CorrectInputError(
+            tr("sheet {visit_number} is not closed", visit_number=visit.number),
+            "",
+            tr("correct it as it stands"),
+        )
     return shop.change(visit, stamp, closed_at=None, amending=why)
 
 
@@ -42,10 +49,14 @@ def leave_amendment(shop: Shop, visit: Visit, stamp: Stamp) -> Visit:
         hold_record(connection, Visit, visit.id)
         now = one_record(connection, Visit, visit.id)
         if now.amending is None:
-            raise CorrectInputError(f"sheet {visit.number} is not open for an amendment", "", "")
+            raise CorrectInputError(
+                tr("sheet {visit_number} is not open for an amendment", visit_number=visit.number), "", ""
+            )
         entries, body, _ = json.loads(last.body)["mark"]
         if [visit_marks(connection, visit.id)[visit.id], now.body] != [entries, body]:
             raise CorrectInputError(
-                "something was amended already", "", "close it with the amendment, so that both stay readable"
+                tr("something was amended already"),
+                "",
+                tr("close it with the amendment, so that both stay readable"),
             )
         return change_record(connection, now, stamp, closed_at=last.created_at, amending=None)

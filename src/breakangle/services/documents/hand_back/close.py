@@ -16,6 +16,7 @@ from breakangle.documents.sheets.found import before_after_rows
 from breakangle.documents.sheets.hand_back import HandBack, declined_words
 from breakangle.documents.sheets.standing import Standing
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words
 from breakangle.services.documents.hand_back.frozen import FORMAT, closings_of
 from breakangle.services.documents.hand_back.gate import (
@@ -98,9 +99,9 @@ def _left_at(visit: Visit, typed: str, stamp: Stamp) -> datetime:
     came = visit.opened_at.astimezone().date()
     if left.astimezone().date() < came:
         raise CorrectInputError(
-            f'the day it went back is "{typed.strip()}"',
-            f"a day from {came} on, when it came in",
-            "type it again",
+            tr('the day it went back is "{typed}"', typed=typed.strip()),
+            tr("a day from {came} on, when it came in", came=came),
+            tr("type it again"),
         )
     return max(left, visit.opened_at)
 
@@ -124,14 +125,24 @@ def _leaving(
 
 def _checked(leaving: Leaving) -> None:
     if not leaving.signed:
-        raise CorrectInputError("nobody has signed", "the name of the person who answers for it", "sign it")
+        raise CorrectInputError(
+            tr("nobody has signed"), tr("the name of the person who answers for it"), tr("sign it")
+        )
     told = [*leaving.written.values(), *(reason for _, reason in leaving.asked)]
     longest = max((len(one) for one in told), default=0)
     if longest > LONGEST_REASON or len(leaving.signed) > LONGEST_NAME:
         raise CorrectInputError(
-            f"a reason of {longest} characters, signed with {len(leaving.signed)}",
-            f"{LONGEST_REASON} and {LONGEST_NAME} at most",
-            "make it shorter",
+            tr(
+                "a reason of {longest} characters, signed with {signed_count}",
+                longest=longest,
+                signed_count=len(leaving.signed),
+            ),
+            tr(
+                "{longest_reason} and {longest_name} at most",
+                longest_reason=LONGEST_REASON,
+                longest_name=LONGEST_NAME,
+            ),
+            tr("make it shorter"),
         )
 
 
@@ -195,7 +206,7 @@ def _stored(
         now = hold_visit(connection, visit.id)
         mark = [visit_marks(connection, visit.id)[visit.id], now.body, now.version]
         if mark != body["mark"]:
-            raise EditedMeanwhileError("this sheet", now, {"state": HANDED_BACK}, now.changed_by)
+            raise EditedMeanwhileError(tr("this sheet"), now, {"state": HANDED_BACK}, now.changed_by)
         closing = add_record(
             connection, Closing, stamp, visit_id=visit.id, number=number, reason=visit.amending or "",
             signed_by=leaving.signed, body=json.dumps(body, ensure_ascii=False), pdf_hash=pdf_hash,

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.storage.files.blobs import get_blob
 from breakangle.storage.records.records import Closing, Visit
 from breakangle.storage.records.store import Shop
@@ -55,8 +56,12 @@ def closing_numbered(shop: Shop, visit: Visit, number: int | None) -> Closing:
     """
     found = [one for one in closings_of(shop, visit) if number in (None, one.number)]
     if not found:
-        which = "no closing" if number is None else f"no closing {number}"
-        raise NoSuchRecordError(f"sheet {visit.number} has {which}", "", "look at the sheet as it is now")
+        which = tr("no closing") if number is None else tr("no closing {number}", number=number)
+        raise NoSuchRecordError(
+            tr("sheet {visit_number} has {which}", visit_number=visit.number, which=which),
+            "",
+            tr("look at the sheet as it is now"),
+        )
     return found[-1]
 
 
@@ -71,7 +76,9 @@ def stored_sheet(shop: Shop, closing: Closing, form: str = "pdf") -> bytes:
         return str(json.loads(closing.body)["text"]).encode()
     hashes = {"pdf": closing.pdf_hash, "html": closing.html_hash}
     if form not in hashes:
-        raise CorrectInputError(f'"{form}" is no form of a sheet', "one of pdf, html, txt", "choose one")
+        raise CorrectInputError(
+            tr('"{form}" is no form of a sheet', form=form), tr("one of pdf, html, txt"), tr("choose one")
+        )
     return get_blob(shop.folder, hashes[form])
 
 

@@ -12,6 +12,7 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
+from breakangle.model.words.speech import tr, tr_n
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.reference.messages import words
@@ -31,11 +32,15 @@ class GateOpenError(CorrectInputError):
         """Keep what is asked, so that a page can ask it."""
         self.asked = asked
         told = " ".join(words(one.message) for one in asked)
-        count = (
-            f"{len(asked)} {'thing stands' if len(asked) == 1 else 'things stand'} open: {told.rstrip('.')}"
+        count = tr_n(
+            "{asked_count} thing stands open: {told}",
+            "{asked_count} things stand open: {told}",
+            len(asked),
+            asked_count=len(asked),
+            told=told.rstrip("."),
         )
         super().__init__(
-            count, "each answered, or a reason written", "answer it, or write why it goes back so"
+            count, tr("each answered, or a reason written"), tr("answer it, or write why it goes back so")
         )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.services.documents.hand_back.sheet_place import AFTER, BEFORE, SHOWN
 from breakangle.storage.records.records import Attachment, Visit
 from breakangle.storage.records.store import Writing, change_record, one_record, records_where
@@ -47,11 +48,13 @@ def pair_photographs(
     if partner_id:
         if record.shown not in SHOWN:
             raise CorrectInputError(
-                "a photograph that is not on the sheet", "one shown before or after", "choose which it shows"
+                tr("a photograph that is not on the sheet"),
+                tr("one shown before or after"),
+                tr("choose which it shows"),
             )
         if partner_id == record.id or partner_id not in {one.id for one in others}:
             raise CorrectInputError(
-                "that photograph", "another one of this sheet", "choose one of those shown"
+                tr("that photograph"), tr("another one of this sheet"), tr("choose one of those shown")
             )
     for one in others:
         if one.pair_id is not None and {one.id, one.pair_id} & {record.id, partner_id}:

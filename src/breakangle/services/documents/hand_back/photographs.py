@@ -7,6 +7,7 @@ from breakangle.documents.renderers.page import Picture
 from breakangle.documents.renderers.pictures import Strokes, photograph_svg
 from breakangle.documents.sheets.hand_back import Photograph
 from breakangle.model.errors import BreakangleError, BusyError, CorrectInputError
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.documents.hand_back.photograph_pairs import side_by_side
 from breakangle.services.documents.hand_back.sheet_place import AFTER, BEFORE, SHOWN
 from breakangle.services.workers.queue import PICTURES
@@ -18,7 +19,7 @@ from breakangle.storage.schema.stamp import Stamp
 
 TALL_MM = 34.0
 MOST_SHOWN, LONGEST_CAPTION = 4, 200
-SAID = {BEFORE: "As it came", AFTER: "As it left"}
+SAID = {BEFORE: mark("As it came"), AFTER: mark("As it left")}
 
 
 def photographs_of(shop: Shop, visit: Visit) -> tuple[Photograph, ...]:
@@ -44,8 +45,8 @@ def _picture(shop: Shop, one: Attachment) -> Picture | None:
     except BreakangleError:
         return None  # `doctor` names it; the sheet is made all the same
     caption = (one.caption or "").strip()
-    said = f"{SAID[str(one.shown)]}: {caption}" if caption else SAID[str(one.shown)]
-    return Picture(svg, f"Photograph. {said}", said, TALL_MM)
+    said = f"{SAID[str(one.shown)]}: {caption}" if caption else tr(SAID[str(one.shown)])
+    return Picture(svg, tr("Photograph. {said}", said=said), said, TALL_MM)
 
 
 def strokes_of(photograph: Attachment) -> Strokes:
@@ -71,16 +72,27 @@ def choose_photographs(shop: Shop, visit: Visit, chosen: Mapping[str, tuple[str,
     for when in SHOWN:
         count = sum(1 for shown, _ in chosen.values() if shown == when)
         if count > MOST_SHOWN:
-            raise CorrectInputError(f"{count} photographs {when}", f"{MOST_SHOWN} at most", "choose fewer")
+            raise CorrectInputError(
+                tr("{count} photographs {when}", count=count, when=when),
+                tr("{most_shown} at most", most_shown=MOST_SHOWN),
+                tr("choose fewer"),
+            )
     with shop.writing() as connection:
         hold_visit(connection, visit.id)
         for key, (shown, caption) in chosen.items():
             there = one_record(connection, Attachment, key)
             if there.visit_id != visit.id or shown not in ("", *SHOWN) or len(caption) > LONGEST_CAPTION:
                 raise CorrectInputError(
-                    f"a photograph {shown[:20]!r} with a caption of {len(caption)} characters",
-                    f"before, after or not at all; {LONGEST_CAPTION} characters at most",
-                    "choose again",
+                    tr(
+                        "a photograph {shown!r} with a caption of {caption_count} characters",
+                        shown=shown[:20],
+                        caption_count=len(caption),
+                    ),
+                    tr(
+                        "before, after or not at all; {longest_caption} characters at most",
+                        longest_caption=LONGEST_CAPTION,
+                    ),
+                    tr("choose again"),
                 )
             mine = {"shown": shown or None, "caption": caption.strip() or None}
             if (there.shown, there.caption) != (mine["shown"], mine["caption"]):

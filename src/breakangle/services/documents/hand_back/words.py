@@ -9,6 +9,7 @@ from breakangle.documents.sheets.left import Reasons
 from breakangle.documents.sheets.standing import Standing, standing_of
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
+from breakangle.model.words.speech import tr
 from breakangle.planning.explain.remarks import BEYOND
 from breakangle.planning.solve.gate import HOLDS_FROM
 from breakangle.planning.verdict.judgement import Judgement
@@ -131,10 +132,15 @@ def price_lines(found: Bill) -> tuple[tuple[str, str], ...]:
         (one.words if one.quantity == 1 else f"{one.quantity:f} × {one.words}", f"{amount:,f}")
         for one, amount in found.lines
     ]
-    return (*rows, ("To pay", f"{found.total:,f} {found.currency}"))
+    return (*rows, (tr("To pay"), f"{found.total:,f} {found.currency}"))
 
 
 def _tax_words(found: Bill) -> str:
     if not found.lines or not found.tax_percent:
         return ""
-    return f"The sum holds {found.tax:,f} {found.currency} of tax ({found.tax_percent:f} %)."
+    return tr(
+        "The sum holds {tax:,f} {currency} of tax ({tax_percent:f} %).",
+        tax=found.tax,
+        currency=found.currency,
+        tax_percent=found.tax_percent,
+    )

@@ -8,16 +8,17 @@ import numpy as np
 from breakangle.documents.true_size.compensation import Compensation, compensation_of
 from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.bridge_place import corner_distances_mm
 from breakangle.planning.state.board import Board
 from breakangle.services.making.kinds import Job, MakingSheet, mm
 from breakangle.services.making.wanted import board_for
 
 NAMES = (
-    "bass end of fret 12 to the bass end of the saddle line",
-    "treble end of fret 12 to the treble end of the saddle line",
-    "bass end of fret 12 to the treble end of the saddle line",
-    "treble end of fret 12 to the bass end of the saddle line",
+    mark("bass end of fret 12 to the bass end of the saddle line"),
+    mark("treble end of fret 12 to the treble end of the saddle line"),
+    mark("bass end of fret 12 to the treble end of the saddle line"),
+    mark("treble end of fret 12 to the bass end of the saddle line"),
 )
 
 
@@ -42,17 +43,26 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     )  # fmt: skip
     told = [float(one) for one in corners]
     facts = [*zip(NAMES, map(mm, told), strict=True)]
-    facts.append(("outer strings inside the marks at fret 12", mm((at_12 - inner) / 2.0)))
+    facts.append((tr("outer strings inside the marks at fret 12"), mm((at_12 - inner) / 2.0)))
     return MakingSheet(
-        title="Bridge placement",
-        lead=f"The saddle line's ends lie {mm(told[0])} and {mm(told[1])} from fret 12's, bass and treble, under the "
-        "outer strings' places.",
+        title=tr("Bridge placement"),
+        lead=tr(
+            "The saddle line's ends lie {mm} and {mm_2} from fret 12's, bass and treble, under "
+            "the outer strings' places.",
+            mm=mm(told[0]),
+            mm_2=mm(told[1]),
+        ),
         facts=tuple(facts),
         rests_on=(
-            f"Scale {instrument.scale_mm:g} mm, halved by fret 12; setback {mm(bass)} bass, {mm(treble)} treble, "
-            f"± {mm(float(np.max(back.spread_mm)))}.",
-            "Both outer strings must lie as far inside the board's edges: sight along them before glue.",
-            "All four distances must agree: two alone let the bridge lean.",
+            tr(
+                "Scale {scale_mm:g} mm, halved by fret 12; setback {mm} bass, {mm_2} treble, ± {mm_3}.",
+                scale_mm=instrument.scale_mm,
+                mm=mm(bass),
+                mm_2=mm(treble),
+                mm_3=mm(float(np.max(back.spread_mm))),
+            ),
+            tr("Both outer strings must lie as far inside the board's edges: sight along them before glue."),
+            tr("All four distances must agree: two alone let the bridge lean."),
         ),
         dangers=("wood-dust",),
         figures={"distances_mm": [round(one, 3) for one in told]},
@@ -61,11 +71,11 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
 
 JOB = Job(
     name="bridge",
-    words="bridge placement",
-    told="where a fixed bridge goes: the saddle line's ends from the 12th fret, straight and crossed",
+    words=mark("bridge placement"),
+    told=mark("where a fixed bridge goes: the saddle line's ends from the 12th fret, straight and crossed"),
     reckon=_reckon,
     options=(
-        Option("width_at_12", "between the marks measured from at fret 12, mm (0: the outer strings' places)",
+        Option("width_at_12", mark("between the marks measured from at fret 12, mm (0: the outer strings' places)"),
                "length", 0.0, 0.0, 120.0),
     ),
 )  # fmt: skip

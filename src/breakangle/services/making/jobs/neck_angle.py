@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.neck_angle import (
     airspace_wanted_mm,
     break_angle_degrees,
@@ -24,10 +25,14 @@ from breakangle.services.making.wanted import board_for, over_frets_mm
 LEAST_TURN_DEGREES = 0.1  # less is within what a straight-edge tells
 DANGERS = ("wire-under-tension", "wood-dust", "filing")
 RESTS_ON = (
-    "Two figures stand for the bass and the treble side; the saddle is what stands over the bridge.",
-    "The tongue follows the neck: a tapered shim as high as its end comes up, or the board planed to a fall.",
-    "A glued neck is steamed or heated out: a specialist's work, as are loose braces, cracks, and any old or valuable "
-    "instrument.",
+    mark("Two figures stand for the bass and the treble side; the saddle is what stands over the bridge."),
+    mark(
+        "The tongue follows the neck: a tapered shim as high as its end comes up, or the board planed to a fall."
+    ),
+    mark(
+        "A glued neck is steamed or heated out: a specialist's work, as are loose braces, "
+        "cracks, and any old or valuable instrument."
+    ),
 )
 Array = NDArray[np.float64]
 
@@ -79,22 +84,29 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     turn = _turn(service, asked)
     steep = float(break_angle_degrees(asked["saddle"], asked["behind"]))
     return MakingSheet(
-        title="Neck angle and reset",
+        title=tr("Neck angle and reset"),
         lead=_lead(turn, asked),
         facts=(
-            ("angle now", " and ".join(f"{one:.2f}°" for one in turn.now_degrees)),
-            ("angle wanted", " and ".join(f"{one:.2f}°" for one in turn.wanted_degrees)),
-            ("saddle as the neck stands", " and ".join(map(mm, turn.saddle_now_mm))),
-            ("off the heel at its cap", " and ".join(map(mm, turn.wedge_mm))),
-            ("tongue's end rises", mm(turn.tongue_mm)),
-            ("string length grows", mm(turn.longer_mm)),
-            ("break angle after", f"{steep:.0f}°"),
+            (tr("angle now"), " and ".join(f"{one:.2f}°" for one in turn.now_degrees)),
+            (tr("angle wanted"), " and ".join(f"{one:.2f}°" for one in turn.wanted_degrees)),
+            (tr("saddle as the neck stands"), " and ".join(map(mm, turn.saddle_now_mm))),
+            (tr("off the heel at its cap"), " and ".join(map(mm, turn.wedge_mm))),
+            (tr("tongue's end rises"), mm(turn.tongue_mm)),
+            (tr("string length grows"), mm(turn.longer_mm)),
+            (tr("break angle after"), f"{steep:.0f}°"),
         ),
         rests_on=(
-            f"Airspace over the bridge by a straight-edge on the frets: {mm(asked['airspace_bass'])} bass, "
-            f"{mm(asked['airspace_treble'])} treble; a neck with relief, or a tongue that rises, lifts the edge: set "
-            "the rod and read along frets 1 to the joint.",
-            f"Action wanted over the 12th fret, with a saddle {mm(asked['saddle'])} over the bridge.",
+            tr(
+                "Airspace over the bridge by a straight-edge on the frets: {mm} bass, {mm_2} treble; "
+                "a neck with relief, or a tongue that rises, lifts the edge: set the rod and read "
+                "along frets 1 to the joint.",
+                mm=mm(asked["airspace_bass"]),
+                mm_2=mm(asked["airspace_treble"]),
+            ),
+            tr(
+                "Action wanted over the 12th fret, with a saddle {mm} over the bridge.",
+                mm=mm(asked["saddle"]),
+            ),
             *RESTS_ON,
         ),
         dangers=DANGERS if turn.reset else (),
@@ -111,35 +123,41 @@ def _plain(value: Any) -> Any:
 def _lead(turn: _Turn, asked: Mapping[str, Any]) -> str:
     least = float(turn.saddle_now_mm.min())
     if turn.reset:
-        return (
-            f"Reset: lean the neck back by {turn.mean_degrees:.2f}°, {mm(turn.wedge_mm[0])} off the heel at the bass "
-            f"side and {mm(turn.wedge_mm[1])} at the treble side. Left as it is, the action wanted needs a saddle "
-            f"only {mm(least)} over the bridge, below the least good {mm(asked['least_saddle'])}."
+        return tr(
+            "Reset: lean the neck back by {mean_degrees:.2f}°, {mm} off the heel at the bass "
+            "side and {mm_2} at the treble side. Left as it is, the action wanted needs a saddle "
+            "only {mm_3} over the bridge, below the least good {mm_4}.",
+            mean_degrees=turn.mean_degrees,
+            mm=mm(turn.wedge_mm[0]),
+            mm_2=mm(turn.wedge_mm[1]),
+            mm_3=mm(least),
+            mm_4=mm(asked["least_saddle"]),
         )
     if turn.mean_degrees < -LEAST_TURN_DEGREES:
-        return (
-            f"The neck leans back {-turn.mean_degrees:.2f}° more than it need: the saddle stands taller, nothing is "
-            "reset for it."
+        return tr(
+            "The neck leans back {mean_degrees:.2f}° more than it need: the saddle stands "
+            "taller, nothing is reset for it.",
+            mean_degrees=-turn.mean_degrees,
         )
-    return f"No reset: a saddle {mm(least)} over the bridge at its lowest gives the action wanted."
+    return tr("No reset: a saddle {mm} over the bridge at its lowest gives the action wanted.", mm=mm(least))
 
 
 JOB = Job(
     name="neck-angle",
-    words="neck angle and reset",
-    told="the neck's angle now and wanted, the wedge off the heel, and where tongue, saddle and scale come to",
+    words=mark("neck angle and reset"),
+    told=mark("the neck's angle now and wanted, the wedge off the heel, and where tongue, saddle and scale come to"),
     reckon=_reckon,
     options=(
-        Option("bridge", "height of the bridge at the saddle, mm", "length", 9.5, 1.0, 40.0),
-        Option("airspace_bass", "from the bridge's top up to a straight-edge on the frets, bass side, mm", "length",
+        Option("bridge", mark("height of the bridge at the saddle, mm"), "length", 9.5, 1.0, 40.0),
+        Option("airspace_bass", mark("from the bridge's top up to a straight-edge on the frets, bass side, mm"), "length",
                0.8, -15.0, 15.0),
-        Option("airspace_treble", "the same at the treble side, mm", "length", 0.8, -15.0, 15.0),
-        Option("board", "thickness of the board at the joint, mm", "length", 6.0, 0.0, 20.0),
-        Option("fret", "height of a crown there, mm", "length", 1.05, 0.0, 3.0),
-        Option("heel", "depth of the heel from the top's edge to its cap, mm", "length", 90.0, 10.0, 150.0),
-        Option("tongue", "of the board over the body, mm (0: to the last fret)", "length", 0.0, 0.0, 200.0),
-        Option("saddle", "wanted of the saddle over the bridge, mm", "length", 3.5, 0.5, 15.0),
-        Option("least_saddle", "least good of the saddle over the bridge, mm", "length", 1.6, 0.2, 10.0),
-        Option("behind", "from the saddle back to pin or tie, mm", "length", 8.0, 2.0, 60.0),
+        Option("airspace_treble", mark("the same at the treble side, mm"), "length", 0.8, -15.0, 15.0),
+        Option("board", mark("thickness of the board at the joint, mm"), "length", 6.0, 0.0, 20.0),
+        Option("fret", mark("height of a crown there, mm"), "length", 1.05, 0.0, 3.0),
+        Option("heel", mark("depth of the heel from the top's edge to its cap, mm"), "length", 90.0, 10.0, 150.0),
+        Option("tongue", mark("of the board over the body, mm (0: to the last fret)"), "length", 0.0, 0.0, 200.0),
+        Option("saddle", mark("wanted of the saddle over the bridge, mm"), "length", 3.5, 0.5, 15.0),
+        Option("least_saddle", mark("least good of the saddle over the bridge, mm"), "length", 1.6, 0.2, 10.0),
+        Option("behind", mark("from the saddle back to pin or tie, mm"), "length", 8.0, 2.0, 60.0),
     ),
 )  # fmt: skip

@@ -9,6 +9,7 @@ from breakangle.documents.true_size.kinds import Option
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.nut import blank_height_mm
 from breakangle.reference.strings import make
 from breakangle.services.making.kinds import Job, MakingSheet, mm
@@ -53,7 +54,7 @@ def _slots(service: Service, asked: Mapping[str, Any]) -> list[_Slot]:
     places = slot_places_mm(instrument, asked["spread"] or instrument.spread_nut_mm, asked["spacing"])
     if not places:
         raise CorrectInputError(
-            "no string of this instrument starts at the nut", "a nut that carries strings", ""
+            tr("no string of this instrument starts at the nut"), tr("a nut that carries strings"), ""
         )
     floors = floors_mm(service, board) + asked["crown"] + asked["seat"]
     start, found = min(places.values()) - asked["edge"], []
@@ -75,25 +76,38 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     files = dict.fromkeys(mm(one.width_mm) for one in sorted(slots, key=lambda each: each.width_mm))
     return MakingSheet(
         title="Nut",
-        lead=f"Blank {mm(long)} long and at least {mm(blank)} high over its seat; slots fall {slope} to the head.",
+        lead=tr(
+            "Blank {mm} long and at least {mm_2} high over its seat; slots fall {slope} to the head.",
+            mm=mm(long),
+            mm_2=mm(blank),
+            slope=slope,
+        ),
         facts=(
-            ("blank, length and height", f"{mm(long)} by {mm(blank)}"),
-            ("slots fall toward the head by", f"{slope} (half of the head's {asked['head']:g}°)"),
-            ("files, narrowest first", ", ".join(files)),
+            (tr("blank, length and height"), tr("{mm} by {mm_2}", mm=mm(long), mm_2=mm(blank))),
+            (
+                tr("slots fall toward the head by"),
+                tr("{slope} (half of the head's {head:g}°)", slope=slope, head=asked["head"]),
+            ),
+            (tr("files, narrowest first"), ", ".join(files)),
         ),
         head=(
             "string",
             "note",
-            "middle from the bass end",
-            "slot width",
-            "floor over the seat",
-            "top over the seat",
+            tr("middle from the bass end"),
+            tr("slot width"),
+            tr("floor over the seat"),
+            tr("top over the seat"),
         ),
         rows=tuple(one.row for one in slots),
         rests_on=(
-            f"Crowns {mm(asked['crown'])} high, level, and a straight neck: set the relief before the last strokes.",
-            "The clearance wanted over the first crown. Stop above it and read: a slot is cut once.",
-            "True-size strips to stick on: template nut-slots; a nut moved for intonation: template fret-positions.",
+            tr(
+                "Crowns {mm} high, level, and a straight neck: set the relief before the last strokes.",
+                mm=mm(asked["crown"]),
+            ),
+            tr("The clearance wanted over the first crown. Stop above it and read: a slot is cut once."),
+            tr(
+                "True-size strips to stick on: template nut-slots; a nut moved for intonation: template fret-positions."
+            ),
         ),
         dangers=("harmful-dust", "filing", "wire-under-tension"),
         figures={
@@ -107,16 +121,16 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
 JOB = Job(
     name="nut",
     words="nut",
-    told="a new nut: its blank, and every slot's place, width, floor and file",
+    told=mark("a new nut: its blank, and every slot's place, width, floor and file"),
     reckon=_reckon,
     options=(
-        Option("spacing", "what is equal: the gaps between edges, or the distances of the middles", "choice", "gaps",
+        Option("spacing", mark("what is equal: the gaps between edges, or the distances of the middles"), "choice", "gaps",
                choices=("gaps", "centres")),
-        Option("spread", "between the middles of the outer strings, mm (0: the instrument's)", "length", 0.0, 0.0,
+        Option("spread", mark("between the middles of the outer strings, mm (0: the instrument's)"), "length", 0.0, 0.0,
                150.0),
-        Option("edge", "from an outer slot's middle to the end of the nut, mm", "length", 3.5, 0.5, 20.0),
-        Option("crown", "height of the first crown above the board, mm", "length", 1.05, 0.3, 3.0),
-        Option("seat", "how far the nut's seat lies below the board's face, mm", "length", 0.0, 0.0, 15.0),
-        Option("head", "angle of the head, degrees", "ratio", 12.0, 0.0, 25.0),
+        Option("edge", mark("from an outer slot's middle to the end of the nut, mm"), "length", 3.5, 0.5, 20.0),
+        Option("crown", mark("height of the first crown above the board, mm"), "length", 1.05, 0.3, 3.0),
+        Option("seat", mark("how far the nut's seat lies below the board's face, mm"), "length", 0.0, 0.0, 15.0),
+        Option("head", mark("angle of the head, degrees"), "ratio", 12.0, 0.0, 25.0),
     ),
 )  # fmt: skip

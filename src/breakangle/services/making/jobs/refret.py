@@ -8,6 +8,7 @@ import numpy as np
 from breakangle.documents.true_size.kinds import Option
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.refret import back_bow_mm, wire_length_mm
 from breakangle.planning.state.board import Board
 from breakangle.services.making.kinds import Job, MakingSheet, mm
@@ -22,10 +23,14 @@ TAKEN_RATIO = (
 ARM_RATIO = (0.3, 1.0)  # of a strip stretched on its whole face
 SPARE_RATIO = 1.1  # wire to buy, for cuts and one that is spoilt
 RESTS_ON = (
-    "The board's width is taken as strings and edges: measure it before wire is cut.",
-    "How much of a tang's excess opens its slot differs from wood to wood: read relief before and after, on a few "
-    "frets first.",
-    "Old frets out: heat, slowly, with pullers that press the board down; chips are glued back at once.",
+    mark("The board's width is taken as strings and edges: measure it before wire is cut."),
+    mark(
+        "How much of a tang's excess opens its slot differs from wood to wood: read relief "
+        "before and after, on a few frets first."
+    ),
+    mark(
+        "Old frets out: heat, slowly, with pullers that press the board down; chips are glued back at once."
+    ),
 )
 
 
@@ -52,22 +57,30 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     width, radius = inner + 2.0 * asked["edge"], _radius_mm(instrument.board_radius_mm, along / along[-1])
     length = wire_length_mm(width, radius, asked["over"])
     bows, rise = _bows_mm(board, asked), asked["crown"] - asked["crown_before"]
-    tangs = "Tangs no wider than their slots bend nothing: they need glue or a crimp to hold."
+    tangs = tr("Tangs no wider than their slots bend nothing: they need glue or a crimp to hold.")
     if asked["tang"] > asked["slot"]:
-        tangs = (
-            f"Tangs wider than their slots bend the neck back by {mm(bows[0])} to {mm(bows[1])} of relief."
+        tangs = tr(
+            "Tangs wider than their slots bend the neck back by {mm} to {mm_2} of relief.",
+            mm=mm(bows[0]),
+            mm_2=mm(bows[1]),
         )
-    bent = "nothing: the board is flat" if np.isinf(radius).all() else _bent(radius)
+    bent = tr("nothing: the board is flat") if np.isinf(radius).all() else _bent(radius)
     way = "higher" if rise >= 0 else "lower"
     return MakingSheet(
         title="Refret",
-        lead=f"{frets} wires of {mm(float(length.min()))} to {mm(float(length.max()))}. {tangs}",
-        facts=(
-            ("wire in all, a tenth to spare", f"{float(length.sum()) * SPARE_RATIO / 1000.0:.1f} m"),
-            ("bend the wire to a radius of", bent),
-            ("crowns come out", f"{mm(abs(rise))} {way}: nut and saddles follow"),
+        lead=tr(
+            "{frets} wires of {mm} to {mm_2}. {tangs}",
+            frets=frets,
+            mm=mm(float(length.min())),
+            mm_2=mm(float(length.max())),
+            tangs=tangs,
         ),
-        head=("fret", "board there", "wire"),
+        facts=(
+            (tr("wire in all, a tenth to spare"), f"{float(length.sum()) * SPARE_RATIO / 1000.0:.1f} m"),
+            (tr("bend the wire to a radius of"), bent),
+            (tr("crowns come out"), tr("{mm} {way}: nut and saddles follow", mm=mm(abs(rise)), way=way)),
+        ),
+        head=("fret", tr("board there"), "wire"),
         rows=tuple((str(fret + 1), mm(float(width[fret])), mm(float(length[fret]))) for fret in range(frets)),
         rests_on=RESTS_ON,
         dangers=("metal-dust", "filing", "waste", "hot-iron"),
@@ -81,7 +94,11 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
 
 def _bent(radius_mm: Any) -> str:
     ends = [float(radius_mm[0]) * BENT_RATIO, float(radius_mm[-1]) * BENT_RATIO]
-    return mm(ends[0]) if abs(ends[0] - ends[1]) < 1.0 else f"{mm(ends[0])} at the nut end to {mm(ends[1])}"
+    return (
+        mm(ends[0])
+        if abs(ends[0] - ends[1]) < 1.0
+        else tr("{mm} at the nut end to {mm_2}", mm=mm(ends[0]), mm_2=mm(ends[1]))
+    )
 
 
 def _radius_mm(radius: float | ConicalRadius | None, share: Any) -> Any:
@@ -95,15 +112,15 @@ def _radius_mm(radius: float | ConicalRadius | None, share: Any) -> Any:
 JOB = Job(
     name="refret",
     words="refret",
-    told="new frets: a list of wires, their bend, what tang and slot do to the relief, and what must follow",
+    told=mark("new frets: a list of wires, their bend, what tang and slot do to the relief, and what must follow"),
     reckon=_reckon,
     options=(
-        Option("edge", "from an outer string to the board's edge, mm", "length", 3.5, 0.5, 15.0),
-        Option("over", "of wire left over at each end, mm", "length", 3.0, 0.0, 15.0),
-        Option("tang", "width of the new tang with its barbs, mm", "length", 0.55, 0.2, 2.0),
-        Option("slot", "width of the slots, measured, mm", "length", 0.55, 0.2, 2.0),
-        Option("crown", "height of the new crowns, mm", "length", 1.2, 0.3, 3.0),
-        Option("crown_before", "height of the old crowns, mm", "length", 0.9, 0.0, 3.0),
-        Option("depth", "of the neck with its board, mm", "length", 21.0, 10.0, 40.0),
+        Option("edge", mark("from an outer string to the board's edge, mm"), "length", 3.5, 0.5, 15.0),
+        Option("over", mark("of wire left over at each end, mm"), "length", 3.0, 0.0, 15.0),
+        Option("tang", mark("width of the new tang with its barbs, mm"), "length", 0.55, 0.2, 2.0),
+        Option("slot", mark("width of the slots, measured, mm"), "length", 0.55, 0.2, 2.0),
+        Option("crown", mark("height of the new crowns, mm"), "length", 1.2, 0.3, 3.0),
+        Option("crown_before", mark("height of the old crowns, mm"), "length", 0.9, 0.0, 3.0),
+        Option("depth", mark("of the neck with its board, mm"), "length", 21.0, 10.0, 40.0),
     ),
 )  # fmt: skip

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from breakangle.documents.true_size.compensation import compensation_of
 from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.neck_angle import break_angle_degrees
 from breakangle.planning.state.board import Board
 from breakangle.services.making.kinds import Job, MakingSheet, mm
@@ -18,10 +19,14 @@ from breakangle.services.making.wanted import board_for, over_frets_mm
 LEAST_BREAK_DEGREES = 12.0
 IN_SLOT_SHARE = 0.5  # of the whole saddle at least
 RESTS_ON = (
-    "Airspace by a straight-edge on the frets, under the outer strings, to the bridge's top; action as wanted.",
-    "Crown points are for a nut left where it is; true-size line: template saddle-line.",
+    mark(
+        "Airspace by a straight-edge on the frets, under the outer strings, to the bridge's top; action as wanted."
+    ),
+    mark("Crown points are for a nut left where it is; true-size line: template saddle-line."),
 )
-TALL = "More of this saddle stands out of its slot than in it: it leans under the strings; a deeper slot."
+TALL = mark(
+    "More of this saddle stands out of its slot than in it: it leans under the strings; a deeper slot."
+)
 Array = NDArray[np.float64]
 
 
@@ -50,13 +55,13 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         title="Saddle",
         lead=_lead(float(over.min()), float(angle.min()), float(whole.max()), asked["least"]),
         facts=(
-            ("blank, height", mm(float(whole.max()))),
-            ("in its slot", mm(asked["slot"])),
-            ("lowest over the bridge", mm(float(over.min()))),
+            (tr("blank, height"), mm(float(whole.max()))),
+            (tr("in its slot"), mm(asked["slot"])),
+            (tr("lowest over the bridge"), mm(float(over.min()))),
         ),
-        head=("string", "note", "over the bridge", "whole height", "crown back from the scale's end", "break angle"),
+        head=("string", "note", tr("over the bridge"), tr("whole height"), tr("crown back from the scale's end"), tr("break angle")),
         rows=rows,
-        rests_on=(*RESTS_ON, *((TALL,) if tall else ())),
+        rests_on=(*RESTS_ON, *((tr(TALL),) if tall else ())),
         dangers=("harmful-dust", "filing", "wire-under-tension"),
         figures={
             "over_bridge_mm": over.round(3).tolist(), "height_mm": whole.round(3).tolist(),
@@ -67,27 +72,39 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
 
 def _lead(over: float, angle: float, blank: float, least: float) -> str:
     if over < least:
-        return (
-            f"A saddle for this action would stand only {mm(over)} over the bridge, below the least good {mm(least)}: "
-            "see the neck's angle before one is made."
+        return tr(
+            "A saddle for this action would stand only {mm} over the bridge, below the least "
+            "good {mm_2}: see the neck's angle before one is made.",
+            mm=mm(over),
+            mm_2=mm(least),
         )
     if angle < LEAST_BREAK_DEGREES:
-        return f"The strings would break over it by only {angle:.0f}°, below the least good {LEAST_BREAK_DEGREES:.0f}°."
-    return f"Blank {mm(blank)} high; it stands {mm(over)} over the bridge at its lowest and breaks by {angle:.0f}°."
+        return tr(
+            "The strings would break over it by only {angle:.0f}°, below the least good "
+            "{least_break_degrees:.0f}°.",
+            angle=angle,
+            least_break_degrees=LEAST_BREAK_DEGREES,
+        )
+    return tr(
+        "Blank {mm} high; it stands {mm_2} over the bridge at its lowest and breaks by {angle:.0f}°.",
+        mm=mm(blank),
+        mm_2=mm(over),
+        angle=angle,
+    )
 
 
 JOB = Job(
     name="saddle",
     words="saddle",
-    told="a new saddle: height under each string, what stands over the bridge, crown points and break angle",
+    told=mark("a new saddle: height under each string, what stands over the bridge, crown points and break angle"),
     reckon=_reckon,
     options=(
-        Option("airspace_bass", "from the bridge's top up to a straight-edge on the frets, bass side, mm", "length",
+        Option("airspace_bass", mark("from the bridge's top up to a straight-edge on the frets, bass side, mm"), "length",
                0.8, -15.0, 15.0),
-        Option("airspace_treble", "the same at the treble side, mm", "length", 0.8, -15.0, 15.0),
-        Option("slot", "depth of the saddle's slot, mm", "length", 5.0, 0.0, 20.0),
-        Option("least", "least good of the saddle over the bridge, mm", "length", 1.6, 0.2, 10.0),
-        Option("behind", "from the saddle back to pin or tie, mm", "length", 8.0, 2.0, 60.0),
-        Option("anchor", "how far the string leaves below the bridge's top there, mm", "length", 1.0, 0.0, 20.0),
+        Option("airspace_treble", mark("the same at the treble side, mm"), "length", 0.8, -15.0, 15.0),
+        Option("slot", mark("depth of the saddle's slot, mm"), "length", 5.0, 0.0, 20.0),
+        Option("least", mark("least good of the saddle over the bridge, mm"), "length", 1.6, 0.2, 10.0),
+        Option("behind", mark("from the saddle back to pin or tie, mm"), "length", 8.0, 2.0, 60.0),
+        Option("anchor", mark("how far the string leaves below the bridge's top there, mm"), "length", 1.0, 0.0, 20.0),
     ),
 )  # fmt: skip

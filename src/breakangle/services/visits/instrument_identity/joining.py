@@ -12,6 +12,7 @@ from typing import Any
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import IDENTITY_MARKS, identity_marks
+from breakangle.model.words.speech import tr
 from breakangle.services.visits.instrument_identity.similar import refuse_unlike
 from breakangle.services.visits.instrument_identity.strings_and_rod import newest_moment, strung_as
 from breakangle.services.visits.visits import instrument_of
@@ -56,7 +57,9 @@ def join_instruments(shop: Shop, kept_id: str, joined_id: str, stamp: Stamp) -> 
         NoSuchRecordError: no such instrument.
     """
     if kept_id == joined_id:
-        raise CorrectInputError("both are the same instrument already", "two instruments", "choose another")
+        raise CorrectInputError(
+            tr("both are the same instrument already"), tr("two instruments"), tr("choose another")
+        )
     with shop.writing() as connection:
         kept, joined = (one_record(connection, InstrumentRecord, key) for key in (kept_id, joined_id))
         refuse_unlike(instrument_of(kept), instrument_of(joined))
@@ -91,11 +94,15 @@ def split_instruments(shop: Shop, joined_id: str, stamp: Stamp) -> InstrumentRec
     with shop.writing() as connection:
         noted = _standing_note(connection, joined_id)
         if noted is None:
-            raise CorrectInputError("this instrument is not joined to another", "", "nothing needs splitting")
+            raise CorrectInputError(
+                tr("this instrument is not joined to another"), "", tr("nothing needs splitting")
+            )
         memory = json.loads(noted.value)
         if _standing_note(connection, memory["kept"]) is not None:
             other = one_record(connection, InstrumentRecord, memory["kept"], deleted=True).name
-            raise CorrectInputError(f"{other} was itself joined to another since", "", "split that first")
+            raise CorrectInputError(
+                tr("{other} was itself joined to another since", other=other), "", tr("split that first")
+            )
         kept = one_record(connection, InstrumentRecord, memory["kept"], deleted=True)
         joined = one_record(connection, InstrumentRecord, joined_id, deleted=True)
         _move_back(connection, memory, joined_id, stamp)
@@ -122,9 +129,9 @@ def joining_of_sheet(shop: Shop, visit: Visit) -> Joining:
         if visit.number in one.sheets:
             return one
     raise CorrectInputError(
-        f"sheet {visit.number} came to its instrument with no joining",
-        "a sheet of the instrument that was joined",
-        "see what is joined: breakangle instrument NUMBER",
+        tr("sheet {visit_number} came to its instrument with no joining", visit_number=visit.number),
+        tr("a sheet of the instrument that was joined"),
+        tr("see what is joined: breakangle instrument NUMBER"),
     )
 
 
@@ -154,7 +161,11 @@ def refuse_joined(shop: Shop, record: Edited) -> None:
         CorrectInputError: it is joined.
     """
     if isinstance(record, InstrumentRecord) and joined_into(shop, record.id) is not None:
-        raise CorrectInputError(f"{record.name} is joined to another", "", "split them: breakangle split")
+        raise CorrectInputError(
+            tr("{record_name} is joined to another", record_name=record.name),
+            "",
+            tr("split them: breakangle split"),
+        )
 
 
 def _joinings(connection: Writing, kept_id: str) -> list[Joining]:

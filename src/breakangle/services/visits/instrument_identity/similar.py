@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import SERIAL_NUMBER, SHOP_TAG, identity_marks, share_a_mark
 from breakangle.model.instrument import Instrument
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.visits.visits import instrument_of
 from breakangle.storage.records.marked import marked_instruments
 from breakangle.storage.records.records import Attachment, InstrumentRecord, Owner, Visit
@@ -15,7 +16,7 @@ from breakangle.storage.schema.errors import NoSuchRecordError
 
 NEW = "new"  # the answer where it is another instrument
 MOST_NUMBER_DIGITS = 9
-SAID = {SERIAL_NUMBER: "serial number", SHOP_TAG: "tag"}
+SAID = {SERIAL_NUMBER: mark("serial number"), SHOP_TAG: "tag"}
 
 
 @dataclass(frozen=True)
@@ -32,11 +33,15 @@ class KnownInstrument:
     @property
     def words(self) -> str:
         """Return it in one line."""
-        whose = self.owner.name if self.owner else "no owner"
+        whose = self.owner.name if self.owner else tr("no owner")
         marks = [f"{SAID[name]} {mark}" for name, mark in self.marks.items()]
         sheets = ", ".join(str(one.number) for one in self.visits) or "none"
-        shown = [f"{len(self.photographs)} photographs"] if self.photographs else []
-        return ", ".join([self.record.name, whose, *marks, f"sheet {sheets}", *shown])
+        shown = (
+            [tr("{photographs_count} photographs", photographs_count=len(self.photographs))]
+            if self.photographs
+            else []
+        )
+        return ", ".join([self.record.name, whose, *marks, tr("sheet {sheets}", sheets=sheets), *shown])
 
 
 class InstrumentAskedError(CorrectInputError):
@@ -47,9 +52,9 @@ class InstrumentAskedError(CorrectInputError):
         self.known = known
         there = "; ".join(one.words for one in known)
         super().__init__(
-            f"is {name} the same instrument as one that is here already",
+            tr("is {name} the same instrument as one that is here already", name=name),
             there,
-            'say which: --instrument with its sheet\'s number, or "new"',
+            tr('say which: --instrument with its sheet\'s number, or "new"'),
         )
 
 
@@ -128,10 +133,18 @@ def refuse_unlike(one: Instrument, other: Instrument) -> None:
     """
     if (one.kind, len(one.strings)) != (other.kind, len(other.strings)):
         raise CorrectInputError(
-            f"{one.name} is a {one.kind} with {len(one.strings)} strings, {other.name} a {other.kind} with "
-            f"{len(other.strings)}",
-            "the same kind and number of strings",
-            "correct what was entered wrongly first, or choose another",
+            tr(
+                "{name} is a {kind} with {strings_count} strings, {other_name} a {other_kind} with "
+                "{strings_count_2}",
+                name=one.name,
+                kind=one.kind,
+                strings_count=len(one.strings),
+                other_name=other.name,
+                other_kind=other.kind,
+                strings_count_2=len(other.strings),
+            ),
+            tr("the same kind and number of strings"),
+            tr("correct what was entered wrongly first, or choose another"),
         )
 
 
@@ -140,7 +153,9 @@ def _named(connection: Writing, answer: str) -> str:
         return answer
     visits = records_where(connection, Visit, number=int(answer))
     if not visits:
-        raise NoSuchRecordError(f"there is no sheet {answer}", "", "list them with `breakangle visits`")
+        raise NoSuchRecordError(
+            tr("there is no sheet {answer}", answer=answer), "", tr("list them with `breakangle visits`")
+        )
     return visits[0].instrument_id
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakangle.model.identity_marks import IDENTITY_MARKS, LONGEST_MARK
+from breakangle.model.words.speech import tr
 
 
 def put_marks(typed: Mapping[str, str], data: dict[str, Any], problems: list[str]) -> None:
@@ -14,6 +15,13 @@ def put_marks(typed: Mapping[str, str], data: dict[str, Any], problems: list[str
         data.pop(name, None)
         mark = " ".join(typed[name].split())
         if len(mark) > LONGEST_MARK:
-            problems.append(f"{name.replace('_', ' ')} has {len(mark)} characters; at most {LONGEST_MARK}")
+            problems.append(
+                tr(
+                    "{name} has {mark_count} characters; at most {longest_mark}",
+                    name=name.replace("_", " "),
+                    mark_count=len(mark),
+                    longest_mark=LONGEST_MARK,
+                )
+            )
         elif mark:
             data[name] = mark

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from breakangle.documents.sheets.complaints import complaint_words
 from breakangle.model.errors import CorrectInputError, ReadAgainError
+from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words
 from breakangle.services.plans.agreed_height import disagreement, settle_by
 from breakangle.services.readings.complaint_page import complaint_sheet
@@ -58,7 +59,9 @@ def added(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typ
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
     complaint = complaint_typed(typed, instrument)
     if complaint is None:
-        raise CorrectInputError("nothing says what it is", f"one of {', '.join(WHATS)}", "choose one")
+        raise CorrectInputError(
+            tr("nothing says what it is"), tr("one of {whats}", whats=", ".join(WHATS)), tr("choose one")
+        )
     add_complaint(shop, visit, complaint, stamp)
     return to(request, f"/visits/{visit.number}/complaint")
 

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
+from breakangle.model.words.speech import tr
 from breakangle.services.documents.labels import labels_file
 from breakangle.services.documents.sheets import FORMS, SHEETS, sheet_file, sheet_name
 from breakangle.services.documents.templates import papers, printed_scale, template_file, templates
@@ -82,7 +83,9 @@ def template(
     chosen = {key: value for key, value in request.query_params.items() if key in known and value.strip()}
     if form not in DRAWN:
         raise CorrectInputError(
-            f'"{form}" is no form of a template', f"one of {', '.join(DRAWN)}", "choose one"
+            tr('"{form}" is no form of a template', form=form),
+            tr("one of {drawn}", drawn=", ".join(DRAWN)),
+            tr("choose one"),
         )
     service, own_unit = service_of(shop, visit.id), visitor.view.own_unit
     content = template_file(service, name, form, paper_of(shop, on), chosen, own_unit)
@@ -120,7 +123,7 @@ def keep_logo(
     """Store the logo; none takes it away."""
     content = logo.file.read(LARGEST_LOGO_BYTES + 1) if logo else b""
     if len(content) > LARGEST_LOGO_BYTES:
-        raise CorrectInputError("the picture is too large", "8 MB at most", "make it smaller")
+        raise CorrectInputError(tr("the picture is too large"), tr("8 MB at most"), tr("make it smaller"))
     set_logo(shop, stamp, (logo.filename or "logo") if logo else "logo", content)
     return to(request, "/shop/heading")
 

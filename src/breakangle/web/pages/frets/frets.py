@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
+from breakangle.model.words.speech import tr
 from breakangle.reference.routine import cautions_against
 from breakangle.reference.strength import STRENGTHS
 from breakangle.services.documents.sheets import FORMS
@@ -80,4 +81,6 @@ def _length(text: str, visitor: Visitor) -> float:
     try:
         return parse_length(text, visitor.view.own_unit, *ACTION_RANGE_MM).mm
     except CorrectInputError as cause:
-        raise CorrectInputError(f"action: {cause.given}", cause.possible, cause.remedy) from cause
+        raise CorrectInputError(
+            tr("action: {given}", given=cause.given), cause.possible, cause.remedy
+        ) from cause

@@ -6,6 +6,7 @@ from starlette.requests import HTTPConnection
 
 from breakangle.drawings.look import Drawing, Look
 from breakangle.listening.stream import Take
+from breakangle.model.words.speech import tr
 from breakangle.services.listening.live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
 from breakangle.services.listening.notes import Note, note_name
 from breakangle.services.listening.stretch_cycle import settle_string
@@ -187,4 +188,4 @@ def curve(take: Take, note_hz: float | None, title: str) -> Drawing | None:
     if take.pitch is None:
         return None
     hz = take.pitch.law.partial_one_hz if note_hz is None else note_hz
-    return pitch_chart(take.pitch, hz, title=title or "Pitch over time", look=SMALL)
+    return pitch_chart(take.pitch, hz, title=title or tr("Pitch over time"), look=SMALL)

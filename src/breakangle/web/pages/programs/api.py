@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Query
 from fastapi.encoders import jsonable_encoder
 
+from breakangle.model.words.speech import mark, tr
 from breakangle.model.words.unit_said import UNANSWERED
 from breakangle.services.overview.search import find, instruments_page
 from breakangle.services.overview.today import today
@@ -22,7 +23,7 @@ from breakangle.storage.records.records import Entry
 from breakangle.web.dependencies import MOST_NUMBER, Number, TheShop, TheStamp, now
 
 ERROR = {
-    "description": "What was given cannot be right: one sentence in three parts.",
+    "description": mark("What was given cannot be right: one sentence in three parts."),
     "content": {
         "application/json": {
             "schema": {
@@ -116,13 +117,13 @@ def new_adjustment(
 @router.post("/plan")
 def plan_of(service: Noun) -> dict[str, Any]:
     """Return the plan of a service file that is sent along; nothing is stored."""
-    return plan_object(plan_service(service_from_bytes(json.dumps(service).encode(), "the service")))
+    return plan_object(plan_service(service_from_bytes(json.dumps(service).encode(), tr("the service"))))
 
 
 @router.post("/prediction")
 def prediction_of(service: Noun) -> dict[str, Any]:
     """Return the board of a service file that is sent along; nothing is stored."""
-    return _plain(predict_service(service_from_bytes(json.dumps(service).encode(), "the service")))
+    return _plain(predict_service(service_from_bytes(json.dumps(service).encode(), tr("the service"))))
 
 
 def _entry(entry: Entry) -> dict[str, Any]:

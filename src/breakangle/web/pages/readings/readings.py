@@ -6,6 +6,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
 from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.plans.done import took_back
 from breakangle.services.readings.readings_page import reading_sheet
@@ -214,5 +215,7 @@ def _whole(typed: dict[str, str], name: str) -> int | None:
 
 def _number(text: str, name: str) -> int:
     if not (text.strip().isascii() and text.strip().isdigit() and len(text.strip()) <= 3):
-        raise CorrectInputError(f'{name} is "{text[:20]}"', "a whole number", "such as 6")
+        raise CorrectInputError(
+            tr('{name} is "{text}"', name=name, text=text[:20]), tr("a whole number"), tr("such as 6")
+        )
     return int(text)

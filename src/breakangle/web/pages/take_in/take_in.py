@@ -8,6 +8,7 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.responses import Response
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.families import HANDS, families, family, offered_first
 from breakangle.reference.posts import posts
 from breakangle.reference.strings import makes, wraps
@@ -108,7 +109,7 @@ def bring_file(
     on: Annotated[str, Form()] = "",
 ) -> Response:
     """Take in what a service file holds; where its instrument may be here already, ask which it is."""
-    return _brought(request, shop, stamp, file.file.read(), file.filename or "the file", on)
+    return _brought(request, shop, stamp, file.file.read(), file.filename or tr("the file"), on)
 
 
 @router.post("/visits/new/asked/import")
@@ -117,7 +118,7 @@ def bring_file_answered(
     shop: TheShop,
     stamp: TheStamp,
     content: Annotated[str, Form()],
-    source: Annotated[str, Form()] = "the file",
+    source: Annotated[str, Form()] = mark("the file"),
     same: Annotated[str, Form()] = "",
     on: Annotated[str, Form()] = "",
 ) -> Response:

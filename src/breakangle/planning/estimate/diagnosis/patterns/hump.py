@@ -6,6 +6,7 @@ from functools import partial
 import numpy as np
 
 from breakangle.model.plan import Finding, Question, Where
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import crown_places_mm
 from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
@@ -49,7 +50,7 @@ def _found(seen: Seen) -> Iterator[Finding]:
     sized = seen.together("hump")
     yield from finding(
         "hump",
-        Where(frets=cause.frets, part="body joint"),
+        Where(frets=cause.frets, part=tr("body joint")),
         sized,
         TOLERANCE_MM,
         sign=1,

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.plan import Finding, Question, Where
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import full_strings
 from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, Sized, finding, unit_direction
@@ -42,7 +43,7 @@ def _causes(board: Board) -> Sequence[Cause]:
     layout = layout_of(board.string_count, board.fret_count)
     if board.instrument.nut.kind == "zero-fret":
         direction = unit_direction(layout.size, layout["nut_height"], -1.0)
-        return (Cause("low-slot", direction, USUAL_MM, MET_WITH, part="zero fret", side=1),)
+        return (Cause("low-slot", direction, USUAL_MM, MET_WITH, part=tr("zero fret"), side=1),)
     return [
         Cause(
             "low-slot",
@@ -75,7 +76,7 @@ def _found(seen: Seen) -> Iterator[Finding]:
 
 
 def _wanted(seen: Seen) -> dict[int, float]:
-    return {one.string: float(one.mm) for one in seen.targets_named("nut clearance")}
+    return {one.string: float(one.mm) for one in seen.targets_named(mark("nut clearance"))}
 
 
 def _clearances(seen: Seen) -> dict[int, list[Gap]]:
@@ -167,7 +168,7 @@ def _zero_fret(seen: Seen) -> Iterator[Finding]:
     sized = seen.row(float(seen.picture.mean @ row), row)
     yield from finding(
         "low-slot",
-        Where(part="zero fret"),
+        Where(part=tr("zero fret")),
         sized,
         ZERO_FRET_TOLERANCE_MM,
         sign=1,

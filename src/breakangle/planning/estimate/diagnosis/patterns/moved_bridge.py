@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.plan import Finding, Where
+from breakangle.model.words.speech import tr
 from breakangle.physics.string.intonation import CENTS_PER_NEPER
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import together
@@ -83,7 +84,7 @@ def _found(seen: Seen) -> Iterator[Finding]:
         sized = seen.row(float(-share @ need), -share @ rows).and_by(scatter * float(np.linalg.norm(share)))
         yield from finding(
             "moved-bridge",
-            Where(part="bridge" if key == "moved_bridge" else "bridge, side to side"),
+            Where(part="bridge" if key == "moved_bridge" else tr("bridge, side to side")),
             sized,
             tolerance,
             key=f"{key}_{_way(key, sized.value)}",

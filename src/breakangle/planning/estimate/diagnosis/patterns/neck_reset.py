@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.plan import Finding, Where
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import (
     bent,
@@ -79,7 +80,7 @@ def _found(seen: Seen) -> Iterator[Finding]:
     sized = Sized(degrees(atan(lower / reach)), per_mm * mm.spread)
     yield from finding(
         "neck-reset",
-        Where(part="neck joint"),
+        Where(part=tr("neck joint")),
         sized,
         degrees(atan(travel / reach)),
         sign=1,

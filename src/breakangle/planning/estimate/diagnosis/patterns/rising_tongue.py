@@ -6,6 +6,7 @@ from functools import partial
 import numpy as np
 
 from breakangle.model.plan import Finding, Question, Where
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import crown_places_mm
 from breakangle.planning.estimate.diagnosis.pattern import LISTED_FROM, Pattern, Seen, finding, unit_direction
@@ -56,7 +57,7 @@ def _found(seen: Seen) -> Iterator[Finding]:
         sized = seen.row(float(row @ seen.picture.mean), row, there)
         yield from finding(
             "rising-tongue",
-            Where(frets=cause.frets, part="board over the body"),
+            Where(frets=cause.frets, part=tr("board over the body")),
             sized,
             TOLERANCE_MM,
             sign=1,
