@@ -15,14 +15,14 @@ _TAGGED_LISTS = ("readings", "work", "wanted")
 _TAGS = ("quantity", "adjust")
 Place = str | int
 _PLAIN = {
-    "string_type": "text",
+    "string_type": mark("text"),
     "tuple_type": "a list",
     "model_type": mark("an object"),
     "model_attributes_type": mark("an object"),
     "string_too_short": mark("text that is not empty"),
     "string_pattern_mismatch": mark("a note name with its octave, such as E4, C#3 or Bb1"),
-    "none_required": "null",
-    "missing": "given",
+    "none_required": mark("null"),
+    "missing": mark("given"),
 }
 
 

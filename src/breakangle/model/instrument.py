@@ -129,20 +129,15 @@ class Instrument(Noun):
         if sorted(numbers) != list(range(1, len(numbers) + 1)):
             yield (
                 "strings",
-                tr(
-                    "the strings numbered 1 to {numbers_count}, each once, 1 the highest",
-                    numbers_count=len(numbers),
-                ),
+                tr("the strings numbered 1 to {count}, each once, 1 the highest", count=len(numbers)),
             )
         if self.joint_fret > self.frets:
-            yield (
-                "joint_fret",
-                tr(
-                    "a whole number from {least_joint_fret} to {frets}, the last fret",
-                    least_joint_fret=LEAST_JOINT_FRET,
-                    frets=self.frets,
-                ),
+            allowed = tr(
+                "a whole number from {least} to {most}, the last fret",
+                least=LEAST_JOINT_FRET,
+                most=self.frets,
             )
+            yield "joint_fret", allowed
         narrow, wide = self.spread_nut_mm, self.spread_bridge_mm
         if not narrow <= wide <= narrow + WIDEST_SPLAY_MM:
             among = tr(

@@ -14,8 +14,9 @@ from pydantic import Field
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.noun import Noun
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.procedures.model import Procedure, Step, Timer, minutes_of
+from breakangle.procedures.timed import timer_sentence
 from breakangle.reference.routine import orders
 
 WAY_FORMAT: Final = "breakangle/run/1"
@@ -101,7 +102,7 @@ def begin(procedure: Procedure, facts: dict[str, str], at: datetime) -> Way:
     steps = procedure.steps_for(facts)
     if not steps:
         raise CorrectInputError(
-            tr('no step of "{procedure_title}" is for this instrument', procedure_title=procedure.title),
+            tr('no step of "{title}" is for this instrument', title=procedure.title),
             "",
             tr("choose another procedure"),
         )
@@ -135,7 +136,7 @@ def seen(procedure: Procedure, way: Way, at: datetime, acts_before: frozenset[st
     still = [one for one in steps if one.id not in way.marks]
     by_state = {
         state: tuple(one.id for one in steps if one.id in way.marks and way.marks[one.id].state == state)
-        for state in ("done", mark("left out"))
+        for state in ("done", "left out")
     }
     return Seen(
         step=step,
@@ -155,11 +156,11 @@ def seen(procedure: Procedure, way: Way, at: datetime, acts_before: frozenset[st
 def timer_seen(timer: Timer, started_at: datetime | None, at: datetime) -> TimerSeen:
     """Return how a timer that was started then stands at the moment `at`; never started: None."""
     if started_at is None:
-        return TimerSeen(timer, mark("not started"), 0.0, float(timer.least_s))
+        return TimerSeen(timer, "not started", 0.0, float(timer.least_s))
     stood = max((at - started_at).total_seconds(), 0.0)
     state: TimerState = "ready" if stood >= timer.least_s else "standing"
     if stood > timer.most_s:
-        state = mark("too long")
+        state = "too long"
     return TimerSeen(timer, state, stood, max(timer.least_s - stood, 0.0))
 
 
@@ -202,7 +203,7 @@ def leave_out(procedure: Procedure, way: Way, at: datetime, why: str = "") -> Wa
         CorrectInputError: the procedure is finished.
     """
     step = _at_hand(procedure, way)
-    return _on(procedure, way, step, Mark(state=mark("left out"), at=at, why=why))
+    return _on(procedure, way, step, Mark(state="left out", at=at, why=why))
 
 
 def without(procedure: Procedure, way: Way, left: Mapping[str, Mark]) -> Way:
@@ -257,11 +258,8 @@ def _at_hand(procedure: Procedure, way: Way) -> Step:
     for one in procedure.steps_for(way.facts):
         if one.id == way.place:
             return one
-    raise CorrectInputError(
-        tr('"{procedure_title}" is finished', procedure_title=procedure.title),
-        "",
-        tr("go back, or begin it again"),
-    )
+    finished = tr('"{title}" is finished', title=procedure.title)
+    raise CorrectInputError(finished, "", tr("go back, or begin it again"))
 
 
 def _on(procedure: Procedure, way: Way, step: Step, mark: Mark) -> Way:
@@ -294,37 +292,8 @@ def _done(steps: Sequence[Step], way: Way) -> list[Step]:
 
 
 def _timer_against(step: Step, way: Way, at: datetime) -> Iterator[Against]:
-    if step.timer is None:
-        return
-    found = timer_seen(step.timer, way.timers.get(step.id), at)
-    least, most = step.timer.least_s, step.timer.most_s
-    if found.state == "not started":
-        yield Against(
-            tr(
-                "{timer_words}: it has not been timed; {least} to {most} s.",
-                timer_words=step.timer.words,
-                least=least,
-                most=most,
-            ),
-            step.id,
-        )
-    elif found.state == "standing":
-        yield Against(
-            tr(
-                "{timer_words}: {left_s:.0f} s of {least} s are left.",
-                timer_words=step.timer.words,
-                left_s=found.left_s,
-                least=least,
-            ),
-            step.id,
-        )
-    elif found.state == "too long":
-        yield Against(
-            tr(
-                "{timer_words}: it has stood {stood_s:.0f} s, {most} s at most.",
-                timer_words=step.timer.words,
-                stood_s=found.stood_s,
-                most=most,
-            ),
-            None,
-        )
+    if step.timer is not None:
+        found = timer_seen(step.timer, way.timers.get(step.id), at)
+        told = timer_sentence(step.timer, found.state, found.left_s, found.stood_s)
+        if told:
+            yield Against(told, None if found.state == "too long" else step.id)

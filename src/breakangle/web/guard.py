@@ -20,7 +20,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from breakangle.model.errors import BreakangleError
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.web.options import LOOPBACK_HOSTS, Options
 from breakangle.web.refusals import told
 
@@ -42,7 +42,7 @@ HEADERS = {
     "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
-    "permissions-policy": mark("microphone=(self), camera=(self), geolocation=()"),
+    "permissions-policy": "microphone=(self), camera=(self), geolocation=()",
 }
 
 

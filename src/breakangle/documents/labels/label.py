@@ -16,7 +16,7 @@ from breakangle.model.words.speech import mark, tr
 
 WIDE_MM, TALL_MM = 74.0, 37.0  # two beside each other fit A4 and Letter
 EDGE_MM, GAP_MM = 15.0, 4.0
-SHORT = {"relief": "Relief", "action": mark("Action, 12th"), "nut clearance": "Nut"}
+SHORT = {"relief": mark("Relief"), "action": mark("Action, 12th"), "nut clearance": mark("Nut")}
 
 
 @dataclass(frozen=True)

@@ -54,7 +54,7 @@ def template_data(drawing: Drawing, on: Paper) -> dict[str, Any]:
     below = _below_mm(drawing, tiling)
     return {
         "title": f"{drawing.title}: {shown_or_dash(drawing.subject)}",
-        "author": "Breakangle",
+        "author": tr("Breakangle"),
         "heading": drawing.title,
         "subject": shown_or_dash(drawing.subject),
         "scale_words": tr(SCALE_WORDS),
@@ -90,8 +90,8 @@ def _page(drawing: Drawing, tiling: Tiling, tile: Tile) -> dict[str, Any]:
     for part in drawing.parts:
         if _shows(part, tiling, tile):
             _put(part, tiling, tile, segments, paths, words)
-    for mark in tiling.marks_mm:
-        _register(mark, tiling, tile, segments, paths)
+    for place in tiling.marks_mm:
+        _register(place, tiling, tile, segments, paths)
     segments += _joins(tiling, tile)
     alone = len(tiling.tiles) == 1
     where = (

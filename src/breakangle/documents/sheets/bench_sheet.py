@@ -285,21 +285,11 @@ def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[
     care = dict.fromkeys(caution for _, one in trip.steps for caution in one.caution)
     tools = tr(" Tools: {tools}.", tools=", ".join(trip.tools)) if trip.tools else ""
     reads = "; ".join(expected(one.reading) for one in trip.reads)
-    ready = tr(
-        "About {minutes} min. Slacken: {slacken}.{tools}",
-        minutes=trip.minutes,
-        slacken=trip.slacken,
-        tools=tools,
-    )
+    ready = mark("About {minutes} min. Slacken: {slacken}.{tools}")
+    named, slacken = mark("Trip {number} of {count}: {name}"), trip.slacken
+    ready = tr(ready, minutes=trip.minutes, slacken=slacken, tools=tools)
     return [
-        Paragraph(
-            tr(
-                "Trip {trip_number} of {trip_count}: {trip_name}",
-                trip_number=trip.number,
-                trip_count=trip.count,
-                trip_name=trip.name,
-            )
-        ),
+        Paragraph(tr(named, number=trip.number, count=trip.count, name=trip.name)),
         Paragraph(" ".join([ready, trip.way, *care]), "small"),
         Beside((ticks,), (drawing,), TICKS_SHARE) if drawing else ticks,
         *([Paragraph(tr("At the end read: {reads}.", reads=reads), "small")] if reads else []),

@@ -7,20 +7,24 @@ from breakangle.model.concern import Answer, Complaint
 from breakangle.model.words.speech import mark, tr
 
 WHAT = {
-    "buzz": "buzz", "rattle": "rattle", "dead-note": mark("dead note"), "out-of-tune": mark("out of tune"), "too-high": mark("too high"),
-    "too-low": mark("too low"), "hard-to-play": mark("hard to play"), "crackle": "crackle", "structure": mark("crack or damage"),
-    "other": "other",
+    "buzz": mark("buzz"), "rattle": mark("rattle"), "dead-note": mark("dead note"),
+    "out-of-tune": mark("out of tune"), "too-high": mark("too high"),
+    "too-low": mark("too low"), "hard-to-play": mark("hard to play"), "crackle": mark("crackle"),
+    "structure": mark("crack or damage"),
+    "other": mark("other"),
 }  # fmt: skip
 WHEN = {
-    "open": mark("on the open string"), "fretted": mark("when fretted"), "soft": mark("played softly"), "hard": mark("played hard"),
-    "always": "always", "sometimes": mark("now and then"),
+    "open": mark("on the open string"), "fretted": mark("when fretted"), "soft": mark("played softly"),
+    "hard": mark("played hard"),
+    "always": mark("always"), "sometimes": mark("now and then"),
 }  # fmt: skip
 OUTCOME = {
     "gone": mark("It is gone"), "better": mark("It is better, not gone"), "unchanged": mark("It is as it was"),
     "not-found": mark("We did not find it here"),
 }  # fmt: skip
 CHECKED = {
-    "by-ear": mark("checked by ear"), "by-figures": mark("checked by figures"), "both": mark("checked by ear and by figures"),
+    "by-ear": mark("checked by ear"), "by-figures": mark("checked by figures"),
+    "both": mark("checked by ear and by figures"),
     "not-checked": mark("not checked"),
 }  # fmt: skip
 PARTS = (("found", "Found"), ("cause", "Cause"), ("done", "Done"))

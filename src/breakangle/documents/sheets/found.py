@@ -161,6 +161,27 @@ def _since(outside: Sequence[Figure]) -> str:
     return "now " if len(came) == len(outside) else ""
 
 
+WITHIN_AND_OPEN = (
+    mark("{what} is within tolerance, and something else is open: see below{lacking}"),
+    mark("{what} are within tolerance, and something else is open: see below{lacking}"),
+)
+AS_THEY_SHOULD = (
+    mark("{what} is as it should be{lacking}."),
+    mark("{what} are as they should be{lacking}."),
+)
+
+
+def _some_out(right: Sequence[str], out: Sequence[str]) -> str:
+    some = tr_n("{what} is right; ", "{what} are right; ", len(right), what=listed(right)) if right else ""
+    off = tr_n(
+        "{what} is not where we would like",
+        "{what} are not where we would like",
+        len(out),
+        what=listed(out),
+    )
+    return tr("{some}{off}; why is said below", some=some, off=off)
+
+
 def in_short(standing: Standing, done: bool, needed_nothing: bool = True, clear: bool = True) -> str:
     """Return the sheet's first sentence: how the instrument goes back.
 
@@ -178,38 +199,13 @@ def in_short(standing: Standing, done: bool, needed_nothing: bool = True, clear:
     right = [_right_words(group) for group in known if not group.outside(after=True)]
     hand = tr("a {hand} hand", hand=standing.hand) if standing.hand != "medium" else tr("an ordinary hand")
     if out:
-        some = (
-            tr_n("{listed} is right; ", "{listed} are right; ", len(right), listed=listed(right))
-            if right and clear
-            else ""
-        )
-        off = tr_n(
-            "{listed} is not where we would like",
-            "{listed} are not where we would like",
-            len(out),
-            listed=listed(out),
-        )
-        return a_sentence(tr("{some}{off}; why is said below", some=some, off=off))
+        return a_sentence(_some_out(right if clear else [], out))
     unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=True)]
     lacking = tr("; not read: {listed}", listed=listed(unread)) if unread else ""
-    are = "are" if len(right) > 1 else "is"
+    said, open_one, open_more, one, more = listed(right), *WITHIN_AND_OPEN, *AS_THEY_SHOULD
     if not clear:
-        return a_sentence(
-            tr(
-                "{listed} {are} within tolerance, and something else is open: see below{lacking}",
-                listed=listed(right),
-                are=are,
-                lacking=lacking,
-            )
-        )
-    as_wanted = tr_n(
-        "{listed} {are} as it should be{lacking}.",
-        "{listed} {are} as they should be{lacking}.",
-        len(right),
-        listed=listed(right),
-        are=are,
-        lacking=lacking,
-    )
+        return a_sentence(tr_n(open_one, open_more, len(right), what=said, lacking=lacking))
+    as_wanted = tr_n(one, more, len(right), what=said, lacking=lacking)
     if done:
         return tr("It goes back set up for {hand}: {as_wanted}", hand=hand, as_wanted=as_wanted)
     if needed_nothing:

@@ -38,7 +38,8 @@ FEW = 2
 BEFORE_AFTER_SHARE = 0.6
 LEAST_PT = 9.0
 COMING_BACK = {
-    "relief": mark("Relief, as the air changes"), "action": mark("Action, as the air changes"), "new strings": mark("New strings"),
+    "relief": mark("Relief, as the air changes"), "action": mark("Action, as the air changes"),
+    "new strings": mark("New strings"),
     "a check": "A check",
 }  # fmt: skip
 
@@ -130,11 +131,7 @@ def hand_back_page(given: HandBack) -> Page:
         letterhead=given.letterhead,
         facts=_facts(given, instrument),
         blocks=(*blocks, *figure_blocks(figures)),
-        foot=tr(
-            "{letterhead_name}, sheet {given_number}",
-            letterhead_name=given.letterhead.name,
-            given_number=given.number,
-        ),
+        foot=tr("{shop}, sheet {number}", shop=given.letterhead.name, number=given.number),
         code_svg=given.code_svg,
         code_alt=tr("Code that opens this instrument's page: {code_words}", code_words=given.code_words)
         if given.code_svg
@@ -167,15 +164,9 @@ def _facts(given: HandBack, instrument: Instrument) -> tuple[tuple[str, str], ..
 
 
 def _amended(given: HandBack) -> list[Block]:
+    amended = mark("Amended on {day}: {reason} The sheet before it is kept as it was.")
     return [
-        Paragraph(
-            tr(
-                "Amended on {day_words}: {a_sentence} The sheet before it is kept as it was.",
-                day_words=day_words(day),
-                a_sentence=a_sentence(reason),
-            )
-        )
-        for day, reason in given.amended
+        Paragraph(tr(amended, day=day_words(day), reason=a_sentence(reason))) for day, reason in given.amended
     ]
 
 
@@ -192,21 +183,14 @@ def _asked(given: HandBack) -> tuple[str, ...]:
 def _signed(given: HandBack) -> list[Block]:
     if not given.signed or given.left is None:
         return []
-    return [
-        Paragraph(
-            tr(
-                "Handed back on {day_words}, signed {signed}.",
-                day_words=day_words(given.left),
-                signed=given.signed,
-            )
-        )
-    ]
+    day = day_words(given.left)
+    return [Paragraph(tr("Handed back on {day}, signed {name}.", day=day, name=given.signed))]
 
 
 def declined_words(declined: Sequence[Adjustment], instrument: Instrument) -> tuple[str, ...]:
     """Return what was planned and left at the owner's wish, like moves of several strings as one."""
     return tuple(
-        tr("Not done: {words}{words_2}", words=words[:1].lower(), words_2=words[1:])
+        tr("Not done: {words}", words=words[:1].lower() + words[1:])
         for words in planned_words(declined, instrument)
     )
 
@@ -266,34 +250,26 @@ def _ahead(given: HandBack) -> tuple[Block, ...]:
     low, high = COMFORT_PERCENT
     room = given.service.room
     humidity = room.humidity_percent if room is not None else None
-    read = (
-        tr(" It was set up at {humidity:.0f}{no_break}%.", humidity=humidity, no_break=NO_BREAK)
-        if humidity is not None
-        else ""
-    )
+    was = mark(" It was set up at {humidity:.0f}{no_break}%.")
+    read = tr(was, humidity=humidity, no_break=NO_BREAK) if humidity is not None else ""
     watch = [a_sentence(one) for one in given.watch[:MOST_WATCHED]]
-    watch.append(
-        tr(
-            "Wood moves with the air: keep it between {low} and {high} % humidity, away from "
-            "heaters and sun.{read}",
-            low=low,
-            high=high,
-            read=read,
-        )
+    air = mark(
+        "Wood moves with the air: keep it between {low} and {high} % humidity, away from heaters and sun."
     )
+    watch.append(tr(air, low=low, high=high) + read)
     return (Heading(tr("What to watch")), Points(tuple(watch)))
+
+
+def _visit_for(what: str) -> str:
+    return COMING_BACK.get(what, what.capitalize())
 
 
 def _coming_back(given: HandBack) -> tuple[Block, ...]:
     if not given.coming_back:
         return ()
+    about = mark("{what}: about {day} ({why}).")
     told = [
-        tr(
-            "{coming_back}: about {day_words} ({why}).",
-            coming_back=COMING_BACK.get(what, what.capitalize()),
-            day_words=day_words(on),
-            why=why.replace(" -", " −"),
-        )
+        tr(about, what=_visit_for(what), day=day_words(on), why=why.replace(" -", " −"))
         for what, on, why in given.coming_back
     ]
     return (Heading(tr("When to come back")), Points(tuple(told)))

@@ -49,12 +49,8 @@ def _settings(given: Figures, instrument: Instrument) -> list[Block]:
     """Return a row for each string: what is on, and how it stands."""
     columns = [(group, by_string(group.judged(after=True), instrument)) for group in given.standing.groups]
     columns = [(group, found) for group, found in columns if found]
-    head = [
-        "string",
-        "note",
-        tr("what is on"),
-        *(f"{saying(group.name).name.lower()}, {group.unit}" for group, _ in columns),
-    ]
+    head = [tr("string"), tr("note"), tr("what is on")]
+    head += [f"{saying(group.name).name.lower()}, {group.unit}" for group, _ in columns]
     rows = []
     for one in reversed(instrument.in_order()):
         course = instrument.course_of(one.string)
@@ -79,13 +75,9 @@ def _settings(given: Figures, instrument: Instrument) -> list[Block]:
     elif given.strings_since is not None:
         notes.append(tr("Strings on since {day_words}.", day_words=day_words(given.strings_since)))
     notes.append(tr("Tuned to A4 = {reference_hz:g} Hz.", reference_hz=given.service.reference_hz))
+    now = given.now.replace("it", "they", 1).replace("stands", "stand")
     return [
-        Heading(
-            tr(
-                "Strings and settings {now}",
-                now=given.now.replace("it", "they", 1).replace("stands", "stand"),
-            )
-        ),
+        Heading(tr("Strings and settings {now}", now=now)),
         Table("", tuple(head), tuple(rows), 3),
         Paragraph(" ".join(one for one in notes if one), "small"),
     ]

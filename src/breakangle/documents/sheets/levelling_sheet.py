@@ -55,7 +55,7 @@ def levelling_page(sheet: LevellingSheet) -> Page:
     blocks.append(Points(sheet.after))
     if sheet.frets:
         rows = tuple((str(fret), *[""] * len(sheet.strings)) for fret in sheet.frets)
-        head = ("fret", *(tr("string {item}", item=one) for one in sheet.strings))
+        head = (tr("fret"), *(tr("string {item}", item=one) for one in sheet.strings))
         blocks.append(Boxes(tr("Read again after levelling, crown by crown"), head, rows))
     return Page(
         kind=tr("Levelling sheet"),
@@ -68,7 +68,7 @@ def levelling_page(sheet: LevellingSheet) -> Page:
 
 def _map(sheet: LevellingSheet) -> Table:
     head = (
-        "fret",
+        tr("fret"),
         *(tr("string {item}", item=one) for one in sheet.strings),
         tr("bass side"),
         tr("treble side"),

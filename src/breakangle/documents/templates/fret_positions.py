@@ -75,7 +75,7 @@ def _table(outline: Outline, found: Compensation | None) -> tuple[Figures, ...]:
             cells += [f"{along[place]:.3f}", f"{along[place] - along[place - 1]:.3f}"]
         lines.append(tuple(cells))
     names = (tr("bass side"), tr("treble side")) if outline.fanned else ("",)
-    head = ["fret"]
+    head = [tr("fret")]
     for name in names:
         head += [tr("{name} from the nut, mm", name=name).strip(), tr("from the fret before, mm")]
     told = tr("Nut to fret n is scale × (1 − 2^(−n/12)): twelve equal steps to the octave.")

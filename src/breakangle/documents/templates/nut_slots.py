@@ -67,6 +67,9 @@ def _strip(instrument: Instrument, places: dict[int, float], across_mm: float, x
     return [*parts, Line((x_mm - 3.0, 0.0), (x_mm + STRIP_MM + 3.0, 0.0), "aid")]
 
 
+ALONG_THE_NUT = mark("middle from the bass end, mm"), mark("gap before it, mm")
+
+
 def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     instrument = service.instrument_now()
     spread = asked["spread"] or instrument.spread_nut_mm
@@ -87,19 +90,15 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
         rows.append(
             (str(number), one.note, f"{one.diameter_mm:.3f}", f"{places[number] + across / 2.0:.2f}", gap)
         )
-    head = ("string", "note", "diameter, mm", tr("middle from the bass end, mm"), tr("gap before it, mm"))
+    head = (tr("string"), tr("note"), tr("diameter, mm"), *(tr(one) for one in ALONG_THE_NUT))
     way = (
         tr("equal gaps between the strings' edges")
         if asked["spacing"] == "gaps"
         else tr("equal distances between middles")
     )
+    between = mark("{way}; {spread:g} mm between the outer middles, nut {across:.1f} mm across.")
     told = (
-        tr(
-            "{way}; {spread:g} mm between the outer middles, nut {across:.1f} mm across.",
-            way=way.capitalize(),
-            spread=spread,
-            across=across,
-        ),
+        tr(between, way=way.capitalize(), spread=spread, across=across),
         tr("Two lines are the string's own edges: file between them. Three strips, one to spoil."),
     )
     return Drawing(tr("Nut slot spacing"), instrument.name, told, tuple(parts), (Figures(head, tuple(rows)),))

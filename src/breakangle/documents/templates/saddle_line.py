@@ -90,10 +90,17 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
             "Set out from the frets, not from this sheet's edge: lay the end of the scale at its distance from fret 12."
         ),
         tr(
-            "± is one standard uncertainty of what the tables know of these strings: leave room to move, trust your ear."
+            "± is one standard uncertainty of what the tables know of these strings: leave room to move, trust "
+            "your ear."
         ),
     )
-    head = ("string", "note", tr("back from the scale's end, mm"), "", tr("from the octave's crown, mm"))
+    head = (
+        tr("string"),
+        tr("note"),
+        tr("back from the scale's end, mm"),
+        "",
+        tr("from the octave's crown, mm"),
+    )
     note = tr("For the moved nut, not a plain one.") if together else tr("For a nut where it was.")
     figures = Figures(head, _rows(outline, points, setback, found.spread_mm), note)
     return Drawing(tr("Saddle line"), board.instrument.name, told, tuple(parts), (figures,))
@@ -105,7 +112,8 @@ KIND = TemplateKind(
     told=mark("the end of the scale, each string's compensated point, and the straight saddle nearest to them"),
     draw=_draw,
     options=(
-        Option("nut", mark("the nut it goes with: where it was, or moved"), "choice", "plain", choices=("plain", "moved")),
+        Option("nut", mark("the nut it goes with: where it was, or moved"), "choice",
+        "plain", choices=("plain", "moved")),
         Option("saddle_width", mark("of the saddle, mm"), "length", 3.0, 1.0, 12.0),
         Option("edge", mark("from an outer string to the end of the saddle, mm"), "length", 6.0, 0.0, 30.0),
         Option("square_fret", mark("the fret that stands square, where strings have scales of their own"), "count",

@@ -82,19 +82,19 @@ def amounts_across(
     sheet.text((look.width / 2, last), tr(KEYS[work]), "quiet", "middle", SMALL * text)
     if ends:
         last += 1.2 * text
-        said = ", ".join(f"{_named(one)} {_amount(one, look)}" for one in beyond)
-        sheet.text((look.width / 2, last), said, "quiet", "middle", SMALL * text)
-    head = ("Where", tr("Amount, {unit_word}", unit_word=unit_word(look.units)))
+        sheet.text((look.width / 2, last), _row(beyond, look), "quiet", "middle", SMALL * text)
+    head = (tr("Where"), tr("Amount, {unit_word}", unit_word=unit_word(look.units)))
     told = (*shown, *beyond)
-    table = Table(
-        tr("Amounts at the {part}", part=part), head, tuple((_named(one), _amount(one, look)) for one in told)
-    )
-    title = tr(
-        "The {part} {from_}: what each string's part of it moves",
-        part=part,
-        from_=tr("from above") if work == "along" else tr("from the front"),
-    )
+    body = tuple((_named(one), _amount(one, look)) for one in told)
+    table = Table(tr("Amounts at the {part}", part=part), head, body)
+    above = mark("The {part} from above: what each string's part of it moves")
+    front = mark("The {part} from the front: what each string's part of it moves")
+    title = tr(above if work == "along" else front, part=part)
     return sheet.close(last + 0.5 * text, title, _words(told, part, work, look), table)
+
+
+def _row(ends: Sequence[Across], look: Look) -> str:
+    return ", ".join(f"{_named(one)} {_amount(one, look)}" for one in ends)
 
 
 def _places(strings: Sequence[Across], look: Look) -> list[float]:

@@ -227,7 +227,7 @@ def _table(board: Board, shown: CellMap) -> Table:
     """Return a row for each string, a column for each fret; what is not plain is said after the figure."""
     strings = board.instrument.in_order()
     frets = sorted({fret for _, fret in shown.cells})
-    head = ("String", *("open" if fret == 0 else tr("fret {fret}", fret=fret) for fret in frets))
+    head = (tr("String"), *("open" if fret == 0 else tr("fret {fret}", fret=fret) for fret in frets))
     rows = tuple(
         (f"{one.string}, {one.note}", *(_said(shown.cells.get((one.string, fret))) for fret in frets))
         for one in strings

@@ -26,6 +26,7 @@ from breakangle.model.words.speech import mark, tr, tr_n
 PANEL_RATIO = 7.0
 LEFT_RATIO = 3.6
 AIR_RATIO = 0.04
+FOUND, LEFT = mark("found"), mark("left")
 ELSEWHERE = mark("left, read at other places than it was found")
 
 
@@ -118,6 +119,17 @@ def _day(on: date) -> int:
     return (on.date() if isinstance(on, datetime) else on).toordinal()
 
 
+def _said(visit: VisitPoint, row: _Row, told: str, how: str) -> str:
+    return tr(
+        "{day}, {visit}: {what} {told}, as {how}",
+        day=_iso(visit.on),
+        visit=visit.words,
+        what=row.name.lower(),
+        told=told,
+        how=how,
+    )
+
+
 def _draw_panel(
     sheet: Sheet,
     row: _Row,
@@ -142,29 +154,17 @@ def _draw_panel(
     marks = []
     for visit, (found, left, elsewhere) in zip(visits, row.ends, strict=True):
         x = across.at(_day(visit.on))
-        ends = [("found", found), ("left", left if left != found else None), (tr(ELSEWHERE), elsewhere)]
+        ends = [(FOUND, found), (LEFT, left if left != found else None), (ELSEWHERE, elsewhere)]
         for how, value in ends:
             if value is None:
                 continue
             at = (x, up.at(value / per))
             if before is not None and how != ELSEWHERE:
-                sheet.line(before, at, "leader" if how == "found" or before[0] != x else "rule")
+                sheet.line(before, at, "leader" if how == FOUND or before[0] != x else "rule")
             before = at if how != ELSEWHERE else None
-            marks.append((at, row.figure(value, units), how if row.unit != "%" else "left"))
+            marks.append((at, row.figure(value, units), how if row.unit != "%" else LEFT))
             told = f"{row.figure(value, units)} {row.shown_unit(units)}"
-            points.append(
-                point(
-                    at,
-                    tr(
-                        "{iso}, {visit_words}: {row_name} {told}, as {how}",
-                        iso=_iso(visit.on),
-                        visit_words=visit.words,
-                        row_name=row.name.lower(),
-                        told=told,
-                        how=how,
-                    ),
-                )
-            )
+            points.append(point(at, _said(visit, row, told, how)))
     _draw_marks(sheet, marks, (across.start, across.end), taken)
     return last + 1.3 * text
 
@@ -230,7 +230,7 @@ def _description(rows: Sequence[_Row], visits: Sequence[VisitPoint], units: str)
 
 def _table(visits: Sequence[VisitPoint], units: str) -> Table:
     rows = _rows(visits)
-    head = ["Day", "Visit"]
+    head = [tr("Day"), tr("Visit")]
     for row in rows:
         head += (
             [f"{row.name} {how}, {row.shown_unit(units)}" for how in ("found", "left")]

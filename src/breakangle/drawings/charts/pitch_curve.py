@@ -24,6 +24,10 @@ Array = NDArray[np.float64]
 FIELD_RATIO, MOST_POINTS, MOST_ROWS = 14.0, 360, 24
 
 
+def _said(time_s: float, cents: float) -> str:
+    return tr("{time} s: {cents} cents", time=plain(time_s, 2), cents=cents_number(cents))
+
+
 def pitch_chart(
     time_s: Sequence[float] | Array,
     cents: Sequence[float] | Array,
@@ -63,32 +67,15 @@ def pitch_chart(
     if len(places) > 1:
         sheet.path(polyline(places), "curve-1")
     sheet.line((start, up.at(value_cents)), (end, up.at(value_cents)), "curve-2")
-    told = tr(
-        "{cents_number} ± {plain} cents",
-        cents_number=cents_number(value_cents),
-        plain=plain(max(2.0 * uncertainty_cents, 0.1), 1),
-    )
-    entries = [
-        ("curve-1", "pitch"),
-        ("window", tr("the piece used")),
-        ("curve-2", tr("what came out: {told}", told=told)),
-    ]
+    spread = plain(max(2.0 * uncertainty_cents, 0.1), 1)
+    told = tr("{cents} ± {spread} cents", cents=cents_number(value_cents), spread=spread)
+    came_out = tr("what came out: {told}", told=told)
+    entries = [("curve-1", tr("pitch")), ("window", tr("the piece used")), ("curve-2", came_out)]
     y = draw_key(sheet, entries, bottom + 3.5 * text)
-    window = tr("{plain} to {plain_2} s", plain=plain(window_s[0], 2), plain_2=plain(window_s[1], 2))
-    description = tr(
-        "Used: {window} after the pluck. What came out: {told} from the note.", window=window, told=told
-    )
-    points = [
-        point(
-            at,
-            tr(
-                "{plain} s: {cents_number} cents",
-                plain=plain(float(x), 2),
-                cents_number=cents_number(float(c)),
-            ),
-        )
-        for at, x, c in zip(places, times, pitch, strict=True)
-    ]
+    window = tr("{start} to {end} s", start=plain(window_s[0], 2), end=plain(window_s[1], 2))
+    used = mark("Used: {window} after the pluck. What came out: {told} from the note.")
+    description = tr(used, window=window, told=told)
+    points = [point(at, _said(float(x), float(c))) for at, x, c in zip(places, times, pitch, strict=True)]
     return sheet.close(y, title, description, _table(times, pitch, window, told), points)
 
 

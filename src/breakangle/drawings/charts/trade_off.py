@@ -65,9 +65,8 @@ def trade_off_chart(
     across = scale_over([one.relief_mm / per for one in every], left, right, 8, 0.2 / per)
     draw_rows(sheet, up, left, right, most)
     draw_columns(sheet, across, top, bottom)
-    sheet.text(
-        (right, bottom + 2.9 * text), tr("relief, {unit}", unit=unit), "quiet", "end", AXIS_RATIO * text
-    )
+    named = tr("relief, {unit}", unit=unit)
+    sheet.text((right, bottom + 2.9 * text), named, "quiet", "end", AXIS_RATIO * text)
     points: list[dict[str, Any]] = []
     for ink, curve in zip(CURVES, curves, strict=False):
         places = [_at(across, up, one, per) for one in curve.points]
@@ -79,7 +78,7 @@ def trade_off_chart(
     if now is not None:
         at = _at(across, up, now, per)
         draw_sign(sheet, "cross", at, 0.9 * text)
-        points.append(point(at, _said("now", now, look)))
+        points.append(point(at, _said(tr("now"), now, look)))
     entries = [(ink, curve.words) for ink, curve in zip(CURVES, curves, strict=False)]
     entries += [("cross", now_words)] if now is not None else []
     y = draw_key(sheet, entries, bottom + 3.5 * text)

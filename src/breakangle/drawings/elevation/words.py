@@ -86,25 +86,14 @@ def description(
     for view in views:
         after = view.figures_after or (None,) * len(view.figures)
         for measure, figure, then in zip(view.measures, view.figures, after, strict=True):
-            told = tr(
-                "{measure_words} over fret {fret}, {taken}",
-                measure_words=measure.words,
-                fret=measure.fret,
-                taken=measure.taken(),
-            )
+            taken = mark("{measure} over fret {fret}, {taken}")
+            told = tr(taken, measure=measure.words, fret=measure.fret, taken=measure.taken())
             value = length_text(figure.mm, look.units, figure.spread_mm)
             later = (
                 "" if then is None else f", {after_words} {length_text(then.mm, look.units, then.spread_mm)}"
             )
-            parts.append(
-                tr(
-                    "String {string}: {told}: {value}{later}.",
-                    string=view.string,
-                    told=told,
-                    value=value,
-                    later=later,
-                )
-            )
+            reads = mark("String {string}: {told}: {value}{later}.")
+            parts.append(tr(reads, string=view.string, told=told, value=value, later=later))
         if view.now.resting:
             frets = ordered(list(view.now.resting))
             parts.append(
@@ -135,7 +124,7 @@ def _place(place: str, string: int) -> str:
 def table(views: Sequence[StringView], planned: bool, units: str, after_words: str = AFTER_THE_PLAN) -> Table:
     """Return the gaps and the moves as rows of plain words."""
     unit = unit_word(units)
-    head = ["Reading", tr("How taken"), tr("Now, {unit}", unit=unit)]
+    head = [tr("Reading"), tr("How taken"), tr("Now, {unit}", unit=unit)]
     head += [f"{after_words[:1].upper()}{after_words[1:]}, {unit}"] if planned else []
     head.append(tr("Wanted, {unit}", unit=unit))
     rows: list[tuple[str, ...]] = []

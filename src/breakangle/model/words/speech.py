@@ -52,10 +52,8 @@ def tr(sentence: str, /, **values: Any) -> str:
 def tr_n(one: str, more: str, count: float, /, **values: Any) -> str:
     """Return the sentence for so many of a thing, as the language spoken counts, with its values put in."""
     spoken = _spoken.get()
-    if spoken is None:
-        words = one if count == 1 else more
-    else:
-        words = spoken[1].ngettext(one, more, int(count))
+    english = one if count == 1 else more
+    words = english if spoken is None else spoken[1].ngettext(one, more, int(count))
     return words.format(**values) if values else words
 
 
@@ -73,7 +71,7 @@ def spoken_language() -> str:
 
 @contextmanager
 def language(locale: str) -> Iterator[None]:
-    """Speak a locale's language in a block: `de` for `de_AT` where that has no words of its own, English for neither."""
+    """Speak a locale's language in a block: `de` for a `de_AT` without words of its own, English for neither."""
     before = _spoken.set(_found(locale))
     try:
         yield

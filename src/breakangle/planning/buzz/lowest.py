@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.contact_notes import BoardNotes, board_notes
 from breakangle.planning.buzz.culprit import relief_direction
 from breakangle.planning.buzz.no_buzz import Floors, floors_of
@@ -158,12 +158,9 @@ def lowest(
         method="highs",
     )
     if not found.success:
+        none = mark("no set-up is free of buzz at {strength} with {margin_mm:g} mm to spare")
         raise CorrectInputError(
-            tr(
-                "no set-up is free of buzz at {strength} with {margin_mm:g} mm to spare",
-                strength=strength,
-                margin_mm=margin_mm,
-            ),
+            tr(none, strength=strength, margin_mm=margin_mm),
             tr("relief from 0 to 0.8 mm and saddles within 8 mm of where they are"),
             tr("level the crowns, or ask for a lighter strength"),
         )

@@ -9,15 +9,15 @@ import numpy as np
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room, Service
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.physics.climate.wood_moisture import equilibrium_moisture_percent, movement_mm
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.effects.season import action_messages, not_known, season_prior
 from breakangle.planning.state.effects.warmth import Warmth, damp, warmth, warmth_messages, warmth_not_known
 from breakangle.planning.state.uncertain_value import Known
-from breakangle.reference.families import family
 from breakangle.reference.messages import words
 from breakangle.reference.woods import Wood, usual_boards, wood
+from breakangle.services.climate.air_words import air_sentences, not_known_sentences
 from breakangle.services.history.figures import season_figures
 from breakangle.services.history.seasons import CREEP_MM, Drift, drift
 from breakangle.services.visits.entries import service_of
@@ -25,9 +25,6 @@ from breakangle.services.visits.visits import history
 from breakangle.storage.records.store import Shop
 
 REACHED_SHARE = Known(0.5, 0.3)  # how much of the way to the new moisture a lacquered neck goes in weeks
-SPEED_WORDS = mark(
-    "Wood takes days to weeks to follow the air, lacquered wood longest: this is where it is heading."
-)
 HUMIDITY_SPREAD_PERCENT = 3.0  # an ordinary hygrometer; common practice, no source
 
 
@@ -118,10 +115,10 @@ def climate(
     return Climate(
         Room(temperature_c=was[0], humidity_percent=was[1]), Room(temperature_c=now[0], humidity_percent=now[1]),
         settled[0], settled[1], width, relief, action, pairs, strings,
-        _sentences(service, settled, width, (relief, pairs), strings)
+        air_sentences(service, settled, width, (relief, pairs), [one.warmth_cents for one in strings])
         + _in_words(action_messages(action, action_drift.pairs if action_drift else 0))
         + _in_words(warmth_messages(board, quick)),
-        _not_known(pairs, wood_key, quarter_sawn)
+        not_known_sentences(pairs, wood_key, quarter_sawn)
         + _in_words(warmth_not_known(board, quick))
         + _in_words(not_known(board.instrument, pairs)),
     )  # fmt: skip
@@ -241,110 +238,3 @@ def _strings(
             )
         )  # fmt: skip
     return tuple(found)
-
-
-def _sentences(
-    service: Service,
-    settled: Sequence[float],
-    width: Known,
-    relief: tuple[Known, int],
-    strings: Sequence[StringInAir],
-) -> tuple[str, ...]:
-    change = settled[1] - settled[0]
-    way = "drier" if change < 0 else "damper"
-    said = [
-        tr(
-            "Wood in this air settles at {settled:.1f} % of moisture, {change:.1f} % {way} than before.",
-            settled=settled[1],
-            change=abs(change),
-            way=way,
-        ),
-    ]
-    if abs(change) >= 0.1:
-        moves = "narrower" if width.value < 0 else "wider"
-        said.append(
-            tr(
-                "The board becomes {width:.2f} mm ± {uncertainty:.2f} {moves} at its last fret",
-                width=abs(width.value),
-                uncertainty=2 * width.uncertainty,
-                moves=moves,
-            )
-            + (tr("; fret ends stand out.") if width.value < -0.1 else ".")
-        )
-    said += _relief_sentences(*relief, family(service.instrument.kind).tolerances.relief_mm)
-    quick = [
-        one.warmth_cents.value
-        for one in strings
-        if abs(one.warmth_cents.value) > one.warmth_cents.uncertainty
-    ]
-    low, high = min(quick, default=0.0), max(quick, default=0.0)
-    if max(abs(low), abs(high)) >= 0.05:
-        said.append(
-            tr(
-                "Within the hour the open strings move by {low:+.1f} to {high:+.1f} cents from the "
-                "warmth alone.",
-                low=low,
-                high=high,
-            )
-        )
-    return tuple(said)
-
-
-def _relief_sentences(relief: Known, pairs: int, tolerance_mm: float) -> Sequence[str]:
-    wide = 2.0 * relief.uncertainty
-    if relief.uncertainty == 0.0:
-        return ()
-    if pairs == 0:
-        return (
-            tr(
-                "Relief may move by as much as {wide:.2f} mm, either way: no visits tell how this neck goes.",
-                wide=wide,
-            ),
-        )
-    said = [
-        tr(
-            "Relief moves by {relief:+.2f} mm ± {wide:.2f}, as this neck has done before.",
-            relief=relief.value,
-            wide=wide,
-        )
-    ]
-    if abs(relief.value) > tolerance_mm:
-        said.append(
-            tr(
-                "That is more than its tolerance of {tolerance_mm:.2f} mm: read it before it is played.",
-                tolerance_mm=tolerance_mm,
-            )
-        )
-    elif abs(relief.value) + wide > tolerance_mm:
-        said.append(
-            tr(
-                "It may leave its tolerance of {tolerance_mm:.2f} mm: a quick reading tells.",
-                tolerance_mm=tolerance_mm,
-            )
-        )
-    return said
-
-
-def _not_known(pairs: int, key: str | None, quarter_sawn: bool | None) -> tuple[str, ...]:
-    said = [tr(SPEED_WORDS)]
-    if pairs == 0:
-        said.append(
-            tr("How this neck bends with the air: there are no two visits with relief and humidity yet.")
-        )
-    elif pairs == 1:
-        said.append(
-            tr("Only one pair of visits speaks for this neck: its direction is likely, its size is not.")
-        )
-    if key is None:
-        usual = [of.words for of in usual_boards()]
-        said.append(
-            tr(
-                "The board's wood is not named: between {usual} and {usual_2}.",
-                usual=", ".join(usual[:-1]),
-                usual_2=usual[-1],
-            )
-        )
-    if quarter_sawn is None:
-        said.append(tr("How the board was cut is not told: between quarter-sawn and flat-sawn."))
-    said.append(tr("What the lacquer, the glue and the rod do between wood and air is not known."))
-    return tuple(said)

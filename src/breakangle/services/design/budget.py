@@ -26,9 +26,10 @@ BUILDS, SEED = 10_000, 1925  # chosen: builds drawn, and the same ones at every 
 NINETEEN_IN_20 = 1.959964  # spreads of a normal that hold 95 % of it; exact
 # Where nothing else is said below: common practice, no source.
 NAMES = {
-    "bridge_mm": mark("bridge over the top"), "saddle_mm": mark("saddle over the bridge"), "board_mm": mark("board at the joint"),
-    "crown_mm": "crowns", "angle_degrees": mark("neck angle"), "floor_mm": mark("nut slot over the crowns' line"),
-    "relief_mm": "relief", "reach_mm": mark("joint to saddle"),
+    "bridge_mm": mark("bridge over the top"), "saddle_mm": mark("saddle over the bridge"),
+    "board_mm": mark("board at the joint"),
+    "crown_mm": mark("crowns"), "angle_degrees": mark("neck angle"), "floor_mm": mark("nut slot over the crowns' line"),
+    "relief_mm": mark("relief"), "reach_mm": mark("joint to saddle"),
 }  # fmt: skip
 ADJUSTED = ("saddle_mm", "floor_mm", "relief_mm")
 # How near a hand builds to each, one standard deviation.

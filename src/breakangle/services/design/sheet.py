@@ -11,26 +11,30 @@ DRAWN = ("pdf", "svg", "dxf")
 LEAST_SHARE = 0.005  # less of the budget is not worth a line; common practice, no source
 
 
+def _lead(budget: Budget) -> str:
+    build = budget.build
+    return tr(
+        "Neck angle {angle_degrees:.2f}° with a saddle {saddle} over a bridge of {bridge} gives {action} over the "
+        "12th fret, open, mean of the strings. It hangs most on the {most}.",
+        angle_degrees=float(build.angle_degrees),
+        saddle=mm(float(build.saddle_mm)),
+        bridge=mm(float(build.bridge_mm)),
+        action=mm(budget.action_mm),
+        most=budget.shares[0].words,
+    )
+
+
 def design_page(service: Service, budget: Budget) -> Page:
     """Return the design as plain data, for any renderer."""
-    instrument, build = service.instrument, budget.build
-    most = budget.shares[0]
-    lead = tr(
-        "Neck angle {angle_degrees:.2f}° with a saddle {mm} over a bridge of {mm_2} gives "
-        "{mm_3} over the 12th fret, open, mean of the strings. It hangs most on the "
-        "{most_words}.",
-        angle_degrees=float(build.angle_degrees),
-        mm=mm(float(build.saddle_mm)),
-        mm_2=mm(float(build.bridge_mm)),
-        mm_3=mm(budget.action_mm),
-        most_words=most.words,
-    )
+    instrument = service.instrument
     facts = (
-        ("scale", tr("{scale_mm:g} mm, {frets} frets, joint at {joint_fret}", scale_mm=instrument.scale_mm, frets=instrument.frets, joint_fret=instrument.joint_fret)),
+        (tr("scale"), tr("{scale_mm:g} mm, {frets} frets, joint at {joint_fret}", scale_mm=instrument.scale_mm,
+                         frets=instrument.frets, joint_fret=instrument.joint_fret)),
         (tr("strings, 1 first"), ", ".join(f"{one.note} {mm(one.diameter_mm)}" for one in instrument.in_order())),
         (tr("break angle"), f"{budget.break_degrees:.0f}°"),
         (tr("saddles must reach"), tr("{mm} up and down for 19 builds in 20", mm=mm(budget.adjusters_mm))),
-        (tr("action as built, 19 in 20"), tr("± {mm} ({mm_2} over {builds} builds drawn)", mm=mm(1.96 * budget.linear_mm), mm_2=mm(1.96 * budget.drawn_mm), builds=BUILDS)),
+        (tr("action as built, 19 in 20"), tr("± {linear} ({drawn} over {builds} builds drawn)",
+            linear=mm(1.96 * budget.linear_mm), drawn=mm(1.96 * budget.drawn_mm), builds=BUILDS)),
     )  # fmt: skip
     rows = tuple(
         (
@@ -40,17 +44,24 @@ def design_page(service: Service, budget: Budget) -> Page:
         for one in budget.shares
         if one.share >= LEAST_SHARE
     )  # fmt: skip
-    head = ("dimension", "nominal", tr("built within ±"), tr("moves the action by"), tr("of the budget"))
+    head = (
+        tr("dimension"),
+        tr("nominal"),
+        tr("built within ±"),
+        tr("moves the action by"),
+        tr("of the budget"),
+    )
     notes = (
         tr(
-            "Built within: one standard deviation, common practice of a careful bench; give your own where you know them."
+            "Built within: one standard deviation, common practice of a careful bench; give your own where you "
+            "know them."
         ),
         tr(
             "What saddle, nut and rod can take up is left to them; what stands above them in the table must be right."
         ),
     )
     blocks = (
-        Paragraph(lead, "lead"), Facts(facts), Heading(tr("Tolerance budget of the action")),
+        Paragraph(_lead(budget), "lead"), Facts(facts), Heading(tr("Tolerance budget of the action")),
         Table(tr("What it hangs on"), head, rows), Points(notes),
     )  # fmt: skip
     return Page("Design", instrument.name, Letterhead(""), (), blocks)

@@ -20,7 +20,8 @@ from breakangle.services.readings.ways import Ways, usual_places
 from breakangle.services.visits.reading_places import Place, place_of
 
 MOST_TOUCHES = 3
-OF_WHAT = {"too-high": ("relief", "action", mark("nut clearance")), "too-low": ("relief", "action", mark("nut clearance")),
+OF_WHAT = {"too-high": ("relief", "action", mark("nut clearance")), "too-low": ("relief", "action",
+    mark("nut clearance")),
            "hard-to-play": ("relief", "action", mark("nut clearance")), "out-of-tune": ("intonation",)}  # fmt: skip
 HEARD_AT = {
     "hard": "heavy",

@@ -280,20 +280,14 @@ def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
         far = tr("−{farthest_cents:g} to {farthest_cents:g} cents", farthest_cents=FARTHEST_CENTS)
         near = tr("{note_hz:.2f} to {note_hz_2:.2f} Hz", note_hz=note_hz / reach, note_hz_2=note_hz * reach)
         hint = octave_hint(number, note_hz) if not sign else ""
-        raise CorrectInputError(
-            tr('"{typed}" is far from the note', typed=typed),
-            tr("from {far}, or {near}", far=far, near=near),
-            hint,
-        )
+        given = tr('"{typed}" is far from the note', typed=typed)
+        raise CorrectInputError(given, tr("from {far}, or {near}", far=far, near=near), hint)
     if unit == "hz" or (not unit and may_be_hz and not may_be_cents):
         return {"hz": number}
     if not unit and may_be_hz:
         could_be = tr("{number:g} Hz or {number:g} cents from the note", number=number)
-        raise CorrectInputError(
-            tr('"{typed}" could be {could_be}', typed=typed, could_be=could_be),
-            "",
-            tr("type the unit as well: Hz or c"),
-        )
+        given = tr('"{typed}" could be {could_be}', typed=typed, could_be=could_be)
+        raise CorrectInputError(given, "", tr("type the unit as well: Hz or c"))
     return {"cents": -number if sign in ("-", "−") else number}
 
 

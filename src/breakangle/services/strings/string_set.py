@@ -10,7 +10,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import String
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.physics.string.feel import pushed_tension_n
 from breakangle.planning.explain.courses import crown_messages
 from breakangle.planning.kinds.prior import picture_before, shared_crowns
@@ -187,10 +187,9 @@ def with_masses(service: Service, masses: Mapping[int, UnitMass]) -> Service:
 
 def _in_range(what: str, value: float, low: float, high: float, unit: str) -> None:
     if not (math.isfinite(value) and low <= value <= high):
-        raise CorrectInputError(
-            tr("{what} is {value:g} {unit}", what=what, value=value, unit=unit).rstrip(),
-            tr("from {low:g} to {high:g} {unit}", low=low, high=high, unit=unit).rstrip(),
-        )
+        given = tr("{what} is {value:g} {unit}", what=what, value=value, unit=unit).rstrip()
+        allowed = tr("from {low:g} to {high:g} {unit}", low=low, high=high, unit=unit).rstrip()
+        raise CorrectInputError(given, allowed)
 
 
 def _mass(one: String, constants: StringConstants, given: UnitMass | None) -> UnitMass:
@@ -250,13 +249,10 @@ def _mass_by_size(one: String, mass: UnitMass) -> tuple[str, ...]:
     if mass.source != "gauge" or not make(one.make).soft:
         return ()
     percent = 100.0 * mass.uncertainty / mass.g_per_m
-    return (
-        tr(
-            "its mass goes by its size, good to about {percent:.0f} %: the maker's printed or a "
-            "weighed mass is better",
-            percent=percent,
-        ),
+    by_size = mark(
+        "its mass goes by its size, good to about {percent:.0f} %: the maker's printed or a weighed mass is better"
     )
+    return (tr(by_size, percent=percent),)
 
 
 def _cares(stretched_n: float, tension_n: float, constants: StringConstants) -> tuple[str, ...]:

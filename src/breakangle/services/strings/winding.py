@@ -162,31 +162,28 @@ def _checked(
             )
 
 
+def _slack_sentence(found: Winding, of: Post) -> str:
+    if of.clamps:
+        return tr("Pull the string taut through the post and clamp it: no slack.")
+    if of.depth_mm:
+        return tr(
+            "Pull it taut past the post, cut it {mark_past_mm:.1f} mm past the post's middle, and put the end "
+            "down into the post: {depth_mm:.1f} mm go in, {slack_mm:.1f} mm are slack.",
+            mark_past_mm=found.mark_past_mm,
+            depth_mm=of.depth_mm,
+            slack_mm=found.slack_mm,
+        )
+    return tr(
+        "Pull it taut through the post, then let {slack_mm:.1f} mm back: a mark {mark_past_mm:.1f} mm past the "
+        "post comes to the post.",
+        slack_mm=found.slack_mm,
+        mark_past_mm=found.mark_past_mm,
+    )
+
+
 def _told(found: Winding, of: Post, wanted: float, lay: Lay, diameter_mm: float) -> Winding:
     """Return the winding with what a person does, in sentences."""
-    said: list[str] = []
-    if of.clamps:
-        said.append(tr("Pull the string taut through the post and clamp it: no slack."))
-    elif of.depth_mm:
-        said.append(
-            tr(
-                "Pull it taut past the post, cut it {mark_past_mm:.1f} mm past the post's middle, "
-                "and put the end down into the post: {depth_mm:.1f} mm go in, {slack_mm:.1f} mm are "
-                "slack.",
-                mark_past_mm=found.mark_past_mm,
-                depth_mm=of.depth_mm,
-                slack_mm=found.slack_mm,
-            )
-        )
-    else:
-        said.append(
-            tr(
-                "Pull it taut through the post, then let {slack_mm:.1f} mm back: a mark "
-                "{mark_past_mm:.1f} mm past the post comes to the post.",
-                slack_mm=found.slack_mm,
-                mark_past_mm=found.mark_past_mm,
-            )
-        )
+    said: list[str] = [_slack_sentence(found, of)]
     if found.posts_past is not None:
         said.append(
             tr("That is {posts_past:.1f} times the way to the next post.", posts_past=found.posts_past)

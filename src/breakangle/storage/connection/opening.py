@@ -113,18 +113,12 @@ def _told_in_time(connection: sqlite3.Connection, pragma: str) -> None:
 
 
 def _server(address: str) -> Engine:
-    remedy = "such as postgresql+psycopg://name@host/database"
+    remedy = tr("such as {address}", address="postgresql+psycopg://name@host/database")
     try:
         url = make_url(address)
         if url.get_backend_name() != "postgresql":
-            raise ChooseAnotherFileError(
-                tr(
-                    "{get_backend_name} is no database this program knows",
-                    get_backend_name=url.get_backend_name(),
-                ),
-                "PostgreSQL",
-                remedy,
-            )
+            unknown = tr("{name} is no database this program knows", name=url.get_backend_name())
+            raise ChooseAnotherFileError(unknown, "PostgreSQL", remedy)
         engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_MS // 1000})
     except (ArgumentError, ValueError) as cause:
         raise ChooseAnotherFileError(tr("the database's address cannot be read"), remedy) from cause
@@ -158,15 +152,11 @@ def said_plainly() -> Iterator[None]:
         kind = next((name for words, name in SENTENCES if words in said), "")
         if "check constraint" in said or "foreign key" in said:
             given = tr("a value does not fit what is stored with it")
-            raise CorrectInputError(
-                given, tr("nothing was stored"), tr("correct it and try again")
-            ) from cause
+            nothing = tr("nothing was stored")
+            raise CorrectInputError(given, nothing, tr("correct it and try again")) from cause
         if kind == "damaged" or getattr(getattr(cause, "orig", cause), "sqlstate", None) in MISSING:
-            raise ShopDamagedError(
-                tr("the shop's records are damaged"),
-                "",
-                tr("run `breakangle doctor`, then `breakangle restore`"),
-            ) from cause
+            remedy = tr("run `breakangle doctor`, then `breakangle restore`")
+            raise ShopDamagedError(tr("the shop's records are damaged"), "", remedy) from cause
         if "unique constraint" in said or "duplicate key" in said:
             given = tr("somebody else stored the same at the same moment")
             raise ShopOutOfReachError(given, tr(SAFE), tr("look at it and try again")) from cause
@@ -174,15 +164,15 @@ def said_plainly() -> Iterator[None]:
             "full": ShopOutOfReachError(tr("the disk is full"), tr(SAFE), tr("make room, then try again")),
             "busy": ShopOutOfReachError(tr("another program holds the records"), tr(SAFE), tr("try again in a moment")),
             "readonly": ShopOutOfReachError(tr("the shop's folder is read-only"), tr(SAFE), tr("allow writing there")),
-            "unreachable": ShopOutOfReachError(tr("the shop's file cannot be opened or read"), tr(SAFE), tr("check the disk")),
+            "unreachable": ShopOutOfReachError(
+                tr("the shop's file cannot be opened or read"), tr(SAFE), tr("check the disk")),
         }.get(kind)  # fmt: skip
         if told is not None:
             raise told from cause
         if _gone(cause):
+            remedy = tr("start it, or check the network, then try again")
             raise ShopOutOfReachError(
-                tr("the database server cannot be reached"),
-                tr(SAFE),
-                tr("start it, or check the network, then try again"),
+                tr("the database server cannot be reached"), tr(SAFE), remedy
             ) from cause
         raise
 
@@ -237,11 +227,8 @@ def _copied_before(path: Path, revision: str) -> None:
         unfinished.replace(target)
         on_disk(target.parent)
     except OSError as cause:
-        given = tr(
-            "{parent} cannot be written: {strerror}",
-            parent=target.parent,
-            strerror=(cause.strerror or str(cause)).lower(),
-        )
+        reason = (cause.strerror or str(cause)).lower()
+        given = tr("{folder} cannot be written: {reason}", folder=target.parent, reason=reason)
         raise ShopOutOfReachError(given, tr("nothing was changed"), tr("allow writing there")) from cause
 
 
@@ -269,11 +256,7 @@ def upgrade(connection: Connection, to: str) -> None:
     found = _revision(connection)
     if found is not None and found not in {one.revision for one in script.walk_revisions()}:
         raise NewerShopError(
-            tr(
-                "these records have schema {found}, newer than this program's {head}",
-                found=found,
-                head=head(),
-            ),
+            tr("these records have schema {found}, newer than this program's {own}", found=found, own=head()),
             tr("nothing was changed"),
             tr("update Breakangle, or restore a backup made by this version"),
         )

@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Mapping
 
 from breakangle.model.service import Service
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.buzz.buzz_map import NOT_MODELLED, NoteBuzz
 from breakangle.planning.buzz.played_height import PlayedHeight
 from breakangle.planning.verdict.said import counts_rest_on
@@ -35,43 +35,16 @@ def _of_strength(report: BuzzReport, strength: str) -> list[str]:
     height = report.map.playing.strengths.height_mm(strength)
     touching, heard = report.map.touching(strength), report.map.heard(strength)
     every = report.map.at(strength)
-    out = [
-        tr(
-            "{instrument_name}: {strength} play, plucked {height:.2f} mm from rest",
-            instrument_name=report.service.instrument.name,
-            strength=strength,
-            height=height,
-        )
-    ]
-    out += grid(report, strength)
-    out.append(
-        tr(
-            "{clear} clear   {doubt} may touch   t touches, not heard   B heard   X choked",
-            clear=SIGNS["clear"],
-            doubt=DOUBT,
-        )
-    )
+    name = report.service.instrument.name
+    plucked = mark("{instrument}: {strength} play, plucked {height:.2f} mm from rest")
+    out = [tr(plucked, instrument=name, strength=strength, height=height), *grid(report, strength)]
+    signs = mark("{clear} clear   {doubt} may touch   t touches, not heard   B heard   X choked")
+    out.append(tr(signs, clear=SIGNS["clear"], doubt=DOUBT))
     if heard:
-        out.append(
-            tr(
-                "{heard_count} of {every_count} notes are heard; {touching_count} touch a crown. At fault:",
-                heard_count=len(heard),
-                every_count=len(every),
-                touching_count=len(touching),
-            )
-        )
-        for name, count, most in report.faults(strength)[:MOST_FAULTS]:
-            notes = "note" if count == 1 else "notes"
-            out.append(
-                tr(
-                    "  {name}: {count} {notes}, up to {most:.2f} mm",
-                    name=name,
-                    count=count,
-                    notes=notes,
-                    most=max(most, 0.01),
-                )
-            )
-        out.append(tr("Worst: {note_words}.", note_words=note_words(max(heard, key=_badness))))
+        counts = mark("{heard} of {every} notes are heard; {touching} touch a crown. At fault:")
+        out.append(tr(counts, heard=len(heard), every=len(every), touching=len(touching)))
+        out += _faults(report, strength)
+        out.append(tr("Worst: {note}.", note=note_words(max(heard, key=_badness))))
         if rests_on := counts_rest_on(report.map.playing.own):
             out.append(words(rests_on))
         if not report.map.playing.classes.calibrated:
@@ -79,33 +52,31 @@ def _of_strength(report: BuzzReport, strength: str) -> list[str]:
                 tr("How bad a touch sounds (t, B, X) is not calibrated: listen, and set your own limits.")
             )
     elif touching:
-        out.append(
-            tr(
-                "None of {every_count} notes is heard; {touching_count} graze a crown, most of all "
-                "{note_words}.",
-                every_count=len(every),
-                touching_count=len(touching),
-                note_words=note_words(max(touching, key=_badness)),
-            )
-        )
+        none = mark("None of {every} notes is heard; {touching} graze a crown, most of all {note}.")
+        worst = note_words(max(touching, key=_badness))
+        out.append(tr(none, every=len(every), touching=len(touching), note=worst))
     else:
-        least = min(one.margin_mm for one in every)
-        out.append(
-            tr(
-                "All {every_count} notes are clear; the nearest by {least:.2f} mm or more.",
-                every_count=len(every),
-                least=least,
-            )
-        )
+        every_one = mark("All {every} notes are clear; the nearest by {least:.2f} mm or more.")
+        out.append(tr(every_one, every=len(every), least=min(one.margin_mm for one in every)))
     if likely := report.likely(strength, DOUBT_FROM):
-        those = tr("{likely} of them", likely=likely) if not touching else tr("{likely} more", likely=likely)
-        out.append(
-            tr(
-                "{those} may touch all the same (chance 1 in 20 or more): more readings would tell.",
-                those=those,
-            )
-        )
+        those = tr("{count} more", count=likely) if touching else tr("{count} of them", count=likely)
+        more = mark("{those} may touch all the same (chance 1 in 20 or more): more readings would tell.")
+        out.append(tr(more, those=those))
     return out
+
+
+def _faults(report: BuzzReport, strength: str) -> list[str]:
+    return [
+        tr_n(
+            "  {name}: {count} note, up to {most:.2f} mm",
+            "  {name}: {count} notes, up to {most:.2f} mm",
+            count,
+            name=name,
+            count=count,
+            most=max(most, 0.01),
+        )
+        for name, count, most in report.faults(strength)[:MOST_FAULTS]
+    ]
 
 
 def grid(report: BuzzReport, strength: str) -> list[str]:

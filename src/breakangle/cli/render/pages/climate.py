@@ -21,7 +21,7 @@ def print_climate(console: Console, found: Climate, units: Units) -> None:
     bullets(console, [units.sentence(one) for one in found.sentences])
     heading(console, tr("Open strings, in cents, if nobody retunes"))
     table = grid(
-        [("string", "left", 8), (tr("within the hour"), "right", 16), (tr("over weeks"), "right", 16)]
+        [(tr("string"), "left", 8), (tr("within the hour"), "right", 16), (tr("over weeks"), "right", 16)]
     )
     for one in reversed(found.strings):
         row = known(one.warmth_cents, 1), known(one.damp_cents, 0)

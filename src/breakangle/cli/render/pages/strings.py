@@ -8,7 +8,7 @@ from rich.padding import Padding
 from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.units import Units
 from breakangle.model.service import Service
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.services.strings.sizes import Candidate, GaugeChoice
 from breakangle.services.strings.string_set import STRETCH_PULL_MM, SetFigures
@@ -25,8 +25,8 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
     paragraph(console, found.words)
     heading(console, tr("Pull and mass"))
     table = grid(
-        [("string", "left", 8), ("size", "right", 8), ("pull, N", "right", 12), (tr("of mean"), "right", 8),
-         ("mass, g/m", "right", 16), ("from", "left", 8), (tr("held, cents"), "right", 12)]
+        [(tr("string"), "left", 8), (tr("size"), "right", 8), (tr("pull, N"), "right", 12), (tr("of mean"), "right", 8),
+         (tr("mass, g/m"), "right", 16), (tr("from"), "left", 8), (tr("held, cents"), "right", 12)]
     )  # fmt: skip
     for one in reversed(found.strings):
         table.add_row(
@@ -35,16 +35,12 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
             _held(one.held_back_cents),
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
-    heading(
-        console,
-        tr(
-            "Feel: a semitone's bend at fret {bend_fret}; and margin to breaking",
-            bend_fret=found.strings[0].bend_fret,
-        ),
-    )
+    feel = mark("Feel: a semitone's bend at fret {fret}; and margin to breaking")
+    heading(console, tr(feel, fret=found.strings[0].bend_fret))
+    travels = tr("travel, {unit}", unit=units.unit_of("mm"))
     table = grid(
-        [("string", "left", 8), ("force, N", "right", 12), (tr("travel, {unit_of}", unit_of=units.unit_of('mm')), "right", 15),
-         (tr("at pitch"), "right", 10), ("stretched", "right", 10), (tr("most pull"), "right", 10)]
+        [(tr("string"), "left", 8), (tr("force, N"), "right", 12), (travels, "right", 15),
+         (tr("at pitch"), "right", 10), (tr("stretched"), "right", 10), (tr("most pull"), "right", 10)]
     )  # fmt: skip
     for one in reversed(found.strings):
         travel = one.bend_travel_mm
@@ -55,13 +51,10 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
     _feel_words(console, units)
-    notes = [
-        tr("String {string}: {note}.", string=one.string, note=note)
-        for one in found.strings
-        for note in one.notes
-    ]
+    of_string = mark("String {string}: {note}.")
+    notes = [tr(of_string, string=one.string, note=note) for one in found.strings for note in one.notes]
     if notes:
-        heading(console, "Notes")
+        heading(console, tr("Notes"))
         bullets(console, [units.sentence(one) for one in notes])
 
 
@@ -95,8 +88,8 @@ def print_choices(console: Console, service: Service, choices: Sequence[GaugeCho
         style="bold",
     )
     table = grid(
-        [("string", "left", 6), ("now", "right", 6), ("pull, N", "right", 8), ("wished", "right", 7),
-         ("take", "right", 6), ("pull, N", "right", 13), ("", "left", None)]
+        [(tr("string"), "left", 6), (tr("now"), "right", 6), ("pull, N", "right", 8), (tr("wished"), "right", 7),
+         (tr("take"), "right", 6), ("pull, N", "right", 13), ("", "left", None)]
     )  # fmt: skip
     for one in reversed(choices):
         best = one.best

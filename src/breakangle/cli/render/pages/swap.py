@@ -91,7 +91,7 @@ def _board(console: Console, found: Swap, units: Units) -> None:
         ),
     )
     columns = [(f"{one.string} {one.note}", "right", 7) for one in strings]
-    table = grid([("fret", "right", 4), *columns])
+    table = grid([(tr("fret"), "right", 4), *columns])
     frets = len(strings[0].clearance_change_mm)
     shown = sorted({0, *range(EVERY - 1, frets, EVERY)})
     for fret in shown:

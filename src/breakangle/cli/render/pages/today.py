@@ -7,7 +7,7 @@ from rich.console import Console
 
 from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.units import Units
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.messages import words
 from breakangle.services.history.figures import Ends, Intonation
 from breakangle.services.history.timeline import TimelineVisit
@@ -24,18 +24,12 @@ def print_today(console: Console, day: Today) -> None:
         paragraph(console, tr("No instrument is here."))
     if day.pressing:
         heading(console, tr("promised for today or before"))
-        bullets(
-            console,
-            [
-                tr(
-                    "{instrument}, sheet {number}: {when}",
-                    instrument=one.instrument,
-                    number=one.number,
-                    when=_when(day, one),
-                )
-                for one in day.pressing
-            ],
-        )
+        one_of = mark("{instrument}, sheet {number}: {when}")
+        said = [
+            tr(one_of, instrument=one.instrument, number=one.number, when=_when(day, one))
+            for one in day.pressing
+        ]
+        bullets(console, said)
     for state, works in day.work.items():
         if works:
             heading(console, f"{state} ({len(works)})")
@@ -46,19 +40,14 @@ def print_today(console: Console, day: Today) -> None:
                 table.add_row(str(one.number), one.instrument, _whose(one), _when(day, one))
             console.print(table)
     if day.due:
-        heading(console, "due")
+        heading(console, tr("due"))
         bullets(console, [f"{one.on}: {one.instrument}, {one.what}. {_capital(one.why)}." for one in day.due])
     if not day.all_reckoned:
         paragraph(console, tr("Some due dates are still being worked out: `breakangle due` does it now."))
     if day.to_order:
         heading(console, tr("to order"))
-        bullets(
-            console,
-            [
-                tr("{words}: {held_count} left", words=one.words, held_count=one.held_count)
-                for one in day.to_order
-            ],
-        )
+        left = mark("{words}: {count} left")
+        bullets(console, [tr(left, words=one.words, count=one.held_count) for one in day.to_order])
     old = tr(" (old: breakangle backup)") if day.last_backup_old else ""
     heading(console, tr("last backup: {moment}{old}", moment=_moment(day.last_backup_at), old=old))
 

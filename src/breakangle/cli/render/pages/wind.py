@@ -15,8 +15,9 @@ def print_windings(console: Console, found: Sequence[Winding], units: Units) -> 
     """Print slack, mark and winds of every string, and the sentences they have in common once."""
     unit = units.unit_of("mm")
     table = grid(
-        [("string", "left", 8), ("post", "left", 9), ("winds", "right", 6), (tr("slack, {unit}", unit=unit), "right", 12),
-         (tr("mark past"), "right", 10), ("fills", "right", 7), ("of", "right", 6)]
+        [(tr("string"), "left", 8), (tr("post"), "left", 9), (tr("winds"), "right", 6),
+          (tr("slack, {unit}", unit=unit), "right", 12),
+         (tr("mark past"), "right", 10), (tr("fills"), "right", 7), ("of", "right", 6)]
     )  # fmt: skip
     for one in reversed(found):
         table.add_row(

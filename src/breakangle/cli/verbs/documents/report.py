@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, visit_of
 from breakangle.cli.render.units import add_units, units_asked
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -110,22 +110,10 @@ def _all(shop: "Shop", arguments: argparse.Namespace) -> int:
                     tr("sheet {visit_number}: {told}\n", visit_number=one.visit.number, told=one.told)
                 )
     except KeyboardInterrupt:
-        say(
-            tr(
-                "{words} of {visits_count}. Broken off: the same command goes on from here.",
-                words=_words(counts),
-                visits_count=len(visits),
-            )
-        )
+        broken_off = mark("{made} of {count}. Broken off: the same command goes on from here.")
+        say(tr(broken_off, made=_words(counts), count=len(visits)))
         return INTERRUPTED
-    say(
-        tr(
-            "{words} of {visits_count}, in {out}.",
-            words=_words(counts),
-            visits_count=len(visits),
-            out=arguments.out,
-        )
-    )
+    say(tr("{made} of {count}, in {out}.", made=_words(counts), count=len(visits), out=arguments.out))
     return REFUSED if counts["refused"] else 0
 
 

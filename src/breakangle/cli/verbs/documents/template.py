@@ -7,10 +7,16 @@ from breakangle.cli.render.entry import say, service_in
 from breakangle.cli.render.shop_entry import add_shop, opened, visit_of
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 if TYPE_CHECKING:
     from breakangle.model.service import Service
+
+
+EPILOG = mark(
+    "such as: breakangle template fret-positions service.json --set nut=moved --form dxf; exit codes: 0 done, "
+    "1 a print that was measured is not true, 2 what was given cannot be right"
+)
 
 
 def add(verbs: Any) -> None:
@@ -22,11 +28,7 @@ def add(verbs: Any) -> None:
             "Draw a template of an instrument at true size. Without a name, list the templates "
             "and what may be chosen of each."
         ),
-        epilog=tr(
-            "such as: breakangle template fret-positions service.json --set nut=moved --form "
-            "dxf; exit codes: 0 done, 1 a print that was measured is not true, 2 what was given "
-            "cannot be right"
-        ),
+        epilog=tr(EPILOG),
     )
     verb.add_argument(
         "name", nargs="?", metavar="TEMPLATE", help=tr("such as fret-positions; without it all are listed")

@@ -221,27 +221,21 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
             paragraph(console, tr(NO_PLUCK))
             return
         table = grid(
-            [("at s", "right", 7), ("what", "left", 21), ("Hz", "right", 8), ("cents", "right", 6),
-             ("±", "right", 4), ("verdict", "left", None)]
+            [("at s", "right", 7), (tr("what"), "left", 21), ("Hz", "right", 8), (tr("cents"), "right", 6),
+             ("±", "right", 4), (tr("verdict"), "left", None)]
         )  # fmt: skip
-        table.columns[
-            -1
-        ].no_wrap = False  # where room is short words go to the next line: figures never are cut
+        # Where room is short words go to the next line: figures never are cut.
+        table.columns[-1].no_wrap = False
         for one in heard.takes:
             table.add_row(*_row(one, reference_hz))
         console.print(table)
         if heard.intonation:
             heading(console, tr("Fretted twelfth against the true octave"))
+            against = mark("string {string}: {cents:+.1f} cents, ± {spread:.1f}")
             for each in heard.intonation:
                 figure = each.intonation
                 spread = max(figure.uncertainty_cents, 0.1)
-                words = tr(
-                    "string {string}: {cents:+.1f} cents, ± {spread:.1f}",
-                    string=each.string,
-                    cents=figure.cents,
-                    spread=spread,
-                )
-                paragraph(console, words, 1)
+                paragraph(console, tr(against, string=each.string, cents=figure.cents, spread=spread), 1)
                 bullets(console, figure.disagreements)
         reasons = [reason for one in heard.takes for reason in one.take.reasons]
         told = list(dict.fromkeys(map(str, reasons)))

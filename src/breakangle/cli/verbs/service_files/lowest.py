@@ -81,9 +81,35 @@ def _margin_mm(text: str) -> float:
         raise CorrectInputError(f"--margin: {cause.given}", cause.possible, cause.remedy) from cause
 
 
+def _head(report: "LowestReport", units: Units) -> list[str]:
+    from breakangle.model.words.said import figured
+
+    return [
+        tr(
+            "{instrument}: lowest set-up with nothing heard at {strength} play, plucked {height_mm:.2f} mm from "
+            "rest, {margin_mm:.2f} mm to spare",
+            instrument=report.service.instrument.name,
+            strength=report.strength,
+            height_mm=report.height_mm,
+            margin_mm=report.margin_mm,
+        ),
+        *_judged(report),
+        tr(
+            "Relief between frets 1 and {joint_fret}: {now} mm now, {then} mm then",
+            joint_fret=report.service.instrument.joint_fret,
+            now=figured(report.now.relief_mm, 2),
+            then=figured(report.lowest.relief_mm, 2),
+        ),
+        tr(
+            "In {unit}: action over the 12th, fret 1 held; clearance over fret 1, open",
+            unit=units.unit_of("mm"),
+        ),
+        tr("string     action    then   fret 1    then   held up by"),
+    ]
+
+
 def lines(report: "LowestReport", units: Units) -> list[str]:
     """The answer in lines for a terminal."""
-    from breakangle.model.words.said import figured
     from breakangle.planning.buzz.buzz_map import NOT_MODELLED
     from breakangle.planning.verdict.said import counts_rest_on
     from breakangle.reference.messages import words
@@ -92,28 +118,7 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
         return units.figure(float(mm), "mm", 2)
 
     now, low = report.now, report.lowest
-    out = [
-        tr(
-            "{instrument_name}: lowest set-up with nothing heard at {strength} play, plucked "
-            "{height_mm:.2f} mm from rest, {margin_mm:.2f} mm to spare",
-            instrument_name=report.service.instrument.name,
-            strength=report.strength,
-            height_mm=report.height_mm,
-            margin_mm=report.margin_mm,
-        ),
-        *_judged(report),
-        tr(
-            "Relief between frets 1 and {joint_fret}: {figured} mm now, {figured_2} mm then",
-            joint_fret=report.service.instrument.joint_fret,
-            figured=figured(now.relief_mm, 2),
-            figured_2=figured(low.relief_mm, 2),
-        ),
-        tr(
-            "In {unit_of}: action over the 12th, fret 1 held; clearance over fret 1, open",
-            unit_of=units.unit_of("mm"),
-        ),
-        tr("string     action    then   fret 1    then   held up by"),
-    ]
+    out = _head(report, units)
     for index, one in enumerate(report.service.instrument_now().in_order()):
         held = [limit for limit in low.limits if limit.string == one.string]
         out.append(
@@ -126,10 +131,7 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
     out.append(_levelling(report))
     if report.trade:
         out += [
-            tr(
-                "Lowest action, mean of the strings, at each relief, in {unit_of}:",
-                unit_of=units.unit_of("mm"),
-            ),
+            tr("Lowest action, mean of the strings, at each relief, in {unit}:", unit=units.unit_of("mm")),
             "  relief " + "".join(f"{figure(one.relief_mm):>7}" for one in report.trade),
             "  action " + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade),
         ]

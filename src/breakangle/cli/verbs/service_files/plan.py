@@ -22,9 +22,8 @@ def add(verbs: Any) -> None:
         ),
         epilog=tr("exit codes: 0 leave it or adjust, 1 beyond a set-up, 2 the file cannot be right"),
     )
-    verb.add_argument(
-        "file", metavar="FILE", nargs="?", help=tr("a service file (JSON), or - to read one from a pipe")
-    )
+    file = tr("a service file (JSON), or - to read one from a pipe")
+    verb.add_argument("file", metavar="FILE", nargs="?", help=file)
     verb.add_argument(
         "--json",
         metavar="FORM",

@@ -47,6 +47,13 @@ def add(verbs: Any) -> None:
         ),
     )
     verb.add_argument("--bend-fret", type=int, default=12, metavar="FRET", help=tr("where it is bent (12)"))
+    _add_find(verb)
+    verb.add_argument("--example", action="store_true", help=tr("with --shelf: the example workshop's"))
+    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
+    add_units(verb)
+
+
+def _add_find(verb: Any) -> None:
     verb.add_argument("--find", action="store_true", help=tr("sizes that pull as wished: alike, unless told"))
     verb.add_argument("--wish", nargs="+", default=[], metavar="STRING=N", help=tr("with --find: pulls in N"))
     verb.add_argument("--total", metavar="N", help=tr("with --find: pull of all together (as it is)"))
@@ -60,9 +67,6 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--shelf", action="store_true", help=tr("with --find: only what lies on the shop's shelf")
     )
-    verb.add_argument("--example", action="store_true", help=tr("with --shelf: the example workshop's"))
-    verb.add_argument("--json", action="store_true", help=tr("as JSON"))
-    add_units(verb)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -11,10 +11,13 @@ from breakangle.cli.render.shop_entry import (
     piped,
     stamp_of,
 )
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from breakangle.storage.records.store import Shop
+    from breakangle.storage.schema.stamp import Stamp
 
 
 def add(verbs: Any) -> None:
@@ -64,13 +67,27 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _take_in_again(
+    shop: "Shop", arguments: argparse.Namespace, stamp: "Stamp", came_in: "datetime | None"
+) -> None:
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.services.visit_sheets.sheets import take_in_again
+
+    if arguments.owner is not None:
+        given = tr("--owner with --again: the instrument has its owner already")
+        raise CorrectInputError(given, "", tr("breakangle change instrument, with owner_id="))
+    air = arguments.temperature, arguments.humidity
+    visit, record = take_in_again(shop, stamp, number_of(arguments), arguments.complaint, *air, came_in)
+    say(tr("Sheet {number}: {instrument}, waiting.", number=visit.number, instrument=record.name))
+
+
 def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
     from breakangle.cli.render.request import say_asked
     from breakangle.cli.render.units import Units
     from breakangle.model.errors import CorrectInputError
     from breakangle.services.plans.solved_visits import asked_of_typed
     from breakangle.services.typed_values.past_days import day_typed
-    from breakangle.services.visit_sheets.sheets import file_content, take_in, take_in_again
+    from breakangle.services.visit_sheets.sheets import file_content, take_in
 
     stamp = stamp_of(arguments)
     came_in = day_typed(arguments.on, stamp.at)
@@ -78,18 +95,7 @@ def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
         given = tr("neither a file nor --again") if arguments.file is None else tr("a file and --again")
         raise CorrectInputError(given, tr("one of the two"), tr("give a service file, or --again NUMBER"))
     if arguments.number is not None:
-        if arguments.owner is not None:
-            given = tr("--owner with --again: the instrument has its owner already")
-            raise CorrectInputError(given, "", tr("breakangle change instrument, with owner_id="))
-        air = arguments.temperature, arguments.humidity
-        visit, record = take_in_again(shop, stamp, number_of(arguments), arguments.complaint, *air, came_in)
-        say(
-            tr(
-                "Sheet {visit_number}: {record_name}, waiting.",
-                visit_number=visit.number,
-                record_name=record.name,
-            )
-        )
+        _take_in_again(shop, arguments, stamp, came_in)
         return
     if arguments.humidity is not None or arguments.temperature is not None:
         raise CorrectInputError(
@@ -108,13 +114,7 @@ def _take_in(shop: "Shop", arguments: argparse.Namespace) -> None:
         came_in,
     )
     known = "" if brought.new_visit else tr(" was here already")
-    say(
-        tr(
-            "Sheet {visit_number}: {record_name}{known}, {added_count} new entries.",
-            visit_number=brought.visit.number,
-            record_name=record.name,
-            known=known,
-            added_count=brought.added_count,
-        )
-    )
+    number, count = brought.visit.number, brought.added_count
+    entries = mark("Sheet {number}: {instrument}{known}, {count} new entries.")
+    say(tr(entries, number=number, instrument=record.name, known=known, count=count))
     say_asked(asked_of_typed(shop, brought.visit.id), Units("mm"), sheet=brought.visit.number)

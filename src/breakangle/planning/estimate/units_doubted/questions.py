@@ -19,8 +19,8 @@ LEFT_OUT = ("inches", "typing-slip")  # what these ask about informs nothing bef
 _WISH = re.compile(r"targets\.wanted\[(\d+)\]")
 _STRING = re.compile(r"instrument\.strings\[(\d+)\]\.diameter_mm")
 UNIT_WORDS = {
-    "mm": "millimetres",
-    "in": "inches",
+    "mm": mark("millimetres"),
+    "in": mark("inches"),
     "thou": mark("thousandths of an inch"),
     "64ths": mark("64ths of an inch"),
 }

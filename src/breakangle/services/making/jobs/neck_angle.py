@@ -149,7 +149,8 @@ JOB = Job(
     reckon=_reckon,
     options=(
         Option("bridge", mark("height of the bridge at the saddle, mm"), "length", 9.5, 1.0, 40.0),
-        Option("airspace_bass", mark("from the bridge's top up to a straight-edge on the frets, bass side, mm"), "length",
+        Option("airspace_bass",
+        mark("from the bridge's top up to a straight-edge on the frets, bass side, mm"), "length",
                0.8, -15.0, 15.0),
         Option("airspace_treble", mark("the same at the treble side, mm"), "length", 0.8, -15.0, 15.0),
         Option("board", mark("thickness of the board at the joint, mm"), "length", 6.0, 0.0, 20.0),

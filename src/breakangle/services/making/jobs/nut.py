@@ -68,6 +68,19 @@ def _slots(service: Service, asked: Mapping[str, Any]) -> list[_Slot]:
     return found
 
 
+def _rests_on(asked: Mapping[str, Any]) -> tuple[str, ...]:
+    return (
+        tr(
+            "Crowns {high} high, level, and a straight neck: set the relief before the last strokes.",
+            high=mm(asked["crown"]),
+        ),
+        tr("The clearance wanted over the first crown. Stop above it and read: a slot is cut once."),
+        tr(
+            "True-size strips to stick on: template nut-slots; a nut moved for intonation: template fret-positions."
+        ),
+    )
+
+
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     slots = _slots(service, asked)
     blank = max(one.top_mm for one in slots) + BLANK_OVER_MM
@@ -75,15 +88,15 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     slope = f"{asked['head'] / 2.0:.0f}°"
     files = dict.fromkeys(mm(one.width_mm) for one in sorted(slots, key=lambda each: each.width_mm))
     return MakingSheet(
-        title="Nut",
+        title=tr("Nut"),
         lead=tr(
-            "Blank {mm} long and at least {mm_2} high over its seat; slots fall {slope} to the head.",
-            mm=mm(long),
-            mm_2=mm(blank),
+            "Blank {long} long and at least {high} high over its seat; slots fall {slope} to the head.",
+            long=mm(long),
+            high=mm(blank),
             slope=slope,
         ),
         facts=(
-            (tr("blank, length and height"), tr("{mm} by {mm_2}", mm=mm(long), mm_2=mm(blank))),
+            (tr("blank, length and height"), tr("{long} by {high}", long=mm(long), high=mm(blank))),
             (
                 tr("slots fall toward the head by"),
                 tr("{slope} (half of the head's {head:g}°)", slope=slope, head=asked["head"]),
@@ -91,24 +104,15 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             (tr("files, narrowest first"), ", ".join(files)),
         ),
         head=(
-            "string",
-            "note",
+            tr("string"),
+            tr("note"),
             tr("middle from the bass end"),
             tr("slot width"),
             tr("floor over the seat"),
             tr("top over the seat"),
         ),
         rows=tuple(one.row for one in slots),
-        rests_on=(
-            tr(
-                "Crowns {mm} high, level, and a straight neck: set the relief before the last strokes.",
-                mm=mm(asked["crown"]),
-            ),
-            tr("The clearance wanted over the first crown. Stop above it and read: a slot is cut once."),
-            tr(
-                "True-size strips to stick on: template nut-slots; a nut moved for intonation: template fret-positions."
-            ),
-        ),
+        rests_on=_rests_on(asked),
         dangers=("harmful-dust", "filing", "wire-under-tension"),
         figures={
             "blank_mm": round(blank, 3),
@@ -124,7 +128,8 @@ JOB = Job(
     told=mark("a new nut: its blank, and every slot's place, width, floor and file"),
     reckon=_reckon,
     options=(
-        Option("spacing", mark("what is equal: the gaps between edges, or the distances of the middles"), "choice", "gaps",
+        Option("spacing", mark("what is equal: the gaps between edges, or the distances of the middles"),
+        "choice", "gaps",
                choices=("gaps", "centres")),
         Option("spread", mark("between the middles of the outer strings, mm (0: the instrument's)"), "length", 0.0, 0.0,
                150.0),

@@ -59,28 +59,21 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     bows, rise = _bows_mm(board, asked), asked["crown"] - asked["crown_before"]
     tangs = tr("Tangs no wider than their slots bend nothing: they need glue or a crimp to hold.")
     if asked["tang"] > asked["slot"]:
-        tangs = tr(
-            "Tangs wider than their slots bend the neck back by {mm} to {mm_2} of relief.",
-            mm=mm(bows[0]),
-            mm_2=mm(bows[1]),
-        )
+        wide = mark("Tangs wider than their slots bend the neck back by {least} to {most} of relief.")
+        tangs = tr(wide, least=mm(bows[0]), most=mm(bows[1]))
     bent = tr("nothing: the board is flat") if np.isinf(radius).all() else _bent(radius)
-    way = "higher" if rise >= 0 else "lower"
+    way = tr("higher") if rise >= 0 else tr("lower")
+    shortest, longest = mm(float(length.min())), mm(float(length.max()))
     return MakingSheet(
-        title="Refret",
-        lead=tr(
-            "{frets} wires of {mm} to {mm_2}. {tangs}",
-            frets=frets,
-            mm=mm(float(length.min())),
-            mm_2=mm(float(length.max())),
-            tangs=tangs,
-        ),
+        title=tr("Refret"),
+        lead=tr("{frets} wires of {shortest} to {longest}.", frets=frets, shortest=shortest, longest=longest)
+        + f" {tangs}",
         facts=(
             (tr("wire in all, a tenth to spare"), f"{float(length.sum()) * SPARE_RATIO / 1000.0:.1f} m"),
             (tr("bend the wire to a radius of"), bent),
             (tr("crowns come out"), tr("{mm} {way}: nut and saddles follow", mm=mm(abs(rise)), way=way)),
         ),
-        head=("fret", tr("board there"), "wire"),
+        head=(tr("fret"), tr("board there"), tr("wire")),
         rows=tuple((str(fret + 1), mm(float(width[fret])), mm(float(length[fret]))) for fret in range(frets)),
         rests_on=RESTS_ON,
         dangers=("metal-dust", "filing", "waste", "hot-iron"),

@@ -16,7 +16,7 @@ from breakangle.storage.schema.errors import NoSuchRecordError
 
 NEW = "new"  # the answer where it is another instrument
 MOST_NUMBER_DIGITS = 9
-SAID = {SERIAL_NUMBER: mark("serial number"), SHOP_TAG: "tag"}
+SAID = {SERIAL_NUMBER: mark("serial number"), SHOP_TAG: mark("tag")}
 
 
 @dataclass(frozen=True)
