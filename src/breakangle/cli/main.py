@@ -14,7 +14,7 @@ from breakangle import __version__
 from breakangle.cli import verbs
 from breakangle.cli.stdout import drop_stdout, keep_stdout_clean
 from breakangle.model.errors import BreakangleError, CorrectInputError
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import language, language_of_environment, mark, tr
 
 VERBS = Path(verbs.__path__[0])
 GARBAGE_FROM = 50_000  # objects
@@ -22,7 +22,8 @@ BAD_INPUT, INTERRUPTED, READER_GONE = 2, 130, 141
 DESCRIPTION = mark("From bench readings of a fretted instrument to a set-up plan that is right in one pass.")
 EPILOG = mark(
     "exit codes: 0 done, 1 beyond a set-up (or what the verb says), 2 what was given "
-    "cannot be right. BREAKANGLE_UNITS=in shows inches everywhere."
+    "cannot be right. BREAKANGLE_UNITS=in shows inches everywhere, "
+    "BREAKANGLE_LANGUAGE names another language, where there is a catalogue of it."
 )
 
 
@@ -86,7 +87,12 @@ def _parser(modules: Sequence[ModuleType]) -> tuple[Parser, Collection[str]]:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Return the exit code of one run with the words `argv` (None: the process's own)."""
+    """Return the exit code of one run with the words `argv` (None: the process's own), in the language asked for."""
+    with language(language_of_environment()):
+        return _main(argv)
+
+
+def _main(argv: Sequence[str] | None) -> int:
     try:
         given = sys.argv[1:] if argv is None else argv
         whole = parser_for(given)

@@ -14,8 +14,9 @@ class BreakangleError(Exception):
             possible: what would be right.
             remedy: what to do now.
         """
-        self.given, self.possible, self.remedy = given, possible, remedy
-        super().__init__("; ".join(part for part in (given, possible, remedy) if part) + ".")
+        # Said in the language of whoever asked, who may not be the one that reads a log of it.
+        self.given, self.possible, self.remedy = str(given), str(possible), str(remedy)
+        super().__init__("; ".join(part for part in (self.given, self.possible, self.remedy) if part) + ".")
 
     def __reduce__(self) -> tuple[object, ...]:
         """Return how it is made again in another process, its three parts apart."""

@@ -7,7 +7,7 @@ from typing import Any, Final, Literal
 from breakangle.model.plan import PLAN_FORMAT, Plan, Question
 from breakangle.model.reading import Reading
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import mark
+from breakangle.model.words.speech import mark, tr
 
 Form = Literal["plan/1", "plan/2"]
 FORMS: Final[tuple[Form, ...]] = ("plan/2", "plan/1")
@@ -15,7 +15,9 @@ OLD_FORMAT: Final = "breakangle/plan/1"
 NEW_KEYS = ("trips", "findings", "questions")
 NEW_STEP_KEYS = ("trip", "dangers")
 READ_FIRST = mark("Read first")
-READ_FIRST_NOTE = f"{READ_FIRST}: what is to be read decides what comes next; nothing is worth doing before."
+READ_FIRST_NOTE = mark(
+    "Read first: what is to be read decides what comes next; nothing is worth doing before."
+)
 Words = Callable[[Message], str]
 
 
@@ -73,8 +75,8 @@ def _old(found: dict[str, Any], plan: Plan, words: Words | None) -> dict[str, An
             one.pop(key, None)
     if plan.verdict == "read-first":
         notes = list(plan.notes)
-        if not any(one.startswith(READ_FIRST) for one in notes):
-            first = words(plan.questions[0].message) if words and plan.questions else READ_FIRST_NOTE
+        if not any(one.startswith(tr(READ_FIRST)) for one in notes):
+            first = words(plan.questions[0].message) if words and plan.questions else tr(READ_FIRST_NOTE)
             notes.insert(0, first)
         kept |= {"verdict": "adjust", "steps": [], "notes": notes}
     return kept

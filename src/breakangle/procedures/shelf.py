@@ -13,7 +13,7 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.json_text import parse_json
 from breakangle.model.service_file import ServiceFileError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import spoken_language, tr
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.procedures.model import NOTED, Procedure
 from breakangle.reference.rows import look_up
@@ -59,16 +59,34 @@ def procedure_from_text(text: str, source: str) -> Procedure:
     return procedure_from(data, source)
 
 
-@cache
 def own_procedures() -> Mapping[str, Procedure]:
-    """Return the procedures that come with the program, by name, in the order of work."""
+    """Return the procedures that come with the program, by name, in the order of work and the language spoken."""
+    return _own_procedures(spoken_language())
+
+
+# The columns of a procedure that hold words for people; all others are keys and figures.
+WORD_COLUMNS = frozenset({"title", "purpose", "do", "why", "words", "tools"})
+
+
+@cache
+def _own_procedures(language: str) -> Mapping[str, Procedure]:
+    del language  # what is kept is kept for one
     entries = files("breakangle.procedures").joinpath("data").iterdir()
     found = [
-        procedure_from_text(entry.read_text(encoding="utf-8"), entry.name)
+        procedure_from(said_in_rows(tomllib.loads(entry.read_text(encoding="utf-8"))), entry.name)
         for entry in entries
         if entry.name.endswith(".toml")
     ]
     return {one.name: one for one in sorted(found, key=lambda one: (one.rank, one.name))}
+
+
+def said_in_rows(row: Any, column: str = "") -> Any:
+    """Return a procedure's rows with their words in the language spoken."""
+    if isinstance(row, dict):
+        return {key: said_in_rows(value, key) for key, value in row.items()}
+    if isinstance(row, list):
+        return [said_in_rows(one, column) for one in row]
+    return tr(row) if column in WORD_COLUMNS and isinstance(row, str) else row
 
 
 def own_procedure(name: str) -> Procedure:

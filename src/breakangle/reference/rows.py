@@ -7,9 +7,11 @@ from importlib.resources import files
 from typing import Any, TypeVar
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 Row = Mapping[str, Any]
+# The columns of the data files that hold words for people; all others are keys, figures and sources.
+WORD_COLUMNS = frozenset({"words", "title", "told", "reason"})
 Found = TypeVar("Found")
 
 
@@ -17,7 +19,19 @@ Found = TypeVar("Found")
 def read_table(name: str) -> Row:
     """One data file as it stands, by its path inside ``reference/data`` without the ending."""
     entry = files("breakangle.reference").joinpath("data", *f"{name}.toml".split("/"))
-    return tomllib.loads(entry.read_text(encoding="utf-8"))
+    return dict(_marked(tomllib.loads(entry.read_text(encoding="utf-8"))))
+
+
+def _marked(row: Row) -> Row:
+    """Return a row with its words marked, to be said in the language of whoever they are shown to."""
+    return {
+        key: _marked(value)
+        if isinstance(value, dict)
+        else mark(value)
+        if key in WORD_COLUMNS and isinstance(value, str)
+        else value
+        for key, value in row.items()
+    }
 
 
 def file_names(folder: str) -> tuple[str, ...]:

@@ -20,9 +20,10 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from breakangle.model.errors import BreakangleError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import language, tr
 from breakangle.web.options import LOOPBACK_HOSTS, Options
 from breakangle.web.refusals import told
+from breakangle.web.visitor import locale_of
 
 DEVICE_COOKIE = "bench-device"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
@@ -81,6 +82,10 @@ class Guard:
         if scope["type"] == "lifespan":
             await self.app(scope, receive, send)
             return
+        with language(locale_of(Headers(scope=scope))):
+            await self._let_in(scope, receive, send)
+
+    async def _let_in(self, scope: Scope, receive: Receive, send: Send) -> None:
         refusal = await self._refusal(scope)
         if refusal is not None:
             await self._away(scope, receive, send, refusal)

@@ -192,11 +192,8 @@ def rendered(request: HTTPConnection, template: str, /, **values: Any) -> str:
     visitor = visitor_of(request)
     root = str(request.scope.get("root_path", ""))
 
-    def say(name: str, /, **given: Any) -> str:
-        return words(visitor.language, name, **given)
-
     common: Mapping[str, Any] = {
-        "t": say,
+        "t": words,
         "show": Shown(visitor),
         "visitor": visitor,
         "root": root,

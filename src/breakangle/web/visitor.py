@@ -8,8 +8,8 @@ from urllib.parse import quote, unquote
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection
 
+from breakangle.model.words.speech import spoken_language
 from breakangle.services.readings.ways import WAYS, Ways
-from breakangle.web.texts import language_of
 
 VIEW_COOKIE = "bench-view"
 ROLES = ("owner", "bench", "read-only")
@@ -66,7 +66,11 @@ def view_of(connection: HTTPConnection) -> View:
 
 @dataclass(frozen=True)
 class Visitor:
-    """One request's person: name (empty: none given), role, language as the browser states it, and its view."""
+    """One request's person: name (empty: none given), role, locale, language spoken, and its view.
+
+    The locale is the first that the browser asks for and that number and date forms exist for; the language is its own
+    where there is a catalogue of it, else English.
+    """
 
     who: str
     role: str
@@ -81,7 +85,7 @@ def visitor_of(connection: HTTPConnection) -> Visitor:
     locale = locale_of(connection.headers)
     # A device that is one person's writes in that name, whatever its browser was told.
     who = str(state.get("person") or "") or view.who.strip() or str(state.get("device_name") or "")
-    return Visitor(who, str(state.get("role", ROLES[-1])), locale, language_of(locale), view)
+    return Visitor(who, str(state.get("role", ROLES[-1])), locale, spoken_language(), view)
 
 
 def locale_of(headers: Headers) -> str:

@@ -48,7 +48,11 @@ STOP_HERE = mark(
 
 
 def _without_string(target: Target, instrument: Instrument) -> str:
-    return target_kind(target).words(target, instrument).removesuffix(f"string {target.string}")
+    return (
+        target_kind(target)
+        .words(target, instrument)
+        .removesuffix(tr("string {string}", string=target.string))
+    )
 
 
 def _of_strings(targets: Iterable[Target], instrument: Instrument) -> str:

@@ -1,25 +1,27 @@
-"""The words of messages, a file for each topic, with the places where their figures stand."""
+"""The words of messages, a file for each topic, with the places where their figures stand; translated as all words."""
 
 import tomllib
 from functools import cache
 from importlib.resources import files
 
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr_key
 
-LANGUAGE = "en"
+FOLDER = "en"
 
 
 @cache
-def catalogue(language: str = LANGUAGE) -> dict[str, str]:
-    """Return every sentence by its key (`topic.name`), with `{name}` or `{name:.2f}` where a figure stands."""
+def catalogue() -> dict[str, str]:
+    """Return every English sentence by its key (`topic.name`), with `{name}` or `{name:.2f}` where a figure stands."""
     return {
         f"{entry.name.removesuffix('.toml')}.{name}": sentence
-        for entry in files(__name__).joinpath(language).iterdir()
+        for entry in files(__name__).joinpath(FOLDER).iterdir()
         if entry.name.endswith(".toml")
         for name, sentence in tomllib.loads(entry.read_text(encoding="utf-8")).items()
     }
 
 
-def words(message: Message, language: str = LANGUAGE) -> str:
-    """Return a message in words: lengths stand in mm there, for whoever shows them to write in their own unit."""
-    return catalogue(language)[message.key].format(**message.values).replace(" -", " −")
+def words(message: Message) -> str:
+    """Return a message in the language spoken: lengths stand in mm, for whoever shows them to write in their unit."""
+    sentence = tr_key(message.key, catalogue()[message.key])
+    return sentence.format(**message.values).replace(" -", " −")

@@ -221,7 +221,7 @@ def asking(made: Plan, questions: Sequence[Question], kept: Service) -> Plan:
         update |= {"read_next": None, "notes": notes}
     doubted = any(one.ask in LEFT_OUT for one in questions)
     if any(one.ask == ASK for one in questions):
-        notes = tuple(one for one in notes if not one.startswith(BEYOND))
+        notes = tuple(one for one in notes if not one.startswith(tr(BEYOND)))
         update |= {"findings": (), "notes": notes, "verdict": "adjust" if made.steps else "read-first"}
     if doubted and not kept.readings:
         update |= {"steps": (), "trips": (), "verdict": "read-first", "then": made.now}

@@ -1,36 +1,37 @@
-"""The words on the screens: one TOML file a language, found by listing this folder; English fills what is missing.
+"""The words on the screens, in English by their dotted names; translated as all words.
 
-What families, makes and wraps are called in English stands in their own rows of the tables.
+What families, makes and wraps are called stands in their own rows of the tables.
 """
 
 import tomllib
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from markupsafe import Markup, escape
 
+from breakangle.model.words.speech import tr_key
 from breakangle.reference.families import families, family
 from breakangle.reference.strings import make, makes, wrap, wraps
 
-FOLDER = Path(__file__).parent
-FIRST = "en"
+FILE = Path(__file__).parent / "en.toml"
 
 
 @cache
-def catalogue(language: str) -> dict[str, str]:
-    """Return a language's words by their dotted names."""
-    with (FOLDER / f"{language}.toml").open("rb") as file:
-        own = dict(_flat(tomllib.load(file), ""))
-    return {**_tables_words(), **own} if language == FIRST else own
+def catalogue() -> dict[str, str]:
+    """Return the English words by their dotted names."""
+    with FILE.open("rb") as file:
+        return dict(_flat(tomllib.load(file), ""))
 
 
-def _tables_words() -> dict[str, str]:
-    """Return what families, makes and wraps are called, by dotted names."""
+@cache
+def _of_tables() -> dict[str, Callable[[], str]]:
+    """Return what families, makes and wraps are called, by dotted names: their rows say it in the language spoken."""
     return {
-        **{f"kinds.{key}": family(key).words for key in families()},
-        **{f"makes.{key}": make(key).title for key in makes()},
-        **{f"wraps.{key}": wrap(key).words for key in wraps()},
+        **{f"kinds.{key}": lambda key=key: str(family(key).words) for key in families()},  # type: ignore[misc]
+        **{f"makes.{key}": lambda key=key: str(make(key).title) for key in makes()},  # type: ignore[misc]
+        **{f"wraps.{key}": lambda key=key: str(wrap(key).words) for key in wraps()},  # type: ignore[misc]
     }
 
 
@@ -42,23 +43,12 @@ def _flat(table: dict[str, Any], path: str) -> list[tuple[str, str]]:
     return found
 
 
-def languages() -> tuple[str, ...]:
-    """Return the languages there are."""
-    return tuple(sorted(path.stem for path in FOLDER.glob("*.toml")))
-
-
-def language_of(locale: str) -> str:
-    """Return the catalogue to read for a locale: its own language where there is one, else English."""
-    spoken = locale.split("_")[0]
-    return spoken if spoken in languages() else FIRST
-
-
-def words(language: str, name: str, /, **given: Any) -> str:
+def words(name: str, /, **given: Any) -> str:
     """Return the words called `name`, with what was given put in; a name that nobody wrote shows itself."""
-    for one in (language, FIRST):
-        found = catalogue(one).get(name)
-        if found is not None:
-            if any(isinstance(value, Markup) for value in given.values()):
-                return Markup(found).format(**{key: escape(value) for key, value in given.items()})
-            return found.format(**given) if given else found
-    return name
+    english = catalogue().get(name)
+    if english is None:
+        return _of_tables()[name]() if name in _of_tables() else name
+    found = tr_key(name, english)
+    if any(isinstance(value, Markup) for value in given.values()):
+        return Markup(found).format(**{key: escape(value) for key, value in given.items()})
+    return found.format(**given) if given else found

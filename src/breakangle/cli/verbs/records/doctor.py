@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _told_way_back(error)
     for one in found:
         say(
-            f"{'well' if one.well else 'NOT WELL'}: {one.what}."
+            f"{tr('well') if one.well else tr('NOT WELL')}: {one.what}."
             + (tr(" Mend it: {mend}.", mend=one.mend) if one.mend else "")
         )
     return 0 if all(one.well for one in found) else UNWELL

@@ -212,11 +212,11 @@ def _dangers(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...
 def _particulars(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:
     if instrument.bridge.kind != "one-piece" or adjustment.mm >= -DEEP_CUT_MM:
         return ()
-    return (tr(_DEEP_IN_BRIDGE) if stands_loose(instrument) else _DEEP_IN_SADDLE,)
+    return (tr(_DEEP_IN_BRIDGE if stands_loose(instrument) else _DEEP_IN_SADDLE, proud_mm=STANDS_PROUD_MM),)
 
 
-_DEEP_IN_SADDLE = (
-    f"Before cutting, see how far the saddle stands out of its slot: about {STANDS_PROUD_MM:.1f} mm must stay for the "
+_DEEP_IN_SADDLE = mark(
+    "Before cutting, see how far the saddle stands out of its slot: about {proud_mm:.1f} mm must stay for the "
     "strings to bend over. A cut this deep often means that the neck's angle wants a specialist's eye."
 )
 _DEEP_IN_BRIDGE = mark(

@@ -35,7 +35,7 @@ class Speaker:
 
     def say(self, name: str, /, **given: Any) -> str:
         """Return the words called `listen.name`."""
-        return words(self.visitor.language, f"listen.{name}", **given)
+        return words(f"listen.{name}", **given)
 
     # -- single figures ---------------------------------------------------------------------------------
 
