@@ -24,7 +24,18 @@ TO_MACHINES = re.compile(
     r"Path|Header|Cookie|Form|DDL|Index|(\w+\.)?CheckConstraint|\w[\w.()]*\.(execute|exec_driver_sql|startswith|"
     r"endswith|removeprefix|removesuffix|replace|strip|rstrip|lstrip|partition|rpartition|split|encode))$"
 )
-MACHINE_NAMES = {"pattern", "media_type", "style", "charset", "metavar", "dest", "css", "about", "key", "header_style"}
+MACHINE_NAMES = {
+    "pattern",
+    "media_type",
+    "style",
+    "charset",
+    "metavar",
+    "dest",
+    "css",
+    "about",
+    "key",
+    "header_style",
+}
 SQL = re.compile(
     r"^\s*(SELECT|INSERT|UPDATE|DELETE|CREATE|DROP|ALTER|PRAGMA|WITH|BEGIN|VACUUM|SET|LOCK|ANALYZE|ATTACH) |"
     r"IS (NOT )?NULL| IN \(| \|\| "

@@ -1,6 +1,5 @@
 """The `breakangle` command: finds its verbs by listing `verbs`, and turns errors into one sentence."""
 
-import argparse
 import gc
 import importlib
 import os
@@ -8,12 +7,13 @@ import sys
 from collections.abc import Collection, Sequence
 from pathlib import Path
 from types import ModuleType
-from typing import Any, NoReturn
+from typing import NoReturn
 
 from breakangle import __version__
 from breakangle.cli import verbs
+from breakangle.cli.parser import Parser
 from breakangle.cli.stdout import drop_stdout, keep_stdout_clean
-from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.errors import BreakangleError
 from breakangle.model.words.speech import language, language_of_environment, mark, tr
 
 VERBS = Path(verbs.__path__[0])
@@ -25,23 +25,6 @@ EPILOG = mark(
     "cannot be right. BREAKANGLE_UNITS=in shows inches everywhere, "
     "BREAKANGLE_LANGUAGE names another language, where there is a catalogue of it."
 )
-
-
-class Parser(argparse.ArgumentParser):
-    """A parser whose complaints are errors like all others: one sentence, exit code 2; no word may be cut."""
-
-    def __init__(self, **options: Any) -> None:
-        """Make a parser as argparse does, without its guessing of shortened options."""
-        options["allow_abbrev"] = False
-        super().__init__(**options)
-
-    def error(self, message: str) -> NoReturn:
-        """Raise what argparse would print with its usage.
-
-        Raises:
-            CorrectInputError: always.
-        """
-        raise CorrectInputError(f"{self.prog}: {message}", "", tr("see {prog} --help", prog=self.prog))
 
 
 def verb_modules() -> list[ModuleType]:
@@ -77,7 +60,7 @@ def _parser(modules: Sequence[ModuleType]) -> tuple[Parser, Collection[str]]:
     """Return a parser with these modules' verbs, and their names; each brings `add(verbs)` and `run(arguments)`."""
     whole = Parser(prog="breakangle", description=tr(DESCRIPTION), epilog=tr(EPILOG))
     whole.add_argument("--version", action="version", version=f"breakangle {__version__}")
-    verbs = whole.add_subparsers(title="verbs", metavar="VERB", dest="verb")
+    verbs = whole.add_subparsers(title=tr("verbs"), metavar="VERB", dest="verb")
     for module in modules:
         known = set(verbs.choices)
         module.add(verbs)

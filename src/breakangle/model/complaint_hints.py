@@ -40,7 +40,9 @@ def hint(key: str, value: Any, context: Mapping[str, Any], data: Any) -> str:
         if low <= value * one_mm <= high
     ]
     # "inches" or "thousandths of an inch": whichever of them the range allows.
-    return tr("; did you mean inches: {found}? A file is in mm", found=" or ".join(found)) if found else ""
+    return (
+        tr("; did you mean inches: {found}? A file is in mm", found=tr(" or ").join(found)) if found else ""
+    )
 
 
 def _text_hint(text: str, low: float, high: float, in_mm: bool) -> str:

@@ -106,7 +106,7 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
     if len(sensible) == 1:
         return sensible[0]
     if len(sensible) > 1:
-        could_be = " or ".join(f"{one.mm / _UNIT_MM[one.unit]:g} {one.unit}" for one in sensible)
+        could_be = tr(" or ").join(f"{one.mm / _UNIT_MM[one.unit]:g} {one.unit}" for one in sensible)
         raise CorrectInputError(
             tr("{typed!r} could be {could_be}", typed=typed, could_be=could_be),
             "",
@@ -136,7 +136,7 @@ def parse_number(text: str, units: tuple[str, ...] = ()) -> tuple[float, str]:
             tr("write it like 0.25, 0,25, 1/4 or 1 1/2"),
         )
     if len(numbers) > 1:
-        could_be = " or ".join(f"{one:g}" for one in numbers)
+        could_be = tr(" or ").join(f"{one:g}" for one in numbers)
         raise CorrectInputError(
             tr("{typed!r} could be {could_be}", typed=typed, could_be=could_be),
             "",
@@ -162,7 +162,7 @@ def _out_of_range(
         for unit in ("mm", "in", "thou")
         if unit != own_unit and low_mm <= number * _UNIT_MM[unit] <= high_mm
     ]
-    hint = tr("if you meant {fits}, type the unit as well", fits=" or ".join(fits)) if fits else ""
+    hint = tr("if you meant {fits}, type the unit as well", fits=tr(" or ").join(fits)) if fits else ""
     return CorrectInputError(
         tr("{typed!r} is out of range", typed=typed),
         tr("it can be {range_words}", range_words=range_words(low_mm, high_mm, own_unit)),

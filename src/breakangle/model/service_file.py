@@ -116,7 +116,7 @@ def _check_format(data: Any, source: str) -> None:
             tr("a service file is one JSON object"),
         )
     if data.get("format") not in (SERVICE_FORMAT, SECOND_FORMAT):
-        given = shown(data["format"]) if "format" in data else "missing"
+        given = shown(data["format"]) if "format" in data else tr("missing")
         later = _LATER.fullmatch(str(data.get("format")))
         wanted = tr(
             'it must be "{service_format}" or "{second_format}"',

@@ -47,8 +47,8 @@ def condition_in_words(step: Step, known: dict[str, str]) -> str:
     said = []
     for name in open_ones:
         fact = facts()[name]
-        said.append(f"{fact.words} {' or '.join(fact.told[choice] for choice in step.when[name])}")
-    return " and ".join(said)
+        said.append(f"{fact.words} {tr(' or ').join(str(fact.told[choice]) for choice in step.when[name])}")
+    return tr(" and ").join(said)
 
 
 def _step_lines(

@@ -46,5 +46,5 @@ def say_entry(entry: "Entry") -> None:
     """Print an entry's name and what it holds; keys that no model knows are told on standard error."""
     from breakangle.services.visit_sheets.sheets import strange_keys
 
-    say(f"{entry.id} {entry.body or 'withdrawn'}")
+    say(f"{entry.id} {entry.body or tr('withdrawn')}")
     report_strange(strange_keys(entry))

@@ -63,6 +63,6 @@ def units_asked(arguments: argparse.Namespace) -> Units:
     if name not in NAMES:
         raise CorrectInputError(
             tr("{variable} is {name!r}", variable=VARIABLE, name=name),
-            tr("it can be {names}", names=" or ".join(NAMES)),
+            tr("it can be {names}", names=tr(" or ").join(NAMES)),
         )
     return Units(name)

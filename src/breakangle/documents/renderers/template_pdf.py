@@ -125,7 +125,7 @@ def _join_words(tiling: Tiling, tile: Tile) -> str:
     ]
     return tr(
         "Joins {beside}: cut one page on the dotted line, lay the crossed circles over each other.",
-        beside=" and ".join(beside),
+        beside=tr(" and ").join(beside),
     )
 
 

@@ -122,12 +122,12 @@ def _facts(given: BenchSheet, instrument: Instrument) -> tuple[tuple[str, str], 
         "{frets} frets, joint at fret {joint_fret}", frets=instrument.frets, joint_fret=instrument.joint_fret
     )
     return (
-        ("Owner", given.owner),
-        ("Sheet", str(given.number)),
+        (tr("Owner"), given.owner),
+        (tr("Sheet"), str(given.number)),
         ("Taken in", day_words(given.came)),
-        ("Complaint", given.complaint),
-        ("Scale", f"{instrument.scale_mm:g} mm, {frets}"),
-        ("Tuning", courses_words(instrument)[0]),
+        (tr("Complaint"), given.complaint),
+        (tr("Scale"), f"{instrument.scale_mm:g} mm, {frets}"),
+        (tr("Tuning"), courses_words(instrument)[0]),
     )
 
 
@@ -137,8 +137,8 @@ def _room(service: Service) -> Block:
     warmth = f"{air.temperature_c:.0f}" if air and air.temperature_c is not None else ""
     return Blanks(
         (
-            ("Date", "", 1.0),
-            ("Who", "", 1.4),
+            (tr("Date"), "", 1.0),
+            (tr("Who"), "", 1.4),
             ("Humidity, %", humidity, 1.0),
             ("Temperature, °C", warmth, 1.0),
         )
@@ -196,7 +196,7 @@ def _way(target: Target) -> str:
     held, fret = getattr(target, "held", None), getattr(target, "fret", 0)
     if held is None:
         return tr("fret {fret} against the open string", fret=fret)
-    holding = tr_n("fret {f} held", "frets {f} held", len(held), f=" and ".join(str(f) for f in held))
+    holding = tr_n("fret {f} held", "frets {f} held", len(held), f=tr(" and ").join(str(f) for f in held))
     return tr("over fret {fret}, {holding}", fret=fret, holding=holding if held else tr("open"))
 
 

@@ -73,7 +73,7 @@ def _counted(found: BuzzMap) -> str:
         "{heard} of {notes} notes is heard to touch a fret",
         "{heard} of {notes} notes are heard to touch a fret",
         heard,
-        heard=heard or "none",
+        heard=heard or tr("none"),
         notes=notes,
     )
     return (

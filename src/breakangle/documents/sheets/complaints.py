@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from breakangle.documents.sheets.words import a_sentence, listed, strings_words
 from breakangle.model.concern import Answer, Complaint
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import mark, tr, tr_n
 
 WHAT = {
     "buzz": mark("buzz"), "rattle": mark("rattle"), "dead-note": mark("dead note"),
@@ -27,7 +27,7 @@ CHECKED = {
     "both": mark("checked by ear and by figures"),
     "not-checked": mark("not checked"),
 }  # fmt: skip
-PARTS = (("found", "Found"), ("cause", "Cause"), ("done", "Done"))
+PARTS = (("found", mark("Found")), ("cause", mark("Cause")), ("done", mark("Done")))
 COMPLAINT, OWN_WORDS = "complaint", "words"  # what a reason is written under, where there is no answer
 UNANSWERED = mark("Not answered yet.")
 
@@ -39,11 +39,11 @@ def complaint_words(complaint: Complaint) -> str:
         where.append(strings_words(complaint.strings))
     frets = [str(fret) for fret in sorted(complaint.frets) if fret]
     if frets:
-        where.append(f"fret{'s' if len(frets) > 1 else ''} {listed(frets)}")
+        where.append(tr_n("fret {numbers}", "frets {numbers}", len(frets), numbers=listed(frets)))
     when = dict.fromkeys(tr(WHEN[one]) for one in complaint.when)
     if 0 in complaint.frets:
         when = {tr(WHEN["open"]): None, **when}
-    parts = [f"{WHAT[complaint.what]}{' at ' if where else ''}{', '.join(where)}", *when]
+    parts = [f"{WHAT[complaint.what]}{tr(' at ') if where else ''}{', '.join(where)}", *when]
     parts += [complaint.played] if complaint.played else []
     return ", ".join(parts)
 

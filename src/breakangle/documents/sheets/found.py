@@ -30,13 +30,16 @@ class Saying:
 AS_IT_SHOULD_BE, WITHIN = mark("as it should be"), mark("within tolerance")
 SAYINGS = {
     "relief": Saying(
-        "Relief",
+        mark("Relief"),
         mark("the slight bow of the neck under the strings"),
         mark("too straight"),
         mark("too bowed"),
     ),
     "action": Saying(
-        "Action", mark("the height of the strings over the 12th fret"), mark("too low"), mark("too high")
+        mark("Action"),
+        mark("the height of the strings over the 12th fret"),
+        mark("too low"),
+        mark("too high"),
     ),
     "nut clearance": Saying(
         mark("Height at the nut"),
@@ -44,7 +47,7 @@ SAYINGS = {
         mark("too low"),
         mark("too high"),
     ),
-    "intonation": Saying("Intonation", mark("how true the notes stay up the neck"), "flat", "sharp"),
+    "intonation": Saying(mark("Intonation"), mark("how true the notes stay up the neck"), "flat", "sharp"),
 }
 
 
@@ -109,7 +112,7 @@ def _read_words(far: Figure, after: bool) -> str:
     value, read = far.printed(after), far.read(after) is not None
     if far.wanted == 0.0:
         value = abs(value)
-    told = f"{printed(value, spread, far.unit, read)}{NO_BREAK}{far.unit}{'' if read else ' calculated'}"
+    told = f"{printed(value, spread, far.unit, read)}{NO_BREAK}{far.unit}{'' if read else tr(' calculated')}"
     return (
         told
         if far.wanted == 0.0
@@ -149,7 +152,7 @@ def still_words(group: Group) -> str:
         "{says_name} is {since}{parts}.",
         says_name=says.name,
         since=_since(outside),
-        parts=" and ".join(parts),
+        parts=tr(" and ").join(parts),
     )
 
 
@@ -157,8 +160,8 @@ def _since(outside: Sequence[Figure]) -> str:
     """Return whether figures that are out were out when it came, or came out by the work; nothing where unknown."""
     came = [one.inside(after=False) for one in outside if one.before_judged]
     if False in came:
-        return "still "
-    return "now " if len(came) == len(outside) else ""
+        return tr("still ")
+    return tr("now ") if len(came) == len(outside) else ""
 
 
 WITHIN_AND_OPEN = (

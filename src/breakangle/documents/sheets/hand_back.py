@@ -154,7 +154,7 @@ def _facts(given: HandBack, instrument: Instrument) -> tuple[tuple[str, str], ..
         air.append(f"{room.temperature_c:.0f} °C")
     return (
         ("Owner", given.owner),
-        ("Sheet", str(given.number)),
+        (tr("Sheet"), str(given.number)),
         ("Taken in", day_words(given.came)),
         (tr("Handed back"), day_words(given.left) if given.left else tr("not yet")),
         (tr("Promised for"), day_words(given.promised) if given.promised else ""),
@@ -224,9 +224,9 @@ def _before_after(given: HandBack) -> tuple[Block, ...]:
     rows = before_after_rows(given.standing)
     if not rows:
         return ()
-    head: tuple[str, ...] = ("", tr("as it came"), given.now, "wanted")
+    head: tuple[str, ...] = ("", tr("as it came"), given.now, tr("wanted"))
     if not given.service.work:
-        rows, head = tuple((row[0], *row[2:]) for row in rows), ("", given.now, "wanted")
+        rows, head = tuple((row[0], *row[2:]) for row in rows), ("", given.now, tr("wanted"))
     heading = Heading(tr("Before and after") if given.service.work else tr("How it reads"))
     found: list[Block] = [heading, Table("", head, rows)]
     told = []

@@ -94,7 +94,7 @@ def how_well(groups: Sequence[Group], after: bool) -> str:
         if group.judged(after):
             sure = how_sure(group.spread(after), group.unit)
             found.setdefault(sure, []).append(saying(group.name).name.lower())
-    is_are = ("is", "are") if after else ("was", "were")
+    is_are = ("is", tr("are")) if after else ("was", tr("were"))
     parts = [
         tr("{listed} {is_are} known {sure}", listed=listed(names), is_are=is_are[len(names) > 1], sure=sure)
         for sure, names in found.items()

@@ -57,7 +57,7 @@ def left_alone(standing: Standing, clear: bool = True) -> tuple[str, ...]:
     if not right:
         return ()
     names = listed([right[0], *(one.lower() for one in right[1:])])
-    were = "was" if len(right) == 1 else "were"
+    were = tr("was") if len(right) == 1 else tr("were")
     if clear:
         return (
             tr("{names} {were} right already, and what is right is best left alone.", names=names, were=were),

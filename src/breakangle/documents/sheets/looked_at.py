@@ -9,9 +9,9 @@ LOOKED_AT = (
     mark("Board and cracks"),
     mark("Nut and slots"),
     mark("Bridge and saddles"),
-    "Tuners",
+    mark("Tuners"),
 )
-ELECTRICS = "Electrics"
+ELECTRICS = mark("Electrics")
 ON_A_HEAD = mark("Head, its tension all round; tailpiece; coordinator rods")
 OWN_NUT = mark("The short string's own nut")
 

@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from datetime import date
 
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import mark, tr, tr_n
 
 MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
+    mark("January"), mark("February"), mark("March"), mark("April"), mark("May"), mark("June"), mark("July"),
+    mark("August"), mark("September"), mark("October"), mark("November"), mark("December"),
 )  # fmt: skip
 # Twice the standard uncertainty up to this, and how a person would say it.
 SURE_MM = (
@@ -27,10 +27,21 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 RECKONED = "≈"
 FINE = ((0.13, 2), (1.2, 1))  # of mm, of cents: twice the uncertainty up to which so many decimals are shown
 PAST = {
-    "Cut": "Cut", "Fit": "Fitted", "Loosen": "Loosened", "Lower": "Lowered", "Move": "Moved", "Raise": "Raised",
-    "Shape": "Shaped", "Shim": "Shimmed", "Slide": "Slid", "Take": "Took", "Tighten": "Tightened",
-    "Tune": "Tuned", "Turn": "Turned", "Leave": "Left",
-}  # fmt: skip
+    mark("Cut"): mark("Cut"),
+    mark("Fit"): mark("Fitted"),
+    mark("Loosen"): mark("Loosened"),
+    mark("Lower"): mark("Lowered"),
+    mark("Move"): mark("Moved"),
+    mark("Raise"): mark("Raised"),
+    mark("Shape"): mark("Shaped"),
+    mark("Shim"): mark("Shimmed"),
+    mark("Slide"): mark("Slid"),
+    mark("Take"): mark("Took"),
+    mark("Tighten"): mark("Tightened"),
+    mark("Tune"): mark("Tuned"),
+    mark("Turn"): mark("Turned"),
+    mark("Leave"): mark("Left"),
+}
 
 
 def how_sure(spread: float, unit: str) -> str:
@@ -71,7 +82,7 @@ def listed(items: Sequence[str]) -> str:
     return (
         items[0]
         if len(items) == 1
-        else tr("{items} and {items_2}", items=", ".join(items[:-1]), items_2=items[-1])
+        else tr("{items} and {last}", items=", ".join(items[:-1]), last=items[-1])
         if items
         else ""
     )
@@ -94,13 +105,14 @@ def strings_words(numbers: Sequence[int]) -> str:
             if high == low + 1
             else [tr("{low} to {high}", low=low, high=high)]
         )
-    return f"string{'s' if len(numbers) > 1 else ''} {listed(parts)}"
+    return tr_n("string {numbers}", "strings {numbers}", len(numbers), numbers=listed(parts))
 
 
 def in_the_past(told: str) -> str:
     """Return what is to be done as what was done: its first word in the past tense, where that word is known."""
     first, space, rest = told.partition(" ")
-    return f"{PAST.get(first, first)}{space}{rest}"
+    past = {tr(verb): tr(done) for verb, done in PAST.items()}
+    return f"{past.get(first, first)}{space}{rest}"
 
 
 def a_sentence(text: str) -> str:

@@ -118,7 +118,7 @@ class TemplateKind:
             if name not in known:
                 raise CorrectInputError(
                     tr('"{name}" is nothing to choose of {words}', name=name, words=self.words),
-                    tr("one of {known}", known=", ".join(known) or "nothing"),
+                    tr("one of {known}", known=", ".join(known) or tr("nothing")),
                     "",
                 )
         values = {

@@ -127,7 +127,9 @@ def _said(one: Across, work: Work, look: Look) -> str:
         return tr(
             "{amount} {away} the nut", amount=amount, away=tr("away from") if one.mm > 0 else tr("toward")
         )
-    return f"{(tr('take off') if work == 'cut' else 'raise' if one.mm > 0 else 'lower')} {amount}"
+    if work == "cut":
+        return tr("take off {amount}", amount=amount)
+    return tr("raise {amount}", amount=amount) if one.mm > 0 else tr("lower {amount}", amount=amount)
 
 
 def _named(one: Across) -> str:

@@ -65,7 +65,7 @@ def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: floa
         )
     far = FAR_TOLERANCES * tolerance_cents
     return CellMap(
-        title="Intonation",
+        title=tr("Intonation"),
         unit="cents",
         cells=cells,
         key=(
@@ -108,7 +108,7 @@ def clearance_cells(state: Estimate, units: str) -> CellMap:
                 length_number(mm, units), "cell-warm-1", "ring", tr("may lie on the crown")
             )
         else:
-            cells[string, fret] = Cell(length_number(mm, units), words="clear")
+            cells[string, fret] = Cell(length_number(mm, units), words=tr("clear"))
     return CellMap(
         title=tr("Clearance of the open strings"),
         unit=unit_word(units),
@@ -125,7 +125,7 @@ NOT_BY_EAR = mark("strengths of play not set by this shop's ear")
 _BUZZ: dict[str, tuple[Tint, Sign, str]] = {
     "trace": ("cell-warm-1", "up-open", mark("touches, not heard")),
     "audible": ("cell-warm-2", "up", "heard"),
-    "choking": ("cell-warm-3", "cross", "choked"),
+    "choking": ("cell-warm-3", "cross", mark("choked")),
 }
 
 

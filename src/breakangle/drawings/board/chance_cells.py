@@ -32,4 +32,4 @@ def _cell(chance: float, crown: int) -> Cell:
         )
     if chance >= DOUBTFUL:
         return Cell(percent, "cell-warm-1", "ring", tr("may touch crown {crown}", crown=crown))
-    return Cell(percent, words="clear")
+    return Cell(percent, words=tr("clear"))

@@ -82,8 +82,8 @@ def _rows(visits: Sequence[VisitPoint]) -> list[_Row]:
     worst = tuple((one.worst_found_cents, one.worst_left_cents, None) for one in visits)
     air = tuple((one.humidity_percent, None, None) for one in visits)
     return [
-        _Row("Relief", "mm", relief, 0.1),
-        _Row("Action", "mm", action, 0.2),
+        _Row(tr("Relief"), "mm", relief, 0.1),
+        _Row(tr("Action"), "mm", action, 0.2),
         _Row(tr("Worst note"), "cents", worst, 4.0),
         _Row(tr("Room humidity"), "%", air, 10.0),
     ]
@@ -103,7 +103,7 @@ def history_chart(visits: Sequence[VisitPoint], *, name: str = "", look: Look = 
     days = [_day(one.on) for one in visits]
     air = AIR_RATIO * (max(days) - min(days)) + 5.0 if days else 5.0
     across = Scale(min(days, default=1) - air, max(days, default=1) + air, left, right)
-    sheet.text((margin, 1.3 * text), fitted("History", look.width - 2 * margin, text, True), "strong")
+    sheet.text((margin, 1.3 * text), fitted(tr("History"), look.width - 2 * margin, text, True), "strong")
     y, points = 2.2 * text, list[dict[str, Any]]()
     for row in rows:
         y = _draw_panel(sheet, row, visits, across, y, points)
@@ -111,7 +111,7 @@ def history_chart(visits: Sequence[VisitPoint], *, name: str = "", look: Look = 
         _draw_days(sheet, across, y - 0.4 * text)
     entries = [("ring", tr("as found")), ("dot", tr("as left")), ("leader", tr("from one visit to the next"))]
     y = draw_key(sheet, entries, y + 1.4 * text)
-    title = tr("{name}: history", name=name) if name else "History"
+    title = tr("{name}: history", name=name) if name else tr("History")
     return sheet.close(y, title, _description(rows, visits, look.units), _table(visits, look.units), points)
 
 

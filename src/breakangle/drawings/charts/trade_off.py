@@ -107,7 +107,7 @@ def _description(curves: Sequence[TradeCurve], now: TradePoint | None, look: Loo
         if curve.points:
             best = min(curve.points, key=lambda one: one.action_mm)
             parts.append(tr("Lowest, {said}.", said=_said(curve.words, best, look)))
-    parts += [f"{_said('Now', now, look)}."] if now is not None else []
+    parts += [f"{_said(tr('Now'), now, look)}."] if now is not None else []
     return " ".join(parts) or tr("No set-up is free of buzz.")
 
 

@@ -7,7 +7,7 @@ from typing import Any, Literal
 from breakangle.drawings.figures import length_text, ordered, turns_number
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import tr, tr_n
 from breakangle.planning.kinds.registry import adjustment_kind
 
 Place = Literal["nut", "rod", "heel", "saddle"]
@@ -26,7 +26,10 @@ class Move:
 
     def step_words(self) -> str:
         """Return the steps of the plan this is: `step 3`, `steps 1 and 2`."""
-        return f"step{'s' if len(self.steps) > 1 else ''} {ordered(list(self.steps))}" if self.steps else ""
+        if not self.steps:
+            return ""
+        steps = ordered(list(self.steps))
+        return tr_n("step {numbers}", "steps {numbers}", len(self.steps), numbers=steps)
 
     def how(self) -> str:
         """Return in which step and how: `step 3: 5/8 turn down`."""
@@ -41,7 +44,7 @@ def _rod(found: Sequence[Numbered], instrument: Instrument, units: str) -> list[
     turns = sum(one.turns for _, one in found)
     if not turns:
         return []
-    verb, round_ = ("Tighten", "clockwise") if turns > 0 else ("Loosen", "anticlockwise")
+    verb, round_ = (tr("Tighten"), tr("clockwise")) if turns > 0 else (tr("Loosen"), tr("anticlockwise"))
     quarters = len(found) > 1
     extra = tr("{round} on a right-hand thread", round=round_) + (
         tr("; a quarter turn at most at a time") if quarters else ""
@@ -79,7 +82,7 @@ def _saddle_height(found: Sequence[Numbered], instrument: Instrument, units: str
         what = tr("the saddle") if one.string is not None else tr("the {post} side", post=one.post)
         amount = length_text(abs(one.mm), units)
         if instrument.bridge.kind == "one-piece" and one.mm < 0:
-            where = "here" if one.string is not None else tr("on the {post} side", post=one.post)
+            where = tr("here") if one.string is not None else tr("on the {post} side", post=one.post)
             words = tr("Take {amount} off the saddle {where}", amount=amount, where=where)
         else:
             words = f"{'Raise' if one.mm > 0 else 'Lower'} {what} {amount}"
@@ -91,7 +94,7 @@ def _saddle_position(found: Sequence[Numbered], instrument: Instrument, units: s
     moves = []
     for step, one in found:
         way: Way = "away" if one.mm > 0 else "toward"
-        side = tr("away from") if one.mm > 0 else "toward"
+        side = tr("away from") if one.mm > 0 else tr("toward")
         what = (
             tr("Shape the saddle's crown") if instrument.bridge.kind == "one-piece" else tr("Move the saddle")
         )

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Target
-from breakangle.model.words.speech import mark, tr_n
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.readings.gap import Gap, HeldFrets, predict
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
@@ -114,7 +114,7 @@ class Measure:
         """Return in words what is held: `frets 1 and 17 held`, `open`."""
         if not self.held:
             return "open"
-        held = " and ".join(str(one) for one in self.held)
+        held = tr(" and ").join(str(one) for one in self.held)
         return tr_n("fret {held} held", "frets {held} held", len(self.held), held=held)
 
 

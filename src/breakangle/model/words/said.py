@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterable
 
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import tr, tr_n
 
 LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.(?P<after>\d+)) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
 DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
@@ -26,11 +26,13 @@ def strings_in_words(numbers: Iterable[int]) -> str:
     parts = []
     for run in runs:
         parts += (
-            [tr("{run} to {run_2}", run=run[0], run_2=run[-1])] if len(run) > 2 else [str(one) for one in run]
+            [tr("{first} to {last}", first=run[0], last=run[-1])]
+            if len(run) > 2
+            else [str(one) for one in run]
         )
     last = tr(" and {parts}", parts=parts[-1]) if len(parts) > 1 else ""
     said = ", ".join(parts[:-1]) + last if last else "".join(parts)
-    return f"string{'s' if sum(map(len, runs)) > 1 else ''} {said}"
+    return tr_n("string {numbers}", "strings {numbers}", sum(map(len, runs)), numbers=said)
 
 
 def said_in(

@@ -6,7 +6,7 @@ request or command: `language` sets it for a block.
 """
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
@@ -24,17 +24,32 @@ _spoken: ContextVar[tuple[str, GNUTranslations] | None] = ContextVar("spoken", d
 
 
 class Marked(str):
-    """A sentence that stands as data: it turns into the language spoken when it is put in a sentence or shown."""
+    """A sentence that stands as data: it turns into the language spoken when it is put in a sentence, cut or shown.
+
+    As a key it stays what it is: it compares and hashes as its English. Joining (`", ".join`) takes it as it is, too:
+    join `map(str, sentences)`.
+    """
 
     __slots__ = ()
 
-    def __str__(self) -> str:
-        """Return it in the language spoken."""
-        return tr(self)
 
-    def __format__(self, form: str) -> str:
-        """Return it in the language spoken, as a sentence around it wants it."""
-        return str.__format__(tr(self), form)
+def _said(name: str) -> Callable[..., Any]:
+    """Return a method of text that first turns a marked sentence into the language spoken."""
+    of_text = getattr(str, name)
+
+    def method(self: Marked, *arguments: Any, **named: Any) -> Any:
+        return of_text(tr(self), *arguments, **named)
+
+    return method
+
+
+_SAYING = (
+    "__str__ __format__ __add__ __getitem__ __iter__ capitalize lower upper title format replace strip rstrip lstrip "
+    "translate expandtabs splitlines encode center ljust rjust split partition rpartition removesuffix removeprefix"
+)
+for _name in _SAYING.split():
+    setattr(Marked, _name, _said(_name))
+setattr(Marked, "__radd__", lambda self, before: before + str(tr(self)))  # noqa: B010
 
 
 def mark(sentence: S) -> S:

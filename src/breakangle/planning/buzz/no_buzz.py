@@ -73,7 +73,7 @@ class Conflict:
 
     def sentence(self, strength: str) -> str:
         """The conflict in plain words."""
-        place = "open" if self.stop == 0 else tr("at fret {stop}", stop=self.stop)
+        place = tr("open") if self.stop == 0 else tr("at fret {stop}", stop=self.stop)
         what = tr(
             "String {string} {place} would be heard on crown {crown}, {short_mm:.2f} mm too low",
             string=self.string,

@@ -164,7 +164,7 @@ def keys_in_words(keys: Sequence[str]) -> str:
             if strings
             else name
         )
-    return " and ".join(parts)
+    return tr(" and ").join(parts)
 
 
 def held_back_words(service: Service, now: Estimate, sight: Sight, decision: Decision) -> tuple[str, ...]:

@@ -142,7 +142,7 @@ class AdjustmentKind:
     def cautions(self, adjustment: Any, instrument: Instrument) -> tuple[str, ...]:
         """Return what to mind in words: this instrument's particulars, then the cautions of its dangers."""
         shown = cautions_against(self.dangers(adjustment, instrument))
-        return (*self.particulars(adjustment, instrument), *(row.words for row in shown))
+        return (*self.particulars(adjustment, instrument), *(str(row.words) for row in shown))
 
 
 @dataclass(frozen=True)

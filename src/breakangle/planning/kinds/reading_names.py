@@ -11,9 +11,9 @@ from breakangle.planning.kinds.targets.gap import trade_name
 def reading_named(reading: Reading) -> str:
     """Return a reading in words, what is read first: `action, string 1, fret 12 with fret 1 held`."""
     if isinstance(reading, Gap):
-        frets = "fret" if len(reading.held) == 1 else "frets"
+        frets = tr("fret") if len(reading.held) == 1 else tr("frets")
         held = (
-            tr("with {frets} {str} held", frets=frets, str=" and ".join(map(str, reading.held)))
+            tr("with {frets} {str} held", frets=frets, str=tr(" and ").join(map(str, reading.held)))
             if reading.held
             else tr("of the open string")
         )

@@ -133,14 +133,14 @@ def _side_effect(own: Sequence[int], before: Sight, moved: Array, instrument: In
     change = float(moved[index])
     amount = f"{abs(change):.{kind.decimals}f} {kind.unit}"
     if isinstance(before.targets[index], IntonationTarget):
-        way = "sharpens" if change > 0 else "flattens"
+        way = tr("sharpens") if change > 0 else tr("flattens")
         return tr(
             " It also {way} string {string} at the octave by {amount}.",
             way=way,
             string=before.targets[index].string,
             amount=amount,
         )
-    way = "raises" if change > 0 else "lowers"
+    way = tr("raises") if change > 0 else tr("lowers")
     return tr(
         " It also {way} {words} by {amount}.",
         way=way,

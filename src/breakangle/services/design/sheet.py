@@ -64,7 +64,7 @@ def design_page(service: Service, budget: Budget) -> Page:
         Paragraph(_lead(budget), "lead"), Facts(facts), Heading(tr("Tolerance budget of the action")),
         Table(tr("What it hangs on"), head, rows), Points(notes),
     )  # fmt: skip
-    return Page("Design", instrument.name, Letterhead(""), (), blocks)
+    return Page(tr("Design"), instrument.name, Letterhead(""), (), blocks)
 
 
 def design_drawing(service: Service, budget: Budget, form: str, on: str = "a4") -> bytes:

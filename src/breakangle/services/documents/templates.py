@@ -124,7 +124,7 @@ def printed_scale(measured_mm: float, longest_mm: float = 0.0) -> PrintedScale:
         if longest_mm
         else ""
     )
-    way = "large" if off > 0 else "small"
+    way = tr("large") if off > 0 else tr("small")
     told = tr(
         "Printed {off:.1f} % too {way}{there}: do not cut from it. Print again at 100 %, "
         "“actual size”, with the paper this was made for.",

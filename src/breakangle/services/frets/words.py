@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from breakangle.model.words.message import Message
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.readings.crown_height import USUAL_MM
 from breakangle.planning.levelling.plan import FINEST_MM
 from breakangle.services.frets.levelling import FretWork
@@ -54,7 +55,9 @@ def first_of(work: FretWork) -> tuple[Message, ...]:
     found = []
     if work.missing:
         found.append(
-            Message(key="frets.read_figures", values={"what": " and ".join(work.missing)}, severity="stop")
+            Message(
+                key="frets.read_figures", values={"what": tr(" and ").join(work.missing)}, severity="stop"
+            )
         )
     if work.unread:
         values = {"frets": frets_in_words(work.unread)}

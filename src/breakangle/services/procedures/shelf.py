@@ -138,7 +138,7 @@ def drop_procedure(shop: Shop, stamp: Stamp, name: str) -> None:
     if name not in theirs:
         raise CorrectInputError(
             tr("the shop has no procedure {name!r} of its own", name=name),
-            tr("it has {theirs}", theirs=", ".join(theirs) or "none"),
+            tr("it has {theirs}", theirs=", ".join(theirs) or tr("none")),
         )
     shop.delete(theirs[name][1], stamp)
 

@@ -142,7 +142,7 @@ def string_number(text: str, instrument: Instrument) -> Any:
     name = found[1][:1].upper() + found[1][1:].replace("♯", "#").replace("♭", "b")
     wanted = name + (found[2] or "")
     there = [one for one in instrument.in_order() if wanted in (one.note, one.note.rstrip("-0123456789"))]
-    which = " or ".join(f"string={one.string} ({one.note})" for one in there)
+    which = tr(" or ").join(f"string={one.string} ({one.note})" for one in there)
     raise CorrectInputError(
         tr("string={text}: a string is given by its number, 1 the highest", text=text),
         "",
@@ -265,7 +265,7 @@ def _question_cents(found: dict[str, Any]) -> None:
     if not isinstance(cents, int | float) or isinstance(cents, bool) or not found.get("fret"):
         return
     if found.get("quantity") == "pitch" and abs(cents) > SEMITONE_CENTS and abs(cents) <= 250.0:
-        way = "above" if cents > 0 else "below"
+        way = tr("above") if cents > 0 else tr("below")
         raise CorrectInputError(
             tr(
                 "{cents:g} cents is more than a fret {way} the note of fret {fret}",

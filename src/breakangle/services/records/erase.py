@@ -154,7 +154,7 @@ def _sheet_again(shop: Shop, visit: Visit, closing: Closing, erasure: Erasure, n
         pdf_hash=closing.pdf_hash[:16],
     )
     page = Page(
-        "Hand-back", tr("sheet {visit_number}", visit_number=visit.number), letterhead_of(shop), (),
+        tr("Hand-back"), tr("sheet {visit_number}", visit_number=visit.number), letterhead_of(shop), (),
         (Paragraph(told, "lead"), *(Paragraph(line) for line in text.splitlines() if line.strip())),
     )  # fmt: skip
     old = get_blob(shop.folder, closing.html_hash).decode("utf-8")
@@ -176,7 +176,9 @@ def person_named(shop: Shop, name: str) -> Owner:
     """
     people = [one for one in shop.every(Owner, deleted=True) if name in (one.name, one.id)]
     if len(people) != 1:
-        given = tr('{people_count} people are called "{name}"', people_count=len(people) or "no", name=name)
+        given = tr(
+            '{people_count} people are called "{name}"', people_count=len(people) or tr("no"), name=name
+        )
         raise CorrectInputError(given, tr("one name, or an id"), "see `breakangle search`")
     return people[0]
 

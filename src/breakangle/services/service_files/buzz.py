@@ -77,7 +77,7 @@ class BuzzReport:
             "strengths_own": self.map.playing.own,
             "verdict": self.judgement.verdict,
             "judged": list(judged_words(self.judgement)),
-            "not_modelled": list(NOT_MODELLED),
+            "not_modelled": list(map(tr, NOT_MODELLED)),
             "notes": notes,
         }
 
@@ -164,7 +164,7 @@ class LowestReport:
                 "lowest": None if self.levelled is None else _figures(self.levelled),
             },
             "trade": [_figures(one) for one in self.trade],
-            "not_modelled": list(NOT_MODELLED),
+            "not_modelled": list(map(tr, NOT_MODELLED)),
         }
 
 

@@ -114,7 +114,7 @@ def typed_masses(
             typed.get(f"{name}-{one.string}", "").strip() for name in ("grams", "length", "printed")
         )
         if bool(grams) != bool(length):
-            missing = "weight" if length else "length"
+            missing = tr("weight") if length else tr("length")
             raise CorrectInputError(
                 tr("{who}: its {missing} is missing", who=who, missing=missing),
                 "",

@@ -6,7 +6,7 @@ from typing import Literal
 
 from breakangle.model.plan import Plan
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.explain.courses import crown_messages
 from breakangle.planning.explain.questions import keys_in_words
 from breakangle.planning.explain.remarks import guessed_cores
@@ -109,7 +109,7 @@ def slot_fits(
 
 def slot_words(binds: float, loose: float, measured: bool) -> str:
     """Return in words how a string fits its slot, from the chances that it binds and that it is loose."""
-    said = "fits"
+    said = tr("fits")
     if binds >= WORTH_SAYING:
         said = tr("too thick for the slot") if binds >= SURE else tr("may be too thick for the slot")
     elif loose >= WORTH_SAYING:
@@ -156,10 +156,10 @@ def reasons(
     if out:
         names = ", ".join(tr("{words} of string {string}", words=one.words, string=one.string) for one in out)
         said.append(tr("out already, and may stay out: {names}", names=names))
-    said += slots_in_words([one for one in fits if not one.words.startswith("fits")])
+    said += slots_in_words([one for one in fits if not one.words.startswith(tr("fits"))])
     if balance is not None:
         travel = balance.claw_travel_mm
-        way = "tighten" if travel.value > 0 else "slacken"
+        way = tr("tighten") if travel.value > 0 else tr("slacken")
         said.append(
             tr(
                 "floating bridge: {way} the springs' claw by {travel:.1f} mm ± {uncertainty:.1f}; "
@@ -200,7 +200,8 @@ def slots_in_words(fits: Sequence[SlotFit]) -> tuple[str, ...]:
     said = []
     for words, numbers in by_words.items():
         who = ", ".join(map(str, numbers))
-        said.append(f"string{'s' if len(numbers) > 1 else ''} {who}: {words}")
+        strings = tr_n("string {numbers}", "strings {numbers}", len(numbers), numbers=who)
+        said.append(f"{strings}: {words}")
     return tuple(said)
 
 
@@ -215,7 +216,7 @@ def cuts_wait(plan: Plan) -> str:
         ["intonation"] if any(isinstance(one, Pitch) for each in opening for one in each.readings) else []
     )
     values = {
-        "what": " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))),
+        "what": tr(" and ").join(filter(None, (", ".join(names[:-1]), names[-1]))),
         "cuts": keys_in_words(sorted({key for one in opening for key in one.decides if key != "verdict"})),
     }
     return words_of(Message(key="ask.held_back_forecast", values=values, severity="care"))

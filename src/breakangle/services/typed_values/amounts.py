@@ -34,7 +34,7 @@ def number_typed(text: str, what: str, low: Decimal, high: Decimal, decimals: in
     if len(meant) == 1:
         return meant[0]
     if meant:
-        could_be = " or ".join(amount_text(one.normalize()) for one in sorted(meant))
+        could_be = tr(" or ").join(amount_text(one.normalize()) for one in sorted(meant))
         raise CorrectInputError(
             tr('{what} "{text}" can be read two ways', what=what, text=text.strip()),
             could_be,

@@ -44,7 +44,7 @@ def gauge_typed(text: str, own_unit: str = "mm", near_mm: float | None = None) -
         near = [one for one in found if 1.0 / NEAR_RATIO <= one.mm / near_mm <= NEAR_RATIO]
     if near and (near_mm is not None or len(found) == 1):
         return near[0]
-    could_be = " or ".join(_in_words(one) for one in found)
+    could_be = tr(" or ").join(_in_words(one) for one in found)
     far = "" if near_mm is None else tr(", far from the {near_mm:.3g} mm of that place", near_mm=near_mm)
     raise CorrectInputError(
         tr("{text!r} could be {could_be}{far}", text=text.strip(), could_be=could_be, far=far),

@@ -109,7 +109,7 @@ def put_back_by_words(shop: Shop, number: int, words: str, stamp: Stamp) -> Used
     used = used_at(shop, visit_numbered(shop, number).id)
     named = [one for one in used if one.words == words or one.stock_id in renamed]
     if not named:
-        there = ", ".join(f'"{one.words}"' for one in used) or "nothing"
+        there = ", ".join(f'"{one.words}"' for one in used) or tr("nothing")
         raise CorrectInputError(
             tr('sheet {number} used no "{words}"', number=number, words=words),
             tr("it used {there}", there=there),

@@ -44,7 +44,9 @@ def attach(
     """
     media = MEDIA.get(kind, {}).get(Path(name).suffix.lower())
     if media is None:
-        possible = ", ".join(MEDIA[kind]) if kind in MEDIA else f"a {' or a '.join(MEDIA)}"
+        possible = (
+            ", ".join(MEDIA[kind]) if kind in MEDIA else tr("a {kinds}", kinds=tr(" or a ").join(MEDIA))
+        )
         raise ChooseAnotherFileError(
             tr("{name} is no {kind} by its name", name=name, kind=kind), possible, tr("choose another")
         )

@@ -77,7 +77,7 @@ def check_place(path: Path) -> None:
     )
     beside = tr("{kept_count} backups of it are there", kept_count=len(kept)) if kept else ""
     if not path.exists() or path.stat().st_size == 0:
-        state = "empty" if path.exists() else "gone"
+        state = tr("empty") if path.exists() else tr("gone")
         raise ShopMissingError(
             tr("the shop's records {path} are {state}", path=path, state=state), beside, remedy
         )

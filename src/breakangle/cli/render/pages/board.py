@@ -54,7 +54,16 @@ def _conventions(console: Console, found: Prediction, units: Units) -> None:
         groups.setdefault((one.words, taken_in_words(one.reading)), {})[one.reading.string] = one.reading
     for (words, taken), by_string in groups.items():
         kind = reading_kind(next(iter(by_string.values())))
-        paragraph(console, f"{words.capitalize()} in {units.unit_of(kind.unit)}, {taken}", indent=1)
+        paragraph(
+            console,
+            tr(
+                "{what} in {unit}, {taken}",
+                what=words.capitalize(),
+                unit=units.unit_of(kind.unit),
+                taken=taken,
+            ),
+            indent=1,
+        )
         for block in _blocks(found.strings):
             table = _of_strings("", block)
             cells = [
@@ -98,5 +107,5 @@ def print_board(console: Console, service: Service, found: Prediction, units: Un
         style="dim",
     )
     if found.notes:
-        heading(console, "Notes")
+        heading(console, tr("Notes"))
         bullets(console, [units.sentence(one) for one in found.notes])

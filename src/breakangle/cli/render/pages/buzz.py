@@ -28,7 +28,7 @@ def lines(report: BuzzReport) -> list[str]:
     out = [*judged_words(report.judgement), ""]
     for strength in report.map.strengths:
         out += [*_of_strength(report, strength), ""]
-    return [*out, tr("Not modelled: {not_modelled}.", not_modelled="; ".join(NOT_MODELLED))]
+    return [*out, tr("Not modelled: {not_modelled}.", not_modelled="; ".join(map(tr, NOT_MODELLED)))]
 
 
 def _of_strength(report: BuzzReport, strength: str) -> list[str]:
@@ -83,7 +83,7 @@ def grid(report: BuzzReport, strength: str) -> list[str]:
     """Lines of the map: a row for each string, a column for each stop, 0 being the open string."""
     found = report.map
     notes = {(one.string, one.stop): one for one in found.at(strength)}
-    out = ["string  " + "".join(f"{fret:>3}" for fret in range(found.fret_count + 1))]
+    out = [tr("string  ") + "".join(f"{fret:>3}" for fret in range(found.fret_count + 1))]
     for one in report.service.instrument_now().in_order():
         cells = [sign(notes.get((one.string, fret))) for fret in range(found.fret_count + 1)]
         out.append(f"{one.string:>2} {one.note:<5}" + "".join(f"{cell:>3}" for cell in cells))
@@ -100,7 +100,7 @@ def sign(note: NoteBuzz | None) -> str:
 
 def note_words(note: NoteBuzz) -> str:
     """One touching note in words."""
-    place = "open" if note.stop == 0 else tr("at fret {stop}", stop=note.stop)
+    place = tr("open") if note.stop == 0 else tr("at fret {stop}", stop=note.stop)
     cause = f"; {note.cause.sentence()}" if note.cause else tr("; no single change clears it")
     if note.decided == "rest":
         return tr(

@@ -11,13 +11,13 @@ from breakangle.cli.render.pages.trips import print_asked, print_found, print_tr
 from breakangle.cli.render.units import Units
 from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.trips.told import first_to_read, held_back, minutes_in_all
 from breakangle.reference.messages import words as message_words
 from breakangle.services.frets.lead import frets_lead
 from breakangle.services.service_files.compare import Figure, figures, undecided
 
-OUTSIDE, NOT_READ = "out", "?"
+OUTSIDE, NOT_READ = mark("out"), "?"
 
 
 def verdict_in_words(plan: Plan) -> str:
@@ -30,17 +30,13 @@ def verdict_in_words(plan: Plan) -> str:
         rest = tr(" {few} as near as the adjusters go.", few=few) if count else ""
         return tr("Beyond a set-up. Something stays out that no adjuster can put right; see below.") + rest
     if plan.verdict == "adjust":
-        how_many = f"{_many(count, 'step')} in {_many(len(plan.trips), 'trip')}"
-        return tr(
-            "Adjust. {how_many}, about {minutes_in_all} min.",
-            how_many=how_many,
-            minutes_in_all=minutes_in_all(plan),
+        trips = len(plan.trips)
+        steps = tr_n("{count} step", "{count} steps", count, count=count)
+        in_trips = tr_n(
+            "{steps} in {count} trip", "{steps} in {count} trips", trips, steps=steps, count=trips
         )
+        return tr("Adjust. {work}, about {minutes} min.", work=in_trips, minutes=minutes_in_all(plan))
     return undecided(plan) or tr("Leave it. Everything that can be judged is inside its tolerance.")
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _mark(judged: bool, inside: bool) -> Text:
@@ -51,12 +47,16 @@ def _mark(judged: bool, inside: bool) -> Text:
 
 def _comparison(console: Console, rows: tuple[Figure, ...], units: Units, changed: bool) -> None:
     """Print a row for each target, in groups of one kind read one way."""
-    columns: list[tuple[str, str, int | None]] = [("", "left", 10), ("wanted", "right", 15)]
-    columns += [("now", "right", 15), ("", "left", 3)]
-    columns += [("after", "right", 15), ("", "left", 3)] if changed else []
+    columns: list[tuple[str, str, int | None]] = [("", "left", 10), (tr("wanted"), "right", 15)]
+    columns += [(tr("now"), "right", 15), ("", "left", 3)]
+    columns += [(tr("after"), "right", 15), ("", "left", 3)] if changed else []
     head = True
     for (words, taken, unit), group in groupby(rows, lambda one: (one.words, one.taken, one.unit)):
-        paragraph(console, f"{words.capitalize()} in {units.unit_of(unit)}, {taken}", indent=1)
+        paragraph(
+            console,
+            tr("{what} in {unit}, {taken}", what=words.capitalize(), unit=units.unit_of(unit), taken=taken),
+            indent=1,
+        )
         table = grid(columns, head)
         for one in group:
             table.add_row(*_cells(one, units, changed))
@@ -117,7 +117,7 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     _comparison(console, rows, units, bool(plan.steps))
     notes = [units.sentence(one) for one in plan.notes if one != verdict]
     if notes:
-        heading(console, tr("Before you start") if plan.steps else "Notes")
+        heading(console, tr("Before you start") if plan.steps else tr("Notes"))
         bullets(console, notes)
     print_trips(console, service, plan, units)
     if plan.now.responses:

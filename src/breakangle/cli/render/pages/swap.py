@@ -24,11 +24,11 @@ def print_swap(console: Console, found: Swap, units: Units) -> None:
         paragraph(console, units.sentence(one.words), style="bold" if one.refuses else "")
     paragraph(console, found.sentence, style="bold")
     bullets(console, [units.sentence(one[:1].upper() + one[1:]) + "." for one in found.reasons])
-    heading(console, "Pull")
+    heading(console, tr("Pull"))
     paragraph(console, tr("Before: {old_words}", old_words=found.old.words), indent=1)
     paragraph(console, tr("After:  {new_words}", new_words=found.new.words), indent=1)
     change = found.pull_change_n
-    way = "more" if change.value >= 0.0 else "less"
+    way = tr("more") if change.value >= 0.0 else tr("less")
     paragraph(
         console,
         tr(
@@ -46,7 +46,7 @@ def print_swap(console: Console, found: Swap, units: Units) -> None:
     _floating(console, found, units)
     heading(console, tr("What it would lead to, if it then reads so"))
     _plan(console, found, units)
-    heading(console, "Notes")
+    heading(console, tr("Notes"))
     bullets(console, [units.sentence(one) for one in found.notes])
 
 
@@ -56,7 +56,11 @@ def _figures(console: Console, found: Swap, units: Units) -> None:
     columns += [("before", "right", 14), ("after", "right", 14), ("out", "right", 6)]
     head = True
     for (words, taken, unit), group in groupby(found.figures, lambda one: (one.words, one.taken, one.unit)):
-        paragraph(console, f"{words.capitalize()} in {units.unit_of(unit)}, {taken}", indent=1)
+        paragraph(
+            console,
+            tr("{what} in {unit}, {taken}", what=words.capitalize(), unit=units.unit_of(unit), taken=taken),
+            indent=1,
+        )
         table = grid(columns, head)
         for one in group:
             table.add_row(*_cells(one, units))
@@ -111,7 +115,7 @@ def _floating(console: Console, found: Swap, units: Units) -> None:
         return
     heading(console, tr("Floating bridge"))
     travel = balance.claw_travel_mm
-    way = "Tighten" if travel.value > 0.0 else "Slacken"
+    way = tr("Tighten") if travel.value > 0.0 else tr("Slacken")
     rise = balance.rise_if_left_mm
     said = (
         tr(

@@ -30,7 +30,7 @@ def print_found(console: Console, plan: Plan, units: Units) -> None:
     """Print what was found over many readings."""
     found = found_in_order(plan)
     if found:
-        heading(console, "Found")
+        heading(console, tr("Found"))
         bullets(console, [units.sentence(one.words) for one in found])
 
 
@@ -77,7 +77,7 @@ def _step(
     paragraph(console, units.sentence(step.why), indent=3)
     fresh = [one for one in step.caution if before is None or one not in before.caution]
     if fresh:
-        paragraph(console, "Care: " + units.sentence(" ".join(fresh)), indent=3, style="yellow")
+        paragraph(console, tr("Care: ") + units.sentence(" ".join(fresh)), indent=3, style="yellow")
     if reads:
         for one in step.expect[:4]:
             paragraph(

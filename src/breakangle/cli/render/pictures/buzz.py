@@ -10,8 +10,8 @@ from breakangle.services.service_files.buzz import BuzzReport
 
 # Light to dark, so that the classes stand apart without colour too.
 SHADES = ["#f3f1ea", "#f6d58a", "#e08a3c", "#8c2d19"]
-CLASSES = ["clear", "trace", "audible", "choking"]
-WORDS = ["clear", mark("touches, not heard"), "heard", "choked"]
+CLASSES = [mark("clear"), "trace", "audible", "choking"]
+WORDS = [mark("clear"), mark("touches, not heard"), mark("heard"), mark("choked")]
 
 
 def draw_map(report: BuzzReport, path: Path) -> None:

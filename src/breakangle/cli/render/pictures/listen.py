@@ -88,7 +88,7 @@ def _title(one: NamedTake) -> str:
     assert pitch is not None
     what = f"{one.take.start_s:.2f} s"
     if name is not None:
-        place = "open" if name.fret == 0 else tr("fret {fret}", fret=name.fret)
+        place = tr("open") if name.fret == 0 else tr("fret {fret}", fret=name.fret)
         place = tr("harmonic {harmonic}", harmonic=name.harmonic) if name.harmonic else place
         what += tr(", string {string} {place}", string=name.string, place=place)
     hz = pitch.law.partial_one_hz

@@ -221,7 +221,7 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
             paragraph(console, tr(NO_PLUCK))
             return
         table = grid(
-            [("at s", "right", 7), (tr("what"), "left", 21), ("Hz", "right", 8), (tr("cents"), "right", 6),
+            [(tr("at s"), "right", 7), (tr("what"), "left", 21), ("Hz", "right", 8), (tr("cents"), "right", 6),
              ("±", "right", 4), (tr("verdict"), "left", None)]
         )  # fmt: skip
         # Where room is short words go to the next line: figures never are cut.
@@ -245,7 +245,7 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
             heading(console, tr("What to do better"))
             bullets(console, told)
         if settled:
-            heading(console, "Settling")
+            heading(console, tr("Settling"))
             paragraph(console, settled, 1)
 
     print_page(draw)
@@ -269,7 +269,7 @@ def _row(one: "NamedTake", reference_hz: float) -> tuple[str, ...]:
     what = nearest
     if name is not None:
         cents = name.cents
-        place = "open" if name.fret == 0 else tr("fret {fret}", fret=name.fret)
+        place = tr("open") if name.fret == 0 else tr("fret {fret}", fret=name.fret)
         place = tr("harmonic {harmonic}", harmonic=name.harmonic) if name.harmonic else place
         what = tr("string {string}, {place}", string=name.string, place=place)
     digits = 3 if hz < 100 else 2

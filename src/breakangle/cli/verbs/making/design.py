@@ -38,7 +38,7 @@ def add(verbs: Any) -> None:
         verb.add_argument(
             f"--{name}",
             metavar="LENGTH",
-            help=tr("{name} (default: usual)", name=name.replace("-", " at the ")),
+            help=tr("{name} (default: usual)", name=name.replace("-", tr(" at the "))),
         )
     verb.add_argument("--keep-gauges", action="store_true", help=tr("keep the usual string sizes"))
     verb.add_argument(

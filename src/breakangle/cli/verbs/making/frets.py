@@ -127,7 +127,7 @@ def fret_map(work: "FretWork", units: Units) -> list[str]:
 
     wide = 6 if units.name == "mm" else 7
     shown = list(reversed(range(len(strings))))
-    head = "fret  " + "".join(f"{strings[one].string:>{wide}}" for one in shown) + f"{'bass':>{wide + 2}}"
+    head = tr("fret  ") + "".join(f"{strings[one].string:>{wide}}" for one in shown) + f"{'bass':>{wide + 2}}"
     out = [
         tr("Metal off each crown, in {unit_of}, by fret and string:", unit_of=units.unit_of("mm")),
         head + f"{'treble':>{wide + 1}}",

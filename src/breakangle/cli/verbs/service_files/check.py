@@ -5,7 +5,7 @@ import sys
 from typing import Any
 
 from breakangle.cli.render.entry import add_file, say, service_in
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import tr, tr_n
 
 INVALID = 2
 
@@ -40,7 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
         for problem in refused.problems:
             sys.stderr.write(f"breakangle: {arguments.file}: {problem}.\n")
         return INVALID
-    counts = f"{_count(len(service.readings), 'reading')}, {_count(len(service.work), 'adjustment')}"
+    readings, work = len(service.readings), len(service.work)
+    counts = tr_n("{count} reading", "{count} readings", readings, count=readings) + ", "
+    counts += tr_n("{count} adjustment", "{count} adjustments", work, count=work)
     say(
         tr(
             "{file}: valid. {instrument_name}: {kind}, {counts}.",
@@ -54,7 +56,3 @@ def run(arguments: argparse.Namespace) -> int:
         say(tr("{path}: not understood; kept as it came.", path=path))
     say_asked(unit_questions(service)[0], Units("mm"))
     return 0
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -132,14 +132,14 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
     if report.trade:
         out += [
             tr("Lowest action, mean of the strings, at each relief, in {unit}:", unit=units.unit_of("mm")),
-            "  relief " + "".join(f"{figure(one.relief_mm):>7}" for one in report.trade),
-            "  action " + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade),
+            tr("  relief ") + "".join(f"{figure(one.relief_mm):>7}" for one in report.trade),
+            tr("  action ") + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade),
         ]
     if rests_on := counts_rest_on(report.strengths_own):
         out.append(words(rests_on))
     return [
         units.sentence(line)
-        for line in [*out, tr("Not modelled: {not_modelled}.", not_modelled="; ".join(NOT_MODELLED))]
+        for line in [*out, tr("Not modelled: {not_modelled}.", not_modelled="; ".join(map(tr, NOT_MODELLED)))]
     ]
 
 
@@ -164,7 +164,7 @@ def limit_words(held: "list[Limit]") -> str:
         )
         for one in held
     ]
-    return ", ".join(places[:3]) or "nothing"
+    return ", ".join(places[:3]) or tr("nothing")
 
 
 def _slots_too_deep(report: "LowestReport") -> str:

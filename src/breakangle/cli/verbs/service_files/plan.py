@@ -115,7 +115,7 @@ def _file_and_form(arguments: argparse.Namespace) -> tuple[str, str]:
     if form and form not in FORMS:
         raise CorrectInputError(
             tr("--json {form} is no form of a plan", form=form),
-            tr("there are {forms}", forms=" and ".join(FORMS)),
+            tr("there are {forms}", forms=tr(" and ").join(FORMS)),
             tr("leave it out for plan/2"),
         )
     return file, form

@@ -121,7 +121,7 @@ def _show(shop: "Shop", number: int) -> None:
         gauge = f", {shown.gauge}" if shown.gauge else ""
         why = f" ({one.reason})" if one.reason else ""
         late = tr(", entered {local_text}", local_text=local_text(one.entered_at)) if one.entered_at else ""
-        said = f"{one.body or 'withdrawn'}{why}  {one.taken_by}, {local_text(one.taken_at)}{late}{gauge}"
+        said = f"{one.body or tr('withdrawn')}{why}  {one.taken_by}, {local_text(one.taken_at)}{late}{gauge}"
         say(f"{' ' if shown.counts else '×'} {one.place:3} {one.id} {said}")
     for used in found.used:
         say(tr("used: {used_count} × {used_words}", used_count=used.count, used_words=used.words))

@@ -77,7 +77,7 @@ def _line(device: "Device") -> str:
     from breakangle.services.visits.visits import local_text
     from breakangle.storage.records.devices import holds_until
 
-    seen = "never" if device.last_seen_at is None else local_text(device.last_seen_at)
+    seen = tr("never") if device.last_seen_at is None else local_text(device.last_seen_at)
     who = tr(", used by {person}", person=device.person) if device.person else ""
     paired = local_text(device.created_at)
     until = local_text(holds_until(device))[:10]

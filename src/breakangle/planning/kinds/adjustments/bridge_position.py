@@ -56,7 +56,7 @@ def _lever(adjustment: BridgePosition, picture: Picture, farthest_mm: float) -> 
     direction = np.zeros(picture.layout.size)
     direction[picture.layout["saddle_setback"]] = _shares(adjustment, picture)
     return Lever(
-        name=tr("bridge position, {post}", post=adjustment.post or "whole"),
+        name=tr("bridge position, {post}", post=adjustment.post or tr("whole")),
         order=KIND.order,
         unit="mm",
         direction=direction,
@@ -84,7 +84,7 @@ def _levers(picture: Picture) -> Sequence[Lever]:
 
 def _told(adjustment: BridgePosition, instrument: Instrument) -> str:
     del instrument
-    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else "toward"
+    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else tr("toward")
     if adjustment.post is None:
         return tr("Slide the whole bridge {amount} {way} the nut", amount=amount, way=way)
     return tr(

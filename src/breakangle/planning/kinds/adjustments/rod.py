@@ -104,7 +104,7 @@ def _eighths(turns: float) -> str:
 
 def _told(adjustment: RodTurn, instrument: Instrument) -> str:
     del instrument
-    way = "Tighten" if adjustment.turns > 0 else "Loosen"
+    way = tr("Tighten") if adjustment.turns > 0 else tr("Loosen")
     return tr("{way} the truss rod {eighths}", way=way, eighths=_eighths(adjustment.turns))
 
 

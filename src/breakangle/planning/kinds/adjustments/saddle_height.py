@@ -181,7 +181,7 @@ def _screw(adjustment: SaddleHeight, instrument: Instrument) -> str | None:
     post_of_floating = kind == "floating" and adjustment.post is not None
     if per_turn is None or kind == "one-piece" or post_of_floating:
         return None
-    return turns_words(abs(adjustment.mm) / per_turn, "up" if adjustment.mm > 0 else "down")
+    return turns_words(abs(adjustment.mm) / per_turn, tr("up") if adjustment.mm > 0 else tr("down"))
 
 
 def turns_words(turns: float, way: str) -> str:
@@ -196,7 +196,8 @@ def turns_words(turns: float, way: str) -> str:
         parts.append(f"{top}/{bottom}")
     if not parts:
         return tr("a touch {way}, under 1/16 turn", way=way)
-    return f"{' '.join(parts)} turn{'s' if eighths > 8 else ''} {way}"
+    one, more = mark("{turns} turn {way}"), mark("{turns} turns {way}")
+    return tr(more if eighths > 8 else one, turns=" ".join(parts), way=way)
 
 
 def _dangers(adjustment: SaddleHeight, instrument: Instrument) -> tuple[str, ...]:

@@ -129,7 +129,7 @@ def _courses(instrument: Instrument) -> list[tuple[int, ...]]:
 
 
 def _told(adjustment: SaddlePosition, instrument: Instrument) -> str:
-    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else "toward"
+    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else tr("toward")
     if shaped_by_hand(instrument):
         crown = tr(
             "{bridge_or_saddle}'s crown at {strings_in_words}",
@@ -149,7 +149,7 @@ def _screw(adjustment: SaddlePosition, instrument: Instrument) -> str | None:
     per_turn = instrument.bridge.position_mm_per_turn
     if per_turn is None or shaped_by_hand(instrument):
         return None
-    return turns_words(abs(adjustment.mm) / per_turn, "back" if adjustment.mm > 0 else "forward")
+    return turns_words(abs(adjustment.mm) / per_turn, tr("back") if adjustment.mm > 0 else tr("forward"))
 
 
 def _dangers(adjustment: SaddlePosition, instrument: Instrument) -> tuple[str, ...]:

@@ -37,7 +37,7 @@ def _effect(adjustment: Shim, picture: Picture) -> Effect:
 
 def _told(adjustment: Shim, instrument: Instrument) -> str:
     del instrument
-    way = "back" if adjustment.degrees > 0 else "forward"
+    way = tr("back") if adjustment.degrees > 0 else tr("forward")
     return tr(
         "Shim the neck to tip the head {way} by {degrees:.2f} degrees",
         way=way,

@@ -6,7 +6,7 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
 from breakangle.planning.state.effects.nut_friction import tuned_variance
 from breakangle.planning.state.picture import Picture
@@ -46,7 +46,7 @@ def _dangers(adjustment: Tune, instrument: Instrument) -> tuple[str, ...]:
 
 KIND = AdjustmentKind(
     name="tune",
-    words="tuning",
+    words=mark("tuning"),
     order=40,
     model=Tune,
     effect=_effect,

@@ -175,14 +175,14 @@ def _candidates(instrument: Instrument) -> list[Reading]:
 
 def place(reading: HeldFrets) -> str:
     """Return in words where the gap is read."""
-    held = " and ".join(str(fret) for fret in reading.held)
+    held = tr(" and ").join(str(fret) for fret in reading.held)
     taken = (
         tr("with fret {held} held", held=held)
         if len(reading.held) == 1
         else tr("with frets {held} held", held=held)
     )
     where = tr("string {string} over fret {fret}", string=reading.string, fret=reading.fret)  # type: ignore[attr-defined]
-    return f"{where}, {taken if reading.held else 'open'}"
+    return f"{where}, {taken if reading.held else tr('open')}"
 
 
 def _shown(reading: Reading, value: float, spread: float) -> Reading:

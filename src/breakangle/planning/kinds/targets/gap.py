@@ -38,8 +38,8 @@ def trade_name(target: HeldFrets) -> str:
     """Return what the trade calls this gap: relief, nut clearance or action."""
     behind, beyond = pressed(target)
     if beyond:
-        return "relief" if behind else mark("nut clearance")
-    return "action"
+        return mark("relief") if behind else mark("nut clearance")
+    return mark("action")
 
 
 def is_relief(target: Target) -> bool:

@@ -47,7 +47,7 @@ def _words(target: IntonationTarget, instrument: Instrument) -> str:
 
 def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
     del target
-    side, way = ("flat", "forward") if low else ("sharp", "back")
+    side, way = ("flat", tr("forward")) if low else ("sharp", tr("back"))
     if stands_loose(instrument):
         return tr(
             "still {side} with the whole bridge where it serves all best: what one string then "

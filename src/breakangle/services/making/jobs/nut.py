@@ -124,7 +124,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
 
 JOB = Job(
     name="nut",
-    words="nut",
+    words=mark("nut"),
     told=mark("a new nut: its blank, and every slot's place, width, floor and file"),
     reckon=_reckon,
     options=(

@@ -104,7 +104,7 @@ def _radius_mm(radius: float | ConicalRadius | None, share: Any) -> Any:
 
 JOB = Job(
     name="refret",
-    words="refret",
+    words=mark("refret"),
     told=mark("new frets: a list of wires, their bend, what tang and slot do to the relief, and what must follow"),
     reckon=_reckon,
     options=(

@@ -52,7 +52,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     )
     tall = asked["slot"] / whole.max() < IN_SLOT_SHARE
     return MakingSheet(
-        title="Saddle",
+        title=tr("Saddle"),
         lead=_lead(float(over.min()), float(angle.min()), float(whole.max()), asked["least"]),
         facts=(
             (tr("blank, height"), mm(float(whole.max()))),
@@ -96,7 +96,7 @@ def _lead(over: float, angle: float, blank: float, least: float) -> str:
 
 JOB = Job(
     name="saddle",
-    words="saddle",
+    words=mark("saddle"),
     told=mark("a new saddle: height under each string, what stands over the bridge, crown points and break angle"),
     reckon=_reckon,
     options=(

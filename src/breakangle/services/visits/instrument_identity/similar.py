@@ -35,7 +35,7 @@ class KnownInstrument:
         """Return it in one line."""
         whose = self.owner.name if self.owner else tr("no owner")
         marks = [f"{SAID[name]} {mark}" for name, mark in self.marks.items()]
-        sheets = ", ".join(str(one.number) for one in self.visits) or "none"
+        sheets = ", ".join(str(one.number) for one in self.visits) or tr("none")
         shown = (
             [tr("{photographs_count} photographs", photographs_count=len(self.photographs))]
             if self.photographs
