@@ -1,12 +1,11 @@
 """The whole program in a made-up language: every verb, page, paper and answer to programs, and what stays English.
 
-`python -m bench words` prints it; `python -m bench.prove words` says whether nothing stays. The example workshop is made
-and walked in the language, so that what is stored in words is in it, too.
+`python -m bench words` prints it; `python -m bench.prove words` says whether nothing stays. The example workshop is
+made and walked in the language, so that what is stored in words is in it, too.
 """
 
 import contextlib
 import io
-import json
 import os
 import re
 import shutil
@@ -18,7 +17,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from starlette.testclient import TestClient
 
@@ -43,8 +41,8 @@ FILE_VERBS = (
     ["make", "neck-angle"], ["make", "bridge"], ["plan", "--json"], ["buzz", "--json"], ["swap", "--set", "light"],
 )  # fmt: skip
 SHOP_VERBS = (
-    ["today"], ["list", "instruments"], ["list", "owners"], ["visits"], ["due"], ["search", "buzz"], ["doctor"], ["prices"],
-    ["where"], ["stock"], ["packs"], ["gauges"], ["visit", "1"], ["report", "1", "--form", "txt"], ["hand-back", "1"],
+    ["today"], ["list", "instruments"], ["list", "owners"], ["visits"], ["due"], ["search", "buzz"], ["doctor"],
+    ["prices"], ["where"], ["stock"], ["packs"], ["gauges"], ["visit", "1"], ["report", "1", "--form", "txt"], ["hand-back", "1"],
     ["bill", "1"], ["timeline", "1"], ["setting"], ["devices"], ["complaint", "1"], ["targets"], ["settle", "1"],
     ["visit", "999"], ["read", "1", "relief", "mm=99"], ["read", "1", "zzz"], ["list", "zzz"], ["change", "owner", "x"],
 )  # fmt: skip
@@ -59,7 +57,7 @@ def data_words(folder: Path) -> list[str]:
     with contextlib.closing(sqlite3.connect(example_folder(folder) / "shop.db")) as shop:
         for table in ("owner", "instrument", "visit", "gauge", "part", "price", "stock", "attachment"):
             with contextlib.suppress(sqlite3.OperationalError):
-                typed += [str(cell) for row in shop.execute(f"SELECT * FROM {table}") for cell in row if cell]  # noqa: S608
+                typed += [str(cell) for row in shop.execute(f"SELECT * FROM {table}") for cell in row if cell]
     return typed
 
 
@@ -78,9 +76,12 @@ def said_by_verbs(folder: Path) -> Iterator[tuple[str, str]]:
     for name in ("", *(module.__name__.rpartition(".")[2].replace("_", "-") for module in verb_modules())):
         yield f"{name} --help", run(*filter(None, [name, "--help"]))
     for words in FILE_VERBS:
-        yield " ".join(words), run(words[0], *words[1:2], str(file), *words[2:]) if words[1:] and not words[
-            1
-        ].startswith("-") else run(words[0], str(file), *words[1:])
+        yield (
+            " ".join(words),
+            run(words[0], *words[1:2], str(file), *words[2:])
+            if words[1:] and not words[1].startswith("-")
+            else run(words[0], str(file), *words[1:]),
+        )
     for words in SHOP_VERBS:
         yield " ".join(words), run(*words, "--example")
     for number, text in enumerate(BAD_FILES):

@@ -23,8 +23,11 @@ KEPT = re.compile(r"(%[sr]|%\(\w+\)[sr]|\{[^{}]*\}|<[^<>]+>|&\w+;|`[^`]*`)")
 # A word of English: three letters, a plain vowel among them. Keys, options and commands are no words.
 WORD = re.compile(r"(?<![\w.{$/=#-])(?=\w*[aeiouy])[A-Za-z]{3,}(?![\w=({:/-]|\.\w)", re.ASCII)
 KEYS = re.compile(
-    r"`[^`]*`|--?[\w-]+(=\S+)?|\b[A-Z]{2,}[A-Z_=/]*\b|\b\w+[-_]\w+[\w-]*\b|\S+\.(json|toml|pdf|svg|dxf|txt|html)\b"
+    r"`[^`]*`|\{[^}]*\}|'[^'\n]*'|[Bb]reakangle [a-z-]+|--?[\w-]+(=\S+)?|\b[A-Z]{2,}[A-Z_=/]*\b|\b\w+[-_=]\w+[\w-]*\b|"
+    r"\S+\.(json|toml|pdf|svg|dxf|txt|html)\b"
 )
+# What the system says of a file, in the system's language.
+SYSTEM = "no such file or directory"
 MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sept Sep Oct Nov Dec"
 
 
@@ -68,7 +71,11 @@ def _forget() -> None:
 
 def unchanged(text: str, data: Iterable[str]) -> list[str]:
     """Return the words of a text that are English still, each once, those of `data` left out."""
-    known = {word.lower() for one in (*data, MONTHS, "Breakangle") for word in re.findall(r"[A-Za-z]+", one)}
+    known = {
+        word.lower()
+        for one in (*data, MONTHS, SYSTEM, "Breakangle", "min")
+        for word in re.findall(r"[A-Za-z]+", one)
+    }
     found = dict.fromkeys(WORD.findall(KEYS.sub(" ", text)))
     return [word for word in found if word.lower() not in known]
 
@@ -79,3 +86,12 @@ def visible(page: str) -> str:
     said = re.findall(r'\b(?:title|alt|aria-label|placeholder|data-[a-z-]*words)="([^"]*)"', shown)
     shown = re.sub(r"<(kbd|code|pre|option|textarea)\b.*?</\1>", " ", shown, flags=re.DOTALL)
     return html.unescape(" \n ".join([re.sub(r"<[^>]*>", " \n ", shown), *said]))
+
+
+def texts_in(answer: object) -> list[str]:
+    """Return what an answer to programs says in words: its texts with a space in them; keys have none."""
+    if isinstance(answer, dict):
+        return [text for value in answer.values() for text in texts_in(value)]
+    if isinstance(answer, list):
+        return [text for value in answer for text in texts_in(value)]
+    return [answer] if isinstance(answer, str) and " " in answer else []

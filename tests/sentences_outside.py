@@ -20,7 +20,7 @@ LEFT_OUT = {
 SAYING = re.compile(r"(^|\.)(tr|tr_n|tr_key|mark)$")
 # Calls whose texts go to a machine or to a person who writes programs.
 TO_MACHINES = re.compile(
-    r"^(re\.\w+|text|sa\.\w+|op\.\w+|x509\.\w+|Literal|cast|TypeVar|AttributeError|AssertionError|Field|Query|Body|"
+    r"^(re\.\w+|text|sa\.\w+|op\.\w+|x509\.\w+|Literal|cast|TypeVar|AttributeError|AssertionError|named|Field|Query|Body|"
     r"Path|Header|Cookie|Form|DDL|Index|(\w+\.)?CheckConstraint|\w[\w.()]*\.(execute|exec_driver_sql|startswith|"
     r"endswith|removeprefix|removesuffix|replace|strip|rstrip|lstrip|partition|rpartition|split|encode))$"
 )
@@ -41,8 +41,8 @@ SQL = re.compile(
     r"IS (NOT )?NULL| IN \(| \|\| "
 )
 MARKUP = re.compile(
-    r"<[a-z/!?][^>]*>|[a-z-]+=\"|[{;][a-z-]+:|\bfill:|default-src|=\(self\)|charset=|filename=|max-age|://|^[MLHVCZ] ?\d|"
-    r"self\.BUILD|^[\w, ]*= ?\S*$|'[\w ]+', '|(bold|dim) \w+$|outside (lower|upper)|, serif"
+    r"<[a-z/!?][^>]*>|[a-z-]+=\"|[{;][a-z-]+:|\bfill:|default-src|=\(self\)|charset=|filename=|max-age|://|"
+    r"^[MLHVCZ] ?\d|self\.BUILD|^__|^[\w, ]*= ?\S*$|'[\w ]+', '|(bold|dim) \w+$|outside (lower|upper)|, serif"
 )
 UNITS = {"mm", "cm", "Hz", "kHz", "in", "lb", "min", "ms", "MB", "kB", "GB", "dB", "px", "pt", "kg"}
 # Texts of others, by which what they say is known; and names of keys with a space in them.

@@ -46,7 +46,9 @@ def holds_key(node: ast.AST) -> bool:
 def taken_apart(tree: ast.AST) -> Iterator[int]:
     """Yield the lines where a key is taken apart, or looked into; not where it is shown cut short."""
     shown = {one.value for one in ast.walk(tree) if isinstance(one, ast.FormattedValue)}
-    said = [one for one in ast.walk(tree) if isinstance(one, ast.Call) and ast.unparse(one.func) in ("tr", "tr_n")]
+    said = [
+        one for one in ast.walk(tree) if isinstance(one, ast.Call) and ast.unparse(one.func) in ("tr", "tr_n")
+    ]
     shown |= {one.value for call in said for one in call.keywords}
     for node in ast.walk(tree):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):

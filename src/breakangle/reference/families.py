@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
 
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.rows import file_names, look_up, read_table
 
 HANDS: tuple[str, ...] = ("light", "medium", "heavy")
+HAND_WORDS = mark("light"), mark("medium"), mark("heavy")  # as a sentence says these keys
 
 
 @dataclass(frozen=True)

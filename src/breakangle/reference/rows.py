@@ -25,13 +25,15 @@ def read_table(name: str) -> Row:
 def _marked(row: Row) -> Row:
     """Return a row with its words marked, to be said in the language of whoever they are shown to."""
     return {
-        key: _marked(value)
-        if isinstance(value, dict)
-        else mark(value)
-        if key in WORD_COLUMNS and isinstance(value, str)
-        else value
+        key: _marked(value) if isinstance(value, dict) else _words(value) if key in WORD_COLUMNS else value
         for key, value in row.items()
     }
+
+
+def _words(value: Any) -> Any:
+    if isinstance(value, list):
+        return [_words(one) for one in value]
+    return mark(value) if isinstance(value, str) else value
 
 
 def file_names(folder: str) -> tuple[str, ...]:

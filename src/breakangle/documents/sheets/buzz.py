@@ -28,7 +28,7 @@ def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) 
         for found, said in ((came, tr("as it came")), (left, now))
         if found is not None
     ]
-    player = tr("an ordinary hand") if hand == "medium" else tr("a {hand} hand", hand=hand)
+    player = tr("an ordinary hand") if hand == "medium" else tr("a {hand} hand", hand=tr(hand))
     return tr(
         "Played by {player}: {told}. {worked_out}",
         player=player,

@@ -47,7 +47,9 @@ SAYINGS = {
         mark("too low"),
         mark("too high"),
     ),
-    "intonation": Saying(mark("Intonation"), mark("how true the notes stay up the neck"), "flat", "sharp"),
+    "intonation": Saying(
+        mark("Intonation"), mark("how true the notes stay up the neck"), mark("flat"), mark("sharp")
+    ),
 }
 
 
@@ -200,7 +202,9 @@ def in_short(standing: Standing, done: bool, needed_nothing: bool = True, clear:
         says = tr("; this sheet says what was done") if done else ""
         return tr("Nothing that was read tells enough to say how it plays{says}.", says=says)
     right = [_right_words(group) for group in known if not group.outside(after=True)]
-    hand = tr("a {hand} hand", hand=standing.hand) if standing.hand != "medium" else tr("an ordinary hand")
+    hand = (
+        tr("a {hand} hand", hand=tr(standing.hand)) if standing.hand != "medium" else tr("an ordinary hand")
+    )
     if out:
         return a_sentence(_some_out(right if clear else [], out))
     unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=True)]

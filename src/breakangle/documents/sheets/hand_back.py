@@ -261,7 +261,7 @@ def _ahead(given: HandBack) -> tuple[Block, ...]:
 
 
 def _visit_for(what: str) -> str:
-    return COMING_BACK.get(what, what.capitalize())
+    return tr(COMING_BACK.get(what, what.capitalize()))
 
 
 def _coming_back(given: HandBack) -> tuple[Block, ...]:

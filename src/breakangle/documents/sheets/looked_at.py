@@ -24,4 +24,4 @@ def looked_at(instrument: Instrument) -> tuple[str, ...]:
         found.append(tr(ON_A_HEAD))
     if any(one.nut_at_fret for one in instrument.strings):
         found.append(tr(OWN_NUT))
-    return (*found, ELECTRICS) if kin.electrics else tuple(found)
+    return (*found, tr(ELECTRICS)) if kin.electrics else tuple(found)

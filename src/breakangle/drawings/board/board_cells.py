@@ -69,12 +69,12 @@ def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: floa
         unit="cents",
         cells=cells,
         key=(
-            ("cell", "", f"within {plain(tolerance_cents, 1)} cents"),
-            ("cell-warm-1", "up-open", "sharp"),
-            ("cell-warm-3", "up", f"sharp by more than {plain(far, 1)}"),
-            ("cell-cool-1", "down-open", "flat"),
-            ("cell-cool-3", "down", f"flat by more than {plain(far, 1)}"),
-            ("cell", "ring", "not sure: what has been read cannot tell"),
+            ("cell", "", tr("within {plain} cents", plain=plain(tolerance_cents, 1))),
+            ("cell-warm-1", "up-open", tr("sharp")),
+            ("cell-warm-3", "up", tr("sharp by more than {plain}", plain=plain(far, 1))),
+            ("cell-cool-1", "down-open", tr("flat")),
+            ("cell-cool-3", "down", tr("flat by more than {plain}", plain=plain(far, 1))),
+            ("cell", "ring", tr("not sure: what has been read cannot tell")),
         ),
     )
 
@@ -114,9 +114,9 @@ def clearance_cells(state: Estimate, units: str) -> CellMap:
         unit=unit_word(units),
         cells=cells,
         key=(
-            ("cell", "", "clear"),
-            ("cell-warm-1", "ring", "may touch: what has been read cannot tell"),
-            ("cell-warm-3", "cross", "lies on the crown"),
+            ("cell", "", tr("clear")),
+            ("cell-warm-1", "ring", tr("may touch: what has been read cannot tell")),
+            ("cell-warm-3", "cross", tr("lies on the crown")),
         ),
     )
 
@@ -124,7 +124,7 @@ def clearance_cells(state: Estimate, units: str) -> CellMap:
 NOT_BY_EAR = mark("strengths of play not set by this shop's ear")
 _BUZZ: dict[str, tuple[Tint, Sign, str]] = {
     "trace": ("cell-warm-1", "up-open", mark("touches, not heard")),
-    "audible": ("cell-warm-2", "up", "heard"),
+    "audible": ("cell-warm-2", "up", mark("heard")),
     "choking": ("cell-warm-3", "cross", mark("choked")),
 }
 
@@ -141,14 +141,18 @@ def buzz_cells(
         cells[note.string, note.stop or first.get(note.string, 0)] = _buzz_cell(note, counted)
     height = length_text(found.playing.strengths.height_mm(strength), units)
     return CellMap(
-        title=tr("Buzz at {strength} play", strength=strength),
+        title=tr("Buzz at {strength} play", strength=tr(strength)),
         unit=tr("chance in percent that the note touches a crown")
         if counted
         else tr("signs where it may touch"),
         cells=cells,
-        key=(("cell", "", "clear"), ("cell", "ring", "clear, but not surely"), *_BUZZ.values()),
+        key=(
+            ("cell", "", tr("clear")),
+            ("cell", "ring", tr("clear, but not surely")),
+            *((tint, sign, tr(words)) for tint, sign, words in _BUZZ.values()),
+        ),
         notes=(
-            tr("{strength} play: plucked {height} from rest", strength=strength, height=height),
+            tr("{strength} play: plucked {height} from rest", strength=tr(strength), height=height),
             *(() if found.playing.own else (tr(NOT_BY_EAR),)),
         ),
         counted=counted,
@@ -160,7 +164,7 @@ def _buzz_cell(note: NoteBuzz, counted: bool) -> Cell:
     if note.verdict == "clear":
         doubtful = note.probability >= DOUBT_FROM
         return Cell(
-            percent, "cell", "ring" if doubtful else "", tr("clear, not surely") if doubtful else "clear"
+            percent, "cell", "ring" if doubtful else "", tr("clear, not surely") if doubtful else tr("clear")
         )
     tint, sign, words = _BUZZ[note.verdict]
     crown = tr(", on crown {crown}", crown=note.crown) if note.crown is not None else ""

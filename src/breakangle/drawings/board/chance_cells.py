@@ -13,13 +13,13 @@ def chance_cells(found: Chances, strength: str) -> CellMap:
     for string, stop, chance, crown in zip(found.string, found.stop, found.chance, found.crown, strict=True):
         cells[int(string), int(stop)] = _cell(float(chance), int(crown))
     return CellMap(
-        title=tr("Buzz at {strength} play", strength=strength),
+        title=tr("Buzz at {strength} play", strength=tr(strength)),
         unit=tr("chance in percent that the note touches a crown"),
         cells=cells,
         key=(
             ("cell", "", "clear"),
-            ("cell-warm-1", "ring", "may touch"),
-            ("cell-warm-3", "up", "touches, more likely than not"),
+            ("cell-warm-1", "ring", tr("may touch")),
+            ("cell-warm-3", "up", tr("touches, more likely than not")),
         ),
     )
 

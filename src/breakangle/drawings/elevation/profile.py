@@ -144,13 +144,13 @@ def _usual(state: Estimate, string: int, relief_fret: int) -> list[Measure]:
     instrument, frets = state.board.instrument, state.board.fret_count
     first, joint = int(state.board.first[string - 1]), instrument.joint_fret
     action = min(first + ACTION_FRET, frets)
-    found = [Measure("action", string, action, (1,) if first == 0 and action > 1 else ())]
+    found = [Measure(mark("action"), string, action, (1,) if first == 0 and action > 1 else ())]
     if first == 0 and instrument.nut.kind == "nut" and frets >= NUT_HELD:
         found.append(Measure(mark("nut clearance"), string, 1, (NUT_HELD,)))
     elif first + 1 != action:
         found.append(Measure("clearance", string, first + 1, ()))
     if first == 0 and 1 < relief_fret < joint:
-        found.append(Measure("relief", string, relief_fret, (1, joint)))
+        found.append(Measure(mark("relief"), string, relief_fret, (1, joint)))
     return found
 
 

@@ -160,7 +160,7 @@ def lowest(
     if not found.success:
         none = mark("no set-up is free of buzz at {strength} with {margin_mm:g} mm to spare")
         raise CorrectInputError(
-            tr(none, strength=strength, margin_mm=margin_mm),
+            tr(none, strength=tr(strength), margin_mm=margin_mm),
             tr("relief from 0 to 0.8 mm and saddles within 8 mm of where they are"),
             tr("level the crowns, or ask for a lighter strength"),
         )

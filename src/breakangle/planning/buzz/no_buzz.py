@@ -85,12 +85,12 @@ class Conflict:
             return tr(
                 "{what} at {strength} play, and no saddle height would quieten it at this relief.",
                 what=what,
-                strength=strength,
+                strength=tr(strength),
             )
         return tr(
             "{what} at {strength} play: at this relief its action must be {action_mm:.2f} mm or more.",
             what=what,
-            strength=strength,
+            strength=tr(strength),
             action_mm=self.action_mm,
         )
 

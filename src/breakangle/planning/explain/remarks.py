@@ -126,7 +126,7 @@ def _still_free(service: Service) -> str:
     """Return why a target stays outside although its own adjuster could move it, and puts nothing else out."""
     strength = service.targets.no_buzz_at if service.targets else None
     if strength:
-        return tr("it is left so that no note touches at {strength} play", strength=strength)
+        return tr("it is left so that no note touches at {strength} play", strength=tr(strength))
     return tr("its adjuster has travel left: plan again once these steps are done")
 
 

@@ -5,9 +5,10 @@ from functools import cache
 from importlib.resources import files
 
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import tr_key
+from breakangle.model.words.speech import tr, tr_key
 
 FOLDER = "en"
+NAMED = frozenset({"strength", "hand"})  # values that are keys and words at once
 
 
 @cache
@@ -24,4 +25,5 @@ def catalogue() -> dict[str, str]:
 def words(message: Message) -> str:
     """Return a message in the language spoken: lengths stand in mm, for whoever shows them to write in their unit."""
     sentence = tr_key(message.key, catalogue()[message.key])
-    return sentence.format(**message.values).replace(" -", " −")
+    values = {name: tr(str(one)) if name in NAMED else one for name, one in message.values.items()}
+    return sentence.format(**values).replace(" -", " −")

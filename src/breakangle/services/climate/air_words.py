@@ -108,7 +108,7 @@ def not_known_sentences(pairs: int, key: str | None, quarter_sawn: bool | None) 
             tr("Only one pair of visits speaks for this neck: its direction is likely, its size is not.")
         )
     if key is None:
-        usual = [of.words for of in usual_boards()]
+        usual = [str(of.words) for of in usual_boards()]
         said.append(
             tr(
                 "The board's wood is not named: between {usual} and {usual_2}.",

@@ -11,7 +11,7 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import SERVICE_FORMAT
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.adjustments.restring import Restring
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
@@ -174,4 +174,4 @@ def serve(shop: Shop, one: Coming, at: datetime, order: int, packs: dict[str, St
 
 def hand_back(shop: Shop, visit: Visit, at: datetime) -> None:
     """Hand the visit's instrument back."""
-    move_visit(shop, shop.get(Visit, visit.id), mark("handed back"), Stamp(MAKER, at))
+    move_visit(shop, shop.get(Visit, visit.id), "handed back", Stamp(MAKER, at))

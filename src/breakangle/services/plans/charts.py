@@ -67,7 +67,7 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
     several, first = len(known) > 1, known[0]
     count = len(first.now.action_mm)
     if several:
-        curves = [_curve(tr("{strength} play", strength=one.strength), one, slice(None)) for one in known]
+        curves = [_curve(tr("{strength} play", strength=tr(one.strength)), one, slice(None)) for one in known]
         what, standing, where = tr("mean of all strings"), slice(None), tr("as it stands now")
     else:
         numbers = dict.fromkeys((count, 1))
@@ -75,7 +75,7 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
             _curve(tr("string {number}", number=number), first, slice(number - 1, number))
             for number in numbers
         ]
-        what, standing = tr("{strength} play", strength=first.strength), slice(count - 1, count)
+        what, standing = tr("{strength} play", strength=tr(first.strength)), slice(count - 1, count)
         where = tr("string {count} as it stands now", count=count)
     now = TradePoint(first.now.relief_mm, float(np.mean(first.now.action_mm[standing])))
     title = tr("Lowest action free of buzz, {what}", what=what)

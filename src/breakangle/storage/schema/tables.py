@@ -21,10 +21,9 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeEngine
 
-from breakangle.model.words.speech import mark
 from breakangle.storage.schema.column_types import Exact, Moment
 
-STATES = ("waiting", mark("on the bench"), "settling", "ready", mark("handed back"))
+STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
 LINE_KINDS = ("labour", "part")
 ROLES = ("owner", "bench", "read-only")  # what a paired device may do
 METADATA = MetaData(

@@ -37,7 +37,7 @@ def _of_strength(report: BuzzReport, strength: str) -> list[str]:
     every = report.map.at(strength)
     name = report.service.instrument.name
     plucked = mark("{instrument}: {strength} play, plucked {height:.2f} mm from rest")
-    out = [tr(plucked, instrument=name, strength=strength, height=height), *grid(report, strength)]
+    out = [tr(plucked, instrument=name, strength=tr(strength), height=height), *grid(report, strength)]
     signs = mark("{clear} clear   {doubt} may touch   t touches, not heard   B heard   X choked")
     out.append(tr(signs, clear=SIGNS["clear"], doubt=DOUBT))
     if heard:

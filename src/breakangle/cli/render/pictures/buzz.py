@@ -77,7 +77,7 @@ def _panel(panel: object, report: BuzzReport, strength: str) -> None:
         tr(
             "{instrument_name}: {strength} play, {height:g} mm",
             instrument_name=report.service.instrument.name,
-            strength=strength,
+            strength=tr(strength),
             height=height,
         ),
         fontsize=10,

@@ -27,7 +27,7 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--base", metavar="ADDRESS", default="", help=tr("what comes before the name in the code")
     )
-    verb.add_argument("--out", metavar="FILE", default="labels.pdf", help="default labels.pdf")
+    verb.add_argument("--out", metavar="FILE", default="labels.pdf", help=tr("default labels.pdf"))
     add_units(verb)
     add_shop(verb)
 

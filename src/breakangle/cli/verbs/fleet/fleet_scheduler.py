@@ -18,7 +18,7 @@ def add(verbs: Any) -> None:
         "--listen",
         metavar="ADDRESS",
         default="tcp://127.0.0.1:8786",
-        help="where it listens (default tcp://127.0.0.1:8786); other machines reach it over tls:// only",
+        help=tr("where it listens (default tcp://127.0.0.1:8786); other machines reach it over tls:// only"),
     )
     add_keys(verb)
 

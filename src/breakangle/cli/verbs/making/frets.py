@@ -101,7 +101,7 @@ def lines(work: "FretWork", units: Units) -> list[str]:
         tr(
             "{instrument_name}: fret work for {strength} play",
             instrument_name=work.service.instrument.name,
-            strength=work.strength,
+            strength=tr(work.strength),
         ),
         words(verdict_of(work)),
     ]

@@ -89,7 +89,7 @@ def _head(report: "LowestReport", units: Units) -> list[str]:
             "{instrument}: lowest set-up with nothing heard at {strength} play, plucked {height_mm:.2f} mm from "
             "rest, {margin_mm:.2f} mm to spare",
             instrument=report.service.instrument.name,
-            strength=report.strength,
+            strength=tr(report.strength),
             height_mm=report.height_mm,
             margin_mm=report.margin_mm,
         ),

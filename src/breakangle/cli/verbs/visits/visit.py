@@ -13,12 +13,12 @@ from breakangle.cli.render.shop_entry import (
     visit_of,
 )
 from breakangle.cli.render.units import add_units, units_asked
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
 
-STATES = ("waiting", mark("on the bench"), "settling", "ready", mark("handed back"))
+STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
 
 
 def add(verbs: Any) -> None:

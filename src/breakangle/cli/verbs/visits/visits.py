@@ -33,5 +33,5 @@ def run(arguments: argparse.Namespace) -> int:
     with opened(arguments) as shop:
         for one in visit_list(shop, arguments.state):
             at = local_text(one.opened_at)
-            say(f"{one.number:5}  {at}  {one.state:12}  {one.instrument}  {one.complaint}".rstrip())
+            say(f"{one.number:5}  {at}  {tr(one.state):12}  {one.instrument}  {one.complaint}".rstrip())
     return 0
