@@ -6,6 +6,7 @@ made and walked in the language, so that what is stored in words is in it, too.
 
 import contextlib
 import io
+import json
 import os
 import re
 import shutil
@@ -28,23 +29,24 @@ from breakangle.services.example_workshop.workshop import example_folder, load_e
 from breakangle.services.service_files.example import example_text
 from breakangle.web.app import make_app
 from breakangle.web.options import Options
-from made_up_language import BROWSER, made_up, unchanged, visible
+from made_up_language import BROWSER, made_up, texts_in, typed_in, unchanged, visible
 
 PORT = 8321
-# What an address is asked with, where it takes anything.
 LINKS = re.compile(r'\b(?:href|src|hx-get|action)="(/example[^"#]*)"')
+# Files for machines, and what takes away what is walked.
 LEFT_OUT = re.compile(r"\.(js|css|zip|webp|png|jpg|ics|csv)\b|/static/|/remove|/erase|/leave|attachments/")
 MOST_PAGES, QUICK_PAGES = 400, 40
 FILE_VERBS = (
-    ["plan"], ["predict"], ["buzz"], ["lowest"], ["check"], ["strings"], ["frets"], ["wind"], ["template", "nut-slots"],
-    ["climate", "--temperature", "20", "--humidity", "30"], ["make", "nut"], ["make", "saddle"], ["make", "refret"],
-    ["make", "neck-angle"], ["make", "bridge"], ["plan", "--json"], ["buzz", "--json"], ["swap", "--set", "light"],
+    "plan FILE", "predict FILE", "buzz FILE", "lowest FILE", "check FILE", "strings FILE", "frets FILE", "wind FILE",
+    "template", "template nut-slots FILE", "climate FILE --temperature 20 --humidity 30", "make", "make nut FILE",
+    "make saddle FILE", "make refret FILE", "make neck-angle FILE", "make bridge FILE", "swap FILE", "procedure",
+    "procedure restring", "design electric-guitar", "plan none.json", "plan", "nothing",
 )  # fmt: skip
 SHOP_VERBS = (
-    ["today"], ["list", "instruments"], ["list", "owners"], ["visits"], ["due"], ["search", "buzz"], ["doctor"],
-    ["prices"], ["where"], ["stock"], ["packs"], ["gauges"], ["visit", "1"], ["report", "1", "--form", "txt"], ["hand-back", "1"],
-    ["bill", "1"], ["timeline", "1"], ["setting"], ["devices"], ["complaint", "1"], ["targets"], ["settle", "1"],
-    ["visit", "999"], ["read", "1", "relief", "mm=99"], ["read", "1", "zzz"], ["list", "zzz"], ["change", "owner", "x"],
+    "today", "list instruments", "list owners", "visits", "due", "search buzz", "doctor", "prices", "where", "stock",
+    "packs", "visit 1", "report 1 --form txt", "hand-back 1", "bill 1", "timeline 1", "setting", "devices",
+    "complaint 1", "targets", "settle 1", "visit 999", "read 1 relief mm=99", "read 1 zzz", "list zzz",
+    "change owner x",
 )  # fmt: skip
 BAD_FILES = ("{", "[]", '{"format": "breakangle/service/1"}', '{"format": "x"}', "")
 
@@ -52,13 +54,18 @@ Found = dict[str, list[str]]
 
 
 def data_words(folder: Path) -> list[str]:
-    """Return the texts that people typed into the example workshop, and the example file's."""
-    typed = [example_text()]
+    """Return what people typed into the example workshop and the example file, and the names of the verbs."""
+    typed = [*typed_in(json.loads(example_text())), *verb_names()]
     with contextlib.closing(sqlite3.connect(example_folder(folder) / "shop.db")) as shop:
         for table in ("owner", "instrument", "visit", "gauge", "part", "price", "stock", "attachment"):
             with contextlib.suppress(sqlite3.OperationalError):
                 typed += [str(cell) for row in shop.execute(f"SELECT * FROM {table}") for cell in row if cell]
     return typed
+
+
+def verb_names() -> list[str]:
+    """Return the verbs by name."""
+    return [module.__name__.rpartition(".")[2].replace("_", "-") for module in verb_modules()]
 
 
 def run(*words: str) -> str:
@@ -73,21 +80,16 @@ def said_by_verbs(folder: Path) -> Iterator[tuple[str, str]]:
     """Yield what each verb's help says, then what verbs say of the example file, the example shop and bad files."""
     file = folder / "s.json"
     file.write_text(example_text(), encoding="utf-8")
-    for name in ("", *(module.__name__.rpartition(".")[2].replace("_", "-") for module in verb_modules())):
+    for name in ("", *verb_names()):
         yield f"{name} --help", run(*filter(None, [name, "--help"]))
     for words in FILE_VERBS:
-        yield (
-            " ".join(words),
-            run(words[0], *words[1:2], str(file), *words[2:])
-            if words[1:] and not words[1].startswith("-")
-            else run(words[0], str(file), *words[1:]),
-        )
+        yield words, run(*words.replace("FILE", str(file)).split())
+    yield "plan as JSON", "\n".join(texts_in(json.loads(run("plan", str(file), "--json"))))
     for words in SHOP_VERBS:
-        yield " ".join(words), run(*words, "--example")
+        yield words, run(*words.split(), "--example")
     for number, text in enumerate(BAD_FILES):
         file.write_text(text, encoding="utf-8")
         yield f"bad file {number}", run("plan", str(file))
-    yield "no file", run("plan", str(folder / "none.json"))
 
 
 def said_by_pages(client: TestClient, most: int) -> Iterator[tuple[str, str]]:
@@ -103,8 +105,10 @@ def said_by_pages(client: TestClient, most: int) -> Iterator[tuple[str, str]]:
         shapes[shape] += 1
         answer = client.get(address)
         kind = answer.headers.get("content-type", "")
-        if "html" in kind or "json" in kind or "text/plain" in kind:
-            yield address, answer.text
+        if "json" in kind:
+            yield address, "\n".join(texts_in(answer.json()))
+        elif "html" in kind or "text/plain" in kind:
+            yield address, visible(answer.text)
         waiting += LINKS.findall(answer.text) if "html" in kind else []
 
 
@@ -124,7 +128,7 @@ def words_left(folder: Path, most_pages: int = MOST_PAGES) -> Found:
             with TestClient(app, base_url=f"http://127.0.0.1:{PORT}", client=("127.0.0.1", 5000)) as client:
                 client.headers["accept-language"] = BROWSER
                 for place, text in said_by_pages(client, most_pages):
-                    for word in unchanged(visible(text), data):
+                    for word in unchanged(text, data):
                         found[word].append(place)
     return found
 

@@ -54,7 +54,7 @@ def made_up(folder: Path) -> Iterator[str]:
     place = folder / LOCALE / "LC_MESSAGES" / f"{speech.DOMAIN}.mo"
     place.parent.mkdir(parents=True)
     with place.open("wb") as file:
-        write_mo(file, catalogue_of(Path(str(speech.LOCALES)) / f"{speech.DOMAIN}.pot"))
+        write_mo(file, catalogue_of(speech.LOCALES / f"{speech.DOMAIN}.pot"))
     before, speech.LOCALES = speech.LOCALES, folder
     _forget()
     try:
@@ -89,9 +89,22 @@ def visible(page: str) -> str:
 
 
 def texts_in(answer: object) -> list[str]:
-    """Return what an answer to programs says in words: its texts with a space in them; keys have none."""
+    """Return what an answer to programs says in words: its texts with a space in them; keys have none, but units."""
     if isinstance(answer, dict):
-        return [text for value in answer.values() for text in texts_in(value)]
+        return [text for key, value in answer.items() if key != "unit" for text in texts_in(value)]
     if isinstance(answer, list):
         return [text for value in answer for text in texts_in(value)]
     return [answer] if isinstance(answer, str) and " " in answer else []
+
+
+def typed_in(service: object, key: str = "") -> list[str]:
+    """Return what a person wrote into a service file: names and notes, not its keys."""
+    if isinstance(service, dict):
+        return [text for name, value in service.items() for text in typed_in(value, name)]
+    if isinstance(service, list):
+        return [text for value in service for text in typed_in(value, key)]
+    return (
+        [service]
+        if isinstance(service, str) and key in ("name", "notes", "complaint", "who", "words")
+        else []
+    )

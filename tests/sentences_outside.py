@@ -49,7 +49,8 @@ UNITS = {"mm", "cm", "Hz", "kHz", "in", "lb", "min", "ms", "MB", "kB", "GB", "dB
 NOT_OURS = {
     "binding parameter", "check constraint", "duplicate key", "foreign key", "unique constraint", "no space",
     "disk is full", "lock timeout", "unable to open", "disk i/o", "not a database", "invalid page", "no such table",
-    "no such column", "no file of this program", "mm per turn", "left out", "not started", "too long",
+    "no such column", "no file of this program", "mm per turn", "left out", "not started", "too long", "nut clearance",
+    "on the bench", "handed back",
 }  # fmt: skip
 NAMES = re.compile(
     r"%\(\w+\)s|--[\w-]+|\$\w+|\b[A-Z]+_[A-Z_]+\b|`[^`]*`|\b\w+(\.\w+)+|\b\w+_\w+|\S*\0\S*|[Bb]reakangle"
@@ -65,7 +66,7 @@ def is_sentence(text: str, has_values: bool) -> bool:
     """Return whether a literal says something to a person: two words, or a word beside a value."""
     if SQL.search(text) or MARKUP.search(text) or text in NOT_OURS or " " not in text.strip("\0"):
         return False
-    found = words_in(text)
+    found = words_in(text) + ([] if has_values else re.findall(r"\bin\b", text))
     return len(found) >= 2 or (has_values and any(len(one) > 2 for one in found))
 
 

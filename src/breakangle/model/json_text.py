@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 DEEPEST = 32
 LONGEST_NUMBER = 400
@@ -20,6 +20,22 @@ class _Doubled(dict[str, Any]):
     """An object in which a key stands twice; `twice` is that key."""
 
     twice = ""
+
+
+# What Python says of text that is not JSON, so that it is in the catalogue.
+JSON_TROUBLES = (
+    mark("expecting value"),
+    mark("expecting property name enclosed in double quotes"),
+    mark("illegal trailing comma before end of object"),
+    mark("illegal trailing comma before end of array"),
+    mark("expecting ':' delimiter"),
+    mark("expecting ',' delimiter"),
+    mark("extra data"),
+    mark("unterminated string starting at"),
+    mark("invalid control character at"),
+    mark("invalid \\escape"),
+    mark("invalid \\uxxxx escape"),
+)
 
 
 def step(path: str, place: str | int) -> str:
@@ -62,7 +78,7 @@ def parse_json(text: str, source: str) -> Any:
     try:
         data = json.loads(text, object_pairs_hook=_object, parse_int=_whole)
     except json.JSONDecodeError as cause:
-        what = cause.msg.lower() if text.strip() else tr("it is empty")
+        what = tr(cause.msg.lower()) if text.strip() else tr("it is empty")
         place = (
             tr(" at line {lineno}, column {colno}", lineno=cause.lineno, colno=cause.colno)
             if text.strip()

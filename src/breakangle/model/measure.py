@@ -39,6 +39,8 @@ _SHOWN = {"mm": (0.01, 2), "cm": (0.001, 3), "µm": (1.0, 0), "in": (0.0005, 4),
 # To a thousandth of an inch, lengths below the first look alike, and below the second like nothing.
 SMALL_MM, UNSEEN_MM = 0.1, 0.0005 * INCH_MM
 LONGEST_TEXT = 60
+# Units that are words, as figures stand before them.
+UNIT_NAMES = mark("cents"), mark("mm per turn"), mark("mm per mm"), mark("turns")
 USUAL = mark('write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64')
 
 

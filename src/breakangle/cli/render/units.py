@@ -31,7 +31,7 @@ class Units:
 
     def unit_of(self, unit: str) -> str:
         """Return the name of what `figure` shows for values in `unit`."""
-        return ("mm" if self.name == "mm" else "inches") if unit == "mm" else unit
+        return ("mm" if self.name == "mm" else tr("inches")) if unit == "mm" else tr(unit)
 
     def sentence(self, text: str) -> str:
         """Return `text` with its lengths in the person's unit."""

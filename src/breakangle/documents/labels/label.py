@@ -47,7 +47,7 @@ def _ends(group: Group) -> str:
     told = [
         printed(one.printed(True), one.after_spread, one.unit, one.read(True) is not None) for one in ends
     ]
-    return f"{' / '.join(told)} {group.unit}"
+    return f"{' / '.join(told)} {tr(group.unit)}"
 
 
 def courses_words(instrument: Instrument) -> tuple[str, str]:

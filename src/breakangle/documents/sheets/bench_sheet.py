@@ -83,7 +83,7 @@ def bench_sheet_page(given: BenchSheet) -> Page:
     """Return the form: take in, read, decide, do, read again, check."""
     instrument = given.service.instrument_now()
     blocks: list[Block] = [
-        Heading("1  Take in"),
+        Heading(tr("1  Take in")),
         _room(given.service),
         Beside((Points(BEFORE_TOUCHING, ticks=True),), (Points(looked_at(instrument), ticks=True),)),
         Heading(tr("2  Read, before anything is touched")),
@@ -124,7 +124,7 @@ def _facts(given: BenchSheet, instrument: Instrument) -> tuple[tuple[str, str], 
     return (
         (tr("Owner"), given.owner),
         (tr("Sheet"), str(given.number)),
-        ("Taken in", day_words(given.came)),
+        (tr("Taken in"), day_words(given.came)),
         (tr("Complaint"), given.complaint),
         (tr("Scale"), f"{instrument.scale_mm:g} mm, {frets}"),
         (tr("Tuning"), courses_words(instrument)[0]),
@@ -139,8 +139,8 @@ def _room(service: Service) -> Block:
         (
             (tr("Date"), "", 1.0),
             (tr("Who"), "", 1.4),
-            ("Humidity, %", humidity, 1.0),
-            ("Temperature, °C", warmth, 1.0),
+            (tr("Humidity, %"), humidity, 1.0),
+            (tr("Temperature, °C"), warmth, 1.0),
         )
     )
 
@@ -175,7 +175,7 @@ def _string_named(string: String, instrument: Instrument) -> str:
 
 def _column(name: str, found: dict[int, Target]) -> str:
     unit = target_kind(next(iter(found.values()))).unit
-    return f"{saying(name).name}, {unit}"
+    return f"{saying(name).name}, {tr(unit)}"
 
 
 def _how(columns: dict[str, dict[int, Target]]) -> str:
@@ -255,7 +255,7 @@ def _amount(reading: Reading) -> str:
     if isinstance(reading, Pitch) and reading.hz is not None:
         return f"{reading.hz:.2f} Hz"
     unit = "cents" if isinstance(reading, Pitch) else "mm"
-    return f"{figured(float(getattr(reading, unit)), reading_kind(reading).decimals)} {unit}"
+    return f"{figured(float(getattr(reading, unit)), reading_kind(reading).decimals)} {tr(unit)}"
 
 
 def _steps(given: BenchSheet) -> list[Block]:

@@ -87,7 +87,7 @@ def _found(group: Group, clear: bool) -> str:
             if lacking
             else ""
         )
-        figures = f"{_range(judged, after=False)}{NO_BREAK}{group.unit}"
+        figures = f"{_range(judged, after=False)}{NO_BREAK}{tr(group.unit)}"
         return f"{says.name}{told}: {fine}{where}, {figures}{lacking}."
     ways = [
         (says.high, [one for one in outside if one.off(after=False) > 0]),
@@ -114,7 +114,9 @@ def _read_words(far: Figure, after: bool) -> str:
     value, read = far.printed(after), far.read(after) is not None
     if far.wanted == 0.0:
         value = abs(value)
-    told = f"{printed(value, spread, far.unit, read)}{NO_BREAK}{far.unit}{'' if read else tr(' calculated')}"
+    told = (
+        f"{printed(value, spread, far.unit, read)}{NO_BREAK}{tr(far.unit)}{'' if read else tr(' calculated')}"
+    )
     return (
         told
         if far.wanted == 0.0
@@ -244,7 +246,7 @@ def before_after_rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
             )
             rows.append(
                 (
-                    f"{saying(group.name).name}, {group.unit}".replace(" ", NO_BREAK),
+                    f"{saying(group.name).name}, {tr(group.unit)}".replace(" ", NO_BREAK),
                     _range(came, after=False) if came else tr("not read"),
                     _range(left, after=True) if left else tr("not read"),
                     wanted[0]

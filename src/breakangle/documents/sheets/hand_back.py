@@ -155,7 +155,7 @@ def _facts(given: HandBack, instrument: Instrument) -> tuple[tuple[str, str], ..
     return (
         ("Owner", given.owner),
         (tr("Sheet"), str(given.number)),
-        ("Taken in", day_words(given.came)),
+        (tr("Taken in"), day_words(given.came)),
         (tr("Handed back"), day_words(given.left) if given.left else tr("not yet")),
         (tr("Promised for"), day_words(given.promised) if given.promised else ""),
         (tr("Tuned to"), courses_words(instrument)[0]),
@@ -240,7 +240,7 @@ def _before_after(given: HandBack) -> tuple[Block, ...]:
         told.append(tr(RECKONED_SO))
     if given.service.work:
         told.append(known_unlike(given.standing, given.now))
-    if any("cents" in row[0] for row in rows):
+    if any(tr("cents") in row[0] for row in rows):
         told.append(tr("A cent is a hundredth of a semitone."))
     words = " ".join(one for one in told if one)
     return (*found, *([Paragraph(words, "small")] if words else []))

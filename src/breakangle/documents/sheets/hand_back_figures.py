@@ -50,7 +50,7 @@ def _settings(given: Figures, instrument: Instrument) -> list[Block]:
     columns = [(group, by_string(group.judged(after=True), instrument)) for group in given.standing.groups]
     columns = [(group, found) for group, found in columns if found]
     head = [tr("string"), tr("note"), tr("what is on")]
-    head += [f"{saying(group.name).name.lower()}, {group.unit}" for group, _ in columns]
+    head += [f"{saying(group.name).name.lower()}, {tr(group.unit)}" for group, _ in columns]
     rows = []
     for one in reversed(instrument.in_order()):
         course = instrument.course_of(one.string)

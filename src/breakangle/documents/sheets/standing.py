@@ -8,7 +8,6 @@ import numpy as np
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading, Target
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
@@ -105,7 +104,7 @@ class Standing:
     declined: frozenset[str] = frozenset()
 
 
-ORDER = ("relief", "action", mark("nut clearance"), "intonation")
+ORDER = ("relief", "action", "nut clearance", "intonation")
 
 
 def standing_of(

@@ -69,7 +69,7 @@ def printed(value: float, spread: float, unit: str, read: bool) -> str:
 
 def figure(value: float, spread: float, unit: str) -> str:
     """Return a figure with its unit, which no line's end parts from it; digits as `number` has them."""
-    return f"{number(value, spread, unit)}{NO_BREAK}{unit}"
+    return f"{number(value, spread, unit)}{NO_BREAK}{tr(unit)}"
 
 
 def day_words(day: date) -> str:

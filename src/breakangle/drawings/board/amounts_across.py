@@ -13,6 +13,7 @@ from breakangle.drawings.text_width import text_width
 from breakangle.model.words.speech import mark, tr
 
 Work = Literal["cut", "raise or lower", "along"]
+PARTS = mark("nut"), mark("saddle")
 Part = Literal["nut", "saddle"]
 TALLEST, EDGE, BODY = 2.6, 1.2, 1.6
 """Height of the largest amount, margin at the sides and body below the line, in sizes of text."""
@@ -86,10 +87,10 @@ def amounts_across(
     head = (tr("Where"), tr("Amount, {unit_word}", unit_word=unit_word(look.units)))
     told = (*shown, *beyond)
     body = tuple((_named(one), _amount(one, look)) for one in told)
-    table = Table(tr("Amounts at the {part}", part=part), head, body)
+    table = Table(tr("Amounts at the {part}", part=tr(part)), head, body)
     above = mark("The {part} from above: what each string's part of it moves")
     front = mark("The {part} from the front: what each string's part of it moves")
-    title = tr(above if work == "along" else front, part=part)
+    title = tr(above if work == "along" else front, part=tr(part))
     return sheet.close(last + 0.5 * text, title, _words(told, part, work, look), table)
 
 
@@ -115,7 +116,7 @@ def _words(strings: Sequence[Across], part: Part, work: Work, look: Look) -> str
     rest = tr(" Left alone: {left}.", left="; ".join(left)) if left else ""
     return tr(
         "Amounts at the {part}, drawn much larger than they are. {told}.{rest}",
-        part=part,
+        part=tr(part),
         told="; ".join(told),
         rest=rest,
     )

@@ -89,7 +89,7 @@ def _cents_cell(cents: float, off: float, tolerance: float) -> Cell:
     tint: Tint = "cell-warm-1" if sharp else "cell-cool-1"
     if far:
         tint = "cell-warm-3" if sharp else "cell-cool-3"
-    return Cell(text, tint, sign, f"{(tr('much too ') if far else '')}{('sharp' if sharp else 'flat')}")
+    return Cell(text, tint, sign, _off_words(far, sharp))
 
 
 def clearance_cells(state: Estimate, units: str) -> CellMap:
@@ -127,6 +127,12 @@ _BUZZ: dict[str, tuple[Tint, Sign, str]] = {
     "audible": ("cell-warm-2", "up", mark("heard")),
     "choking": ("cell-warm-3", "cross", mark("choked")),
 }
+
+
+def _off_words(far: bool, sharp: bool) -> str:
+    if far:
+        return tr("much too sharp") if sharp else tr("much too flat")
+    return tr("sharp") if sharp else tr("flat")
 
 
 def buzz_cells(

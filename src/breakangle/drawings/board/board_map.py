@@ -47,7 +47,9 @@ def _heading(sheet: Sheet, shown: CellMap) -> float:
     text, look = sheet.look.text, sheet.look
     margin, size = 0.6 * text, 0.88 * text
     sheet.text((margin, 1.3 * text), fitted(shown.title, look.width - 2 * margin, text, True), "strong")
-    told = "; ".join((tr("figures: {unit}", unit=shown.unit) if shown.counted else shown.unit, *shown.notes))
+    told = "; ".join(
+        (tr("figures: {unit}", unit=tr(shown.unit)) if shown.counted else shown.unit, *shown.notes)
+    )
     y = 1.3 * text
     for line in wrapped(told, look.width - 2 * margin, size):
         y += 1.4 * size
@@ -153,7 +155,7 @@ def _draw_numbers(sheet: Sheet, frets: list[int], grid: Grid, part: Part, origin
     last = -1e9
     for fret in frets:
         middle = (edge.edges[fret] + edge.edges[fret + 1]) / 2.0
-        word = "open" if fret == 0 and not grid.upright else str(fret)
+        word = tr("open") if fret == 0 and not grid.upright else str(fret)
         if grid.upright:
             sheet.text(
                 (origin[0] - 0.45 * size, origin[1] + middle + MIDDLE_RATIO * size),
@@ -207,7 +209,7 @@ def _description(board: Board, shown: CellMap, look: Look) -> str:
             string_count=board.string_count,
             fret_count=board.fret_count,
         )
-        return f"{size}; {shown.unit}: {', '.join(kinds)}. {'; '.join(shown.notes)}."
+        return f"{size}; {tr(shown.unit)}: {', '.join(kinds)}. {'; '.join(shown.notes)}."
     counted: dict[str, int] = {}
     for one in shown.cells.values():
         counted[one.words.split(",")[0]] = counted.get(one.words.split(",")[0], 0) + 1
@@ -217,7 +219,7 @@ def _description(board: Board, shown: CellMap, look: Look) -> str:
         "{strings} strings and {frets} frets; figures in {unit}. Of {cells_count} notes: {told}.",
         strings=strings,
         frets=frets,
-        unit=shown.unit,
+        unit=tr(shown.unit),
         cells_count=len(shown.cells),
         told=told,
     )
@@ -227,12 +229,12 @@ def _table(board: Board, shown: CellMap) -> Table:
     """Return a row for each string, a column for each fret; what is not plain is said after the figure."""
     strings = board.instrument.in_order()
     frets = sorted({fret for _, fret in shown.cells})
-    head = (tr("String"), *("open" if fret == 0 else tr("fret {fret}", fret=fret) for fret in frets))
+    head = (tr("String"), *(tr("open") if fret == 0 else tr("fret {fret}", fret=fret) for fret in frets))
     rows = tuple(
         (f"{one.string}, {one.note}", *(_said(shown.cells.get((one.string, fret))) for fret in frets))
         for one in strings
     )
-    return Table(f"{shown.title}, {shown.unit}", head, rows)
+    return Table(f"{shown.title}, {tr(shown.unit)}", head, rows)
 
 
 def _said(cell: Cell | None) -> str:

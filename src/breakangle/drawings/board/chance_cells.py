@@ -17,7 +17,7 @@ def chance_cells(found: Chances, strength: str) -> CellMap:
         unit=tr("chance in percent that the note touches a crown"),
         cells=cells,
         key=(
-            ("cell", "", "clear"),
+            ("cell", "", tr("clear")),
             ("cell-warm-1", "ring", tr("may touch")),
             ("cell-warm-3", "up", tr("touches, more likely than not")),
         ),

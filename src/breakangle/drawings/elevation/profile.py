@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Target
-from breakangle.model.words.speech import mark, tr, tr_n
+from breakangle.model.words.speech import tr, tr_n
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.readings.gap import Gap, HeldFrets, predict
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
@@ -113,7 +113,7 @@ class Measure:
     def taken(self) -> str:
         """Return in words what is held: `frets 1 and 17 held`, `open`."""
         if not self.held:
-            return "open"
+            return tr("open")
         held = tr(" and ").join(str(one) for one in self.held)
         return tr_n("fret {held} held", "frets {held} held", len(self.held), held=held)
 
@@ -133,7 +133,8 @@ def measures_of(state: Estimate, string: int, targets: Sequence[Target], relief_
     """
     own = [one for one in targets if isinstance(one, GapTarget) and one.string == string]
     found = [
-        Measure(trade_name(one), string, one.fret, tuple(one.held), one.mm, one.tolerance_mm) for one in own
+        Measure(tr(trade_name(one)), string, one.fret, tuple(one.held), one.mm, one.tolerance_mm)
+        for one in own
     ]
     named = {one.words for one in found}
     found += [one for one in _usual(state, string, relief_fret) if one.words not in named]
@@ -144,13 +145,13 @@ def _usual(state: Estimate, string: int, relief_fret: int) -> list[Measure]:
     instrument, frets = state.board.instrument, state.board.fret_count
     first, joint = int(state.board.first[string - 1]), instrument.joint_fret
     action = min(first + ACTION_FRET, frets)
-    found = [Measure(mark("action"), string, action, (1,) if first == 0 and action > 1 else ())]
+    found = [Measure(tr("action"), string, action, (1,) if first == 0 and action > 1 else ())]
     if first == 0 and instrument.nut.kind == "nut" and frets >= NUT_HELD:
-        found.append(Measure(mark("nut clearance"), string, 1, (NUT_HELD,)))
+        found.append(Measure(tr("nut clearance"), string, 1, (NUT_HELD,)))
     elif first + 1 != action:
         found.append(Measure("clearance", string, first + 1, ()))
     if first == 0 and 1 < relief_fret < joint:
-        found.append(Measure(mark("relief"), string, relief_fret, (1, joint)))
+        found.append(Measure(tr("relief"), string, relief_fret, (1, joint)))
     return found
 
 

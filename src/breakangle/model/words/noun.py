@@ -28,7 +28,7 @@ class Between:
 
     def words(self) -> str:
         """Return the allowed range in words, with its unit."""
-        kind = tr("a whole number") if self.whole else "a number"
+        kind = tr("a whole number") if self.whole else tr("a number")
         unit = f" {self.unit}" if self.unit else ""
         return tr("{kind} from {low:g} to {high:g}{unit}", kind=kind, low=self.low, high=self.high, unit=unit)
 

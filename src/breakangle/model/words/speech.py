@@ -10,17 +10,19 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
-from gettext import GNUTranslations
-from importlib.resources import files
-from typing import Any, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+if TYPE_CHECKING:
+    from gettext import GNUTranslations
 
 DOMAIN, ENGLISH = "breakangle", "en"
 VARIABLES = ("BREAKANGLE_LANGUAGE", "LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG")
-LOCALES = files("breakangle").joinpath("locale")
+LOCALES = Path(__file__).parents[2] / "locale"
 S = TypeVar("S", bound=str)
 
 # The catalogue of the running request or command; None is English.
-_spoken: ContextVar[tuple[str, GNUTranslations] | None] = ContextVar("spoken", default=None)
+_spoken: ContextVar["tuple[str, GNUTranslations] | None"] = ContextVar("spoken", default=None)
 
 
 class Marked(str):
@@ -106,7 +108,7 @@ def language_of_environment(environment: Mapping[str, str] = os.environ) -> str:
     return asked.split(":")[0].split(".")[0].split("@")[0]
 
 
-def _found(locale: str) -> tuple[str, GNUTranslations] | None:
+def _found(locale: str) -> "tuple[str, GNUTranslations] | None":
     for name in (locale, locale.split("_")[0]):
         catalogue = _catalogue(name) if name.replace("_", "").isalnum() else None
         if catalogue is not None:
@@ -115,8 +117,10 @@ def _found(locale: str) -> tuple[str, GNUTranslations] | None:
 
 
 @cache
-def _catalogue(name: str) -> GNUTranslations | None:
-    place = LOCALES.joinpath(name, "LC_MESSAGES", f"{DOMAIN}.mo")
+def _catalogue(name: str) -> "GNUTranslations | None":
+    from gettext import GNUTranslations  # English needs none
+
+    place = LOCALES / name / "LC_MESSAGES" / f"{DOMAIN}.mo"
     if not place.is_file():
         return None
     with place.open("rb") as file:

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
 
-from breakangle.model.words.speech import mark
 from breakangle.planning.buzz.contact_notes import BoardNotes, board_notes, quiet_depths, swing_depths
 from breakangle.planning.buzz.touch_chance import GapBelief
 from breakangle.planning.estimate.estimate import Estimate
@@ -82,7 +81,7 @@ def as_it_is(now: Estimate) -> Wish:
 
     relief = names == "relief"
     low, high = line("action")
-    nut_low, nut_high = line(mark("nut clearance"))
+    nut_low, nut_high = line("nut clearance")
     bowed = round(float(values[relief].mean()), 3) if np.any(relief) else None
     return Wish(bowed, low, high, nut_low, nut_high)
 

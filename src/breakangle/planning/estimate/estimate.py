@@ -54,7 +54,7 @@ class Surprise:
     def sentence(self) -> str:
         """Return it in plain words, as a question."""
         kind = reading_kind(self.reading)
-        off = f"{abs(self.read - self.expected):.{kind.decimals}f} {kind.unit}"
+        off = f"{abs(self.read - self.expected):.{kind.decimals}f} {tr(kind.unit)}"
         others = (
             tr("the other readings") if self.contradicted else tr("what its neighbours lead one to expect")
         )

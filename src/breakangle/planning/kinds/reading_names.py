@@ -19,13 +19,13 @@ def reading_named(reading: Reading) -> str:
         )
         return tr(
             "{trade_name}, string {string}, fret {fret} {held}",
-            trade_name=trade_name(reading),
+            trade_name=tr(trade_name(reading)),
             string=reading.string,
             fret=reading.fret,
             held=held,
         )
     kind = reading_kind(reading)
-    return f"{'pitch' if isinstance(reading, Pitch) else kind.words}, {kind.place(reading)}"
+    return f"{tr('pitch') if isinstance(reading, Pitch) else kind.words}, {kind.place(reading)}"
 
 
 def begun_with(reading: Reading) -> str:

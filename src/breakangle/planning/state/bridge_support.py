@@ -1,6 +1,7 @@
 """Bridges that stand loose on the top, held by nothing but the strings: slid as a whole, not screwed or shaped."""
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.words.speech import tr
 from breakangle.reference.families import family
 
 
@@ -11,4 +12,4 @@ def stands_loose(instrument: Instrument) -> bool:
 
 def bridge_or_saddle(instrument: Instrument) -> str:
     """Return what is raised and lowered, in words."""
-    return "bridge" if stands_loose(instrument) else "saddle"
+    return tr("bridge") if stands_loose(instrument) else tr("saddle")

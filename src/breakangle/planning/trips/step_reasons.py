@@ -25,14 +25,14 @@ OWN_SHARE = 0.6
 def figure(sight: Sight, index: int) -> str:
     """Return a target as its reading states it, the number that is shown everywhere, with its unit."""
     kind = target_kind(sight.targets[index])
-    return f"{figured(float(getattr(sight.reading(index), kind.unit)), kind.decimals)} {kind.unit}"
+    return f"{figured(float(getattr(sight.reading(index), kind.unit)), kind.decimals)} {tr(kind.unit)}"
 
 
 def wanted(sight: Sight, index: int) -> str:
     """Return what is wanted of a target, with its unit."""
     target = sight.targets[index]
     kind = target_kind(target)
-    return f"{figured(kind.wanted(target), kind.decimals)} {kind.unit}"
+    return f"{figured(kind.wanted(target), kind.decimals)} {tr(kind.unit)}"
 
 
 def _wide(sight: Sight, index: int) -> str:
@@ -131,7 +131,7 @@ def _side_effect(own: Sequence[int], before: Sight, moved: Array, instrument: In
     index = int(np.argmax(share))
     kind = target_kind(before.targets[index])
     change = float(moved[index])
-    amount = f"{abs(change):.{kind.decimals}f} {kind.unit}"
+    amount = f"{abs(change):.{kind.decimals}f} {tr(kind.unit)}"
     if isinstance(before.targets[index], IntonationTarget):
         way = tr("sharpens") if change > 0 else tr("flattens")
         return tr(

@@ -8,6 +8,7 @@ from breakangle.model.plan import Plan, Step, Trip
 from breakangle.model.reading import Reading
 from breakangle.model.words.message import Message, Severity
 from breakangle.model.words.said import figured, strings_in_words
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.reading_names import reading_named
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kind
@@ -72,7 +73,7 @@ def expected(reading: Reading) -> str:
     """Return in words where to read and what it should then be, ± what holds it 19 times in 20."""
     kind = reading_kind(reading)
     value, uncertainty = (float(getattr(reading, key)) for key in (kind.unit, f"uncertainty_{kind.unit}"))
-    shown = f"{figured(value, kind.decimals)} {kind.unit} ± {figured(2 * uncertainty, kind.decimals)}"
+    shown = f"{figured(value, kind.decimals)} {tr(kind.unit)} ± {figured(2 * uncertainty, kind.decimals)}"
     return f"{reading_named(reading)}: {shown}"
 
 

@@ -34,7 +34,7 @@ class Shown:
 
     def words(self) -> str:
         """Return the figure with its unit; one that nobody read as it stands is marked."""
-        plain = f"{figured(self.value, self.decimals)} {self.unit}"
+        plain = f"{figured(self.value, self.decimals)} {tr(self.unit)}"
         return plain if self.read else tr("{reckoned} {plain} calculated", reckoned=RECKONED, plain=plain)
 
 

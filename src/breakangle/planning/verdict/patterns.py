@@ -4,14 +4,13 @@ from collections.abc import Mapping, Sequence
 
 from breakangle.model.plan import Finding
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import mark
 from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.kinds.registry import target_kind
 
 # Findings that speak of crowns: of one that stands high, and of several together, which are then told as that.
 HIGH, WORN = frozenset({"high-fret"}), frozenset({"worn-first-position"})
 # Findings that are nothing but one sort of figure, out: with all of that inside its tolerance they are not there.
-OF_FIGURES = {"low-slot": mark("nut clearance"), "high-nut": mark("nut clearance"), "twist": mark("relief")}
+OF_FIGURES = {"low-slot": "nut clearance", "high-nut": "nut clearance", "twist": "relief"}
 
 
 def crowns_of(finding: Finding) -> tuple[int, ...]:

@@ -8,7 +8,7 @@ from breakangle.model.words.message import Message
 from breakangle.model.words.speech import tr, tr_key
 
 FOLDER = "en"
-NAMED = frozenset({"strength", "hand"})  # values that are keys and words at once
+NAMED = frozenset({"strength", "hand", "name", "what"})  # values that are keys and words at once
 
 
 @cache

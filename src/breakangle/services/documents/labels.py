@@ -19,7 +19,7 @@ from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import from_utc_text
 
 SCHEME = "breakangle:"
-SET_UP, TAKEN_IN = mark("Set up"), "Taken in"
+SET_UP, TAKEN_IN = mark("Set up"), mark("Taken in")
 
 
 def code_content(visit: Visit, base: str = "") -> str:

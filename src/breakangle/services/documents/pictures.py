@@ -8,7 +8,7 @@ from breakangle.documents.renderers.page import Picture
 from breakangle.documents.sheets.hand_back_figures import Pictures
 from breakangle.drawings.look import Drawing, Look
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.buzz_map import BuzzMap
 from breakangle.planning.buzz.buzz_map import buzz_map as buzz_over_board
 from breakangle.planning.estimate.estimate import Estimate
@@ -20,7 +20,7 @@ WHOLE_WIDE = 482.0  # points: the width of the page between its margins
 USUAL_HAND = "medium"
 RECKONED = "calculated"
 HEIGHTS, NOTES = frozenset({"relief", "action"}), frozenset({"intonation"})  # what must have been read
-VIEWED = ("relief", "action", mark("nut clearance"))  # what a side view writes, if it was read of its string
+VIEWED = ("relief", "action", "nut clearance")  # what a side view writes, if it was read of its string
 SMALLEST_PT, SMALLEST_RATIO = 9.0, 0.85  # a map's figures are so much smaller than a drawing's other words
 TEXT_PT = SMALLEST_PT / SMALLEST_RATIO
 

@@ -4,7 +4,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark
 from breakangle.physics.making.neck_angle import string_over_frets_mm
 from breakangle.physics.making.nut import floor_over_crowns_mm
 from breakangle.planning.estimate.house_targets import targets_of
@@ -18,7 +17,7 @@ USUAL_NUT_MM = 0.05  # clearance over the first crown where no target names one;
 def floors_mm(service: Service, board: Board) -> Array:
     """Return how high each slot's floor stands over the line of the crowns for the clearance wanted, mm, shape (S,)."""
     found = np.zeros(board.string_count)
-    wanted = {one.string: one for one in _gaps(service, board, mark("nut clearance"))}
+    wanted = {one.string: one for one in _gaps(service, board, "nut clearance")}
     for index, first in enumerate(board.first.tolist()):
         along = board.along_mm[index] - board.along_mm[index, first]
         one = wanted.get(index + 1)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.try_out import Wish, reads_as
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.verdict.crowns import with_crowns_as_read
@@ -103,7 +103,7 @@ def _heights_known(solved: Solved, wanted: tuple[GapTarget, ...]) -> bool:
         for one, sure in zip(solved.sight.targets, solved.sight.judged, strict=True)
         if sure and isinstance(one, GapTarget)
     }
-    return {trade_name(one) for one in wanted} - {mark("nut clearance")} <= judged
+    return {trade_name(one) for one in wanted} - {"nut clearance"} <= judged
 
 
 def _touching(solved: Solved, wanted: tuple[GapTarget, ...], strength: str) -> Touching:

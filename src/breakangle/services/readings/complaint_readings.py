@@ -8,7 +8,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
@@ -20,9 +20,9 @@ from breakangle.services.readings.ways import Ways, usual_places
 from breakangle.services.visits.reading_places import Place, place_of
 
 MOST_TOUCHES = 3
-OF_WHAT = {"too-high": ("relief", "action", mark("nut clearance")), "too-low": ("relief", "action",
-    mark("nut clearance")),
-           "hard-to-play": ("relief", "action", mark("nut clearance")), "out-of-tune": ("intonation",)}  # fmt: skip
+OF_WHAT = {"too-high": ("relief", "action", "nut clearance"), "too-low": ("relief", "action",
+    "nut clearance"),
+           "hard-to-play": ("relief", "action", "nut clearance"), "out-of-tune": ("intonation",)}  # fmt: skip
 HEARD_AT = {
     "hard": "heavy",
     "soft": "light",

@@ -106,7 +106,7 @@ def json_words(text: str) -> dict[str, Any]:
             else ""
         )
         raise CorrectInputError(
-            tr("this is not JSON: {msg}", msg=cause.msg.lower()), "", hint or tr("type it as name=value")
+            tr("this is not JSON: {msg}", msg=tr(cause.msg.lower())), "", hint or tr("type it as name=value")
         ) from cause
     return dict(found)
 

@@ -55,7 +55,12 @@ def value_of(reading: Reading, unit: str) -> tuple[float, float]:
 
 def taken_in_words(reading: Reading) -> str:
     """Return how a reading is taken, without its string."""
-    return reading_kind(reading).place(reading).removeprefix(f"string {reading.string}").lstrip(", ")
+    return (
+        reading_kind(reading)
+        .place(reading)
+        .removeprefix(tr("string {string}", string=reading.string))
+        .lstrip(", ")
+    )
 
 
 def figures(plan: Plan) -> tuple[Figure, ...]:
@@ -67,7 +72,7 @@ def figures(plan: Plan) -> tuple[Figure, ...]:
         later, later_uncertainty = value_of(then, kind.unit)
         found.append(
             Figure(
-                words=str(kind.role(target)[0]),
+                words=tr(str(kind.role(target)[0])),
                 taken=taken_in_words(now),
                 string=target.string,
                 unit=kind.unit,
@@ -103,7 +108,7 @@ def told(step: Step, service: Service) -> Told:
     for reading in step.expect:
         kind = reading_kind(reading)
         value, uncertainty = value_of(reading, kind.unit)
-        shown = f"{figured(value, kind.decimals)} {kind.unit} ± {figured(2 * uncertainty, kind.decimals)}"
+        shown = f"{figured(value, kind.decimals)} {tr(kind.unit)} ± {figured(2 * uncertainty, kind.decimals)}"
         expect.append(f"{reading_named(reading)}: {shown}")
     return Told(do, step.screw, why[:1].upper() + why[1:], step.caution, tuple(expect))
 

@@ -23,6 +23,7 @@ from breakangle.reference.strings import make
 from breakangle.services.strings.bend import semitone_bend
 
 MassFrom = Literal["gauge", "printed", "weighed"]
+MASS_FROM_WORDS = mark("gauge"), mark("printed"), mark("weighed")
 Bent = tuple[float, float]
 """Change of pitch in cents by a bend: after tuning down to pitch, and after tuning up to it."""
 MOST_BENT_CENTS = 100.0

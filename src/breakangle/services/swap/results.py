@@ -6,7 +6,7 @@ from typing import Literal
 
 from breakangle.model.plan import Plan
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import mark, tr, tr_n
+from breakangle.model.words.speech import tr, tr_n
 from breakangle.planning.explain.courses import crown_messages
 from breakangle.planning.explain.questions import keys_in_words
 from breakangle.planning.explain.remarks import guessed_cores
@@ -211,7 +211,7 @@ def cuts_wait(plan: Plan) -> str:
     if not opening:
         return ""
     gaps = dict.fromkeys(trade_name(one) for each in opening for one in each.readings if isinstance(one, Gap))
-    names: list[str] = [name for name in ("relief", mark("nut clearance"), "action") if name in gaps]
+    names: list[str] = [name for name in ("relief", "nut clearance", "action") if name in gaps]
     names += (
         ["intonation"] if any(isinstance(one, Pitch) for each in opening for one in each.readings) else []
     )

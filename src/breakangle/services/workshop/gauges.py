@@ -33,11 +33,8 @@ def check_gauge(quantity: str, spread: float | None) -> None:
         return
     limits = _limits(kinds[quantity])
     if not limits.low <= spread <= limits.high:
-        given = (
-            tr("the ± is {spread}", spread=f"{spread:.{decimals_of(spread)}f}")
-            if abs(spread) < 1e6
-            else tr("the ± is too large")
-        )
+        shown = f"{spread:.{decimals_of(spread)}f}"
+        given = tr("the ± is {spread}", spread=shown) if abs(spread) < 1e6 else tr("the ± is too large")
         raise CorrectInputError(given, limits.words(), tr("leave it empty where it is not known"))
 
 

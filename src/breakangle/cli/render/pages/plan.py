@@ -95,7 +95,7 @@ def _answer(one: Response, units: Units) -> str:
     value, spread = f"{one.value:.2f}".replace("-", "−"), f"{2 * one.uncertainty:.2f}"
     if one.unit == "mm per turn":
         return units.sentence(f"{one.words}: {value} mm ± {spread}")
-    return f"{one.words}: {value} ± {spread} {one.unit}"
+    return f"{one.words}: {value} ± {spread} {tr(one.unit)}"
 
 
 def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> None:

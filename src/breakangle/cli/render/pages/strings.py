@@ -31,7 +31,7 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
     for one in reversed(found.strings):
         table.add_row(
             f"{one.string} {one.note}", units.figure(one.diameter_mm, "mm", 2), known(one.tension_n, 1),
-            f"{100 * one.tension_of_mean_ratio:.0f} %", known(one.unit_mass_g_per_m, 3), one.unit_mass_from,
+            f"{100 * one.tension_of_mean_ratio:.0f} %", known(one.unit_mass_g_per_m, 3), tr(one.unit_mass_from),
             _held(one.held_back_cents),
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))

@@ -6,11 +6,16 @@ from typing import Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 LENGTHS = {
     "scale": (200.0, 1300.0), "radius": (50.0, 5000.0), "spread-nut": (0.0, 150.0), "spread-bridge": (0.0, 150.0),
     "bridge": (0.5, 40.0), "saddle": (0.2, 20.0), "board": (1.0, 20.0), "crown": (0.3, 3.0),
+}  # fmt: skip
+LENGTH_WORDS = {
+    "scale": mark("scale"), "radius": mark("radius of the board"), "spread-nut": mark("spread at the nut"),
+    "spread-bridge": mark("spread at the bridge"), "bridge": mark("bridge over the top"),
+    "saddle": mark("saddle over the bridge"), "board": mark("board at the joint"), "crown": mark("height of a crown"),
 }  # fmt: skip
 SIZES = {"scale": "scale_mm", "radius": "board_radius_mm", "spread-nut": "spread_nut_mm",
          "spread-bridge": "spread_bridge_mm"}  # fmt: skip
@@ -38,7 +43,7 @@ def add(verbs: Any) -> None:
         verb.add_argument(
             f"--{name}",
             metavar="LENGTH",
-            help=tr("{name} (default: usual)", name=name.replace("-", tr(" at the "))),
+            help=tr("{length} (default: usual)", length=tr(LENGTH_WORDS[name])),
         )
     verb.add_argument("--keep-gauges", action="store_true", help=tr("keep the usual string sizes"))
     verb.add_argument(

@@ -20,7 +20,7 @@ def add(verbs: Any) -> None:
             "listed. Closed sheets are replaced by ones without the person."
         ),
     )
-    verb.add_argument("person", help=tr("the name, or the id"))
+    verb.add_argument("person", metavar="PERSON", help=tr("the name, or the id"))
     verb.add_argument("--sure", action="store_true", help=tr("nothing brings it back"))
     add_shop(verb, writes=True)
 

@@ -46,7 +46,7 @@ def _targets(shop: "Shop", arguments: argparse.Namespace) -> None:
         wanted = json.loads(arguments.targets)
     except json.JSONDecodeError as cause:
         raise CorrectInputError(
-            tr("this is not JSON: {msg}", msg=cause.msg.lower()), "", tr('such as {"hand": "light"}')
+            tr("this is not JSON: {msg}", msg=tr(cause.msg.lower())), "", tr('such as {"hand": "light"}')
         ) from cause
     if not isinstance(wanted, dict | None):
         raise CorrectInputError(

@@ -34,12 +34,16 @@ class GapTarget(HeldFrets, Target):
         yield from held_misfits(self, instrument)
 
 
+# What the trade calls a gap, and a note: keys, and said by their words.
+TRADE_NAMES = mark("relief"), mark("nut clearance"), mark("action"), mark("intonation")
+
+
 def trade_name(target: HeldFrets) -> str:
     """Return what the trade calls this gap: relief, nut clearance or action."""
     behind, beyond = pressed(target)
     if beyond:
-        return mark("relief") if behind else mark("nut clearance")
-    return mark("action")
+        return "relief" if behind else "nut clearance"
+    return "action"
 
 
 def is_relief(target: Target) -> bool:
@@ -58,7 +62,7 @@ def _words(target: GapTarget, instrument: Instrument) -> str:
         name = tr("clearance past its own nut")
     elif name == "nut clearance" and instrument.nut.kind == "zero-fret":
         name = tr("clearance past the zero fret")
-    return tr("{name} at string {string}", name=name, string=target.string)
+    return tr("{name} at string {string}", name=tr(name), string=target.string)
 
 
 def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:

@@ -6,7 +6,7 @@ from functools import partial
 import numpy as np
 
 from breakangle.model.plan import Finding, Where
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import straight
 from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
@@ -39,7 +39,7 @@ def _causes(board: Board) -> Sequence[Cause]:
 
 
 def _found(seen: Seen) -> Iterator[Finding]:
-    gaps = seen.targets_named(mark("nut clearance"))
+    gaps = seen.targets_named("nut clearance")
     if len(gaps) < 2 or seen.board.instrument.nut.kind == "zero-fret":
         return
     values, rows = straight(seen.picture, gaps)

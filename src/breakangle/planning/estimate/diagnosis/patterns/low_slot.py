@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.plan import Finding, Question, Where
 from breakangle.model.words.message import Message
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import full_strings
 from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, Sized, finding, unit_direction
@@ -76,7 +76,7 @@ def _found(seen: Seen) -> Iterator[Finding]:
 
 
 def _wanted(seen: Seen) -> dict[int, float]:
-    return {one.string: float(one.mm) for one in seen.targets_named(mark("nut clearance"))}
+    return {one.string: float(one.mm) for one in seen.targets_named("nut clearance")}
 
 
 def _clearances(seen: Seen) -> dict[int, list[Gap]]:
