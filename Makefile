@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 .DEFAULT_GOAL := help
-.PHONY: help run test bench prove locks supply clean
+.PHONY: help run test bench prove words locks supply clean
 
 help: ## show this list
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -49,6 +49,9 @@ bench: .installed-bench ## measure: closed loop, speed, listening, contact, as r
 
 prove: .installed-test ## prove what takes hours: every key on every page, and what else bench/prove.py names
 	@$(BIN)/python -m bench.prove
+
+words: .installed-test ## renew the template of all words and every language's catalogue, and compile them
+	@$(BIN)/python tools/make_words.py
 
 locks: .installed-supply ## lock what is installed at today's newest versions that pyproject.toml allows (docs/supply.md)
 	@$(BIN)/python tools/make_locks.py --upgrade
