@@ -9,6 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from typing import Any, Generic, TypeVar, overload
 
+from breakangle.model.words.speech import spoken_language
 from breakangle.services.workers.queue import PLANS
 
 Owner = TypeVar("Owner")
@@ -55,7 +56,7 @@ class Lately:
         Raises:
             BusyError: it is not made, and too many wait already.
         """
-        missing = object()
+        key, missing = (spoken_language(), key), object()  # what is made is in words, too
         made: Any = self._known(key, missing)
         if made is not missing:
             return made  # type: ignore[no-any-return]

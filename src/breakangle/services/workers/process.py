@@ -12,12 +12,11 @@ from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import language, spoken_language, tr
 
 MEGABYTE = 1 << 20
-READY = (
-    "breakangle.services.listening.preloaded",
-)  # what the process that all others are forked from has loaded
+# What the process that all others are forked from has loaded.
+READY = ("breakangle.services.listening.preloaded",)
 Result = TypeVar("Result")
 
 
@@ -35,7 +34,9 @@ def in_process(
     if way == "forkserver":
         context.set_forkserver_preload(list(READY))
     ours, theirs = context.Pipe(duplex=False)
-    worker = context.Process(target=_work, args=(theirs, function, arguments, most_mb), daemon=True)
+    worker = context.Process(
+        target=_work, args=(theirs, function, arguments, most_mb, spoken_language()), daemon=True
+    )
     worker.start()
     theirs.close()
     try:
@@ -58,22 +59,27 @@ def in_process(
 
 
 def _work(
-    into: Connection, function: Callable[..., object], arguments: tuple[object, ...], most_mb: int
+    into: Connection,
+    function: Callable[..., object],
+    arguments: tuple[object, ...],
+    most_mb: int,
+    spoken: str,
 ) -> None:
     with suppress(OSError, AttributeError):
         os.nice(5)  # pages come first
     _limit_memory(most_mb)
     answer: tuple[bool, object]
-    try:
-        answer = True, function(*arguments)
-    except MemoryError:
-        given = tr("this takes more than {most_mb} MB of memory", most_mb=most_mb)
-        answer = False, ChooseAnotherFileError(given, tr("nothing was stored"), tr("make it smaller"))
-    except BreakangleError as error:
-        answer = False, error
-    except Exception as error:
-        error.__traceback__ = None
-        answer = False, error
+    with language(spoken):
+        try:
+            answer = True, function(*arguments)
+        except MemoryError:
+            given = tr("this takes more than {most_mb} MB of memory", most_mb=most_mb)
+            answer = False, ChooseAnotherFileError(given, tr("nothing was stored"), tr("make it smaller"))
+        except BreakangleError as error:
+            answer = False, error
+        except Exception as error:
+            error.__traceback__ = None
+            answer = False, error
     into.send(answer)
     into.close()
 
