@@ -40,7 +40,7 @@ LEAST_PT = 9.0
 COMING_BACK = {
     "relief": mark("Relief, as the air changes"), "action": mark("Action, as the air changes"),
     "new strings": mark("New strings"),
-    "a check": "A check",
+    "a check": mark("A check"),
 }  # fmt: skip
 
 

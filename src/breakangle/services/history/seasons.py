@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from math import hypot, sqrt
 
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.reference.families import family
 from breakangle.services.history.figures import SeasonFigures
@@ -31,6 +31,10 @@ class Drift:
     mm_per_percent: float
     uncertainty: float
     pairs: int
+
+
+# What comes due, by its key and as it is said.
+DUE = mark("new strings"), mark("a check"), mark("relief"), mark("action")
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,7 @@ def due_for(
         on = record.strings_changed_at.date() + timedelta(days=days)
         found.append(
             Due(
-                tr("new strings"),
+                "new strings",
                 record,
                 on,
                 tr("{days} days on the instrument{played}", days=days, played=played),

@@ -122,7 +122,7 @@ def calendar_text(found: Iterable[Due], now: datetime) -> str:
         event.add("uid", f"{one.instrument.id}-{one.what.replace(' ', '-')}@breakangle")
         event.add("dtstamp", now)
         event.add("dtstart", one.on)
-        event.add("summary", f"{one.instrument.name}: {one.what}")
+        event.add("summary", f"{one.instrument.name}: {tr(one.what)}")
         event.add("description", one.why)
         event.add("transp", "TRANSPARENT")
         calendar.add_component(event)

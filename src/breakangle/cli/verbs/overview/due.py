@@ -44,5 +44,5 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.calendar:
             say(calendar_text(coming, now()))
         for what in () if arguments.calendar else coming:
-            say(f"{what.on}  {what.instrument.name}: {what.what}, {what.why}")
+            say(f"{what.on}  {what.instrument.name}: {tr(what.what)}, {what.why}")
     return 0
