@@ -50,7 +50,7 @@ NOT_OURS = {
     "binding parameter", "check constraint", "duplicate key", "foreign key", "unique constraint", "no space",
     "disk is full", "lock timeout", "unable to open", "disk i/o", "not a database", "invalid page", "no such table",
     "no such column", "no file of this program", "mm per turn", "left out", "not started", "too long", "nut clearance",
-    "on the bench", "handed back",
+    "on the bench", "handed back", "new strings",
 }  # fmt: skip
 NAMES = re.compile(
     r"%\(\w+\)s|--[\w-]+|\$\w+|\b[A-Z]+_[A-Z_]+\b|`[^`]*`|\b\w+(\.\w+)+|\b\w+_\w+|\S*\0\S*|[Bb]reakangle"
