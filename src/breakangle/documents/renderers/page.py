@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any
 
+from breakangle.model.words.speech import spoken_language
+
 
 @dataclass(frozen=True)
 class Letterhead:
@@ -127,7 +129,7 @@ class Page:
     code_svg: str = ""
     code_alt: str = ""
     code_words: str = ""
-    language: str = field(default="en")
+    language: str = field(default_factory=lambda: spoken_language().split("_")[0])
     small_pt: float = 7.4
 
     @property
