@@ -8,7 +8,7 @@ from breakangle.documents.true_size.geometry import Drawing, Figures, Line, Part
 from breakangle.documents.true_size.kinds import Option, TemplateKind
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import capital, mark, tr
 from breakangle.planning.state.board import COURSE_SPREAD_MM
 
 STRIP_MM, BETWEEN_MM, COPIES = 9.0, 16.0, 3
@@ -98,7 +98,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     )
     between = mark("{way}; {spread:g} mm between the outer middles, nut {across:.1f} mm across.")
     told = (
-        tr(between, way=way.capitalize(), spread=spread, across=across),
+        tr(between, way=capital(way), spread=spread, across=across),
         tr("Two lines are the string's own edges: file between them. Three strips, one to spoil."),
     )
     return Drawing(tr("Nut slot spacing"), instrument.name, told, tuple(parts), (Figures(head, tuple(rows)),))

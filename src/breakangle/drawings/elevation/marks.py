@@ -11,7 +11,7 @@ from breakangle.drawings.figures import length_span, length_text
 from breakangle.drawings.labels import Label, Line
 from breakangle.drawings.sheet import Point, Sheet, arrow_head, number, polyline
 from breakangle.drawings.text_width import text_width, wrapped
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import capital, tr
 
 FOLD_RATIO, LEAST_FOLD = 0.4, 20.0
 """Where a note on an adjustment is folded: of the drawing's width, in sizes of text at least."""
@@ -52,7 +52,7 @@ def measure_label(measure: Measure, now: Figure, after: Figure | None, anchor: P
     """Return the label of one gap: its name and place, now, after the plan, wanted, what is held."""
     lines: list[Line] = [
         (
-            tr("{measure_words}, fret {fret}", measure_words=measure.words.capitalize(), fret=measure.fret),
+            tr("{measure_words}, fret {fret}", measure_words=capital(measure.words), fret=measure.fret),
             "text",
         ),
         (length_text(now.mm, units, now.spread_mm), "strong"),

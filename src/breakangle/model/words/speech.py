@@ -80,6 +80,11 @@ def tr_key(key: str, english: str) -> str:
     return english if spoken is None or not english else spoken[1].pgettext(key, english)
 
 
+def capital(words: str) -> str:
+    """Return words that begin a sentence: a capital first, the rest as it is (nouns of other languages keep theirs)."""
+    return words[:1].upper() + words[1:]
+
+
 def spoken_language() -> str:
     """Return the language spoken, such as `en`: what is stored to be shown again is stored for one language."""
     spoken = _spoken.get()

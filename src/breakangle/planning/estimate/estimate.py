@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import capital, tr
 from breakangle.model.words.unit_said import unit_open
 from breakangle.planning.estimate.batch import Batch, Carried, Fit, Stage, batch_of, fit
 from breakangle.planning.estimate.crowns_read import crowns_known, rescaled, rough_by_crowns
@@ -61,7 +61,7 @@ class Surprise:
         tail = tr(" Until then it counts for less.") if self.contradicted else ""
         return tr(
             "{place} disagrees with {others} by {off}: read it again?{tail}",
-            place=kind.place(self.reading).capitalize(),
+            place=capital(kind.place(self.reading)),
             others=others,
             off=off,
             tail=tail,

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import capital, tr
 from breakangle.physics.bridge.shared_crown import common_setback_mm, left_cents
 from breakangle.planning.kinds.prior import picture_before, shared_crowns
 from breakangle.planning.state.board import Board
@@ -42,7 +42,7 @@ class Crown:
             tr("{cents:+.1f} cents (string {string})", cents=cents, string=string)
             for string, cents in zip(self.strings, self.left_cents, strict=True)
         )
-        values = {"strings": strings_in_words(self.strings).capitalize(), "left": rest.replace("-", "−")}
+        values = {"strings": capital(strings_in_words(self.strings)), "left": rest.replace("-", "−")}
         about = tuple(f"string {one}" for one in self.strings)
         return Message(key="effects.course", values=values, about=about)
 

@@ -56,7 +56,9 @@ def first_of(work: FretWork) -> tuple[Message, ...]:
     if work.missing:
         found.append(
             Message(
-                key="frets.read_figures", values={"what": tr(" and ").join(work.missing)}, severity="stop"
+                key="frets.read_figures",
+                values={"what": tr(" and ").join(map(tr, work.missing))},
+                severity="stop",
             )
         )
     if work.unread:

@@ -8,7 +8,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import capital, tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
@@ -144,14 +144,14 @@ def _figures(name: str, complaint: Complaint, sight: Sight) -> Iterator[Message]
             inside.append(target.string)
             continue
         key = f"complaint.{'high' if off > 0 else 'low'}_{kind.unit}"
-        values = {"what": name.capitalize(), "string": target.string}
+        values = {"what": capital(tr(name)), "string": target.string}
         if kind.unit == "mm":
             figures = {"now_mm": float(sight.value[place]), "wanted_mm": kind.wanted(target)}
         else:
             figures = {"now_cents": abs(off)}
         yield Message(key=key, values=values | figures, about=_about(target.string), severity="care")
     if inside:
-        words = {"what": name.capitalize(), "strings": strings_in_words(sorted(set(inside)))}
+        words = {"what": capital(tr(name)), "strings": strings_in_words(sorted(set(inside)))}
         yield Message(key="complaint.inside", values=words)
 
 

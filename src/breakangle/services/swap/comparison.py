@@ -264,7 +264,7 @@ def _figures(
         kind = target_kind(target)
         found.append(
             SwapFigure(
-                words=str(kind.role(target)[0]), taken=taken_in_words(then.reading(index)), string=target.string,
+                words=tr(str(kind.role(target)[0])), taken=taken_in_words(then.reading(index)), string=target.string,
                 fret=target.fret, unit=kind.unit, decimals=kind.decimals, wanted=kind.wanted(target),
                 tolerance=kind.tolerance(target), before=Known(float(was.value[index]), float(was.spread[index])),
                 after=Known(float(then.value[index]), float(then.spread[index])),

@@ -215,6 +215,7 @@ def cuts_wait(plan: Plan) -> str:
     names += (
         ["intonation"] if any(isinstance(one, Pitch) for each in opening for one in each.readings) else []
     )
+    names = [tr(name) for name in names]
     values = {
         "what": tr(" and ").join(filter(None, (", ".join(names[:-1]), names[-1]))),
         "cuts": keys_in_words(sorted({key for one in opening for key in one.decides if key != "verdict"})),

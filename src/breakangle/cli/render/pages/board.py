@@ -11,7 +11,7 @@ from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.units import Units
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import capital, tr
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.services.service_files.compare import taken_in_words, value_of
 from breakangle.services.service_files.predict import Prediction, Row, StringPrediction
@@ -37,7 +37,7 @@ def _board(
 ) -> None:
     """Print a row for each fret and a column for each string, with the widest doubt of each below."""
     for block in _blocks(strings):
-        table = _of_strings("fret", block)
+        table = _of_strings(tr("fret"), block)
         values = [rows(one) for one in block]
         for fret in range(len(values[0][0])):
             cells = [figure(one) if (one := value[fret]) is not None else "" for value, _ in values]
@@ -58,7 +58,7 @@ def _conventions(console: Console, found: Prediction, units: Units) -> None:
             console,
             tr(
                 "{what} in {unit}, {taken}",
-                what=words.capitalize(),
+                what=capital(tr(words)),
                 unit=units.unit_of(kind.unit),
                 taken=taken,
             ),

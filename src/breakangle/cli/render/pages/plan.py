@@ -11,7 +11,7 @@ from breakangle.cli.render.pages.trips import print_asked, print_found, print_tr
 from breakangle.cli.render.units import Units
 from breakangle.model.plan import Plan, Response
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark, tr, tr_n
+from breakangle.model.words.speech import capital, mark, tr, tr_n
 from breakangle.planning.trips.told import first_to_read, held_back, minutes_in_all
 from breakangle.reference.messages import words as message_words
 from breakangle.services.frets.lead import frets_lead
@@ -54,7 +54,7 @@ def _comparison(console: Console, rows: tuple[Figure, ...], units: Units, change
     for (words, taken, unit), group in groupby(rows, lambda one: (one.words, one.taken, one.unit)):
         paragraph(
             console,
-            tr("{what} in {unit}, {taken}", what=words.capitalize(), unit=units.unit_of(unit), taken=taken),
+            tr("{what} in {unit}, {taken}", what=capital(words), unit=units.unit_of(unit), taken=taken),
             indent=1,
         )
         table = grid(columns, head)

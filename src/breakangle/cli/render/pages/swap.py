@@ -9,7 +9,7 @@ from rich.text import Text
 from breakangle.cli.render.page import bullets, grid, heading, paragraph
 from breakangle.cli.render.pages.strings import known
 from breakangle.cli.render.units import Units
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import capital, tr
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.services.service_files.compare import told
 from breakangle.services.swap.comparison import Swap
@@ -58,7 +58,7 @@ def _figures(console: Console, found: Swap, units: Units) -> None:
     for (words, taken, unit), group in groupby(found.figures, lambda one: (one.words, one.taken, one.unit)):
         paragraph(
             console,
-            tr("{what} in {unit}, {taken}", what=words.capitalize(), unit=units.unit_of(unit), taken=taken),
+            tr("{what} in {unit}, {taken}", what=capital(words), unit=units.unit_of(unit), taken=taken),
             indent=1,
         )
         table = grid(columns, head)

@@ -6,7 +6,7 @@ from typing import Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, now, opened
 from breakangle.model.errors import BreakangleError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import capital, tr
 
 UNWELL, CANNOT_OPEN = 1, 2
 
@@ -62,7 +62,7 @@ def _told_way_back(error: BreakangleError) -> int:
 
     say(
         tr("NOT WELL: {given}.", given=error.given)
-        + (f" {error.possible.capitalize()}." if error.possible else "")
+        + (f" {capital(error.possible)}." if error.possible else "")
     )
     places = where()
     for backup in kept_backups(places.folder):
