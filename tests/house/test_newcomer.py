@@ -79,8 +79,9 @@ class Copy:
         assert text.count(old) == 1, old
         self.write(place, text.replace(old, new))
 
-    def python(self, *words: str) -> str:
+    def python(self, *words: str, language: str = "en") -> str:
         around = os.environ | {
+            "BREAKANGLE_LANGUAGE": language,
             "PYTHONPATH": str(self.folder / "src"),
             "BREAKANGLE_DATA": str(self.folder / "data"),
         }
@@ -189,3 +190,21 @@ def test_a_page_is_one_folder_and_the_catalogue(copy: Copy):
     assert "<h1>The tray</h1>" in copy.python("-c", SHOW_PAGE)
     places = {place.rpartition("/")[0] for place in copy.touched - {CATALOGUE}}
     assert said("Add a page") == "1 folder and the catalogue" and places == {folder}
+
+
+def test_a_language_is_one_file(copy: Copy):
+    place = "src/breakangle/locale/de/LC_MESSAGES/breakangle.po"
+    (copy.folder / "tools").mkdir()
+    tool = shutil.copy(ROOT / "tools" / "make_words.py", copy.folder / "tools")
+    (copy.folder / "src/breakangle/locale/breakangle.pot").unlink()  # a link to the real one
+    (copy.folder / place).parent.mkdir(parents=True)
+    copy.write(
+        place,
+        'msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8"\n\nmsgid "verbs"\nmsgstr "Befehle"\n',
+    )
+    assert copy.python(str(tool)).startswith("de: ")
+    assert "Befehle:" in copy.python(
+        "-c", "from breakangle.cli.main import main; main(['--help'])", language="de"
+    )
+    assert "verbs:" in copy.breakangle("--help")
+    assert said("Add a language") == "1 file" and copy.touched == {place}
