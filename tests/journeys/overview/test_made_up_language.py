@@ -3,10 +3,12 @@
 The whole program is walked by `python -m bench.prove words`; here is a piece of each kind.
 """
 
+import io
 import json
 from collections.abc import Iterator
 from pathlib import Path
 
+import pdfplumber
 import pytest
 from starlette.testclient import TestClient
 
@@ -144,3 +146,12 @@ def test_papers(first_sheet: TestClient, sheet: str):
     answer = first_sheet.get(f"/visits/1/paper/{sheet}.txt")
     assert answer.status_code == 200
     assert unchanged(answer.text, DATA) == []
+
+
+@pytest.mark.parametrize("paper", ["paper/label.pdf", "template/nut-slots.pdf"])
+def test_printed_papers(first_sheet: TestClient, paper: str):
+    first_sheet.headers["accept-language"] = BROWSER
+    with pdfplumber.open(io.BytesIO(first_sheet.get(f"/visits/1/{paper}").content)) as pdf:
+        text = "\n".join(page.extract_text() for page in pdf.pages)
+    assert len(text) > 100
+    assert unchanged(text, DATA) == []

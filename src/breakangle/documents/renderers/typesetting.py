@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from breakangle.model.errors import InstallError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, spoken_language, tr
 
 if TYPE_CHECKING:
     from typst import Fonts
@@ -85,6 +85,16 @@ def _all_printable(value: Any, raw: frozenset[str]) -> Any:
     return value
 
 
+# What the settings say by themselves.
+SAID = {
+    "tuning": mark("Tuning"),
+    "strings": mark("Strings"),
+    "code_of": mark("Code of instrument"),
+    "logo_of": mark("Logo of"),
+    "bar": mark("Measure before you cut: this bar is 100 mm, and so is the one down the left edge."),
+}
+
+
 @lru_cache(maxsize=8)
 def setting_source(name: str) -> str:
     """Return the Typst source of a setting."""
@@ -103,7 +113,8 @@ def typeset(name: str, data: Mapping[str, Any], raw: frozenset[str] = frozenset(
         import typst
     except ImportError as cause:
         raise InstallError(tr("the typesetter is not installed"), "", tr("pip install typst")) from cause
-    text = json.dumps(_all_printable(data, raw), ensure_ascii=False, allow_nan=False)
+    said = {name: tr(words) for name, words in SAID.items()} | {"language": spoken_language().split("_")[0]}
+    text = json.dumps(_all_printable({**data, "said": said}, raw), ensure_ascii=False, allow_nan=False)
     made = typst.compile(
         setting_source(name).encode(),
         font_paths=_fonts(),
