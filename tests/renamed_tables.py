@@ -39,7 +39,7 @@ def _forget() -> None:
         for value in vars(importlib.import_module(f"{tables.__name__}.{found.name}")).values():
             if hasattr(value, "cache_clear"):
                 value.cache_clear()
-    texts.catalogue.cache_clear()
+    texts._of_tables.cache_clear()
 
 
 def _renamed(text: str, names: dict[str, str]) -> str:

@@ -95,7 +95,7 @@ def _restrung(service: Service) -> Any:
 
 def _other_strings(service: Service) -> Any:
     """Return what is said of another make on the instrument: what an instrument built for nylon is told of steel."""
-    wire = next(key for key in reversed(makes()) if words("en", f"makes.{key}") == "plain steel")
+    wire = next(key for key in reversed(makes()) if words(f"makes.{key}") == "plain steel")
     hard = [one.model_copy(update={"make": wire, "wrap": None, "core_mm": None, "diameter_mm": 0.3})
             for one in service.instrument.strings]  # fmt: skip
     return swap(service, hard).cautions
@@ -134,8 +134,8 @@ ASKED: dict[str, Callable[[Service], Any]] = {
     "adjustments": _all_adjustments,
     "owner's cautions": lambda service: cautions(service.instrument),
     "sheet words": lambda service: [*map(string_words, service.instrument.strings), courses_words(service.instrument)],
-    "screen words": lambda service: [words("en", f"kinds.{service.instrument.kind}"),
-                                     *(words("en", f"makes.{one.make}") for one in service.instrument.strings)],
+    "screen words": lambda service: [words(f"kinds.{service.instrument.kind}"),
+                                     *(words(f"makes.{one.make}") for one in service.instrument.strings)],
 }  # fmt: skip
 
 
