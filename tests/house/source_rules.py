@@ -93,6 +93,17 @@ def no_bare_error_is_raised_at_people(file: Source) -> list[str]:
     return raised
 
 
+PARSER = "src/breakangle/model/typed_number.py"
+OWN_PARSER = re.compile(r"""replace\(["'],["'], ?["']\.["']\)|[ (]type=(?:float|int)\b""")
+
+
+def typed_numbers_have_one_parser(file: Source) -> list[str]:
+    """Commas become points, and options become numbers, in one place only."""
+    typed = file.place.endswith(".py") and file.place != PARSER
+    lines = enumerate(file.text.splitlines(), 1) if typed else ()
+    return [f"line {number}" for number, line in lines if OWN_PARSER.search(line)]
+
+
 EMPTY_WORDS = re.compile(r"manager|handler|helper|utils?(?![a-z])|misc", re.IGNORECASE)
 
 

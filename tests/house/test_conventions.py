@@ -62,6 +62,12 @@ RULES: dict[str, tuple[Rule, list[Source], str, str]] = {
         "def cut():\n    raise ValueError('deep')\n",
         "def cut():\n    raise CutError('deep')\n",
     ),
+    "one number parser": (
+        source_rules.typed_numbers_have_one_parser,
+        PACKAGED,
+        'share = float(text.replace(",", "."))\n',
+        "share = number_within(text, 0.0, 1.0)\n",
+    ),
     "trade names": (
         source_rules.names_are_words_of_the_trade,
         PACKAGED,

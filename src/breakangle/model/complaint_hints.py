@@ -6,11 +6,13 @@ from typing import Any
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length
+from breakangle.model.typed_number import number_within
 
 _COMMA = re.compile(r"\s*[+\-−]?\d*,\d+\s*")
 # What a number in mm that is out of range may have been typed in, with the length of one in mm.
 OTHER_UNITS = {"in": INCH_MM, "thou": INCH_MM / 1000.0}
 TRADE_GAPS = ("relief", "action", "clearance", "nut", "first-fret")
+LARGEST = 1e12
 ACTION_FRET, NUT_HELD = 12, 3
 
 
@@ -43,9 +45,9 @@ def hint(key: str, value: Any, context: Mapping[str, Any], data: Any) -> str:
 
 
 def _text_hint(text: str, low: float, high: float, in_mm: bool) -> str:
-    if _COMMA.fullmatch(text):
-        written = text.strip().replace(",", ".").replace("−", "-")
-        return f"; {text.strip()} has a decimal comma, and a file takes a point and no quotes: {float(written):g}"
+    number = number_within(text, -LARGEST, LARGEST) if _COMMA.fullmatch(text) else None
+    if number is not None:
+        return f"; {text.strip()} has a decimal comma, and a file takes a point and no quotes: {number:g}"
     if not in_mm:
         return ""
     try:

@@ -1,11 +1,11 @@
 """A length as people type it: unit marks, decimal commas, fractions; ambiguity is refused, never guessed."""
 
-import re
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.typed_number import LONGEST_TEXT, Written, written
 
 INCH_MM = 25.4
 # Source: National Institute of Standards and Technology (2008), SP 811, Guide for the Use of the SI, appendix B.8:
@@ -28,16 +28,10 @@ _UNIT_MM = {
     "mil": INCH_MM / 1000,
     "mils": INCH_MM / 1000,
 }
-_SHAPE = re.compile(
-    r"^(?P<sign>[+\-−]?)\s*(?P<number>(?:\d+\s+)?\d+\s*[/⁄]\s*\d+|\d*[.,]?\d+|\d+[.,]|\d[\d.,]*[\d.,])"
-    r"\s*(?P<unit>[a-zµμ\"″”']*)\.?$",
-    re.IGNORECASE,
-)
 # How each unit is shown: the finest step and its decimals.
 _SHOWN = {"mm": (0.01, 2), "cm": (0.001, 3), "µm": (1.0, 0), "in": (0.0005, 4), "thou": (0.5, 1)}
 # To a thousandth of an inch, lengths below the first look alike, and below the second like nothing.
 SMALL_MM, UNSEEN_MM = 0.1, 0.0005 * INCH_MM
-LONGEST_TEXT = 60
 USUAL = 'write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64'
 
 
@@ -49,35 +43,11 @@ class Length:
     unit: str
 
 
-def _numbers(text: str) -> list[float]:
-    """Return every number that `text` can be: one, or two where a mark may be decimal or group thousands."""
-    if "/" in text or "⁄" in text:
-        *whole, part = re.sub(r"\s*[/⁄]\s*", "/", text).split()
-        if int(part.split("/")[1]) == 0:
-            return []
-        return [float(Fraction(part)) + (float(whole[0]) if whole else 0.0)]
-    marks = [sign for sign in text if sign in ".,"]
-    if len(marks) > 1:
-        same = len(set(marks)) == 1
-        groups = re.split(r"[.,]", text)
-        if same and all(len(group) == 3 for group in groups[1:]) and 1 <= len(groups[0]) <= 3:
-            return [float("".join(groups))]
-        if not same and marks.count(marks[-1]) == 1 and all(len(group) == 3 for group in groups[1:-1]):
-            return [float("".join(groups[:-1]) + "." + groups[-1])]
-        return []
-    as_decimal = float(text.replace(",", "."))
-    grouped = re.fullmatch(r"([1-9]\d{0,2}),(\d{3})", text)
-    return [as_decimal, float(grouped[1] + grouped[2])] if grouped else [as_decimal]
-
-
-def _meanings(number_text: str, unit: str, own_unit: str) -> list[Length]:
+def _meanings(found: Written, own_unit: str) -> list[Length]:
     """Return what was meant, one entry per possible meaning."""
-    if unit:
-        return [Length(number * _UNIT_MM[unit], unit) for number in _numbers(number_text)]
     # A bare fraction is an inch ruler's everywhere; a bare decimal is in the person's own unit.
-    fraction = "/" in number_text or "⁄" in number_text
-    unit = "in" if fraction else own_unit
-    return [Length(number * _UNIT_MM[unit], unit) for number in _numbers(number_text)]
+    unit = found.unit or ("in" if found.fraction else own_unit)
+    return [Length(float(number) * _UNIT_MM[unit], unit) for number in found.numbers]
 
 
 def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm: float = 1e4) -> Length:
@@ -92,22 +62,16 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
     Raises:
         CorrectInputError: not a length, out of range in every unit, or ambiguous (with what it could be).
     """
-    typed = text.strip()
-    found = _SHAPE.match(typed) if len(typed) <= LONGEST_TEXT else None
-    unit = found["unit"].lower() if found else ""
-    if found is None or (unit and unit not in _UNIT_MM):
+    typed, found = text.strip(), written(text)
+    if found is None or (found.unit and found.unit not in _UNIT_MM):
         raise CorrectInputError(f"{typed[:LONGEST_TEXT]!r} is not a length", USUAL)
-    sign = -1.0 if found["sign"] in ("-", "−") else 1.0
-    meant = [Length(sign * one.mm, one.unit) for one in _meanings(found["number"], unit, own_unit)]
-    if not meant:
-        raise CorrectInputError(f"{typed!r} is not a length", USUAL)
-    sensible = [one for one in meant if low_mm <= one.mm <= high_mm]
+    sensible = [one for one in _meanings(found, own_unit) if low_mm <= one.mm <= high_mm]
     if len(sensible) == 1:
         return sensible[0]
     if len(sensible) > 1:
         could_be = " or ".join(f"{one.mm / _UNIT_MM[one.unit]:g} {one.unit}" for one in sensible)
         raise CorrectInputError(f"{typed!r} could be {could_be}", "", "type it without the comma, or with .")
-    numbers = [] if unit else [sign * one for one in _numbers(found["number"])]
+    numbers = [] if found.unit else [float(one) for one in found.numbers]
     raise _out_of_range(typed, numbers, own_unit, (low_mm, high_mm))
 
 
@@ -121,24 +85,21 @@ def parse_number(text: str, units: tuple[str, ...] = ()) -> tuple[float, str]:
     Raises:
         CorrectInputError: no number, another word behind it, or a comma that could be two things.
     """
-    typed = text.strip()
-    found = _SHAPE.match(typed) if len(typed) <= LONGEST_TEXT else None
-    unit = found["unit"].lower() if found else ""
-    numbers = _numbers(found["number"]) if found else []
-    if found is None or not numbers or (unit and unit not in units):
+    typed, found = text.strip(), written(text)
+    if found is None or (found.unit and found.unit not in units):
         raise CorrectInputError(
             f"{typed[:LONGEST_TEXT]!r} is not a number", "write it like 0.25, 0,25, 1/4 or 1 1/2"
         )
-    if len(numbers) > 1:
-        could_be = " or ".join(f"{one:g}" for one in numbers)
+    if len(found.numbers) > 1:
+        could_be = " or ".join(f"{float(one):g}" for one in found.numbers)
         raise CorrectInputError(f"{typed!r} could be {could_be}", "", "type it without the comma, or with .")
-    return (-numbers[0] if found["sign"] in ("-", "−") else numbers[0]), unit
+    return float(found.numbers[0]), found.unit
 
 
 def says_unit(text: str) -> bool:
     """Return whether a length as it was typed names its unit; a fraction is an inch ruler's."""
-    found = _SHAPE.match(text.strip()) if len(text) <= LONGEST_TEXT else None
-    return found is not None and bool(found["unit"] or "/" in found["number"] or "⁄" in found["number"])
+    found = written(text)
+    return found is not None and bool(found.unit or found.fraction)
 
 
 def _out_of_range(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
+from breakangle.model.typed_number import number_within
 from breakangle.reference.woods import wood as wood_of
 from breakangle.services.climate.air import Climate, Heard, climate_of_visit
 from breakangle.services.visits.visits import history
@@ -95,12 +96,8 @@ def _heard(text: str) -> Heard | None:
 
 
 def _number(text: str, what: str, span: tuple[float, float], unit: str) -> float:
-    plain = text.removesuffix("%").removesuffix("°C").strip().replace(",", ".").replace("−", "-")
-    try:
-        found = float(plain) if len(plain) <= LONGEST_NUMBER else float("nan")
-    except ValueError:
-        found = float("nan")
-    if not span[0] <= found <= span[1]:
+    found = number_within(text, *span, units=(unit.lower(), "c", "ct"))
+    if found is None:
         raise CorrectInputError(
             f'{what} is "{text[:LONGEST_NUMBER]}"', f"from {span[0]:g} to {span[1]:g} {unit}", "correct it"
         )

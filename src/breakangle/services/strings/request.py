@@ -8,6 +8,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
 from breakangle.model.service import Service
+from breakangle.model.typed_number import decimals_typed, number_within
 from breakangle.reference.strings import make, makes
 from breakangle.services.strings.sizes import Candidate, GaugeChoice, find_gauges, fitted
 from breakangle.services.strings.stock import (
@@ -29,6 +30,7 @@ from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import Stamp
 
 LONGEST_NUMBER = 20
+LARGEST = 1e12
 SAME_MM = 1e-3
 
 
@@ -116,11 +118,11 @@ def typed_masses(
             missing = "weight" if length else "length"
             raise CorrectInputError(f"{who}: its {missing} is missing", "", f"type the {missing} as well")
         if grams:
-            step_g = 0.5 * 10.0 ** -_decimals(grams)
+            step_g = 0.5 * 10.0 ** -decimals_typed(grams)
             piece_mm = parse_length(length, own_unit).mm
             found[one.string] = weighed(_number(grams, f"{who}: weight"), piece_mm, max(SCALE_SD_G, step_g))
         elif maker:
-            found[one.string] = printed(_number(maker, f"{who}: mass"), _decimals(maker))
+            found[one.string] = printed(_number(maker, f"{who}: mass"), decimals_typed(maker))
     return found
 
 
@@ -227,15 +229,8 @@ def _kind(one: String) -> tuple[str, float, float | None]:
     return one.make, one.diameter_mm, one.core_mm
 
 
-def _decimals(text: str) -> int:
-    return len(text.replace(",", ".").partition(".")[2])
-
-
 def _number(text: str, what: str) -> float:
-    try:
-        number = float(text.replace(",", ".")) if len(text) <= LONGEST_NUMBER else None
-    except ValueError:
-        number = None
+    number = number_within(text, -LARGEST, LARGEST)
     if number is None:
         raise CorrectInputError(f'{what} is "{text[:LONGEST_NUMBER]}"', "a number", "such as 6.71")
     return number

@@ -5,6 +5,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.cli.render.typed_options import whole
 
 if TYPE_CHECKING:
     from breakangle.fleet.items import Item
@@ -33,7 +34,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--example", action="store_true", help="every instrument of the example workshop")
     verb.add_argument("--out", metavar="FOLDER", required=True, help="where the answers go")
     verb.add_argument(
-        "--workers", type=int, default=2, metavar="N", help="processes on this machine (default 2)"
+        "--workers", type=whole, default=2, metavar="N", help="processes on this machine (default 2)"
     )
     verb.add_argument(
         "--scheduler", metavar="ADDRESS", help="a scheduler's workers in the place of processes here"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.edited import told, told_when_edited
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.cli.render.typed_options import whole
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -23,7 +24,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("record", metavar="RECORD", help="its name, as `breakangle list` or `search` shows it")
     verb.add_argument("words", metavar="NAME=VALUE", nargs="*")
     verb.add_argument(
-        "--seen", type=int, metavar="VERSION", help="refuse if it is not of this version any more"
+        "--seen", type=whole, metavar="VERSION", help="refuse if it is not of this version any more"
     )
     verb.add_argument("--undo", action="store_true", help="put back what stood there before")
     verb.add_argument("--delete", action="store_true", help="delete it; for 30 days it can be restored")

@@ -10,6 +10,8 @@ from breakangle.cli.render.shop_entry import add_shop, number_of, opened, stamp_
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
 
+MOST_PIECES = 2**31 - 1
+
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
@@ -44,11 +46,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _whole(text: str) -> int:
     from breakangle.model.errors import CorrectInputError
+    from breakangle.model.typed_number import whole_within
 
-    try:
-        return int(text)
-    except ValueError as cause:
-        raise CorrectInputError(f'"{text}" pieces', "a whole number", "such as 3") from cause
+    number = whole_within(text, -MOST_PIECES, MOST_PIECES)
+    if number is None:
+        raise CorrectInputError(f'"{text}" pieces', "a whole number", "such as 3")
+    return number
 
 
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:

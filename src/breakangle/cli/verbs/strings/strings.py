@@ -4,6 +4,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import add_file, say, service_in
+from breakangle.cli.render.typed_options import whole
 from breakangle.cli.render.units import add_units, units_asked
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def add(verbs: Any) -> None:
         metavar="STRING=DOWN/UP",
         help="cents a bend moved an open string after tuning down to pitch, and up to it, such as 6=-5.5/-0.5",
     )
-    verb.add_argument("--bend-fret", type=int, default=12, metavar="FRET", help="where it is bent (12)")
+    verb.add_argument("--bend-fret", type=whole, default=12, metavar="FRET", help="where it is bent (12)")
     verb.add_argument("--find", action="store_true", help="sizes that pull as wished: alike, unless told")
     verb.add_argument("--wish", nargs="+", default=[], metavar="STRING=N", help="with --find: pulls in N")
     verb.add_argument("--total", metavar="N", help="with --find: pull of all together (as it is)")
@@ -63,11 +64,14 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.cli.render.page import print_page
     from breakangle.cli.render.pages.strings import print_choices, print_set
     from breakangle.cli.render.pairs import by_string, number_in
+    from breakangle.model.typed_number import decimals_typed
     from breakangle.services.strings.string_set import printed, strings, with_masses
 
     units = units_asked(arguments)
     service = service_in(arguments.file)
-    masses = by_string(arguments.printed, lambda text: printed(number_in(text), _decimals(text)), "6=6.83")
+    masses = by_string(
+        arguments.printed, lambda text: printed(number_in(text), decimals_typed(text)), "6=6.83"
+    )
     masses |= by_string(arguments.weighed, lambda text: _weighed(text, units.name), "6=6.71/1000mm")
     if arguments.find:
         from breakangle.services.strings.sizes import find_gauges
@@ -91,10 +95,6 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print_page(lambda console: print_set(console, service, found, units))
     return 0
-
-
-def _decimals(text: str) -> int:
-    return len(text.replace(",", ".").partition(".")[2])
 
 
 def _bent(text: str) -> tuple[float, float]:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.typed_options import whole
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import Visit
@@ -35,7 +36,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--played", default="", metavar="WORDS", help="how it is played")
     verb.add_argument("--words", default="", help="the owner's own words")
     verb.add_argument(
-        "--answer", metavar="K", type=int, help="answer the complaint of that number in the list"
+        "--answer", metavar="K", type=whole, help="answer the complaint of that number in the list"
     )
     verb.add_argument("--outcome", choices=OUTCOME, help="with --answer: how it ended")
     for name, told in (("found", "what was found"), ("cause", "what caused it"), ("done", "what was done")):
@@ -43,7 +44,7 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--checked", choices=CHECKED, default="not-checked", help="with --answer: how it was checked"
     )
-    verb.add_argument("--drop", metavar="K", type=int, help="take the complaint of that number off")
+    verb.add_argument("--drop", metavar="K", type=whole, help="take the complaint of that number off")
     verb.add_argument("--json", action="store_true", help="the list as JSON")
     add_shop(verb, writes=True)
 

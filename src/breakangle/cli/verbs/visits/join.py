@@ -5,6 +5,7 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.cli.render.typed_options import whole
 
 
 def add(verbs: Any) -> None:
@@ -17,7 +18,7 @@ def add(verbs: Any) -> None:
         "they are. `breakangle split` makes them two again.",
     )
     add_number(verb)
-    verb.add_argument("other", metavar="OTHER", type=int, help="a sheet of the other one")
+    verb.add_argument("other", metavar="OTHER", type=whole, help="a sheet of the other one")
     verb.add_argument("--sure", action="store_true", help="they are the same instrument")
     add_shop(verb, writes=True)
 

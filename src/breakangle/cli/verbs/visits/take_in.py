@@ -11,6 +11,7 @@ from breakangle.cli.render.shop_entry import (
     piped,
     stamp_of,
 )
+from breakangle.cli.render.typed_options import number
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
@@ -42,8 +43,8 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--on", metavar="DAY", default="", help="the day it came in, as 2027-03-01, where that was earlier"
     )
-    verb.add_argument("--humidity", metavar="PERCENT", type=float, help="with --again: of the room")
-    verb.add_argument("--temperature", metavar="C", type=float, help="with --again: of the room")
+    verb.add_argument("--humidity", metavar="PERCENT", type=number, help="with --again: of the room")
+    verb.add_argument("--temperature", metavar="C", type=number, help="with --again: of the room")
     add_shop(verb, writes=True)
 
 

@@ -4,6 +4,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
+from breakangle.cli.render.typed_options import whole
 
 if TYPE_CHECKING:
     from breakangle.web.options import Options
@@ -17,7 +18,7 @@ def add(verbs: Any) -> None:
         description="Serve the bench app to the browser of this computer, until interrupted with Ctrl+C. With "
         "--network also to phones and tablets that were paired; the address and a code to pair one are printed.",
     )
-    verb.add_argument("--port", type=int, default=8320, help="of this computer (8320)")
+    verb.add_argument("--port", type=whole, default=8320, help="of this computer (8320)")
     verb.add_argument("--open", action="store_true", help="open a browser on it")
     verb.add_argument(
         "--example-first",

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
 from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.typed_number import whole_within
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.plans.done import took_back
 from breakangle.services.readings.readings_page import reading_sheet
@@ -31,6 +32,7 @@ from breakangle.web.visitor import VIEW_COOKIE, Visitor
 
 router = APIRouter(include_in_schema=False)
 A_YEAR_S = 365 * 86400
+MOST_PLACE = 999
 BOX, SEEN, WAS, AGAIN, EVERY = "box:", "seen:", "was:", "again:", "every"
 Troubles = dict[str, tuple[str, BreakangleError]]
 
@@ -213,6 +215,7 @@ def _whole(typed: dict[str, str], name: str) -> int | None:
 
 
 def _number(text: str, name: str) -> int:
-    if not (text.strip().isascii() and text.strip().isdigit() and len(text.strip()) <= 3):
+    number = whole_within(text, 0, MOST_PLACE)
+    if number is None:
         raise CorrectInputError(f'{name} is "{text[:20]}"', "a whole number", "such as 6")
-    return int(text)
+    return number
