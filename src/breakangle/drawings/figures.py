@@ -6,7 +6,6 @@ from breakangle.model.measure import INCH_MM, inch_decimals
 from breakangle.planning.kinds.adjustments.saddle_height import turns_words
 
 MINUS = "−"
-NOT_KNOWN = "not known"
 
 
 def plain(number: float, decimals: int) -> str:

@@ -1,7 +1,6 @@
 """A length as people type it: unit marks, decimal commas, fractions; ambiguity is refused, never guessed."""
 
 from dataclasses import dataclass
-from fractions import Fraction
 from math import ceil, floor
 
 from breakangle.model.errors import CorrectInputError
@@ -150,15 +149,6 @@ def inch_decimals(*lengths_mm: float, spread_mm: float = 0.0) -> int:
     """
     small = any(0.0 < abs(one) < SMALL_MM for one in lengths_mm)
     return 4 if small or 0.0 < spread_mm < UNSEEN_MM else 3
-
-
-def format_fraction(mm: float, parts: int = 64) -> str:
-    """Return a length as a ruler of `parts` to the inch shows it: `3/64 in`, `1 1/2 in`."""
-    nearest = Fraction(round(abs(mm) / INCH_MM * parts), parts)
-    whole, rest = divmod(nearest.numerator, nearest.denominator)
-    shown = [str(whole)] if whole or not rest else []
-    shown += [f"{rest}/{nearest.denominator}"] if rest else []
-    return f"{'-' if mm < 0 and nearest else ''}{' '.join(shown)} in"
 
 
 def sixty_fourths(mm: float) -> str:

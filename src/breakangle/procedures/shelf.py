@@ -68,15 +68,6 @@ def own_procedures() -> Mapping[str, Procedure]:
     return {one.name: one for one in sorted(found, key=lambda one: (one.rank, one.name))}
 
 
-def own_procedure(name: str) -> Procedure:
-    """Return a procedure that comes with the program.
-
-    Raises:
-        CorrectInputError: no such procedure; the error names those there are.
-    """
-    return look_up("procedure", name, own_procedures())
-
-
 def procedure_json(procedure: Procedure) -> str:
     """Return the procedure as JSON to keep, without what was never given."""
     return procedure.model_dump_json(exclude_unset=True)

@@ -15,7 +15,6 @@ from breakangle.model.service import Service
 from breakangle.reference.strings import make
 
 RECKONED_SO = "≈ marks what is calculated from the other readings and the work, and was not read so."
-FOR_FIGURES = "The figures, for who wants them"
 
 
 @dataclass(frozen=True)

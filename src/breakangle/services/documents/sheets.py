@@ -100,18 +100,6 @@ def _told(given: HandBack, found: Standings) -> list[Told]:
     return [told(found.first, found.before, "as it came", False), *states] if found.service.work else states
 
 
-def sheet_page(
-    shop: Shop, visit: Visit, sheet: str = "hand-back", address: str = "", pictures: bool = True
-) -> Page:
-    """Return a sheet of the visit as plain data, with all its pictures, for any renderer; as `sheet_pages`.
-
-    Raises:
-        CorrectInputError: no such sheet.
-        ReadAgainError: readings that no instrument fits.
-    """
-    return next(sheet_pages(shop, visit, sheet, address, pictures))
-
-
 def sheet_file(
     shop: Shop,
     visit: Visit,
