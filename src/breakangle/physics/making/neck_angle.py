@@ -47,7 +47,10 @@ def airspace_at_mm(
     fret_mm: ArrayLike,
     joint_to_saddle_mm: ArrayLike,
 ) -> Array:
-    """Return the airspace over the bridge that a neck at this angle leaves, mm: `neck_angle_degrees` the other way."""
+    """Return the airspace over the bridge that a neck at this angle leaves, mm: `neck_angle_degrees` the other way.
+
+    Source: geometry of the right triangle of `neck_angle_degrees` [derived].
+    """
     rise = np.tan(np.radians(_array(angle_degrees))) * _array(joint_to_saddle_mm)
     return np.asarray(rise + _array(board_mm) + _array(fret_mm) - _array(bridge_mm))
 
