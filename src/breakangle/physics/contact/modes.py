@@ -171,7 +171,7 @@ def static_series(angle_radians: Array, stiffness_ratio: Array) -> Array:
     `angle_radians` is θ = π x/L in 0 … π and `stiffness_ratio` the inharmonicity B, broadcast together. B = 0 gives
     θ (π − θ)/2.
 
-    Source: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) − 1/(2a²) with a = 1/√B [derived];
+    Source: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) − 1/(2a²), a = 1/√B [derived];
     the series: Gradshteyn and Ryzhik, "Table of Integrals, Series, and Products", 1.445.2, from memory.
     """
     edge = np.sqrt(np.maximum(stiffness_ratio, 1e-12))
