@@ -27,8 +27,6 @@ _UNIT_MM = {
     "mil": INCH_MM / 1000,
     "mils": INCH_MM / 1000,
 }
-# How each unit is shown: the finest step and its decimals.
-_SHOWN = {"mm": (0.01, 2), "cm": (0.001, 3), "µm": (1.0, 0), "in": (0.0005, 4), "thou": (0.5, 1)}
 # To a thousandth of an inch, lengths below the first look alike, and below the second like nothing.
 SMALL_MM, UNSEEN_MM = 0.1, 0.0005 * INCH_MM
 USUAL = 'write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64'
@@ -116,19 +114,6 @@ def _out_of_range(
     return CorrectInputError(
         f"{typed!r} is out of range", f"it can be {range_words(low_mm, high_mm, own_unit)}", hint
     )
-
-
-def format_length(mm: float, unit: str = "mm") -> str:
-    """Return a length with its unit, so that `parse_length` reads it back: mm to 0.01, inches to half a thou.
-
-    Args:
-        mm: the length in mm.
-        unit: `mm`, `cm`, `µm`, `in` or `thou`.
-    """
-    step, decimals = _SHOWN[unit]
-    number = round(mm / _UNIT_MM[unit] / step) * step
-    text = f"{number:.{decimals}f}"
-    return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
 
 
 def range_words(low_mm: float, high_mm: float, own_unit: str = "mm") -> str:

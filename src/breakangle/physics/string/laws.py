@@ -132,17 +132,6 @@ def wire_breaking_stress_mpa(
     return _array(strength_mpa) / _array(diameter_mm) ** _array(thinning_exponent)
 
 
-def breaking_load_ratio(
-    *, tension_n: ArrayLike, carrying_diameter_mm: ArrayLike, breaking_stress_mpa: ArrayLike
-) -> Array:
-    """Share of its breaking load at which the string works, a pure number; a wound one hangs by its core.
-
-    Source: stress is load over area.
-    """
-    area = np.pi * _array(carrying_diameter_mm) ** 2 / 4.0
-    return _array(tension_n) / (_array(breaking_stress_mpa) * area)
-
-
 def bend_cents(
     *,
     axial_stiffness_n: ArrayLike,
@@ -161,17 +150,6 @@ def bend_cents(
     one_less_cosine = aside**2 / (slant * (slant + half))
     gain: Array = one_less_cosine * (_array(axial_stiffness_n) / _array(tension_n) - 1.0)
     return CENTS_PER_NEPER / 2.0 * np.log1p(gain)
-
-
-def temperature_cents_per_kelvin(
-    *, axial_ratio: ArrayLike, string_expansion_per_k: ArrayLike, neck_expansion_per_k: ArrayLike
-) -> Array:
-    """Cents per kelvin between fixed ends, negative when the string grows more than the neck.
-
-    Source: Hooke's law between ends that grow apart: d ln f = ½ (EA/T) de [derived].
-    """
-    growth = _array(string_expansion_per_k) - _array(neck_expansion_per_k)
-    return -CENTS_PER_NEPER / 2.0 * _array(axial_ratio) * growth
 
 
 def stretch_slope_ratio(*, length_mm: ArrayLike, pitch_hz: ArrayLike, hz_per_mm: ArrayLike) -> Array:
