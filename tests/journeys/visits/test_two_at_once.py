@@ -29,6 +29,7 @@ from breakangle.storage.records.records import InstrumentRecord, Owner, Stock, V
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
+from breakangle.web.forms.strings import strings_form
 from shop_fixtures.people import ADA, BO, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -156,7 +157,7 @@ def test_the_last_pack_goes_on_one_instrument_and_nothing_is_stored_of_the_other
     for number in range(ROUNDS):
         pack = add_stock(shop, ADA, f"set {number}", 1)
         visits = [open_visit(shop, ADA, record) for _ in range(2)]
-        typed = {"every": "yes", "stock": pack.id}
+        typed = strings_form({"every": "yes", "stock": pack.id})
         told = at_once(
             *(
                 lambda one=one, typed=typed: put_on_asked(
@@ -177,10 +178,10 @@ def test_strings_are_not_stored_where_the_shelf_has_none(shop, visit):
     now = service_of(shop, visit.id).instrument_now()
     pack = add_stock(shop, ADA, "set", 0)
     with pytest.raises(CorrectInputError, match="0 are there"):
-        put_on_asked(shop, visit, now, {"every": "yes", "stock": pack.id}, BO, key="k")
+        put_on_asked(shop, visit, now, strings_form({"every": "yes", "stock": pack.id}), BO, key="k")
     assert service_of(shop, visit.id).work == ()
     shop.change(pack, ADA, held_count=1)
-    put_on_asked(shop, visit, now, {"every": "yes", "stock": pack.id}, BO, key="k")
+    put_on_asked(shop, visit, now, strings_form({"every": "yes", "stock": pack.id}), BO, key="k")
     assert len(service_of(shop, visit.id).work) == 1
 
 
@@ -191,7 +192,7 @@ def test_strings_put_on_are_stored_once_however_often_they_are_sent(shop, visit,
 
     def once() -> str:
         now = service_of(shop, visit.id).instrument_now()
-        return put_on_asked(shop, visit, now, typed, ADA, key="k").id
+        return put_on_asked(shop, visit, now, strings_form(typed), ADA, key="k").id
 
     assert len({*at_once(once, once, once), once()}) == 1
     assert len(service_of(shop, visit.id).work) == 1

@@ -21,7 +21,7 @@ from breakangle.services.strings.stock import (
     unknown_among,
 )
 from breakangle.services.strings.string_set import SCALE_SD_G, SetFigures, UnitMass, printed, strings, weighed
-from breakangle.services.strings.typed_strings import put_on, typed_strings
+from breakangle.services.strings.typed_strings import StringsTyped, put_on, typed_strings
 from breakangle.services.visits.entries import sent_before
 from breakangle.services.visits.used_parts import take_stock
 from breakangle.storage.records.entries import entry_sent
@@ -60,15 +60,13 @@ class Asked:
     takes: tuple[tuple[Stock, int], ...]
 
 
-def strings_asked(
-    shop: Shop, service: Service, typed: Mapping[str, str], own_unit: str = "mm"
-) -> StringsAsked:
+def strings_asked(shop: Shop, service: Service, typed: StringsTyped, own_unit: str = "mm") -> StringsAsked:
     """Return what the strings page shows for what was typed on it.
 
     Args:
         shop: where.
         service: the visit's.
-        typed: `grams-6` with `length-6`, or `printed-6`; with `find`: `wish-6`, `total` and `shelf`.
+        typed: weights and printed masses; where sizes are to be found, the wished pulls.
         own_unit: mm or in: what a bare length is in.
 
     Raises:
@@ -78,12 +76,12 @@ def strings_asked(
     masses = typed_masses(instrument, typed, own_unit)
     figures = strings(service, masses)
     choices: tuple[GaugeChoice, ...] = ()
-    if typed.get("find"):
-        total = typed.get("total", "").strip()
+    if typed.find_sizes:
+        total = typed.total_pull
         choices = find_gauges(
             service, _wishes(instrument, typed),
             _number(total, "the pull of all together") if total else figures.total_n.value,
-            shelf=shelf_strings(shop) if typed.get("shelf") else None,
+            shelf=shelf_strings(shop) if typed.only_shelf else None,
         )  # fmt: skip
     fills = {one.string: one.best.candidate for one in choices if one.best is not None}
     shelf = shop.every(Stock)
@@ -98,9 +96,7 @@ def strings_unknown(shop: Shop) -> tuple[Stock, ...]:
     return unknown_among(shop.every(Stock))
 
 
-def typed_masses(
-    instrument: Instrument, typed: Mapping[str, str], own_unit: str = "mm"
-) -> dict[int, UnitMass]:
+def typed_masses(instrument: Instrument, typed: StringsTyped, own_unit: str = "mm") -> dict[int, UnitMass]:
     """Return the unit masses that were typed, by string number: a weighing comes before a printed one.
 
     A scale is trusted to half the last digit that was typed, and to 0.005 g at best.
@@ -111,9 +107,8 @@ def typed_masses(
     found = {}
     for one in instrument.in_order():
         who = f"string {one.string}"
-        grams, length, maker = (
-            typed.get(f"{name}-{one.string}", "").strip() for name in ("grams", "length", "printed")
-        )
+        box = typed.of(one.string)
+        grams, length, maker = box.weight, box.piece_length, box.printed_mass
         if bool(grams) != bool(length):
             missing = "weight" if length else "length"
             raise CorrectInputError(f"{who}: its {missing} is missing", "", f"type the {missing} as well")
@@ -126,17 +121,13 @@ def typed_masses(
     return found
 
 
-def asked_strings(
-    shop: Shop, instrument: Instrument, typed: Mapping[str, str], own_unit: str = "mm"
-) -> Asked:
+def asked_strings(shop: Shop, instrument: Instrument, typed: StringsTyped, own_unit: str = "mm") -> Asked:
     """Return the strings that were asked for, and what they take from the shelf.
 
     Args:
         shop: where.
         instrument: as it is strung now.
-        typed: `pack`: a pack's record; else boxes as `strings_typed.typed_strings` has them, `from-6` naming the
-            record on the shelf that string 6 is from; `every`: a whole new set. `stock`: a set of the shelf
-            whose strings are not known there.
+        typed: a pack, or strings, those from the shelf with their record.
         own_unit: mm or in: what a bare number is in.
 
     Raises:
@@ -144,16 +135,16 @@ def asked_strings(
         NoSuchRecordError: nothing of that record on the shelf.
     """
     lying = {one.record.id: one for one in strings_on_shelf(shop)}
-    if typed.get("pack"):
-        pack = lying.get(typed["pack"])
+    if typed.pack_record:
+        pack = lying.get(typed.pack_record)
         if pack is None:
             raise CorrectInputError("that pack is not on the shelf", "one that lies there", "choose another")
         return Asked(pack_on(pack, instrument.in_order()), ((pack.record, 1),))
     old = {one.string: one for one in instrument.strings}
     found: list[String] = []
     takes = Counter[str]()
-    for one in typed_strings(instrument, typed, own_unit, bool(typed.get("every"))):
-        source = lying.get(typed.get(f"from-{one.string}", ""))
+    for one in typed_strings(instrument, typed, own_unit):
+        source = lying.get(typed.of(one.string).shelf_record)
         each = None if source is None else _lying_there(source, one)
         if source is None or each is None:
             found.append(one)
@@ -163,8 +154,8 @@ def asked_strings(
         found.append(one if same else fitted(one, each))
     taken = [(lying[key], count) for key, count in takes.items()]
     counted = [(one.record, 1 if one.stock.kind == "pack" else count) for one, count in taken]
-    if typed.get("stock"):
-        counted.append((shop.get(Stock, typed["stock"]), 1))
+    if typed.set_record:
+        counted.append((shop.get(Stock, typed.set_record), 1))
     return Asked(tuple(found), tuple(counted))
 
 
@@ -172,7 +163,7 @@ def put_on_asked(
     shop: Shop,
     visit: Visit,
     instrument: Instrument,
-    typed: Mapping[str, str],
+    typed: StringsTyped,
     stamp: Stamp,
     own_unit: str = "mm",
     key: str | None = None,
@@ -200,8 +191,8 @@ def put_on_asked(
     return made
 
 
-def _wishes(instrument: Instrument, typed: Mapping[str, str]) -> dict[int, float]:
-    boxes = {one.string: typed.get(f"wish-{one.string}", "").strip() for one in instrument.in_order()}
+def _wishes(instrument: Instrument, typed: StringsTyped) -> dict[int, float]:
+    boxes = {one.string: typed.of(one.string).pull for one in instrument.in_order()}
     return {key: _number(text, f"string {key}: pull") for key, text in boxes.items() if text}
 
 
