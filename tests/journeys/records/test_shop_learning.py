@@ -17,10 +17,9 @@ from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.estimate.learning import responses_of
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.reference.families import family
-from breakangle.services.example_workshop.people import NEW_HERE
+from breakangle.services.example_workshop.people import INSTRUMENTS, NEW_HERE
 from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
 from breakangle.services.example_workshop.workshop import (
-    INSTRUMENTS,
     example_folder,
     load_example,
     remove_example,

@@ -87,10 +87,10 @@ def run(arguments: argparse.Namespace) -> int:
 def _items(arguments: argparse.Namespace) -> "list[Item]":
     from breakangle.cli.render.shop_entry import opened
     from breakangle.fleet.items import in_order, items_in_shop, items_of
-    from breakangle.fleet.jobs import job
+    from breakangle.fleet.jobs import job_named
     from breakangle.model.errors import CorrectInputError
 
-    endings = job(arguments.job).ENDINGS
+    endings = job_named(arguments.job).ENDINGS
     if not (arguments.places or arguments.shop or arguments.example):
         raise CorrectInputError("no place to look in", "files, folders, Parquet sets, --shop or --example")
     found = items_of(arguments.places, endings) if arguments.places else []
