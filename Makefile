@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 .DEFAULT_GOAL := help
-.PHONY: help run test bench prove words locks supply clean
+.PHONY: help run test docs bench mutants prove words locks supply clean
 
 help: ## show this list
 	@awk -F':.*## ' '/^[a-z]+:.*## /{printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -34,6 +34,10 @@ COMPILER = $(if $(BREAKANGLE_NO_KERNEL)$(shell command -v $(firstword $(CC)) || 
 	@$(LOCKED) -r requirements/bench.txt
 	@touch $@
 
+.installed-mutants: .installed-test requirements/mutants.txt
+	@$(LOCKED) -r requirements/mutants.txt
+	@touch $@
+
 .installed-supply: .installed-run requirements/supply.txt
 	@$(LOCKED) -r requirements/supply.txt
 	@touch $@
@@ -44,8 +48,14 @@ run: .installed-run ## open the bench app in a browser, with the example worksho
 test: .installed-test ## everything that CI runs: format, lint, types, rooms, tests
 	@PATH="$(CURDIR)/$(BIN):$$PATH" tests/run
 
+docs: .installed-test ## build the documentation site and open it
+	@$(BIN)/python tools/make_site.py --open
+
 bench: .installed-bench ## measure: closed loop, speed, listening, contact, as ratios in the same run
 	@$(BIN)/python -m bench
+
+mutants: .installed-mutants ## change a thousand places of the code, one at a time, and count how many the tests notice
+	@$(BIN)/python -m bench.mutants
 
 prove: .installed-test ## prove what takes hours: every key on every page, and what else bench/prove.py names
 	@$(BIN)/python -m bench.prove
@@ -60,4 +70,4 @@ supply: .installed-supply ## write the bill of materials and the licences of wha
 	@$(BIN)/python tools/make_supply.py
 
 clean: ## remove what was installed and generated here
-	rm -rf $(VENV) .installed-* src/breakangle/web/static src/breakangle/web/frontend/node_modules bench/out
+	rm -rf $(VENV) .installed-* src/breakangle/web/static src/breakangle/web/frontend/node_modules bench/out docs/_site mutants

@@ -15,8 +15,8 @@ from breakangle.planning.kinds.kind import AdjustmentKind
 from breakangle.planning.kinds.registry import adjustment_kinds
 from breakangle.procedures.model import Step
 from breakangle.procedures.shelf import own_procedures
-from breakangle.procedures.text import cautions_of
 from breakangle.reference.families import families, family
+from breakangle.reference.routine import caution
 from breakangle.services.service_files.example import usual_instrument
 
 
@@ -165,7 +165,7 @@ def missing(work: Work) -> set[tuple[str, str]]:
 def of_step(name: str, step: Step) -> Work:
     does = " ".join([step.do, *step.tools]).lower()
     floats = step.when.get("bridge") == ("floating",)
-    return Work(f"{name}/{step.id}", does, floats, cautions_of(step))
+    return Work(f"{name}/{step.id}", does, floats, tuple(caution(one).words for one in step.shown_cautions))
 
 
 def made(kind: AdjustmentKind, instrument: Instrument) -> Iterator[Work]:

@@ -18,8 +18,9 @@ EDITABLES = "editables~=0.3"  # hatchling asks for it when a package is installe
 COMPILER = "ziglang>=0.13"  # hatch_build.py asks for it where there is no compiler
 EXTRAS = {
     "run": ("phone", "plot"),
-    "test": ("phone", "plot", "postgresql", "test"),
+    "test": ("phone", "plot", "postgresql", "docs", "test"),
     "bench": ("phone", "plot", "postgresql", "bench"),
+    "mutants": ("phone", "plot", "postgresql", "docs", "test", "mutants"),
     "supply": ("supply",),
 }
 
@@ -43,7 +44,7 @@ def main() -> None:
     about = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     project, built_with = about["project"], about["build-system"]["requires"]
     upgrade = [one for one in sys.argv[1:] if one == "--upgrade"]
-    for name in ("test", "run", "bench", "supply"):
+    for name in ("test", "run", "bench", "mutants", "supply"):
         more = [line for extra in EXTRAS[name] for line in project["optional-dependencies"][extra]]
         lock(name, more if name == "supply" else [*project["dependencies"], *more], upgrade)
     lock("build", [*built_with, EDITABLES], upgrade)

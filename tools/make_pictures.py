@@ -45,7 +45,7 @@ PIECE = re.compile(
 BLANK = "&#160;"
 
 
-def _piece(found: re.Match[str], last_y: float) -> str:
+def _piece(found: re.Match[str], first_y: float, last_y: float) -> str:
     """Return one run of text without the blanks around it, which viewers treat differently."""
     words = found["words"].strip()
     x_of = float(found["x"])
@@ -53,31 +53,39 @@ def _piece(found: re.Match[str], last_y: float) -> str:
         words, x_of = words.removeprefix(BLANK), x_of + SIGN_WIDTH
     while words.endswith(BLANK):
         words = words.removesuffix(BLANK)
-    if not words or float(found["y"]) > last_y:
+    if not words or not first_y <= float(found["y"]) <= last_y:
         return ""
     length = SIGN_WIDTH * len(html.unescape(words))
     place = f'x="{x_of:g}" y="{found["y"]}" textLength="{length:g}"'
     return f'<text class="{found["style"]}" {place}>{words}</text>\n'
 
 
+def _step_y(svg: str, number: int) -> float | None:
+    """Return where a step's line stands, None where the plan has no such step."""
+    found = re.search(rf'y="([\d.]+)"[^>]*>{number}\.{BLANK}', svg)
+    return float(found[1]) if found else None
+
+
 def drawn() -> str:
-    """Return the picture as SVG: the head of the example's plan, and how many steps follow."""
+    """Return the picture as SVG: the first steps of the example's plan, the first thing to do on top."""
     service = example_service()
     plan = plan_service(service)
     console = console_for(io.StringIO(), WIDTH_SIGNS)
     console.record = True
     print_plan(console, service, plan, Units("mm"))
     svg = console.export_svg(title="", theme=PAPER, code_format=FORM, unique_id="plan", font_aspect_ratio=0.6)
-    following = re.search(rf'y="([\d.]+)"[^>]*>{SHOWN_STEPS + 1}\.{BLANK}', svg)
-    last_y = float(following[1]) - LINE_HEIGHT / 2 if following else float("inf")
+    first_y, following_y = _step_y(svg, 1) or 0.0, _step_y(svg, SHOWN_STEPS + 1)
+    last_y = following_y - LINE_HEIGHT / 2 if following_y else float("inf")
     head, matrix, tail = re.split(r"(?<=<g transform=\"translate\(12, 12\)\">)|(?=\n</g>\n</svg>)", svg)
-    pieces = "".join(_piece(found, last_y) for found in PIECE.finditer(matrix))
+    pieces = "".join(_piece(found, first_y, last_y) for found in PIECE.finditer(matrix))
     end_y = max(float(found) for found in re.findall(r' y="([\d.]+)"', pieces))
-    if following:
+    if following_y:
         end_y += 1.5 * LINE_HEIGHT
         rest = f"and {len(plan.steps) - SHOWN_STEPS} more steps".replace(" ", BLANK)
         pieces += f'<text class="plan-r5" x="0" y="{end_y:g}">{rest}</text>\n'
-    return f"{head}\n{pieces}{tail.lstrip()}".replace("HEIGHT", f"{end_y + 36:g}")
+    up = first_y - LINE_HEIGHT
+    head = head.replace("translate(12, 12)", f"translate(12, {12 - up:g})")
+    return f"{head}\n{pieces}{tail.lstrip()}".replace("HEIGHT", f"{end_y - up + 36:g}")
 
 
 if __name__ == "__main__":

@@ -70,6 +70,87 @@ def everything_public_is_documented(file: Source) -> list[str]:
     return [node.name for node in public if not ast.get_docstring(node)]
 
 
+PHYSICS = "src/breakangle/physics/"
+UNITS = (
+    *(
+        "mm",
+        "mm2",
+        "mm3",
+        "mm4",
+        "m",
+        "n",
+        "n_per_mm",
+        "n_mm2",
+        "mpa",
+        "g_per_m",
+        "kg_per_m3",
+        "kg",
+        "kg_per_s",
+    ),
+    *(
+        "s_per_kg",
+        "hz",
+        "s",
+        "ms",
+        "cents",
+        "c",
+        "percent",
+        "turns",
+        "degrees",
+        "db",
+        "cents_per_mm",
+        "mm_per_n",
+    ),
+    *("mm_per_turn", "per_k", "hz_per_mm", "n_per_mm2", "radians", "ratio", "share", "count", "exponent"),
+)
+# Whole words that say what they are: places and numbers of things, and a share between two ways.
+PLAIN = {
+    "values",
+    "fret",
+    "frets",
+    "string",
+    "strings",
+    "left",
+    "right",
+    "harmonic",
+    "partial",
+    "mode",
+    "clamped_ends",
+}
+NUMBERS = {"float", "Array", "Values", "ArrayLike", "npt.ArrayLike", "Floats"}
+
+
+def public_functions(tree: ast.Module) -> Iterator[tuple[str, Function]]:
+    """Yield the public functions of a file and of its classes, each with its name as it is called."""
+    owners = [tree, *[node for node in tree.body if isinstance(node, ast.ClassDef)]]
+    for owner in owners:
+        before = f"{owner.name}." if isinstance(owner, ast.ClassDef) else ""
+        for node in owner.body:
+            if isinstance(node, Function) and not node.name.startswith("_"):
+                yield before + node.name, node
+
+
+def physics_names_its_source(file: Source) -> list[str]:
+    """Every public function of the physics says where its formula is from."""
+    found = public_functions(file.tree) if file.place.startswith(PHYSICS) else ()
+    return [name for name, node in found if "Source:" not in (ast.get_docstring(node) or "")]
+
+
+def physics_arguments_carry_units(file: Source) -> list[str]:
+    """Every number that a public function of the physics takes has its unit in its name."""
+    bare = []
+    for name, node in public_functions(file.tree) if file.place.startswith(PHYSICS) else ():
+        for one in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs):
+            number = one.annotation is not None and ast.unparse(one.annotation) in NUMBERS
+            if (
+                number
+                and one.arg not in PLAIN
+                and not any(f"_{one.arg}".endswith(f"_{unit}") for unit in UNITS)
+            ):
+                bare.append(f"{name}({one.arg})")
+    return bare
+
+
 def a_docstring_starts_with_a_sentence(file: Source) -> list[str]:
     odd = []
     for node in functions(file):
@@ -91,6 +172,18 @@ def no_bare_error_is_raised_at_people(file: Source) -> list[str]:
         if isinstance(named, ast.Name) and named.id in BARE_ERRORS:
             raised.append(f"line {node.lineno}: {named.id}")
     return raised
+
+
+PARSER = "src/breakangle/model/typed_number.py"
+# Double quotes are code; single ones stand inside a sentence that shows how to write it.
+OWN_PARSER = re.compile(r"""replace\(",", "\."\)|[ (]type=(?:float|int)\b""")
+
+
+def typed_numbers_have_one_parser(file: Source) -> list[str]:
+    """Commas become points, and options become numbers, in one place only."""
+    typed = file.place.endswith(".py") and file.place != PARSER
+    lines = enumerate(file.text.splitlines(), 1) if typed else ()
+    return [f"line {number}" for number, line in lines if OWN_PARSER.search(line)]
 
 
 EMPTY_WORDS = re.compile(r"manager|handler|helper|utils?(?![a-z])|misc", re.IGNORECASE)

@@ -62,6 +62,24 @@ RULES: dict[str, tuple[Rule, list[Source], str, str]] = {
         "def cut():\n    raise ValueError('deep')\n",
         "def cut():\n    raise CutError('deep')\n",
     ),
+    "physics names its source": (
+        source_rules.physics_names_its_source,
+        PACKAGED,
+        'def pull_n(*, mass_g_per_m):\n    """Pull in N."""\n',
+        'def pull_n(*, mass_g_per_m):\n    """Pull in N.\n\n    Source: Mersenne (1636).\n    """\n',
+    ),
+    "physics carries units": (
+        source_rules.physics_arguments_carry_units,
+        PACKAGED,
+        "def pull_n(*, mass: ArrayLike): ...\n",
+        "def pull_n(*, mass_g_per_m: ArrayLike): ...\n",
+    ),
+    "one number parser": (
+        source_rules.typed_numbers_have_one_parser,
+        PACKAGED,
+        'share = float(text.replace(",", "."))\n',
+        "share = number_within(text, 0.0, 1.0)\n",
+    ),
     "trade names": (
         source_rules.names_are_words_of_the_trade,
         PACKAGED,
@@ -88,8 +106,9 @@ def test_every_file_keeps_the_rule(name: str):
 @pytest.mark.parametrize("name", RULES)
 def test_a_planted_breach_is_seen_and_its_repair_passes(name: str):
     rule, _, breach, repair = RULES[name]
-    assert rule(source_rules.source("src/breakangle/planted.py", breach)) != []
-    assert rule(source_rules.source("src/breakangle/planted.py", repair)) == []
+    room = "physics/" if name.startswith("physics") else ""
+    assert rule(source_rules.source(f"src/breakangle/{room}planted.py", breach)) != []
+    assert rule(source_rules.source(f"src/breakangle/{room}planted.py", repair)) == []
 
 
 def test_no_import_goes_in_a_circle():

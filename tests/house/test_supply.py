@@ -23,7 +23,7 @@ HERE = {
 # Which lock file each list of pyproject.toml is locked in.
 WHERE = {
     "dependencies": "run", "phone": "run", "plot": "run", "postgresql": "test", "test": "test", "bench": "bench",
-    "supply": "supply", "build": "build", "frame": "test", "fleet": "test",
+    "supply": "supply", "build": "build", "frame": "test", "fleet": "test", "docs": "test", "mutants": "mutants",
 }  # fmt: skip
 DECLARED = [
     *(("dependencies", line) for line in PROJECT["project"]["dependencies"]),

@@ -1,7 +1,4 @@
-"""A number with a unit carries it in its name: in the file's keys, and in the arguments of physics."""
-
-import ast
-from pathlib import Path
+"""A number with a unit carries it in its name, in the file's keys; of physics, `test_conventions.py` holds it."""
 
 import pytest
 from pydantic import BaseModel
@@ -12,7 +9,6 @@ from breakangle.model.words import noun
 from breakangle.model.words.noun import Between
 from breakangle.planning.kinds.registry import file_kinds
 
-SOURCE = Path(__file__).parents[2] / "src" / "breakangle"
 ENDING = {
     "mm": "mm",
     "mm per turn": "mm_per_turn",
@@ -64,54 +60,3 @@ def test_every_number_of_a_file_has_a_range():
             if model.__module__ != "breakangle.model.plan" and field.annotation in (int, float):
                 assert any(isinstance(one, Between) for one in field.metadata), f"{model.__name__}.{name}"
                 assert field.default is PydanticUndefined or isinstance(field.default, int | float)
-
-
-UNITS = (
-    *(
-        "mm",
-        "mm2",
-        "mm3",
-        "mm4",
-        "m",
-        "n",
-        "n_per_mm",
-        "n_mm2",
-        "mpa",
-        "g_per_m",
-        "kg_per_m3",
-        "kg",
-        "kg_per_s",
-        "s_per_kg",
-        "hz",
-        "s",
-        "ms",
-    ),
-    *("cents", "c", "percent", "turns", "degrees", "db", "cents_per_mm", "mm_per_n", "mm_per_turn", "per_k"),
-    *("ratio", "count", "exponent"),
-)
-# Whole words that say what they are: places and numbers of things, and a share between two ways.
-PLAIN = {"fret", "frets", "string", "strings", "left", "right", "harmonic", "partial", "mode", "clamped_ends"}
-
-
-def public_arguments(path: Path) -> list[tuple[str, str]]:
-    found = []
-    for node in ast.parse(path.read_text(encoding="utf-8")).body:
-        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
-            arguments = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
-            for one in arguments:
-                kind = ast.unparse(one.annotation) if one.annotation else ""
-                if kind in ("float", "Array", "Values", "ArrayLike", "npt.ArrayLike", "Floats"):
-                    found.append((node.name, one.arg))
-    return found
-
-
-@pytest.mark.parametrize(
-    "path", sorted((SOURCE / "physics").glob("*.py")), ids=lambda path: path.stem
-)  # fmt: skip
-def test_arguments_of_physics_carry_their_unit(path):
-    bare = [
-        f"{function}({name})"
-        for function, name in public_arguments(path)
-        if name not in PLAIN and not any(name == unit or name.endswith(f"_{unit}") for unit in UNITS)
-    ]
-    assert bare == []

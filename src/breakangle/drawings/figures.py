@@ -3,11 +3,10 @@
 import math
 
 from breakangle.model.measure import INCH_MM, inch_decimals
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.adjustments.saddle_height import turns_words
 
 MINUS = "−"
-NOT_KNOWN = mark("not known")
 
 
 def plain(number: float, decimals: int) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 from breakangle.fleet.engine import Engine
 from breakangle.fleet.items import Item
-from breakangle.fleet.jobs import job as job_named
+from breakangle.fleet.jobs import job_named
 from breakangle.fleet.store import Store
 
 BATCH = 16  # items; some tenths of a second and more of work

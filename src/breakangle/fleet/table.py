@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from breakangle.fleet.jobs import job
+from breakangle.fleet.jobs import job_named
 from breakangle.fleet.needs import arrow
 from breakangle.model.words.speech import mark
 
@@ -44,7 +44,7 @@ class Answer:
 
 def columns_of(name: str) -> tuple[tuple[str, str, str], ...]:
     """Return the columns of a job's table: name, Arrow type, meaning."""
-    return (*FIRST, *job(name).COLUMNS)
+    return (*FIRST, *job_named(name).COLUMNS)
 
 
 def schema_of(columns: Sequence[tuple[str, str, str]]) -> "pa.Schema":

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from breakangle.fleet.items import Item
-from breakangle.fleet.jobs import job
+from breakangle.fleet.jobs import job_named
 from breakangle.fleet.table import Answer
 from breakangle.model.errors import BreakangleError
 from breakangle.model.words.speech import tr
@@ -19,7 +19,7 @@ def work(name: str, items: Sequence[Item], settings: Mapping[str, Any]) -> list[
 def _answer(name: str, item: Item, settings: Mapping[str, Any]) -> Answer:
     began = time.perf_counter()
     try:
-        rows = tuple(job(name).rows(item, settings))
+        rows = tuple(job_named(name).rows(item, settings))
     except BreakangleError as error:
         return _failed(item, began, type(error).__name__, " ".join(str(error).split()))
     except Exception as error:  # a fault of the program in one item is told, and stops none of the others

@@ -6,12 +6,14 @@ from typing import Any
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length
+from breakangle.model.typed_number import number_within
 from breakangle.model.words.speech import tr
 
 _COMMA = re.compile(r"\s*[+\-−]?\d*,\d+\s*")
 # What a number in mm that is out of range may have been typed in, with the length of one in mm.
 OTHER_UNITS = {"in": INCH_MM, "thou": INCH_MM / 1000.0}
 TRADE_GAPS = ("relief", "action", "clearance", "nut", "first-fret")
+LARGEST = 1e12
 ACTION_FRET, NUT_HELD = 12, 3
 
 
@@ -46,12 +48,12 @@ def hint(key: str, value: Any, context: Mapping[str, Any], data: Any) -> str:
 
 
 def _text_hint(text: str, low: float, high: float, in_mm: bool) -> str:
-    if _COMMA.fullmatch(text):
-        written = text.strip().replace(",", ".").replace("−", "-")
+    number = number_within(text, -LARGEST, LARGEST) if _COMMA.fullmatch(text) else None
+    if number is not None:
         return tr(
-            "; {text} has a decimal comma, and a file takes a point and no quotes: {written:g}",
+            "; {text} has a decimal comma, and a file takes a point and no quotes: {number:g}",
             text=text.strip(),
-            written=float(written),
+            number=number,
         )
     if not in_mm:
         return ""

@@ -1,11 +1,10 @@
 """A length as people type it: unit marks, decimal commas, fractions; ambiguity is refused, never guessed."""
 
-import re
 from dataclasses import dataclass
-from fractions import Fraction
 from math import ceil, floor
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.typed_number import LONGEST_TEXT, Written, written
 from breakangle.model.words.speech import mark, tr
 
 INCH_MM = 25.4
@@ -29,16 +28,8 @@ _UNIT_MM = {
     "mil": INCH_MM / 1000,
     "mils": INCH_MM / 1000,
 }
-_SHAPE = re.compile(
-    r"^(?P<sign>[+\-−]?)\s*(?P<number>(?:\d+\s+)?\d+\s*[/⁄]\s*\d+|\d*[.,]?\d+|\d+[.,]|\d[\d.,]*[\d.,])"
-    r"\s*(?P<unit>[a-zµμ\"″”']*)\.?$",
-    re.IGNORECASE,
-)
-# How each unit is shown: the finest step and its decimals.
-_SHOWN = {"mm": (0.01, 2), "cm": (0.001, 3), "µm": (1.0, 0), "in": (0.0005, 4), "thou": (0.5, 1)}
 # To a thousandth of an inch, lengths below the first look alike, and below the second like nothing.
 SMALL_MM, UNSEEN_MM = 0.1, 0.0005 * INCH_MM
-LONGEST_TEXT = 60
 # Units that are words, as figures stand before them.
 UNIT_NAMES = mark("cents"), mark("mm per turn"), mark("mm per mm"), mark("turns")
 USUAL = mark('write it like 1.5, 1,5, 1.5 mm, 0.059 in, .010", 10 thou or 3/64')
@@ -52,35 +43,11 @@ class Length:
     unit: str
 
 
-def _numbers(text: str) -> list[float]:
-    """Return every number that `text` can be: one, or two where a mark may be decimal or group thousands."""
-    if "/" in text or "⁄" in text:
-        *whole, part = re.sub(r"\s*[/⁄]\s*", "/", text).split()
-        if int(part.split("/")[1]) == 0:
-            return []
-        return [float(Fraction(part)) + (float(whole[0]) if whole else 0.0)]
-    marks = [sign for sign in text if sign in ".,"]
-    if len(marks) > 1:
-        same = len(set(marks)) == 1
-        groups = re.split(r"[.,]", text)
-        if same and all(len(group) == 3 for group in groups[1:]) and 1 <= len(groups[0]) <= 3:
-            return [float("".join(groups))]
-        if not same and marks.count(marks[-1]) == 1 and all(len(group) == 3 for group in groups[1:-1]):
-            return [float("".join(groups[:-1]) + "." + groups[-1])]
-        return []
-    as_decimal = float(text.replace(",", "."))
-    grouped = re.fullmatch(r"([1-9]\d{0,2}),(\d{3})", text)
-    return [as_decimal, float(grouped[1] + grouped[2])] if grouped else [as_decimal]
-
-
-def _meanings(number_text: str, unit: str, own_unit: str) -> list[Length]:
+def _meanings(found: Written, own_unit: str) -> list[Length]:
     """Return what was meant, one entry per possible meaning."""
-    if unit:
-        return [Length(number * _UNIT_MM[unit], unit) for number in _numbers(number_text)]
     # A bare fraction is an inch ruler's everywhere; a bare decimal is in the person's own unit.
-    fraction = "/" in number_text or "⁄" in number_text
-    unit = "in" if fraction else own_unit
-    return [Length(number * _UNIT_MM[unit], unit) for number in _numbers(number_text)]
+    unit = found.unit or ("in" if found.fraction else own_unit)
+    return [Length(float(number) * _UNIT_MM[unit], unit) for number in found.numbers]
 
 
 def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm: float = 1e4) -> Length:
@@ -95,16 +62,10 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
     Raises:
         CorrectInputError: not a length, out of range in every unit, or ambiguous (with what it could be).
     """
-    typed = text.strip()
-    found = _SHAPE.match(typed) if len(typed) <= LONGEST_TEXT else None
-    unit = found["unit"].lower() if found else ""
-    if found is None or (unit and unit not in _UNIT_MM):
+    typed, found = text.strip(), written(text)
+    if found is None or (found.unit and found.unit not in _UNIT_MM):
         raise CorrectInputError(tr("{typed!r} is not a length", typed=typed[:LONGEST_TEXT]), tr(USUAL))
-    sign = -1.0 if found["sign"] in ("-", "−") else 1.0
-    meant = [Length(sign * one.mm, one.unit) for one in _meanings(found["number"], unit, own_unit)]
-    if not meant:
-        raise CorrectInputError(tr("{typed!r} is not a length", typed=typed), tr(USUAL))
-    sensible = [one for one in meant if low_mm <= one.mm <= high_mm]
+    sensible = [one for one in _meanings(found, own_unit) if low_mm <= one.mm <= high_mm]
     if len(sensible) == 1:
         return sensible[0]
     if len(sensible) > 1:
@@ -114,7 +75,7 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
             "",
             tr("type it without the comma, or with ."),
         )
-    numbers = [] if unit else [sign * one for one in _numbers(found["number"])]
+    numbers = [] if found.unit else [float(one) for one in found.numbers]
     raise _out_of_range(typed, numbers, own_unit, (low_mm, high_mm))
 
 
@@ -128,29 +89,26 @@ def parse_number(text: str, units: tuple[str, ...] = ()) -> tuple[float, str]:
     Raises:
         CorrectInputError: no number, another word behind it, or a comma that could be two things.
     """
-    typed = text.strip()
-    found = _SHAPE.match(typed) if len(typed) <= LONGEST_TEXT else None
-    unit = found["unit"].lower() if found else ""
-    numbers = _numbers(found["number"]) if found else []
-    if found is None or not numbers or (unit and unit not in units):
+    typed, found = text.strip(), written(text)
+    if found is None or (found.unit and found.unit not in units):
         raise CorrectInputError(
             tr("{typed!r} is not a number", typed=typed[:LONGEST_TEXT]),
             tr("write it like 0.25, 0,25, 1/4 or 1 1/2"),
         )
-    if len(numbers) > 1:
-        could_be = tr(" or ").join(f"{one:g}" for one in numbers)
+    if len(found.numbers) > 1:
+        could_be = tr(" or ").join(f"{float(one):g}" for one in found.numbers)
         raise CorrectInputError(
             tr("{typed!r} could be {could_be}", typed=typed, could_be=could_be),
             "",
             tr("type it without the comma, or with ."),
         )
-    return (-numbers[0] if found["sign"] in ("-", "−") else numbers[0]), unit
+    return float(found.numbers[0]), found.unit
 
 
 def says_unit(text: str) -> bool:
     """Return whether a length as it was typed names its unit; a fraction is an inch ruler's."""
-    found = _SHAPE.match(text.strip()) if len(text) <= LONGEST_TEXT else None
-    return found is not None and bool(found["unit"] or "/" in found["number"] or "⁄" in found["number"])
+    found = written(text)
+    return found is not None and bool(found.unit or found.fraction)
 
 
 def _out_of_range(
@@ -172,19 +130,6 @@ def _out_of_range(
     )
 
 
-def format_length(mm: float, unit: str = "mm") -> str:
-    """Return a length with its unit, so that `parse_length` reads it back: mm to 0.01, inches to half a thou.
-
-    Args:
-        mm: the length in mm.
-        unit: `mm`, `cm`, `µm`, `in` or `thou`.
-    """
-    step, decimals = _SHOWN[unit]
-    number = round(mm / _UNIT_MM[unit] / step) * step
-    text = f"{number:.{decimals}f}"
-    return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
-
-
 def range_words(low_mm: float, high_mm: float, own_unit: str = "mm") -> str:
     """Return what a length can be, in the person's own unit: `from 0.5 to 5 mm`, `from 0.020 to 0.196 in`."""
     if own_unit == "mm":
@@ -203,15 +148,6 @@ def inch_decimals(*lengths_mm: float, spread_mm: float = 0.0) -> int:
     """
     small = any(0.0 < abs(one) < SMALL_MM for one in lengths_mm)
     return 4 if small or 0.0 < spread_mm < UNSEEN_MM else 3
-
-
-def format_fraction(mm: float, parts: int = 64) -> str:
-    """Return a length as a ruler of `parts` to the inch shows it: `3/64 in`, `1 1/2 in`."""
-    nearest = Fraction(round(abs(mm) / INCH_MM * parts), parts)
-    whole, rest = divmod(nearest.numerator, nearest.denominator)
-    shown = [str(whole)] if whole or not rest else []
-    shown += [f"{rest}/{nearest.denominator}"] if rest else []
-    return f"{'-' if mm < 0 and nearest else ''}{' '.join(shown)} in"
 
 
 def sixty_fourths(mm: float) -> str:

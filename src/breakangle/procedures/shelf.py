@@ -89,15 +89,6 @@ def said_in_rows(row: Any, column: str = "") -> Any:
     return tr(row) if column in WORD_COLUMNS and isinstance(row, str) else row
 
 
-def own_procedure(name: str) -> Procedure:
-    """Return a procedure that comes with the program.
-
-    Raises:
-        CorrectInputError: no such procedure; the error names those there are.
-    """
-    return look_up("procedure", name, own_procedures())
-
-
 def procedure_json(procedure: Procedure) -> str:
     """Return the procedure as JSON to keep, without what was never given."""
     return procedure.model_dump_json(exclude_unset=True)

@@ -36,11 +36,6 @@ def procedure_text(
     return "\n".join(lines) + "\n"
 
 
-def cautions_of(step: Step) -> tuple[str, ...]:
-    """Return the step's cautions in words, the gravest first."""
-    return tuple(caution(name).words for name in step.shown_cautions)
-
-
 def condition_in_words(step: Step, known: dict[str, str]) -> str:
     """Return when the step is for this instrument, as far as that is not known; empty where it is."""
     open_ones = [name for name in step.when if name not in known]

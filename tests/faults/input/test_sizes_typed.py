@@ -8,6 +8,7 @@ from breakangle.services.intake.typed_instrument import instrument_typed
 from breakangle.services.service_files.example import empty_service, usual_instrument
 from breakangle.services.strings.typed_strings import set_typed, typed_strings
 from breakangle.services.typed_values.sizes import gauge_mm, scale_ends_mm, scales_mm
+from breakangle.web.forms.strings import strings_form
 
 INCH_MM = 25.4  # by definition: international yard and pound agreement, 1959
 GUITAR = usual_instrument(family("electric-guitar"), "a guitar")
@@ -42,7 +43,7 @@ def test_a_bass_taken_in_with_bare_inch_sizes_is_strung_with_bass_strings():
 def test_the_strings_page_reads_a_bare_size_as_the_string_of_that_place(
     number: int, typed: str, own: str, mm: float
 ):
-    found = typed_strings(GUITAR, {f"diameter-{number}": typed}, own)
+    found = typed_strings(GUITAR, strings_form({f"diameter-{number}": typed}), own)
     assert [(one.string, one.diameter_mm) for one in found] == [(number, pytest.approx(mm, abs=1e-4))]
 
 
@@ -59,7 +60,7 @@ def test_a_size_that_could_be_two_is_refused_with_both():
         gauge_mm(".130", "mm")
     told = r"string 6: '\.2' could be 0\.2 mm or 0\.2 in \(5\.08 mm\), far from the 1\.17 mm"
     with pytest.raises(CorrectInputError, match=told):
-        typed_strings(GUITAR, {"diameter-6": ".2"})
+        typed_strings(GUITAR, strings_form({"diameter-6": ".2"}))
     with pytest.raises(CorrectInputError, match=r"'3' could be 3 mm, far from the 0\.254 mm"):
         gauge_mm("3", "mm", 0.254)
     assert gauge_mm("3 mm", "mm", 0.254) == 3.0  # with its unit it is what it says

@@ -22,7 +22,7 @@ from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.targets.gap import GapTarget
 from breakangle.planning.kinds.targets.intonation import IntonationTarget
-from breakangle.planning.verdict.as_read import as_read, shown_as_read
+from breakangle.planning.verdict.as_read import as_read
 from breakangle.reference.messages import words
 from breakangle.reference.strength import own_playing, playing
 from breakangle.services.documents.sheets import sheet_file
@@ -128,12 +128,10 @@ def test_a_figure_is_as_read_until_work_moves_it():
     read = next(one for one in service.readings if isinstance(one, Gap) and (one.string, one.fret) == (6, 12))
     now = estimate(service)
     assert as_read(service, ACTION, now) == read
-    assert shown_as_read(service, ACTION, now, 9.9).words() == f"{read.mm:.2f} mm"
     other = with_all(service, work=(SaddleHeight(string=1, mm=0.2), Tune()))
     assert as_read(other, ACTION, estimate(other)) == read
     own = with_all(service, work=(SaddleHeight(string=6, mm=0.2),))
     assert as_read(own, ACTION, estimate(own)) is None
-    assert shown_as_read(own, ACTION, estimate(own), 1.6).words() == "≈ 1.60 mm calculated"
     again = with_all(own, (read.model_copy(update={"mm": 1.61, "after": 1}),))
     assert as_read(again, ACTION, estimate(again)).mm == 1.61  # type: ignore[union-attr]
 

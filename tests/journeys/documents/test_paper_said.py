@@ -10,7 +10,7 @@ from breakangle.model.service_file import service_text
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.state.board import board_of
-from breakangle.services.documents.sheets import sheet_file, sheet_page
+from breakangle.services.documents.sheets import sheet_file, sheet_pages
 from breakangle.services.visits.entries import take_reading
 from breakangle.services.visits.service_files import bring_in
 from breakangle.services.visits.visits import open_visit
@@ -137,7 +137,7 @@ def test_what_is_still_out_is_told_with_the_planners_reason(tmp_path):
 
 
 def pictures_on(shop, visit) -> list[Picture]:
-    blocks, found = list(sheet_page(shop, visit).blocks), []
+    blocks, found = list(next(sheet_pages(shop, visit, "hand-back", "", True)).blocks), []
     while blocks:
         one = blocks.pop()
         found += [one] if isinstance(one, Picture) else []

@@ -10,7 +10,7 @@ from PIL import Image
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.services.documents.labels import code_content, label_of, labels_file
-from breakangle.services.documents.sheets import SHEETS, sheet_file, sheet_page
+from breakangle.services.documents.sheets import SHEETS, sheet_file, sheet_pages
 from breakangle.services.workshop.opening import shop_at
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of, set_logo, set_paper
 from paper_fixtures.visits import COMPLAINT, OWNER, headed, visit_with
@@ -150,7 +150,7 @@ def test_the_shops_own_logo_and_paper_are_on_its_sheets(shop, visit):
     set_logo(shop, ADA, "logo.png", out.getvalue())
     set_paper(shop, ADA, "letter")
     try:
-        page = sheet_page(shop, visit)
+        page = next(sheet_pages(shop, visit, "hand-back", "", True))
         assert page.letterhead == letterhead_of(shop)
         assert "data:image/png" in page.letterhead.logo_svg
         with pdfplumber.open(io.BytesIO(sheet_file(shop, visit))) as found:

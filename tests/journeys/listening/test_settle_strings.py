@@ -1,6 +1,7 @@
 """Strings settle at the bench: drift after drift, which string comes next, and when it will be done."""
 
 import json
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ import soundfile
 
 from breakangle.cli.main import main
 from breakangle.model.errors import CorrectInputError
-from breakangle.services.listening.stretch_cycle import drift_cents, settle, settle_heard
+from breakangle.services.listening.stretch_cycle import drift_cents, settle
 from listening_fixtures.plucks import Pluck, render
 
 RATE = 44_100
@@ -65,7 +66,7 @@ def test_two_quiet_stretches_in_a_row_and_not_one():
 def test_pitches_heard_are_drifts():
     assert drift_cents(440.0, 440.0 * 2.0 ** (-12.0 / 1200.0)) == pytest.approx(-12.0)
     pitches = [82.41 * 2.0 ** (cents / 1200.0) for cents in (0.0, -20.0, -29.0, -33.0)]
-    found = settle_heard({6: pitches, 1: [329.6]})
+    found = settle({6: [drift_cents(*two) for two in pairwise(pitches)], 1: []})
     assert found.strings[0].drift_cents == pytest.approx((-20.0, -9.0, -4.0))
     assert found.strings[1].remaining is None
     assert found.likely_s is None

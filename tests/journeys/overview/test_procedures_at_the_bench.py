@@ -7,7 +7,7 @@ import pytest
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service_file import ServiceFileError
-from breakangle.procedures.shelf import own_procedure, procedure_json
+from breakangle.procedures.shelf import own_procedures, procedure_json
 from breakangle.services.procedures.at_visit import (
     drop_procedure,
     facts_of,
@@ -125,7 +125,7 @@ def test_a_shop_adds_its_own_and_edits_ours_and_drops_them_again(shop, visit):
     assert "house-wipe" not in {one.name for one in procedures()}
     run = start_run(shop, ADA, visit.id, "house-wipe")
     assert run.seen.count == 1
-    ours = own_procedure("hand-back")
+    ours = own_procedures()["hand-back"]
     edited = json.loads(procedure_json(ours))
     edited["steps"] = [one for one in edited["steps"] if one["id"] != "wipe"]
     kept = save_procedure(shop, ADA, edited)
@@ -143,7 +143,7 @@ def test_a_shop_adds_its_own_and_edits_ours_and_drops_them_again(shop, visit):
 
 def test_a_procedure_edited_under_a_run_does_not_break_it(shop, visit):
     run = start_run(shop, ADA, visit.id, "hand-back")
-    edited = json.loads(procedure_json(own_procedure("hand-back")))
+    edited = json.loads(procedure_json(own_procedures()["hand-back"]))
     edited["steps"] = edited["steps"][2:]
     save_procedure(shop, ADA, edited)
     stranded = run_seen(shop, run.record.id, START)

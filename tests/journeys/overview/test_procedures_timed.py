@@ -7,7 +7,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.procedures.facts import usual_facts
-from breakangle.procedures.shelf import own_procedure, own_procedures
+from breakangle.procedures.shelf import own_procedures
 from breakangle.reference.families import families, family
 from breakangle.services.procedures.at_visit import (
     procedures,
@@ -44,7 +44,7 @@ def test_a_routine_service_is_an_hour_or_so_and_never_half_a_day(kind):
 
 def test_of_two_ways_to_hang_a_string_one_counts():
     """Derived: with the tuners unknown each of three knobs counts a third; known, one of them whole."""
-    restring = own_procedure("restring")
+    restring = own_procedures()["restring"]
     known = {"anchor": "ball", "head": "plain", "bridge": "individual"}
     told = [restring.minutes(known | {"tuners": tuners}) for tuners in ("plain", "slotted", "locking")]
     assert restring.minutes(known) == pytest.approx(sum(told) / 3)
@@ -74,11 +74,11 @@ def test_a_bench_s_own_minutes_are_learned_from_three_runs_without_pauses(shop, 
     timed_run(shop, record, 2, 3.0)
     assert settle_on_list(shop) == (usual, False), "two runs are too few"
     timed_run(shop, record, 3, 2.5, pause_after=2)
-    steps = len(own_procedure("settle").steps_for({"bridge": "individual"}))
+    steps = len(own_procedures()["settle"].steps_for({"bridge": "individual"}))
     minutes, learned = settle_on_list(shop)
     assert learned
     # Derived: the median of 2, 3 and 2.5 minutes a step; the step with the pause has but two times, and keeps its own.
-    paused = own_procedure("settle").steps_for({"bridge": "individual"})[2]
+    paused = own_procedures()["settle"].steps_for({"bridge": "individual"})[2]
     assert minutes == pytest.approx(2.5 * (steps - 1) + paused.minutes)
 
 
@@ -153,6 +153,6 @@ def test_step_page_and_verb_show_the_minutes_that_this_bench_took(first_sheet: T
         timed_run(shop, instrument, day, minutes)
     assert "3 min, as timed here" in first_sheet.get("/visits/1/procedures/settle").text
     learned = told("settle", {"bridge": "individual"}, shop)
-    steps = len(own_procedure("settle").steps_for({"bridge": "individual"}))
+    steps = len(own_procedures()["settle"].steps_for({"bridge": "individual"}))
     assert f"About {3 * steps} minutes, as this bench has taken before." in learned
     assert learned != usual

@@ -14,7 +14,7 @@ from breakangle.services.records.upkeep import exported
 from breakangle.services.service_files.example import example_service, example_text
 from breakangle.services.strings.shelf import MOST_COUNT, add_stock, count_stock
 from breakangle.services.strings.stock import add_strings
-from breakangle.services.visits.used_parts import use_part
+from breakangle.services.visits.used_parts import use_stock
 from breakangle.services.visits.visits import add_instrument, add_owner, open_visit
 from breakangle.services.workshop.opening import backed_up, shop_at
 from breakangle.services.workshop.prices import add_price, set_setting
@@ -155,7 +155,8 @@ def test_strings_on_the_shelf_are_there_at_once_with_what_they_are(shop: Shop):
 def test_a_part_is_priced_to_the_coin_of_the_shops_currency(shop: Shop):
     set_setting(shop, "currency_digits", "3", ADA)
     record = add_instrument(shop, ADA, example_service().instrument)
-    used = use_part(shop, open_visit(shop, ADA, record), "nut blank", 1, ADA, "1.250")
+    blank = add_stock(shop, ADA, "nut blank", 2)
+    used = use_stock(shop, open_visit(shop, ADA, record), blank, 1, ADA, "1.250")
     assert str(used.amount) == "1.250"
 
 

@@ -13,21 +13,22 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.estimate.learning import responses_of
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.reference.families import family
-from breakangle.services.example_workshop.people import NEW_HERE
+from breakangle.services.example_workshop.people import INSTRUMENTS, NEW_HERE
 from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
 from breakangle.services.example_workshop.workshop import (
-    INSTRUMENTS,
     example_folder,
     load_example,
     remove_example,
 )
 from breakangle.services.history.drift import Drift, drift, due, due_for
 from breakangle.services.history.figures import Ends, SeasonFigures
-from breakangle.services.history.learning import estimate_visit, family_lessons, learned, plan_visit
+from breakangle.services.history.learning import family_lessons, learned, plan_visit
 from breakangle.services.overview.exports import calendar_text, csv_text, list_names
+from breakangle.services.plans.solved_visits import believed_before
 from breakangle.services.service_files.example import example_text, usual_instrument
 from breakangle.services.service_files.service import estimate_service
 from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
@@ -37,10 +38,17 @@ from breakangle.services.workshop.opening import shop_at
 from breakangle.services.workshop.prices import add_line, bill, set_setting
 from breakangle.storage.backup.examine import examine
 from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA, GAP, START, later
 
 pytest_plugins = ["shop_fixtures.shops"]
 RELIEF = {"quantity": "gap", "string": 6, "fret": 8, "held": [1, 17], "uncertainty_mm": 0.015}
+
+
+def estimated(shop: Shop, visit: Visit) -> Estimate:
+    """The state of a visit's instrument, from what earlier visits taught of its neck."""
+    service = service_of(shop, visit.id)
+    return estimate(service, prior=believed_before(shop, visit.id, service))
 
 
 def rod_visit(shop, name: str, per_turn_mm: float, seed: int) -> Visit:
@@ -84,8 +92,8 @@ def test_the_next_visit_starts_from_what_this_neck_taught(shop):
     record = shop.get(InstrumentRecord, first.instrument_id)
     second = open_visit(shop, later(days=180), record)
     take_reading(shop, second.id, RELIEF | {"mm": 0.45}, later(days=180))
-    place = estimate_visit(shop, second.id).picture.layout["rod"][0]
-    known = estimate_visit(shop, second.id).belief
+    place = estimated(shop, second).picture.layout["rod"][0]
+    known = estimated(shop, second).belief
     alone = estimate_service(service_of(shop, second.id)).belief
     assert known.covariance[place, place] < 0.5 * alone.covariance[place, place]
     assert plan_visit(shop, second.id).verdict in ("leave", "adjust", "beyond-setup")
@@ -102,7 +110,7 @@ def test_a_new_neck_of_the_family_starts_from_what_the_others_taught(shop):
         len(family_lessons(shop, "electric-guitar", besides=record.id)) == 3
     )  # the one on the bench teaches nobody yet
     assert family_lessons(shop, "bass-four", besides=record.id) == ()
-    taught, alone = estimate_visit(shop, visit.id), estimate_service(service_of(shop, visit.id))
+    taught, alone = estimated(shop, visit), estimate_service(service_of(shop, visit.id))
     place = taught.picture.layout["rod"][0]
     assert taught.belief.mean[place] < alone.belief.mean[place] < 0
     assert taught.belief.covariance[place, place] < alone.belief.covariance[place, place]

@@ -13,7 +13,6 @@ from breakangle.services.visits.used_parts import (
     put_back,
     put_back_by_words,
     use_by_words,
-    use_part,
     use_stock,
     used_at,
 )
@@ -44,9 +43,7 @@ def test_what_a_visit_uses_leaves_the_shelf(shop, visit, strings):
     assert to_order(shop) == ()
     use_stock(shop, visit, strings, 1, later(minutes=6))
     assert [one.words for one in to_order(shop)] == ["plain steel set, light"]
-    part = use_part(shop, visit, " nut blank, bone ", 1, later(minutes=7))
-    assert (part.words, part.stock_id, part.amount) == ("nut blank, bone", None, None)
-    assert [one.count for one in used_at(shop, visit.id)] == [3, 1, 1]
+    assert [one.count for one in used_at(shop, visit.id)] == [3, 1]
 
 
 def test_the_shelf_is_never_below_zero_and_nothing_is_written_then(shop, visit, strings):
@@ -59,8 +56,6 @@ def test_the_shelf_is_never_below_zero_and_nothing_is_written_then(shop, visit, 
             use_stock(shop, visit, strings, count, ADA)
     with pytest.raises(CorrectInputError, match='the price is "dear"'):
         use_stock(shop, visit, strings, 1, ADA, "dear")
-    with pytest.raises(CorrectInputError, match="what was used"):
-        use_part(shop, visit, " ", 1, ADA)
     shop.delete(visit, ADA)
     with pytest.raises(NoSuchRecordError, match="is deleted"):
         use_stock(shop, visit, strings, 1, ADA)

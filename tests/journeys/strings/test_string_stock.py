@@ -16,11 +16,10 @@ from breakangle.services.strings.stock import (
     pack_on,
     shelf_strings,
     strings_on_shelf,
-    visit_used,
 )
 from breakangle.services.strings.string_set import strings
 from breakangle.services.swap.comparison import swap
-from breakangle.services.visits.used_parts import use_part, use_stock
+from breakangle.services.visits.used_parts import use_stock, used_at
 from breakangle.services.visits.visits import add_instrument, open_visit
 from breakangle.storage.records.records import Stock
 from shop_fixtures.people import ADA
@@ -66,14 +65,12 @@ def test_a_visit_takes_a_pack_and_what_it_used_is_counted(stocked):
     for _ in range(2):
         pack = strings_on_shelf(stocked)[0]
         use_stock(stocked, visit, pack.record, 1, ADA, str(pack.cost))
-    use_part(stocked, visit, "thread lubricant", 1, ADA)
     assert [one.record.words for one in low_strings(strings_on_shelf(stocked))] == [
         "steel, eleven to forty-nine", "plain steel, ten and a half",
     ]  # fmt: skip
-    used = visit_used(stocked, visit.id)
-    assert used.cost == Decimal("12.80")
-    assert used.without_price == ("thread lubricant",)
-    assert [one.count for one in used.used] == [1, 1, 1]
+    used = used_at(stocked, visit.id)
+    assert sum(one.amount for one in used) == Decimal("12.80")
+    assert [one.count for one in used] == [1, 1]
 
 
 def test_a_pack_from_the_shelf_is_swapped_on(stocked):

@@ -13,6 +13,7 @@ from breakangle.services.service_files.example import empty_service
 from breakangle.services.strings.string_set import strings
 from breakangle.services.strings.typed_strings import set_typed, typed_strings
 from breakangle.services.swap.comparison import Swap, swap
+from breakangle.web.forms.strings import strings_form
 
 BASS = empty_service(family("bass-four"))
 ELECTRIC = empty_service(family("electric-guitar"))
@@ -23,7 +24,7 @@ STEEL_SIZES = (".012", ".016", ".024", ".032", ".042", ".053")
 def steel_on_nylon() -> Swap:
     typed = {f"diameter-{n}": size for n, size in enumerate(STEEL_SIZES, 1)}
     typed |= {f"make-{n}": "plain-steel" if n < 3 else "wound-steel" for n in range(1, 7)}
-    return swap(NYLON, typed_strings(NYLON.instrument, typed, "mm", True))
+    return swap(NYLON, typed_strings(NYLON.instrument, strings_form({**typed, "every": "yes"}), "mm"))
 
 
 def test_a_string_tuned_beyond_its_strength_is_refused_and_no_step_leads_there():

@@ -13,13 +13,13 @@ from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.services.intake.take_in import take_in_again
 from breakangle.services.listening.live import LiveListening
 from breakangle.services.listening.notes import Note
-from breakangle.services.plans.done import last_work, step_done, undo_last
+from breakangle.services.plans.done import Done, steps_done
 from breakangle.services.readings.typed_readings import keep_typed, placed
 from breakangle.services.service_files.example import example_service, example_text
 from breakangle.services.strings.request import put_on_asked
 from breakangle.services.strings.shelf import add_stock
 from breakangle.services.visit_sheets.sheets import take_in
-from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.entries import service_of, undo
 from breakangle.services.visits.reading_places import Place
 from breakangle.services.visits.service_files import Brought, bring_in
 from breakangle.services.visits.used_parts import used_at
@@ -29,6 +29,7 @@ from breakangle.storage.records.records import InstrumentRecord, Owner, Stock, V
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
+from breakangle.web.forms.strings import strings_form
 from shop_fixtures.people import ADA, BO, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -72,8 +73,8 @@ def test_a_step_that_two_make_at_one_moment_is_stored_once(shop, visit):
     for done in range(ROUNDS):
         told = at_once(
             *(
-                lambda who=who, done=done: step_done(
-                    shop, visit, turn, who, done_count=done, sent_key=f"{who.who}-{done}"
+                lambda who=who, done=done: steps_done(
+                    shop, visit, [Done(turn)], who, done_count=done, sent_key=f"{who.who}-{done}"
                 )
                 for who in (ADA, BO)
             )
@@ -85,20 +86,20 @@ def test_a_step_that_two_make_at_one_moment_is_stored_once(shop, visit):
 
 
 def test_a_step_sent_again_with_its_key_is_answered_as_before_whatever_was_done_since(shop, visit):
-    first = step_done(shop, visit, RodTurn(turns=0.25), ADA, done_count=0, sent_key="a")
-    step_done(shop, visit, RodTurn(turns=-0.125), BO, done_count=1, sent_key="b")
-    assert step_done(shop, visit, RodTurn(turns=0.25), ADA, done_count=0, sent_key="a") == first
+    first = steps_done(shop, visit, [Done(RodTurn(turns=0.25))], ADA, done_count=0, sent_key="a")
+    steps_done(shop, visit, [Done(RodTurn(turns=-0.125))], BO, done_count=1, sent_key="b")
+    assert steps_done(shop, visit, [Done(RodTurn(turns=0.25))], ADA, done_count=0, sent_key="a") == first
     with pytest.raises(EditedMeanwhileError):  # the same step of another form is another one
-        step_done(shop, visit, RodTurn(turns=-0.125), ADA, done_count=1, sent_key="c")
+        steps_done(shop, visit, [Done(RodTurn(turns=-0.125))], ADA, done_count=1, sent_key="c")
     assert len(service_of(shop, visit.id).work) == 2
 
 
 def test_the_last_step_is_taken_back_once_where_two_take_it_back_at_one_moment(shop, visit):
     for done in range(4):
-        step_done(shop, visit, RodTurn(turns=0.125), ADA, done_count=done)
+        steps_done(shop, visit, [Done(RodTurn(turns=0.125))], ADA, done_count=done)
     for left in (3, 2, 1):
-        last = last_work(shop, visit).id
-        told = at_once(*(lambda who=who, last=last: undo_last(shop, visit, last, who) for who in (ADA, BO)))
+        last = entries_of(shop, visit.id)[left].id
+        told = at_once(*(lambda who=who, last=last: undo(shop, last, who) for who in (ADA, BO)))
         assert len(refused(told)) == 1
         assert len(service_of(shop, visit.id).work) == left
 
@@ -156,7 +157,7 @@ def test_the_last_pack_goes_on_one_instrument_and_nothing_is_stored_of_the_other
     for number in range(ROUNDS):
         pack = add_stock(shop, ADA, f"set {number}", 1)
         visits = [open_visit(shop, ADA, record) for _ in range(2)]
-        typed = {"every": "yes", "stock": pack.id}
+        typed = strings_form({"every": "yes", "stock": pack.id})
         told = at_once(
             *(
                 lambda one=one, typed=typed: put_on_asked(
@@ -177,10 +178,10 @@ def test_strings_are_not_stored_where_the_shelf_has_none(shop, visit):
     now = service_of(shop, visit.id).instrument_now()
     pack = add_stock(shop, ADA, "set", 0)
     with pytest.raises(CorrectInputError, match="0 are there"):
-        put_on_asked(shop, visit, now, {"every": "yes", "stock": pack.id}, BO, key="k")
+        put_on_asked(shop, visit, now, strings_form({"every": "yes", "stock": pack.id}), BO, key="k")
     assert service_of(shop, visit.id).work == ()
     shop.change(pack, ADA, held_count=1)
-    put_on_asked(shop, visit, now, {"every": "yes", "stock": pack.id}, BO, key="k")
+    put_on_asked(shop, visit, now, strings_form({"every": "yes", "stock": pack.id}), BO, key="k")
     assert len(service_of(shop, visit.id).work) == 1
 
 
@@ -191,7 +192,7 @@ def test_strings_put_on_are_stored_once_however_often_they_are_sent(shop, visit,
 
     def once() -> str:
         now = service_of(shop, visit.id).instrument_now()
-        return put_on_asked(shop, visit, now, typed, ADA, key="k").id
+        return put_on_asked(shop, visit, now, strings_form(typed), ADA, key="k").id
 
     assert len({*at_once(once, once, once), once()}) == 1
     assert len(service_of(shop, visit.id).work) == 1

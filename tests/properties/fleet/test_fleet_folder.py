@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from breakangle.fleet.addresses import checked_address, is_loopback
 from breakangle.fleet.items import Item, in_order, items_of
-from breakangle.fleet.jobs import job, job_names
+from breakangle.fleet.jobs import job_named, job_names
 from breakangle.fleet.keys import keys_in, make_keys
 from breakangle.fleet.run import Progress, run
 from breakangle.fleet.table import columns_of, schema_of, type_of
@@ -140,7 +140,7 @@ def test_a_parquet_set_gives_its_rows_and_one_without_the_columns_is_refused(tmp
 
 @pytest.mark.parametrize("name", job_names())
 def test_every_job_says_what_its_columns_mean(name: str):
-    assert job(name).WORDS
+    assert job_named(name).WORDS
     schema = schema_of(columns_of(name))
     assert all(field.metadata[b"meaning"] for field in schema)
     assert len(set(schema.names)) == len(schema.names)

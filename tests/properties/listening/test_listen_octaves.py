@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from breakangle.listening.naming.intonation import Heard, apart_words
-from breakangle.listening.naming.naming import Kind, name_row
-from breakangle.listening.naming.octaves import octave_cost, untold
+from breakangle.listening.naming.naming import name_row
+from breakangle.listening.naming.octaves import Kind, octave_cost, untold
 from listening_fixtures.six_strings import OPEN_HZ, STIFF, truth_hz
 from listening_fixtures.tunings import strings_of
 

@@ -123,18 +123,6 @@ def test_a_bend_is_sharp_either_way_and_more_so_further(axial, tension, length, 
     assert bend[3] > bend[1] > 0.0
 
 
-@given(st.floats(10.0, 800.0), st.floats(5e-6, 2e-5), st.floats(2e-6, 4e-6))
-def test_warmth_flattens_steel_on_wood_and_growing_alike_does_nothing(axial, string_growth, neck_growth):
-    slope = strings.temperature_cents_per_kelvin(
-        axial_ratio=axial, string_expansion_per_k=string_growth, neck_expansion_per_k=neck_growth
-    )
-    assert slope < 0.0
-    alike = strings.temperature_cents_per_kelvin(
-        axial_ratio=axial, string_expansion_per_k=neck_growth, neck_expansion_per_k=neck_growth
-    )
-    assert alike == 0.0
-
-
 @given(st.floats(0.1, 2.0))
 def test_thinner_wire_is_stronger_stuff(diameter):
     thick, thin = strings.wire_breaking_stress_mpa(

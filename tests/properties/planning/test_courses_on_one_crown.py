@@ -6,20 +6,20 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from breakangle.physics.bridge.shared_crown import common_setback_mm, left_cents
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.explain.courses import (
     crown_messages,
     crowns,
-    left_on_crown_cents,
     wanted_setback_mm,
 )
 from breakangle.planning.kinds.prior import picture_before, shared_crowns
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.plan import plan
-from breakangle.planning.state.board import board_of
+from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.picture import picture_of
 from breakangle.reference.families import families, family
 from breakangle.services.service_files.example import empty_service, usual_instrument
@@ -34,6 +34,14 @@ def test_no_other_place_serves_the_worst_string_better(wanted, elsewhere):
         return np.abs(left_cents(setback_mm=wanted, common_mm=common, length_mm=648.0)).max()
 
     assert worst(common_setback_mm(wanted)) <= worst(elsewhere) + 1e-9
+
+
+def left_on_crown_cents(board: Board) -> NDArray[np.float64]:
+    """What each string's octave is left with at best on the crown that it shares, before anything is read."""
+    found = np.zeros(board.string_count)
+    for crown in crowns(picture_before(board)) if shared_crowns(board.instrument) else ():
+        found[np.array(crown.strings) - 1] = np.abs(crown.left_cents)
+    return found
 
 
 def test_strings_that_want_the_same_are_left_with_nothing():

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.services.typed_values.amounts import amount_text, decimals_of, number_typed
+from breakangle.model.typed_number import number_typed, plain_digits
+from breakangle.services.typed_values.amounts import decimals_of
 from breakangle.services.workshop.prices import exact_amount
 
 AMOUNTS = st.decimals(Decimal("-99999999"), Decimal("99999999"), places=2)
@@ -33,7 +34,7 @@ def test_three_digits_after_one_mark_are_refused_with_both_amounts(thousands: in
 
 @given(amount=st.decimals(Decimal("-99999"), Decimal("99999"), places=3))
 def test_plain_digits_are_always_read_back(amount: Decimal):
-    assert exact_amount(amount_text(amount), "the price") == amount
+    assert exact_amount(plain_digits(amount), "the price") == amount
 
 
 @pytest.mark.parametrize("typed, meant", [

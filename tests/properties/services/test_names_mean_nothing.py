@@ -26,7 +26,7 @@ from breakangle.procedures.text import procedure_text
 from breakangle.reference.strings import makes
 from breakangle.services.climate.air import climate
 from breakangle.services.documents.labels import label_of
-from breakangle.services.documents.sheets import SHEETS, sheet_page
+from breakangle.services.documents.sheets import SHEETS, sheet_pages
 from breakangle.services.documents.templates import draw_template, templates
 from breakangle.services.listening.takes import open_strings
 from breakangle.services.plans.plan_page import plan_sheet
@@ -162,7 +162,7 @@ def test_a_visit_of_made_up_names_has_the_same_sheets(names, kind, tmp_path):
     for place, content in (("real", written(kind)), ("other", written(kind, names))):
         shop = shop_at(tmp_path / place, None)
         visit = bring_in(shop, content, "a file", ADA).visit
-        sheets = [page_text(sheet_page(shop, visit, sheet, pictures=False)) for sheet in SHEETS]
+        sheets = [page_text(next(sheet_pages(shop, visit, sheet, "", False))) for sheet in SHEETS]
         found = [
             *sheets,
             plain(label_of(shop, visit).settings),

@@ -16,7 +16,6 @@ from breakangle.model.words.speech import mark, tr
 from breakangle.reference.strings import make
 
 RECKONED_SO = mark("≈ marks what is calculated from the other readings and the work, and was not read so.")
-FOR_FIGURES = mark("The figures, for who wants them")
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,5 @@
 """What a template must bring: one file in `templates/` that shows a KIND; its options become forms and words."""
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -9,11 +8,11 @@ from breakangle.documents.true_size.geometry import Drawing
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length, range_words
 from breakangle.model.service import Service
+from breakangle.model.typed_number import number_within, whole_within
 from breakangle.model.words.speech import tr
 
 Value = float | str | tuple[float, ...]
-# What carries no unit, and how it may be typed: whole, or with a point or a comma.
-BARE = {"count": re.compile(r"[0-9]{1,6}"), "ratio": re.compile(r"[0-9]{1,6}(\.[0-9]{0,6})?")}
+BARE = ("count", "ratio")  # numbers without a unit
 
 
 @dataclass(frozen=True)
@@ -81,12 +80,13 @@ class Option:
 
     def _number(self, text: str, own_unit: str) -> float:
         if self.form in BARE:
-            typed = text.strip().replace(",", ".")
-            if not BARE[self.form].fullmatch(typed) or not self.low <= float(typed) <= self.high:
+            whole, low, high = self.form == "count", self.low, self.high
+            number = whole_within(text, int(low), int(high)) if whole else number_within(text, low, high)
+            if number is None:
                 raise CorrectInputError(
                     tr('{name} is "{text}"', name=self.name, text=text), self.allowed(), ""
                 )
-            return int(typed) if self.form == "count" else float(typed)
+            return number
         return parse_length(text, own_unit, self.low, self.high).mm
 
 

@@ -36,7 +36,7 @@ PAPERS = {
 }
 
 
-def paper(name: str) -> Paper:
+def paper_named(name: str) -> Paper:
     """Return a size of paper by its name.
 
     Raises:

@@ -32,7 +32,7 @@ def job_names() -> list[str]:
     return sorted(one.name for one in pkgutil.iter_modules(__path__))
 
 
-def job(name: str) -> Job:
+def job_named(name: str) -> Job:
     """Return the job of this name.
 
     Raises:

@@ -14,8 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.naming.octaves import Kind as Kind
-from breakangle.listening.naming.octaves import octave_cost
+from breakangle.listening.naming.octaves import Kind, octave_cost
 
 FloatArray = NDArray[np.float64]
 

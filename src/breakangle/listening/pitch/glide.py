@@ -14,7 +14,6 @@ from breakangle.listening.pitch.partials import Bands
 FloatArray = NDArray[np.float64]
 
 # Where nothing else is said below: chosen; no source; `python -m bench listening_honesty` tells what it costs.
-SLOWEST_PER_S, FASTEST_PER_S = 0.4, 16.0
 GRID = (0.7, 1.2, 2.0, 3.5, 6.0, 10.0)
 
 

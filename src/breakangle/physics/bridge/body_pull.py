@@ -25,7 +25,10 @@ COUPLING_STEPS, NEWTON_STEPS = 8, 3
 
 
 def wave_impedance_kg_per_s(*, tension_n: ArrayLike, unit_mass_g_per_m: ArrayLike) -> Array:
-    """Wave impedance of a string in kg/s: √(T μ)."""
+    """Wave impedance of a string in kg/s: √(T μ).
+
+    Source: the limp string, any text on acoustics: Z = T/c with c = √(T/μ).
+    """
     return np.asarray(np.sqrt(np.asarray(tension_n) * np.asarray(unit_mass_g_per_m) * 1e-3))
 
 
@@ -36,6 +39,9 @@ def admittance_s_per_kg(
 
     `hz` of any shape (complex frequencies too, growing imaginary part: dying away); the resonances are lists of one
     length.
+
+    Source: a damped mass on a spring driven by a force, any text on vibration; the sum over modes as in
+        Woodhouse (2004).
     """
     f = np.asarray(hz, dtype=np.complex128)[..., None]
     w, w_0 = 2.0 * np.pi * f, 2.0 * np.pi * np.asarray(resonance_hz, dtype=np.float64)

@@ -51,6 +51,9 @@ def saddle_rise_mm(
 def saddle_forward_mm(
     *, claw_travel_mm: ArrayLike, spring_arm_mm: ArrayLike, string_arm_mm: ArrayLike
 ) -> Array:
-    """How far in mm the saddles move toward the nut under the same tilt: tilt x a."""
+    """How far in mm the saddles move toward the nut under the same tilt: tilt x a.
+
+    Source: geometry of a small tilt [derived].
+    """
     forward: Array = _array(claw_travel_mm) / _array(spring_arm_mm) * _array(string_arm_mm)
     return forward

@@ -63,7 +63,10 @@ class Grid:
 
     @property
     def step_count(self) -> int:
-        """Number of steps of the whole run."""
+        """Number of steps of the whole run.
+
+        Source: counting; no physics.
+        """
         return round(self.steps_per_period_count * self.period_count)
 
 
@@ -103,18 +106,27 @@ class Prepared:
 
     @cached_property
     def answer(self) -> Array:
-        """Height after the step at one crown per newton at another, mm/N, (M, C, C)."""
+        """Height after the step at one crown per newton at another, mm/N, (M, C, C).
+
+        Source: the kick of one step seen at the other crowns: Σ φ s φ r/(m ω²) [derived].
+        """
         place = self.kick * self.turn(1)[1]
         found: Array = (self.shape * place[:, None, :]) @ self.shape.transpose(0, 2, 1)
         return found
 
     def take(self, which: NDArray[np.intp]) -> "Prepared":
-        """The tables of the chosen notes, in that order; a note may be chosen more than once."""
+        """The tables of the chosen notes, in that order; a note may be chosen more than once.
+
+        Source: choosing rows; no physics.
+        """
         arrays = {name: getattr(self, name) for name in self.__dataclass_fields__ if name != "spring"}
         return Prepared(**{name: value[which] for name, value in arrays.items()}, spring=self.spring)
 
     def turn(self, steps: int) -> tuple[Array, Array]:
-        """Rotation over `steps` steps: r^n cos and r^n sin, (M, K) each."""
+        """Rotation over `steps` steps: r^n cos and r^n sin, (M, K) each.
+
+        Source: the damped rotation to the power n: r^n, n ω_d h [derived].
+        """
         span = steps * self.step_ms[:, None]
         damped = np.sqrt(self.omega**2 - self.sigma**2)
         fade = np.exp(-self.sigma * span)
@@ -122,7 +134,10 @@ class Prepared:
 
 
 def prepare(notes: Notes, losses: Losses | None, grid: Grid) -> Prepared:
-    """Rotation, kicks and answers of the notes on this grid; `losses` None is a lossless string."""
+    """Rotation, kicks and answers of the notes on this grid; `losses` None is a lossless string.
+
+    Source: the exact damped rotation of the module's docstring, mode by mode [derived].
+    """
     omega = angular_frequency_per_ms(notes, grid.mode_count)
     sigma = decay_per_ms(notes, losses, grid.mode_count) if losses else np.zeros_like(omega)
     sigma = np.minimum(sigma, MOST_DAMPED_RATIO * omega)
@@ -135,63 +150,80 @@ def prepare(notes: Notes, losses: Losses | None, grid: Grid) -> Prepared:
     return Prepared(step, mass, omega, sigma, kept, shape, kick, grid.spring_n_per_mm)
 
 
-def push(was: Array, free: Array, soft: Array, spring: float) -> Array:
+def push(was_mm: Array, free_mm: Array, soft_mm_per_n: Array, spring_n_per_mm2: float) -> Array:
     """Force of a crown over one step, N, never negative: closed form of depth' = free − soft · F.
 
-    `was` is the depth one step before the force acts, `free` the depth one step after it if nothing pushed,
-    mm; `soft` the answer of the string, mm/N.
+    `was_mm` is the depth one step before the force acts, `free_mm` the depth one step after it if nothing pushed,
+    mm; `soft_mm_per_n` the answer of the string, mm/N.
+
+    Source: the discrete gradient of V = ½ K [depth]₊², solved for F [derived].
     """
-    a = 0.5 * spring * soft
+    a = 0.5 * spring_n_per_mm2 * soft_mm_per_n
     with np.errstate(divide="ignore", invalid="ignore"):
-        both = was + free
-        root = np.sqrt(np.maximum(both**2 - 4.0 * (1.0 + a) * was * free, 0.0))
-        enter = np.where(both > 0.0, (both + root) / (2.0 * (1.0 + a)), 2.0 * was * free / (both - root))
-        entering = np.where(enter > 0.0, 0.5 * spring * enter**2 / (enter - was), 0.0)
-        stay = (free - a * was) / (1.0 + a)
-        gone = was - free
-        root = np.sqrt(gone**2 + 4.0 * a * was**2)
-        rise = np.where(gone > 0.0, 0.5 * (gone + root), 2.0 * a * was**2 / (root - gone))
-        leaving = 0.5 * spring * was**2 / np.fmax(rise, was)
-    inside = np.where(stay > 0.0, 0.5 * spring * (stay + was), leaving)
-    outside = np.where(free > 0.0, entering, 0.0)
-    return np.where(was > 0.0, inside, outside)
+        both = was_mm + free_mm
+        root = np.sqrt(np.maximum(both**2 - 4.0 * (1.0 + a) * was_mm * free_mm, 0.0))
+        enter = np.where(
+            both > 0.0, (both + root) / (2.0 * (1.0 + a)), 2.0 * was_mm * free_mm / (both - root)
+        )
+        entering = np.where(enter > 0.0, 0.5 * spring_n_per_mm2 * enter**2 / (enter - was_mm), 0.0)
+        stay = (free_mm - a * was_mm) / (1.0 + a)
+        gone = was_mm - free_mm
+        root = np.sqrt(gone**2 + 4.0 * a * was_mm**2)
+        rise = np.where(gone > 0.0, 0.5 * (gone + root), 2.0 * a * was_mm**2 / (root - gone))
+        leaving = 0.5 * spring_n_per_mm2 * was_mm**2 / np.fmax(rise, was_mm)
+    inside = np.where(stay > 0.0, 0.5 * spring_n_per_mm2 * (stay + was_mm), leaving)
+    outside = np.where(free_mm > 0.0, entering, 0.0)
+    return np.where(was_mm > 0.0, inside, outside)
 
 
-def sweep(prepared: Prepared, which: NDArray[np.intp], was: Array, free: Array) -> tuple[Array, Array, Array]:
-    """Forces at all crowns of one step for the notes `which`: force N, depth after it mm, change left N."""
-    answer, free, force = prepared.answer[which], free.copy(), np.zeros_like(was)
+def sweep(
+    prepared: Prepared, which: NDArray[np.intp], was_mm: Array, free_mm: Array
+) -> tuple[Array, Array, Array]:
+    """Forces at all crowns of one step for the notes `which`: force N, depth after it mm, change left N.
+
+    Source: `push` at one crown after another, each seeing what the others gave [derived].
+    """
+    answer, free_mm, force = prepared.answer[which], free_mm.copy(), np.zeros_like(was_mm)
     change = np.zeros(len(which))
     for _ in range(60):
         change = np.zeros(len(which))
-        for j in range(was.shape[1]):
-            soft = answer[:, j, j]
-            new = push(was[:, j], free[:, j] + soft * force[:, j], soft, prepared.spring)
+        for j in range(was_mm.shape[1]):
+            soft_mm_per_n = answer[:, j, j]
+            new = push(
+                was_mm[:, j], free_mm[:, j] + soft_mm_per_n * force[:, j], soft_mm_per_n, prepared.spring
+            )
             step = new - force[:, j]
-            free -= answer[:, :, j] * step[:, None]
+            free_mm -= answer[:, :, j] * step[:, None]
             force[:, j] = new
             change = np.maximum(change, np.abs(step))
         if np.all(change <= 1e-15 * force.max(axis=1)):
             break
-    return force, free, change
+    return force, free_mm, change
 
 
-def heights(prepared: Prepared, owner: NDArray[np.intp], place: Array) -> Array:
-    """Heights of strings with modal places (M, K) over their crowns, mm, (M, C); `owner` as in `release`."""
-    return np.array([prepared.shape[note] @ modes for note, modes in zip(owner, place, strict=True)])
+def heights(prepared: Prepared, owner: NDArray[np.intp], place_mm: Array) -> Array:
+    """Heights of strings with modal places (M, K) over their crowns, mm, (M, C); `owner` as in `release`.
+
+    Source: the sum of modes, any text on acoustics.
+    """
+    return np.array([prepared.shape[note] @ modes for note, modes in zip(owner, place_mm, strict=True)])
 
 
-def release(notes: Notes, prepared: Prepared, owner: NDArray[np.intp], place: Array) -> Strikes:
-    """Strings at rest in the shapes `place` (M, K), about to be let go; `owner` (M,) is the note of each."""
+def release(notes: Notes, prepared: Prepared, owner: NDArray[np.intp], place_mm: Array) -> Strikes:
+    """Strings at rest in the shapes `place_mm` (M, K), about to be let go; `owner` (M,) is the note of each.
+
+    Source: a string at rest: every v_k = 0.
+    """
     gap = notes.gap_mm[owner]
-    here = -(gap + heights(prepared, owner, place))
+    here = -(gap + heights(prepared, owner, place_mm))
     stiffness = prepared.mass[:, None] * prepared.omega**2
     give = np.einsum("nck,nk->nc", prepared.shape**2, 1.0 / stiffness)[owner]
-    stored = 0.5 * np.sum(stiffness[owner] * place**2, axis=1)
+    stored = 0.5 * np.sum(stiffness[owner] * place_mm**2, axis=1)
     stored += 0.5 * prepared.spring * np.sum(np.maximum(here, 0.0) ** 2, axis=1)
     count, crowns = here.shape
     return Strikes(
-        place=place.copy(),
-        speed=np.zeros_like(place),
+        place=place_mm.copy(),
+        speed=np.zeros_like(place_mm),
         was=here.copy(),
         here=here,
         live=gap < np.sqrt(2.0 * stored[:, None] * give) * (1.0 + 1e-9),
@@ -207,7 +239,10 @@ def release(notes: Notes, prepared: Prepared, owner: NDArray[np.intp], place: Ar
 def run_plain(
     notes: Notes, prepared: Prepared, state: Strikes, owner: NDArray[np.intp], start: int, steps: int
 ) -> None:
-    """Step the strings in plain numpy, all together: the reference, and what runs without a compiler."""
+    """Step the strings in plain numpy, all together: the reference, and what runs without a compiler.
+
+    Source: the steps of the module's docstring [derived].
+    """
     notes, prepared = notes.take(owner), prepared.take(owner)
     c, s = prepared.turn(1)
     for step in range(start, start + steps):
@@ -230,7 +265,10 @@ def run_plain(
 
 
 def energy(prepared: Prepared, owner: NDArray[np.intp], state: Strikes) -> Array:
-    """Energy of string and crowns between the last two steps, N·mm, (M,): constant when nothing is lost."""
+    """Energy of string and crowns between the last two steps, N·mm, (M,): constant when nothing is lost.
+
+    Source: modal energy ½ m ω² (q² + v²) plus ½ (V + V') of each crown, as in the module's docstring [derived].
+    """
     modes = 0.5 * (prepared.mass[:, None] * prepared.omega**2)[owner] * (state.place**2 + state.speed**2)
     springs = 0.25 * prepared.spring * (np.maximum(state.was, 0) ** 2 + np.maximum(state.here, 0) ** 2)
     total: Array = np.sum(modes, axis=1) + np.sum(springs, axis=1)

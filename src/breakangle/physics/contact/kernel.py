@@ -45,7 +45,10 @@ class _Note(ctypes.Structure):
 
 @cache
 def library() -> ctypes.CDLL | None:
-    """The compiled kernel, or None where it was never built or does not load on this machine."""
+    """The compiled kernel, or None where it was never built or does not load on this machine.
+
+    Source: loading; no physics.
+    """
     try:
         found = ctypes.CDLL(str(LIBRARY))
     except OSError:
@@ -64,13 +67,19 @@ def library() -> ctypes.CDLL | None:
 
 @cache
 def lanes() -> int:
-    """How many modes the kernel works on at once on this processor."""
+    """How many modes the kernel works on at once on this processor.
+
+    Source: the processor's; no physics.
+    """
     found = library()
     return 2 if found is None else int(found.breakangle_lanes())
 
 
 def padded(values: Array, chunks: int) -> Array:
-    """A copy with its last axis filled up with zeros to whole lanes, on a 64-byte boundary."""
+    """A copy with its last axis filled up with zeros to whole lanes, on a 64-byte boundary.
+
+    Source: laying out numbers; no physics.
+    """
     shape = (*values.shape[:-1], chunks * lanes())
     size = int(np.prod(shape))
     room = np.empty(size + ALIGNED)
@@ -81,15 +90,17 @@ def padded(values: Array, chunks: int) -> Array:
     return out
 
 
-def swing(turn: NDArray[np.complex128], weight: Array, steps: int) -> Array:
+def swing(turn: NDArray[np.complex128], weight_mm: Array, steps: int) -> Array:
     """Heights (C, steps) of points with modal weights (C, K) on a free string, from its release on.
 
     `turn` (K,) is each mode's damped rotation over one step.
+
+    Source: the sum of modes under the damped rotation of `collide` [derived].
     """
-    crowns, modes = weight.shape
+    crowns, modes = weight_mm.shape
     chunks = -(-modes // lanes())
     powers = np.cumprod(np.repeat(turn[None, :], HALF, axis=0), axis=0)
-    at = [padded(np.concatenate([powers.real, powers.imag]), chunks), padded(weight, chunks)]
+    at = [padded(np.concatenate([powers.real, powers.imag]), chunks), padded(weight_mm, chunks)]
     state = [padded(np.ones((1, modes)), chunks), padded(np.zeros((1, modes)), chunks)]
     work, row, out = (
         padded(np.zeros((BLOCK, modes)), chunks),
@@ -104,7 +115,7 @@ def swing(turn: NDArray[np.complex128], weight: Array, steps: int) -> Array:
     kernel = library()
     assert kernel is not None
     kernel.breakangle_swing(ctypes.byref(record), lanes(), ctypes.c_void_p(out.ctypes.data))
-    return np.concatenate([weight.sum(axis=1, keepdims=True), out], axis=1)
+    return np.concatenate([weight_mm.sum(axis=1, keepdims=True), out], axis=1)
 
 
 class Compiled:
@@ -138,7 +149,10 @@ class Compiled:
         return found
 
     def run(self, notes: Notes, state: Strikes, owner: NDArray[np.intp], start: int, steps: int) -> None:
-        """Step every string of `state`; `owner` says which note's tables and gaps each one uses."""
+        """Step every string of `state`; `owner` says which note's tables and gaps each one uses.
+
+        Source: the same steps as `collide.run_plain`, in C.
+        """
         place, speed = padded(state.place, self.chunks), padded(state.speed, self.chunks)
         gap = np.ascontiguousarray(notes.gap_mm)
         kernel = library()

@@ -52,7 +52,10 @@ def reach(
     threads: int = 2,
     compiled: bool = True,
 ) -> Reach:
-    """Deepest points and first touches of the notes in their first periods, for pluck heights (S,) in mm."""
+    """Deepest points and first touches of the notes in their first periods, for pluck heights (S,) in mm.
+
+    Source: the sum of damped modes of the module's docstring; a parabola through three times [derived].
+    """
     omega = angular_frequency_per_ms(notes, mode_count)
     sigma = np.minimum(decay_per_ms(notes, losses, mode_count), MOST_DAMPED_RATIO * omega)
     exponent = -sigma + 1j * np.sqrt(omega**2 - sigma**2)

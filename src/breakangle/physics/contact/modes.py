@@ -40,11 +40,17 @@ class Notes:
 
     @property
     def count(self) -> int:
-        """Number of notes."""
+        """Number of notes.
+
+        Source: counting; no physics.
+        """
         return len(self.length_mm)
 
     def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> "Notes":
-        """The chosen notes, in that order."""
+        """The chosen notes, in that order.
+
+        Source: choosing rows; no physics.
+        """
         fields = ((name, getattr(self, name)) for name in self.__dataclass_fields__)
         taken: dict[str, Any] = {name: None if one is None else one[which] for name, one in fields}
         return Notes(**taken)
@@ -62,7 +68,10 @@ class Losses:
     """1/Q of what remains at all frequencies (friction inside the string, ends), pure number; None: each note's own."""
 
     def of_material(self, notes: Notes) -> tuple[Array, Array]:
-        """Return the loss in bending and the rest, for each of the notes, shape (N, 1) each; one of both gives them."""
+        """Return the loss in bending and the rest, for each of the notes, shape (N, 1) each; one of both gives them.
+
+        Source: the rows of reference/data/materials, each with its source there.
+        """
         found = []
         for name in ("bending_loss_ratio", "other_loss_ratio"):
             given = getattr(self, name)
@@ -85,7 +94,10 @@ class Pluck:
     """A pluck never comes nearer to the stop than this share of the speaking length from the saddle."""
 
     def from_stop_mm(self, length_mm: Array) -> Array:
-        """Distance of the pluck from the stop, mm, same shape as `length_mm`."""
+        """Distance of the pluck from the stop, mm, same shape as `length_mm`.
+
+        Source: lengths; no physics.
+        """
         return length_mm - np.minimum(self.saddle_distance_mm, self.furthest_ratio * length_mm)
 
 
@@ -134,7 +146,10 @@ def decay_per_ms(notes: Notes, losses: Losses, mode_count: int) -> Array:
 
 
 def shapes(notes: Notes, at_mm: Array, mode_count: int) -> Array:
-    """Mode shapes sin(kπx/L) at the places `at_mm`, (N, M) to (N, M, mode_count); zeros where NaN."""
+    """Mode shapes sin(kπx/L) at the places `at_mm`, (N, M) to (N, M, mode_count); zeros where NaN.
+
+    Source: a pinned string, any text on acoustics.
+    """
     found = np.zeros((*at_mm.shape, mode_count))
     there = np.isfinite(at_mm)
     angle = np.pi * (at_mm / notes.length_mm[:, None])[there]
@@ -143,23 +158,27 @@ def shapes(notes: Notes, at_mm: Array, mode_count: int) -> Array:
 
 
 def modal_mass_g(notes: Notes) -> Array:
-    """Mass of every mode, g, shape (N,): μ L / 2."""
+    """Mass of every mode, g, shape (N,): μ L / 2.
+
+    Source: ∫ μ sin²(kπx/L) dx over the length [derived].
+    """
     return notes.unit_mass_g_per_m * 1e-3 * notes.length_mm / 2.0
 
 
-def static_series(angle: Array, stiffness: Array) -> Array:
-    """Sum over all k of sin²(k·angle) / (k² (1 + B k²)), pure number: how a string gives where it is pushed.
+def static_series(angle_radians: Array, stiffness_ratio: Array) -> Array:
+    """Sum over all k of sin²(kθ) / (k² (1 + B k²)), pure number: how a string gives where it is pushed.
 
-    `angle` is π x/L in 0 … π and `stiffness` the inharmonicity B, broadcast together. B = 0 gives angle (π
-    − angle)/2. Derived: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) −
-    1/(2a²) with a = 1/√B (the series: Gradshteyn and Ryzhik, "Table of Integrals, Series, and Products",
-    1.445.2, from memory).
+    `angle_radians` is θ = π x/L in 0 … π and `stiffness_ratio` the inharmonicity B, broadcast together. B = 0 gives
+    θ (π − θ)/2.
+
+    Source: partial fractions and Σ cos(kθ)/(k² + a²) = π cosh(a(π − θ))/(2a sinh(aπ)) − 1/(2a²), a = 1/√B [derived];
+    the series: Gradshteyn and Ryzhik, "Table of Integrals, Series, and Products", 1.445.2, from memory.
     """
-    edge = np.sqrt(np.maximum(stiffness, 1e-12))
-    near, far = np.exp(-2.0 * angle / edge), np.exp(-2.0 * (np.pi - angle) / edge)
+    edge = np.sqrt(np.maximum(stiffness_ratio, 1e-12))
+    near, far = np.exp(-2.0 * angle_radians / edge), np.exp(-2.0 * (np.pi - angle_radians) / edge)
     whole = np.exp(-2.0 * np.pi / edge)
     layer = (1.0 + whole - near - far) / (1.0 - whole)
-    given: Array = angle * (np.pi - angle) / 2.0 - np.pi * edge / 4.0 * layer
+    given: Array = angle_radians * (np.pi - angle_radians) / 2.0 - np.pi * edge / 4.0 * layer
     return given
 
 
@@ -168,6 +187,8 @@ def pluck_shape(notes: Notes, pluck: Pluck, mode_count: int) -> Array:
 
     Derived: a static point force at p gives mode k an amplitude in proportion to sin(kπp/L)/(k² (1 + B
     k²)); the whole series is one at p. The sign is that of the release: negative from below.
+
+    Source: the static point force above [derived].
     """
     angle = np.pi * pluck.from_stop_mm(notes.length_mm) / notes.length_mm
     stiffness = inharmonicity(notes)

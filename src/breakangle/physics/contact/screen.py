@@ -38,6 +38,9 @@ def envelope(notes: Notes, pluck: Pluck) -> Array:
 
     Released from above, the mirrored triangle; released from below, the triangle itself. NaN where there is
     no crown.
+
+    Source: the plucked ideal string of d'Alembert (1747), whose corner runs along the mirrored triangle
+        [derived].
     """
     along = notes.crown_mm / notes.length_mm[:, None]
     peak = (pluck.from_stop_mm(notes.length_mm) / notes.length_mm)[:, None]
@@ -52,6 +55,8 @@ def energy_reach(notes: Notes, pluck: Pluck) -> Array:
 
     Holds for every motion that gains no energy, so also after the string has struck crowns that push back
     without loss. Derived: |u(x)| ≤ √(2 E G(x, x)) with G the static give, and E = ½ /G(p, p) for the pluck.
+
+    Source: Cauchy and Schwarz on the static answer G [derived].
     """
     stiffness = inharmonicity(notes)
     at_pluck = np.pi * pluck.from_stop_mm(notes.length_mm) / notes.length_mm
@@ -64,6 +69,8 @@ def reach_bound(notes: Notes, pluck: Pluck, losses: Losses, period_count: float)
     """Proved bound on how far down the linear string goes at each crown per mm of pluck, (N, C), NaN: none.
 
     Holds for the first `period_count` periods of each note.
+
+    Source: the two bounds of the module's docstring [derived].
     """
     note, column = np.nonzero(np.isfinite(notes.crown_mm))
     x = np.pi * notes.crown_mm[note, column] / notes.length_mm[note]
@@ -110,13 +117,15 @@ def _drift(notes: Notes, losses: Losses, period_count: float) -> Array:
     return np.minimum(phase + fade, 2.0)
 
 
-def cleared(gap_mm: Array, bound: Array, height_mm: Array) -> NDArray[np.bool_]:
+def cleared(gap_mm: Array, bound_ratio: Array, height_mm: Array) -> NDArray[np.bool_]:
     """Notes that no crown can meet at these pluck heights, shape (N, S) for gaps (N, C) and heights (S,).
 
     A gap of zero or less is never cleared.
+
+    Source: `reach_bound` times the height against the gap [derived].
     """
     with np.errstate(invalid="ignore"):
-        most = np.nanmin(np.where(np.isnan(bound), np.inf, gap_mm / bound), axis=1)
+        most = np.nanmin(np.where(np.isnan(bound_ratio), np.inf, gap_mm / bound_ratio), axis=1)
     lies = np.any(gap_mm <= 0.0, axis=1)
     clear: NDArray[np.bool_] = (height_mm[None, :] < most[:, None]) & ~lies[:, None]
     return clear

@@ -39,6 +39,8 @@ def usual_grid(period_count: float) -> Grid:
     """How finely to follow contact here: as the reference is, or coarsely where no compiler built the kernel.
 
     Coarse: a note's impulse is off by 2 % in the middle, one in ten by 8 %, one by 50 % (`python -m bench contact`).
+
+    Source: bench/contact.py: measured here; no physics.
     """
     if library() is not None:
         return Grid(period_count=period_count)
@@ -59,6 +61,8 @@ def severity(
 
     A release that would start inside a crown starts with the string held against it instead. With
     `compiled` False, or where the kernel was not built, numpy does the same steps some twenty times slower.
+
+    Source: the steps of `collide`, and the measures of its tables [derived].
     """
     fast = compiled and library() is not None
     chosen, tables = np.unique(owner, return_inverse=True)

@@ -12,6 +12,8 @@ def held_down(notes: Notes, prepared: Prepared, note: int, pluck: Pluck, height_
     Balance of string, pluck force and crown springs within the kept modes. The crowns that carry are found
     by letting go of those that would pull and adding the deepest until none is left below its crown; the
     pushes of a taut string on one-sided springs have one solution only.
+
+    Source: balance of forces on the kept modes, the carrying crowns found by an active set [derived].
     """
     stiffness = prepared.mass[note] * prepared.omega[note] ** 2
     k = np.arange(1.0, len(stiffness) + 1.0)

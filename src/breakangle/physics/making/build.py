@@ -40,37 +40,40 @@ def over_frets_mm(build: Build) -> Array:
     return np.asarray(build.bridge_mm + build.saddle_mm - plane)
 
 
-def action_mm(build: Build, octave_share: float, octave_place: float) -> Array:
+def action_mm(build: Build, octave_share: float, octave_joint_share: float) -> Array:
     """Return the open string's height over its octave's crown, mm.
 
-    `octave_share`: how far from nut to saddle that fret lies; `octave_place`: how far from nut to joint, at most 1.
+    `octave_share`: how far from nut to saddle that fret lies; `octave_joint_share`: how far from nut to joint, at most
+    1.
 
     Source: a straight line from nut to saddle, less a neck of relief R that stands 4 R (1 − u)² over the line it
     leaves the body with (physics.neck, even bending) [derived].
     """
     bent = 4.0 * np.asarray(build.relief_mm)
     at_nut = np.asarray(build.floor_mm) + bent
-    there = bent * (1.0 - min(octave_place, 1.0)) ** 2
+    there = bent * (1.0 - min(octave_joint_share, 1.0)) ** 2
     return np.asarray((1.0 - octave_share) * at_nut + octave_share * over_frets_mm(build) - there)
 
 
-def angle_for_degrees(build: Build, wanted_mm: float, octave_share: float, octave_place: float) -> float:
+def angle_for_degrees(
+    build: Build, wanted_mm: float, octave_share: float, octave_joint_share: float
+) -> float:
     """Return the neck angle at which a build has the action `wanted_mm`, its other dimensions as they are, degrees.
 
     Source: `action_mm` solved for the angle; it is linear in tan α [derived].
     """
-    flat = float(action_mm(replace(build, angle_degrees=0.0), octave_share, octave_place))
+    flat = float(action_mm(replace(build, angle_degrees=0.0), octave_share, octave_joint_share))
     return float(np.degrees(np.arctan((flat - wanted_mm) / (octave_share * np.asarray(build.reach_mm)))))
 
 
-def slopes_mm(build: Build, octave_share: float, octave_place: float) -> dict[str, float]:
+def slopes_mm(build: Build, octave_share: float, octave_joint_share: float) -> dict[str, float]:
     """Return by how much the action changes with each dimension, mm per mm (per degree for the angle), by name.
 
     Source: derivatives of `action_mm`, in closed form [derived].
     """
     angle = np.radians(float(np.asarray(build.angle_degrees)))
     reach = float(np.asarray(build.reach_mm))
-    bends = 4.0 * (1.0 - octave_share) - 4.0 * (1.0 - min(octave_place, 1.0)) ** 2
+    bends = 4.0 * (1.0 - octave_share) - 4.0 * (1.0 - min(octave_joint_share, 1.0)) ** 2
     return {
         "bridge_mm": octave_share,
         "saddle_mm": octave_share,
@@ -84,7 +87,10 @@ def slopes_mm(build: Build, octave_share: float, octave_place: float) -> dict[st
 
 
 def drawn_builds(build: Build, spreads: Build, count: int, seed: int) -> Build:
-    """Return `count` builds around a nominal one, each dimension normal with a spread of its own (one sigma)."""
+    """Return `count` builds around a nominal one, each dimension normal with a spread of its own (one sigma).
+
+    Source: independent normal spreads; common practice, no source.
+    """
     random = np.random.default_rng(seed)
     return Build(
         **{

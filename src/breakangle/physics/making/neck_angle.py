@@ -39,19 +39,6 @@ def _plane_mm(bridge_mm: ArrayLike, airspace_mm: ArrayLike) -> Array:
     return _array(bridge_mm) + _array(airspace_mm)
 
 
-def airspace_at_mm(
-    angle_degrees: ArrayLike,
-    *,
-    bridge_mm: ArrayLike,
-    board_mm: ArrayLike,
-    fret_mm: ArrayLike,
-    joint_to_saddle_mm: ArrayLike,
-) -> Array:
-    """Return the airspace over the bridge that a neck at this angle leaves, mm: `neck_angle_degrees` the other way."""
-    rise = np.tan(np.radians(_array(angle_degrees))) * _array(joint_to_saddle_mm)
-    return np.asarray(rise + _array(board_mm) + _array(fret_mm) - _array(bridge_mm))
-
-
 def string_over_frets_mm(*, action_mm: ArrayLike, nut_mm: ArrayLike, action_share: ArrayLike) -> Array:
     """Return how high a string's underside stands at the saddle over the frets' line produced, mm.
 

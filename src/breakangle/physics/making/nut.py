@@ -21,20 +21,6 @@ def floor_over_crowns_mm(*, clearance_mm: ArrayLike, first_mm: ArrayLike, held_m
     return _array(clearance_mm) / (1.0 - share)
 
 
-def equal_gaps_mm(spread_mm: float, widths_mm: ArrayLike) -> Array:
-    """Return the middles of slots from the first, mm, with the same gap between all neighbours' edges, shape (N,).
-
-    `spread_mm`: from the first middle to the last; `widths_mm` (N,): the strings' diameters.
-
-    Source: gap = (spread − w₁/2 − w_N/2 − Σ inner) / (N − 1) [derived].
-    """
-    widths = np.asarray(widths_mm, dtype=np.float64)
-    if len(widths) == 1:
-        return np.zeros(1)
-    gap = (spread_mm - widths.sum() + (widths[0] + widths[-1]) / 2.0) / (len(widths) - 1)
-    return np.concatenate([[0.0], np.cumsum(gap + (widths[:-1] + widths[1:]) / 2.0)])
-
-
 def blank_height_mm(floor_mm: ArrayLike, diameter_mm: ArrayLike, buried_ratio: ArrayLike) -> Array:
     """Return how high the nut's top stands over its seat under a string that lies in it by `buried_ratio`, mm.
 

@@ -115,6 +115,8 @@ def open_clearance_mm(along_mm: Array, height_mm: Array, first: Indices) -> Arra
 
     The string is straight from its nut (point `first` of each string, shape (strings,)) to its saddle;
     negative where a crown would stand in its way; NaN below a short string's own nut.
+
+    Source: a straight line over points [derived].
     """
     rows = np.arange(len(first))
     start_mm, start_height = along_mm[rows, first][:, None], height_mm[rows, first][:, None]

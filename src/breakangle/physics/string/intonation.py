@@ -103,7 +103,10 @@ def _cents(shape: StoppedLengths, stretch: Array, tension: Array, b: Array, m: A
 
 
 def open_is_zero(cents: Array, fret_ratio: Array) -> Array:
-    """The open string is its own reference, whatever the nut setback."""
+    """The open string is its own reference, whatever the nut setback.
+
+    Source: Anderson and Beausoleil (2024): errors are counted from the open string.
+    """
     return np.where(fret_ratio == 1.0, 0.0, cents)
 
 
@@ -124,6 +127,8 @@ def error_slopes(
     """Partial derivatives of ``error_cents``, in cents per mm, per unit of a logarithm, per unit of stretch.
 
     Same arguments and broadcasting as ``error_cents``; each derivative holds every other argument fixed.
+
+    Source: the derivatives of `error_cents`, term by term [derived].
     """
     shape = stopped_lengths(
         open_length_mm, fret_ratio, clearance_mm, saddle_rise_mm, saddle_setback_mm, nut_setback_mm

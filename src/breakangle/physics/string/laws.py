@@ -1,6 +1,6 @@
 """One string at tension: mass, pull, stiffness, strength, and what bends and warms its pitch.
 
-Arrays of any shape broadcast. Materials come as arguments; the figures for them live in ``tables``.
+Arrays of any shape broadcast. Materials come as arguments; the figures for them live in ``reference``.
 """
 
 import math
@@ -28,7 +28,10 @@ def tension_n(*, unit_mass_g_per_m: ArrayLike, length_mm: ArrayLike, pitch_hz: A
 
 
 def pitch_hz(*, tension_n: ArrayLike, unit_mass_g_per_m: ArrayLike, length_mm: ArrayLike) -> Array:
-    """Pitch in Hz of the limp string at this tension; the inverse of ``tension_n``."""
+    """Pitch in Hz of the limp string at this tension; the inverse of ``tension_n``.
+
+    Source: M. Mersenne (1636), Harmonie universelle, solved for the pitch.
+    """
     return np.sqrt(1e9 * _array(tension_n) / _array(unit_mass_g_per_m)) / (2.0 * _array(length_mm))
 
 
@@ -36,6 +39,8 @@ def round_unit_mass_g_per_m(*, diameter_mm: ArrayLike, density_kg_per_m3: ArrayL
     """Unit mass in g/m of a plain round string: mu = rho pi d^2 / 4.
 
     For nylon and fluorocarbon pass the *effective* density of the nominal diameter: it thins at pitch.
+
+    Source: density times the area of a circle [derived].
     """
     return 1e-3 * _array(density_kg_per_m3) * np.pi * _array(diameter_mm) ** 2 / 4.0
 
@@ -52,6 +57,9 @@ def wound_unit_mass_g_per_m(
 
     ``wrap_fill_ratio`` is how much of the ring between core and outside the wrap fills: pi/4 for a close
     helix of round wire (a disc in its square), nearer 1 for flat tape. Good to about 8 % from gauges alone.
+
+    Source: density times area of core and filled ring [derived]; the 8 %:
+        tests/properties/physics/test_steel_string_figures.py.
     """
     ring = _array(diameter_mm) ** 2 - _array(core_mm) ** 2
     filled = _array(wrap_density_kg_per_m3) * _array(wrap_fill_ratio) * ring
@@ -59,12 +67,18 @@ def wound_unit_mass_g_per_m(
 
 
 def round_axial_stiffness_n(*, diameter_mm: ArrayLike, modulus_mpa: ArrayLike) -> Array:
-    """Axial stiffness EA in N of a round wire; of the core alone for a steel-cored wound string."""
+    """Axial stiffness EA in N of a round wire; of the core alone for a steel-cored wound string.
+
+    Source: Hooke's law: modulus times area.
+    """
     return _array(modulus_mpa) * np.pi * _array(diameter_mm) ** 2 / 4.0
 
 
 def round_bending_stiffness_n_mm2(*, diameter_mm: ArrayLike, modulus_mpa: ArrayLike) -> Array:
-    """Bending stiffness EI in N mm2 of a round wire; of the core alone for a steel-cored wound string."""
+    """Bending stiffness EI in N mm2 of a round wire; of the core alone for a steel-cored wound string.
+
+    Source: modulus times π d⁴/64, the second moment of a circle; any text on strength of materials.
+    """
     return _array(modulus_mpa) * np.pi * _array(diameter_mm) ** 4 / 64.0
 
 
@@ -77,14 +91,20 @@ def bending_from_axial_n_mm2(*, axial_stiffness_n: ArrayLike, diameter_mm: Array
 
 
 def axial_ratio(*, axial_stiffness_n: ArrayLike, tension_n: ArrayLike) -> Array:
-    """EA/T, a pure number: relative rise of tension per relative stretch."""
+    """EA/T, a pure number: relative rise of tension per relative stretch.
+
+    Source: Hooke's law: d ln T = (EA/T) e.
+    """
     return _array(axial_stiffness_n) / _array(tension_n)
 
 
 def stiffness_ratio(
     *, bending_stiffness_n_mm2: ArrayLike, tension_n: ArrayLike, length_mm: ArrayLike
 ) -> Array:
-    """sqrt(EI/T)/L, a pure number: the length over which the string resists bending, over its own length."""
+    """sqrt(EI/T)/L, a pure number: the length over which the string resists bending, over its own length.
+
+    Source: H. Fletcher (1964), whose ε is its square times π² [derived].
+    """
     return np.sqrt(_array(bending_stiffness_n_mm2) / _array(tension_n)) / _array(length_mm)
 
 
@@ -105,16 +125,11 @@ def inharmonicity_ratio(
 def wire_breaking_stress_mpa(
     *, diameter_mm: ArrayLike, strength_mpa: ArrayLike, thinning_exponent: ArrayLike
 ) -> Array:
-    """Tensile strength in MPa of drawn music wire: S = A / d^m, with A in MPa at 1 mm."""
+    """Tensile strength in MPa of drawn music wire: S = A / d^m, with A in MPa at 1 mm.
+
+    Source: the A/d^m form of wire tables; any text on springs. The figures: reference/data/materials.
+    """
     return _array(strength_mpa) / _array(diameter_mm) ** _array(thinning_exponent)
-
-
-def breaking_load_ratio(
-    *, tension_n: ArrayLike, carrying_diameter_mm: ArrayLike, breaking_stress_mpa: ArrayLike
-) -> Array:
-    """Share of its breaking load at which the string works, a pure number; a wound one hangs by its core."""
-    area = np.pi * _array(carrying_diameter_mm) ** 2 / 4.0
-    return _array(tension_n) / (_array(breaking_stress_mpa) * area)
 
 
 def bend_cents(
@@ -127,20 +142,14 @@ def bend_cents(
     """Cents by which a string rises when its middle is pushed sideways, the ends held.
 
     f = sqrt((EA + cos(theta) (T - EA)) / mu) / (2 L), theta the angle of each half to the straight string.
+
+    Source: Hooke's law on the two straight halves and the limp string [derived].
     """
     half, aside = _array(length_mm) / 2.0, _array(sideways_mm)
     slant = np.hypot(half, aside)
     one_less_cosine = aside**2 / (slant * (slant + half))
     gain: Array = one_less_cosine * (_array(axial_stiffness_n) / _array(tension_n) - 1.0)
     return CENTS_PER_NEPER / 2.0 * np.log1p(gain)
-
-
-def temperature_cents_per_kelvin(
-    *, axial_ratio: ArrayLike, string_expansion_per_k: ArrayLike, neck_expansion_per_k: ArrayLike
-) -> Array:
-    """Cents per kelvin between fixed ends, negative when the string grows more than the neck."""
-    growth = _array(string_expansion_per_k) - _array(neck_expansion_per_k)
-    return -CENTS_PER_NEPER / 2.0 * _array(axial_ratio) * growth
 
 
 def stretch_slope_ratio(*, length_mm: ArrayLike, pitch_hz: ArrayLike, hz_per_mm: ArrayLike) -> Array:
@@ -152,7 +161,10 @@ def stretch_slope_ratio(*, length_mm: ArrayLike, pitch_hz: ArrayLike, hz_per_mm:
 
 
 def axial_ratio_from_stretch(*, slope_ratio: ArrayLike) -> Array:
-    """EA/T, a pure number, from the measured R of ``stretch_slope_ratio``: 2 R + 1."""
+    """EA/T, a pure number, from the measured R of ``stretch_slope_ratio``: 2 R + 1.
+
+    Source: Anderson and Beausoleil (2024): EA/T = 2 R + 1.
+    """
     return 2.0 * _array(slope_ratio) + 1.0
 
 
@@ -196,6 +208,9 @@ def _end_shift(p: Array, beta: Array, n: Array, clamped_ends: int) -> Array:
 
 
 def stiff_partial_series(*, partial: ArrayLike, stiffness_ratio: ArrayLike, clamped_ends: ArrayLike) -> Array:
-    """``stiff_partial_ratio`` to second order in the ratio b: n (1 + m b + (m^2 + n^2 pi^2/2) b^2)."""
+    """``stiff_partial_ratio`` to second order in the ratio b: n (1 + m b + (m^2 + n^2 pi^2/2) b^2).
+
+    Source: H. Fletcher (1964), the frequencies between pinned and clamped ends, expanded in b [derived].
+    """
     n, b, m = _array(partial), _array(stiffness_ratio), _array(clamped_ends)
     return n * (1.0 + m * b + (m**2 + (n * np.pi) ** 2 / 2.0) * b**2)

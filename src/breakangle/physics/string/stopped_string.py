@@ -42,7 +42,10 @@ def stopped_lengths(
     saddle_setback_mm: ArrayLike,
     nut_setback_mm: ArrayLike,
 ) -> StoppedLengths:
-    """Lengths in mm of the string stopped at a fret; the stretch is formed without cancellation."""
+    """Lengths in mm of the string stopped at a fret; the stretch is formed without cancellation.
+
+    Source: Anderson and Beausoleil (2024), as in the module's docstring.
+    """
     given = [
         np.asarray(value, dtype=np.float64)
         for value in (

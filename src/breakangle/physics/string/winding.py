@@ -54,6 +54,8 @@ def slack_mm(
 
     Stretching to pitch winds string on as well, so the slack is what the post takes up less the stretch.
     Negative where stretching alone gives more winds than asked for.
+
+    Source: turns of a helix on a cylinder, less Hooke's stretch [derived].
     """
     wound = wound_length_mm(
         winds_count=winds_count, post_diameter_mm=post_diameter_mm, string_diameter_mm=string_diameter_mm
@@ -68,7 +70,10 @@ def winds_from_slack_count(
     string_diameter_mm: ArrayLike,
     stretch_mm: ArrayLike,
 ) -> Array:
-    """How many winds lie on the post at pitch from this slack; the inverse of ``slack_mm``."""
+    """How many winds lie on the post at pitch from this slack; the inverse of ``slack_mm``.
+
+    Source: the same, solved for the turns [derived].
+    """
     D, d = _array(post_diameter_mm), _array(string_diameter_mm)  # noqa: N806
     r = (D + d) / 2.0
     taken_up = _array(slack_mm) + _array(stretch_mm)
@@ -77,6 +82,9 @@ def winds_from_slack_count(
 
 
 def winds_height_mm(*, winds_count: ArrayLike, string_diameter_mm: ArrayLike) -> Array:
-    """Length of post in mm that neat winds fill, the string's own thickness included: (n + 1) d; none for none."""
+    """Length of post in mm that neat winds fill, the string's own thickness included: (n + 1) d; none for none.
+
+    Source: turns side by side [derived].
+    """
     n, d = _array(winds_count), _array(string_diameter_mm)
     return np.where(n > 0.0, (n + 1.0) * d, 0.0)

@@ -5,7 +5,6 @@ there, and from the tables before. Off where every string has a saddle or a crow
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +13,7 @@ from breakangle.model.words.message import Message
 from breakangle.model.words.said import strings_in_words
 from breakangle.model.words.speech import capital, tr
 from breakangle.physics.bridge.shared_crown import common_setback_mm, left_cents
-from breakangle.planning.kinds.prior import picture_before, shared_crowns
-from breakangle.planning.state.board import Board
+from breakangle.planning.kinds.prior import shared_crowns
 from breakangle.planning.state.picture import Picture
 
 Array = NDArray[np.float64]
@@ -75,17 +73,3 @@ def crown_messages(picture: Picture) -> tuple[Message, ...]:
     """Return what strings of courses are left with, worth saying, the worst first."""
     worth = [one for one in crowns(picture) if one.most_cents >= SAID_FROM_CENTS]
     return tuple(one.message() for one in sorted(worth, key=lambda one: -one.most_cents))
-
-
-@lru_cache(maxsize=64)
-def left_on_crown_cents(board: Board) -> Array:
-    """Return what each string's octave is left with at best on a crown that it shares, in cents either way, (S,).
-
-    By its tables, before anything is read: how near to its note an octave can be asked to be. Zero elsewhere.
-    """
-    found = np.zeros(board.string_count)
-    if shared_crowns(board.instrument):
-        for one in crowns(picture_before(board)):
-            found[np.array(one.strings) - 1] = np.abs(one.left_cents)
-    found.flags.writeable = False
-    return found

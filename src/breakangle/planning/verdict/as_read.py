@@ -2,13 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import cast
 
 from breakangle.model.reading import Reading, Target
 from breakangle.model.service import Service
-from breakangle.model.words.said import figured
-from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.target_state import place_of, place_read
 from breakangle.planning.kinds.readings.gap import Gap
@@ -21,21 +18,6 @@ from breakangle.planning.verdict.moved import Worked
 # Exact.
 OCTAVE = 2  # the harmonic that an open string is read by where its body pulls the open note
 RECKONED, RELIEF = "≈", "relief"
-
-
-@dataclass(frozen=True)
-class Shown:
-    """A figure to print, in `unit`: as read, or reckoned from the other readings and the work."""
-
-    value: float
-    unit: str
-    decimals: int
-    read: bool
-
-    def words(self) -> str:
-        """Return the figure with its unit; one that nobody read as it stands is marked."""
-        plain = f"{figured(self.value, self.decimals)} {tr(self.unit)}"
-        return plain if self.read else tr("{reckoned} {plain} calculated", reckoned=RECKONED, plain=plain)
 
 
 def as_read(service: Service, target: Target, now: Estimate, worked: Worked | None = None) -> Reading | None:
@@ -106,12 +88,3 @@ def was_read(target: Target, read: Taken) -> bool:
     """Return whether anybody has read the figure that `target` wants, at its own string."""
     name = str(target_kind(target).role(target)[0])
     return (name, ANY_STRING if name == RELIEF else target.string) in read
-
-
-def shown_as_read(service: Service, target: Target, now: Estimate, reckoned: float) -> Shown:
-    """Return the figure to print of `target`: as read where it stands, else the `reckoned` one, marked."""
-    kind, read = target_kind(target), as_read(service, target, now)
-    if read is None:
-        return Shown(reckoned, kind.unit, kind.decimals, read=False)
-    value = reading_kind(read).value(read, now.board)
-    return Shown(max(value, 0.0) if kind.unit == "mm" else value, kind.unit, kind.decimals, read=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
+from breakangle.model.typed_number import number_within
 from breakangle.model.words.speech import tr
 from breakangle.reference.woods import wood as wood_of
 from breakangle.services.climate.air import Climate, Heard, climate_of_visit
@@ -102,12 +103,8 @@ def _heard(text: str) -> Heard | None:
 
 
 def _number(text: str, what: str, span: tuple[float, float], unit: str) -> float:
-    plain = text.removesuffix("%").removesuffix("°C").strip().replace(",", ".").replace("−", "-")
-    try:
-        found = float(plain) if len(plain) <= LONGEST_NUMBER else float("nan")
-    except ValueError:
-        found = float("nan")
-    if not span[0] <= found <= span[1]:
+    found = number_within(text, *span, units=(unit.lower(), "c", "ct"))
+    if found is None:
         raise CorrectInputError(
             tr('{what} is "{text}"', what=what, text=text[:LONGEST_NUMBER]),
             tr("from {span:g} to {span_2:g} {unit}", span=span[0], span_2=span[1], unit=unit),

@@ -107,18 +107,6 @@ def _told(given: HandBack, found: Standings) -> list[Told]:
     )
 
 
-def sheet_page(
-    shop: Shop, visit: Visit, sheet: str = "hand-back", address: str = "", pictures: bool = True
-) -> Page:
-    """Return a sheet of the visit as plain data, with all its pictures, for any renderer; as `sheet_pages`.
-
-    Raises:
-        CorrectInputError: no such sheet.
-        ReadAgainError: readings that no instrument fits.
-    """
-    return next(sheet_pages(shop, visit, sheet, address, pictures))
-
-
 def sheet_file(
     shop: Shop,
     visit: Visit,

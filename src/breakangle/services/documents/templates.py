@@ -10,7 +10,7 @@ from breakangle.documents.renderers.template_svg import template_svg
 from breakangle.documents.true_size.geometry import Drawing
 from breakangle.documents.true_size.kinds import TemplateKind
 from breakangle.documents.true_size.registry import template_kind, template_kinds
-from breakangle.documents.true_size.tiling import PAPERS, Paper, paper
+from breakangle.documents.true_size.tiling import PAPERS, Paper, paper_named
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
@@ -73,7 +73,7 @@ def template_file(
         return template_svg(drawing).encode()
     if form == "dxf":
         return template_dxf(drawing)
-    return template_pdf(drawing, on if isinstance(on, Paper) else paper(on))
+    return template_pdf(drawing, on if isinstance(on, Paper) else paper_named(on))
 
 
 def shop_paper(shop: Shop, asked: str | None = None) -> Paper:

@@ -15,8 +15,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.planning.buzz.try_out import Wish
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
-from breakangle.services.example_workshop.people import INSTRUMENTS as INSTRUMENTS
-from breakangle.services.example_workshop.people import MAKER, NEW_HERE, OWNERS
+from breakangle.services.example_workshop.people import INSTRUMENTS, MAKER, NEW_HERE, OWNERS
 from breakangle.services.example_workshop.shelf import count_the_shelf, furnish, photograph
 from breakangle.services.example_workshop.visits import (
     SEED,

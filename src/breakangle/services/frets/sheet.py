@@ -6,8 +6,7 @@ from breakangle.documents.renderers.page_pdf import page_pdf
 from breakangle.documents.renderers.page_text import page_text
 from breakangle.documents.renderers.page_units import in_inches
 from breakangle.documents.sheets.levelling_sheet import LevellingSheet, levelling_page
-from breakangle.documents.true_size.tiling import Paper
-from breakangle.documents.true_size.tiling import paper as paper_named
+from breakangle.documents.true_size.tiling import Paper, paper_named
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words

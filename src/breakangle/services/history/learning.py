@@ -7,7 +7,7 @@ import numpy as np
 
 from breakangle.model.plan import Plan
 from breakangle.model.service import Service
-from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.estimate.learning import recall, responses_of, teaches
 from breakangle.planning.estimate.units_doubted import without_doubted, without_open
 from breakangle.planning.kinds.prior import Responses
@@ -31,23 +31,6 @@ def earlier_services(shop: Shop, visit: Visit) -> tuple[Service, ...]:
         if (one.opened_at, one.number) < (visit.opened_at, visit.number)
     ]
     return tuple(without_open(service_of(shop, one.id)) for one in before[-MOST_VISITS:])
-
-
-def estimate_visit(shop: Shop, visit_id: str) -> Estimate:
-    """Return the most probable state of the visit's instrument now.
-
-    It starts from what this neck's earlier visits taught and, where there are none, from the family and what
-    the shop's other necks of it did.
-
-    Raises:
-        NoSuchRecordError: no such visit.
-        ReadAgainError: readings that no instrument fits.
-    """
-    visit = shop.get(Visit, visit_id)
-    service = service_of(shop, visit_id)
-    others = family_lessons(shop, service.instrument.kind, besides=visit.instrument_id)
-    with some_instrument_fits():
-        return estimate(service, prior=recall(earlier_services(shop, visit), service, others))
 
 
 def plan_visit(shop: Shop, visit_id: str, hand: str | None = None) -> Plan:

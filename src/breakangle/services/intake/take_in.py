@@ -10,6 +10,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import identity_marks
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT
+from breakangle.model.typed_number import number_within
 from breakangle.model.words.speech import tr
 from breakangle.reference.families import HANDS
 from breakangle.services.intake.owners import alike, owner_typed
@@ -146,8 +147,8 @@ def air_typed(typed: Mapping[str, str]) -> tuple[float | None, float | None]:
         CorrectInputError: no number, or one that no room has.
     """
     found = [
-        _number(typed.get("temperature_c", ""), tr("the temperature"), -10.0, 50.0, "°C"),
-        _number(typed.get("humidity_percent", ""), tr("the humidity"), 1.0, 100.0, "%"),
+        _number(typed.get("temperature_c", ""), tr("the temperature"), -10.0, 50.0, "°C", ("c", "°c")),
+        _number(typed.get("humidity_percent", ""), tr("the humidity"), 1.0, 100.0, "%", ("%",)),
     ]
     return found[0], found[1]
 
@@ -272,19 +273,17 @@ def _hand(typed: Mapping[str, str]) -> str:
 
 
 def _hours(typed: Mapping[str, str]) -> float | None:
-    return _number(typed.get("playing_hours_per_week", ""), tr("hours of playing"), 0.0, 168.0, "a week")
+    return _number(
+        typed.get("playing_hours_per_week", ""), tr("hours of playing"), 0.0, 168.0, "a week", ("h",)
+    )
 
 
-def _number(text: str, what: str, low: float, high: float, unit: str) -> float | None:
-    """Return the number typed, None where nothing was; a decimal comma and the unit may stand there."""
-    typed = text.strip().removesuffix(unit).strip().removesuffix("C").strip()
-    if not typed:
+def _number(text: str, what: str, low: float, high: float, unit: str, words: tuple[str, ...]) -> float | None:
+    """Return the number typed, None where nothing was; a word of its unit may stand behind it."""
+    if not text.strip():
         return None
-    try:
-        number = float(typed.replace(",", "."))
-    except ValueError:
-        number = float("nan")
-    if not low <= number <= high:
+    number = number_within(text, low, high, words)
+    if number is None:
         raise CorrectInputError(
             tr('{what} is "{text}"', what=what, text=text[:20]),
             tr("a number from {low:g} to {high:g} {unit}", low=low, high=high, unit=unit),

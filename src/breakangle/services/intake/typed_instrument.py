@@ -9,6 +9,7 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
+from breakangle.model.typed_number import number_within, whole_within
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.units_doubted.figures import SPREAD_RATIO
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
@@ -25,6 +26,7 @@ __all__ = ["gauge_mm", "instrument_typed", "usual_typed"]
 LENGTHS = ("spread_nut_mm", "spread_bridge_mm")
 SCREWS = ("height_mm_per_turn", "position_mm_per_turn")
 WHOLE = ("frets", "joint_fret")
+MOST_WHOLE, MOST_TURNS = 99, 1e6  # what can be typed; the model says what an instrument can have
 # Lengths that no instrument has would be refused by the model in its own words; here units are told apart.
 SENSIBLE_MM = {"spread_nut_mm": (0.0, 150.0), "spread_bridge_mm": (0.0, 150.0)}
 CORE_SHARE = 0.4  # of a wound string's diameter, or so: only to tell the unit of a core that was typed bare
@@ -164,7 +166,8 @@ def _sizes(
         if name in before and name not in typed:
             continue
         text = typed.get(name, "").strip()
-        if not (text.isascii() and text.isdigit() and len(text) <= 2):
+        whole = whole_within(text, 0, MOST_WHOLE)
+        if whole is None:
             problems.append(
                 tr(
                     '{name} is "{text}"; it must be a whole number',
@@ -173,7 +176,7 @@ def _sizes(
                 )
             )
         else:
-            yield name, int(text)
+            yield name, whole
     if "board_radius_mm" in before and "board_radius_mm" not in typed:
         return
     radius = typed.get("board_radius_mm", "").strip()
@@ -217,11 +220,10 @@ def _bridge(typed: Mapping[str, str], own_unit: str, bridge: dict[str, Any], pro
 def _rod_and_post(typed: Mapping[str, str], own_unit: str, data: dict[str, Any], problems: list[str]) -> None:
     """Take the rod's reach and the tuners' posts; what no model asks for is kept with the instrument as it is."""
     data["rod"].pop("turns_left", None)
-    left = typed.get("turns_left", "").strip().replace(",", ".")
+    left = typed.get("turns_left", "").strip()
     if left:
-        try:
-            data["rod"]["turns_left"] = float(left)
-        except ValueError:
+        data["rod"]["turns_left"] = number_within(left, 0.0, MOST_TURNS, ("turn", "turns"))
+        if data["rod"]["turns_left"] is None:
             problems.append(tr('the rod\'s reach is "{left}"; it must be a number of turns', left=left[:20]))
     post = typed.get("post_diameter_mm", "").strip()
     kind = typed.get("post", "").strip()

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import hypot, log2
 
-from breakangle.listening.naming.naming import Kind
+from breakangle.listening.naming.octaves import Kind
 from breakangle.services.listening.notes import ByEar, heard_before
 from breakangle.services.listening.takes import open_strings
 from breakangle.services.visits.entries import service_of

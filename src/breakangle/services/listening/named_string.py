@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from math import log2
 
-from breakangle.listening.naming.naming import Kind, Name, OpenString
+from breakangle.listening.naming.naming import Name, OpenString
+from breakangle.listening.naming.octaves import Kind
 from breakangle.listening.stream import Take
 from breakangle.listening.takes.reasons import Verdict, reason
 

@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from breakangle.listening.naming.naming import KINDS, Asked, Kind, Name, OpenString, name_row
+from breakangle.listening.naming.naming import KINDS, Asked, Name, OpenString, name_row
+from breakangle.listening.naming.octaves import Kind
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
 from breakangle.storage.records.entries import entries_of, standing

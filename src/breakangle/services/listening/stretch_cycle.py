@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from breakangle.listening.naming.settling import TOLERANCE_CENTS, settling
 from breakangle.listening.naming.stretches import Remaining, remaining_stretches
@@ -124,23 +123,6 @@ def settle(
         strings, not open_ones, None if following is None else following.string, *times,
         _set_words(open_ones, times),
     )  # fmt: skip
-
-
-def settle_heard(
-    heard_hz: Mapping[int, Sequence[float]],
-    tolerance_cents: float = TOLERANCE_CENTS,
-    seconds_a_stretch: float = SECONDS_A_STRETCH,
-) -> SetSettling:
-    """Return how all strings stand from their pitches: one before the first stretch, one after each, not retuned.
-
-    Raises:
-        CorrectInputError: as `settle`, or two pitches that are not of one string.
-    """
-    drifts = {
-        number: [drift_cents(before, after) for before, after in pairwise(pitches)]
-        for number, pitches in heard_hz.items()
-    }
-    return settle(drifts, tolerance_cents, seconds_a_stretch)
 
 
 def _words(settled: bool, drift: Sequence[float], remaining: Remaining | None) -> str:

@@ -15,8 +15,8 @@ from breakangle.listening.naming.intonation import (
     middle,
     octave_from_open,
 )
-from breakangle.listening.naming.naming import KINDS, Asked, Kind, Name, OpenString, name_row
-from breakangle.listening.naming.octaves import Note, untold
+from breakangle.listening.naming.naming import KINDS, Asked, Name, OpenString, name_row
+from breakangle.listening.naming.octaves import Kind, Note, untold
 from breakangle.listening.naming.settling import Settling, settling
 from breakangle.listening.pitch.measure import Pitch
 from breakangle.listening.stream import Take, TakeJudged, listen

@@ -9,8 +9,7 @@ from breakangle.documents.renderers.page_html import page_html
 from breakangle.documents.renderers.page_pdf import page_pdf
 from breakangle.documents.renderers.page_text import page_text
 from breakangle.documents.renderers.page_units import in_inches
-from breakangle.documents.true_size.tiling import Paper
-from breakangle.documents.true_size.tiling import paper as paper_named
+from breakangle.documents.true_size.tiling import Paper, paper_named
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
 from breakangle.reference.routine import cautions_against

@@ -21,7 +21,7 @@ from breakangle.services.visits.entries import (
     service_of,
     standing_held,
 )
-from breakangle.storage.records.entries import entries_of, one_entry, standing
+from breakangle.storage.records.entries import one_entry
 from breakangle.storage.records.records import Entry, Visit
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
@@ -65,24 +65,6 @@ def step_given(text: str) -> Adjustment:
     except (ValueError, TypeError, KeyError) as cause:
         raise CorrectInputError(tr("this step is none"), "", tr("look at the plan as it is now")) from cause
     return found
-
-
-def step_done(
-    shop: Shop,
-    visit: Visit,
-    adjustment: Adjustment,
-    stamp: Stamp,
-    *,
-    done_count: int,
-    amount: str = "",
-    own_unit: str = "mm",
-    sent_key: str | None = None,
-) -> Entry:
-    """Store that one step was made, as `steps_done` stores several, and return the entry."""
-    done = [Done(adjustment, amount)]
-    return steps_done(shop, visit, done, stamp, done_count=done_count, own_unit=own_unit, sent_key=sent_key)[
-        0
-    ]
 
 
 def steps_done(
@@ -163,22 +145,6 @@ def with_amount(adjustment: Adjustment, text: str, instrument: Instrument, own_u
     return made
 
 
-def undo_last(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> None:
-    """Take back the last adjustment: it was not made after all.
-
-    Raises:
-        CorrectInputError: it is not the last one.
-        ServiceFileError: what was read later cannot stand without it.
-    """
-    with shop.writing() as connection:
-        work = _work_in(standing_held(connection, visit.id))
-        if not work or work[-1].id != entry_id:
-            raise CorrectInputError(
-                tr("that is not the last of the work"), "", tr("look at the sheet as it is now")
-            )
-        put_back(connection, work[-1], stamp)
-
-
 def took_back(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> Entry:
     """Take any stored thing of the visit back, or put back again what was taken back; return what stands for it now.
 
@@ -200,12 +166,6 @@ def took_back(shop: Shop, visit: Visit, entry_id: str, stamp: Stamp) -> Entry:
                 tr("look at the sheet"),
             )
         return put_back(connection, entry, stamp)
-
-
-def last_work(shop: Shop, visit: Visit) -> Entry | None:
-    """Return the entry of the last adjustment; None if nothing was done."""
-    work = _work_in(standing(entries_of(shop, visit.id)))
-    return work[-1] if work else None
 
 
 def _work_in(entries: Sequence[Entry]) -> list[Entry]:

@@ -1,10 +1,11 @@
 """Editing any record by its kind: what may be changed, with the version that was seen."""
 
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any, get_type_hints
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.typed_number import number_within, whole_within
 from breakangle.model.words.speech import mark, tr
 from breakangle.services.strings.shelf import MOST_COUNT, new_words
 from breakangle.services.visits.instrument_identity.joining import refuse_joined
@@ -182,14 +183,14 @@ def count_typed(text: str, what: str) -> int:
     Raises:
         CorrectInputError: no whole number, or more than can be stored.
     """
-    plain = text.strip()
-    if not plain.isdecimal() or len(plain) > len(str(MOST_COUNT)) or int(plain) > MOST_COUNT:
+    count = whole_within(text, 0, MOST_COUNT)
+    if count is None:
         raise CorrectInputError(
-            tr('{what} is "{plain}"', what=what, plain=plain[:60]),
+            tr('{what} is "{text}"', what=what, text=text.strip()[:60]),
             tr("a whole number from 0 to {most_count}", most_count=MOST_COUNT),
             tr("such as 3"),
         )
-    return int(plain)
+    return count
 
 
 def number_or_none(text: str, what: str) -> float | None:
@@ -200,15 +201,12 @@ def number_or_none(text: str, what: str) -> float | None:
     """
     if not text.strip():
         return None
-    try:
-        number = Decimal(text.strip().replace(",", "."))
-        if not number.is_finite() or number.copy_abs() > LARGEST:
-            raise InvalidOperation
-    except InvalidOperation as cause:
+    number = number_within(text, -LARGEST, LARGEST)
+    if number is None:
         raise CorrectInputError(
             tr('{what} is "{text}"', what=what, text=text[:60]), "a number", tr("such as 0.02")
-        ) from cause
-    return float(number)
+        )
+    return number
 
 
 def _value(shop: Shop, kind: str, name: str, text: str) -> Any:

@@ -8,6 +8,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import parse_length
 from breakangle.model.service import Service
+from breakangle.model.typed_number import decimals_typed, number_within
 from breakangle.model.words.speech import tr
 from breakangle.reference.strings import make, makes
 from breakangle.services.strings.sizes import Candidate, GaugeChoice, find_gauges, fitted
@@ -21,7 +22,7 @@ from breakangle.services.strings.stock import (
     unknown_among,
 )
 from breakangle.services.strings.string_set import SCALE_SD_G, SetFigures, UnitMass, printed, strings, weighed
-from breakangle.services.strings.typed_strings import put_on, typed_strings
+from breakangle.services.strings.typed_strings import StringsTyped, put_on, typed_strings
 from breakangle.services.visits.entries import sent_before
 from breakangle.services.visits.used_parts import take_stock
 from breakangle.storage.records.entries import entry_sent
@@ -30,6 +31,7 @@ from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import Stamp
 
 LONGEST_NUMBER = 20
+LARGEST = 1e12
 SAME_MM = 1e-3
 
 
@@ -59,15 +61,13 @@ class Asked:
     takes: tuple[tuple[Stock, int], ...]
 
 
-def strings_asked(
-    shop: Shop, service: Service, typed: Mapping[str, str], own_unit: str = "mm"
-) -> StringsAsked:
+def strings_asked(shop: Shop, service: Service, typed: StringsTyped, own_unit: str = "mm") -> StringsAsked:
     """Return what the strings page shows for what was typed on it.
 
     Args:
         shop: where.
         service: the visit's.
-        typed: `grams-6` with `length-6`, or `printed-6`; with `find`: `wish-6`, `total` and `shelf`.
+        typed: weights and printed masses; where sizes are to be found, the wished pulls.
         own_unit: mm or in: what a bare length is in.
 
     Raises:
@@ -77,12 +77,12 @@ def strings_asked(
     masses = typed_masses(instrument, typed, own_unit)
     figures = strings(service, masses)
     choices: tuple[GaugeChoice, ...] = ()
-    if typed.get("find"):
-        total = typed.get("total", "").strip()
+    if typed.find_sizes:
+        total = typed.total_pull
         choices = find_gauges(
             service, _wishes(instrument, typed),
             _number(total, tr("the pull of all together")) if total else figures.total_n.value,
-            shelf=shelf_strings(shop) if typed.get("shelf") else None,
+            shelf=shelf_strings(shop) if typed.only_shelf else None,
         )  # fmt: skip
     fills = {one.string: one.best.candidate for one in choices if one.best is not None}
     shelf = shop.every(Stock)
@@ -97,9 +97,7 @@ def strings_unknown(shop: Shop) -> tuple[Stock, ...]:
     return unknown_among(shop.every(Stock))
 
 
-def typed_masses(
-    instrument: Instrument, typed: Mapping[str, str], own_unit: str = "mm"
-) -> dict[int, UnitMass]:
+def typed_masses(instrument: Instrument, typed: StringsTyped, own_unit: str = "mm") -> dict[int, UnitMass]:
     """Return the unit masses that were typed, by string number: a weighing comes before a printed one.
 
     A scale is trusted to half the last digit that was typed, and to 0.005 g at best.
@@ -110,9 +108,8 @@ def typed_masses(
     found = {}
     for one in instrument.in_order():
         who = tr("string {string}", string=one.string)
-        grams, length, maker = (
-            typed.get(f"{name}-{one.string}", "").strip() for name in ("grams", "length", "printed")
-        )
+        box = typed.of(one.string)
+        grams, length, maker = box.weight, box.piece_length, box.printed_mass
         if bool(grams) != bool(length):
             missing = tr("weight") if length else tr("length")
             raise CorrectInputError(
@@ -121,27 +118,23 @@ def typed_masses(
                 tr("type the {missing} as well", missing=missing),
             )
         if grams:
-            step_g = 0.5 * 10.0 ** -_decimals(grams)
+            step_g = 0.5 * 10.0 ** -decimals_typed(grams)
             piece_mm = parse_length(length, own_unit).mm
             found[one.string] = weighed(
                 _number(grams, tr("{who}: weight", who=who)), piece_mm, max(SCALE_SD_G, step_g)
             )
         elif maker:
-            found[one.string] = printed(_number(maker, tr("{who}: mass", who=who)), _decimals(maker))
+            found[one.string] = printed(_number(maker, tr("{who}: mass", who=who)), decimals_typed(maker))
     return found
 
 
-def asked_strings(
-    shop: Shop, instrument: Instrument, typed: Mapping[str, str], own_unit: str = "mm"
-) -> Asked:
+def asked_strings(shop: Shop, instrument: Instrument, typed: StringsTyped, own_unit: str = "mm") -> Asked:
     """Return the strings that were asked for, and what they take from the shelf.
 
     Args:
         shop: where.
         instrument: as it is strung now.
-        typed: `pack`: a pack's record; else boxes as `strings_typed.typed_strings` has them, `from-6` naming the
-            record on the shelf that string 6 is from; `every`: a whole new set. `stock`: a set of the shelf
-            whose strings are not known there.
+        typed: a pack, or strings, those from the shelf with their record.
         own_unit: mm or in: what a bare number is in.
 
     Raises:
@@ -149,8 +142,8 @@ def asked_strings(
         NoSuchRecordError: nothing of that record on the shelf.
     """
     lying = {one.record.id: one for one in strings_on_shelf(shop)}
-    if typed.get("pack"):
-        pack = lying.get(typed["pack"])
+    if typed.pack_record:
+        pack = lying.get(typed.pack_record)
         if pack is None:
             raise CorrectInputError(
                 tr("that pack is not on the shelf"), tr("one that lies there"), tr("choose another")
@@ -159,8 +152,8 @@ def asked_strings(
     old = {one.string: one for one in instrument.strings}
     found: list[String] = []
     takes = Counter[str]()
-    for one in typed_strings(instrument, typed, own_unit, bool(typed.get("every"))):
-        source = lying.get(typed.get(f"from-{one.string}", ""))
+    for one in typed_strings(instrument, typed, own_unit):
+        source = lying.get(typed.of(one.string).shelf_record)
         each = None if source is None else _lying_there(source, one)
         if source is None or each is None:
             found.append(one)
@@ -170,8 +163,8 @@ def asked_strings(
         found.append(one if same else fitted(one, each))
     taken = [(lying[key], count) for key, count in takes.items()]
     counted = [(one.record, 1 if one.stock.kind == "pack" else count) for one, count in taken]
-    if typed.get("stock"):
-        counted.append((shop.get(Stock, typed["stock"]), 1))
+    if typed.set_record:
+        counted.append((shop.get(Stock, typed.set_record), 1))
     return Asked(tuple(found), tuple(counted))
 
 
@@ -179,7 +172,7 @@ def put_on_asked(
     shop: Shop,
     visit: Visit,
     instrument: Instrument,
-    typed: Mapping[str, str],
+    typed: StringsTyped,
     stamp: Stamp,
     own_unit: str = "mm",
     key: str | None = None,
@@ -207,8 +200,8 @@ def put_on_asked(
     return made
 
 
-def _wishes(instrument: Instrument, typed: Mapping[str, str]) -> dict[int, float]:
-    boxes = {one.string: typed.get(f"wish-{one.string}", "").strip() for one in instrument.in_order()}
+def _wishes(instrument: Instrument, typed: StringsTyped) -> dict[int, float]:
+    boxes = {one.string: typed.of(one.string).pull for one in instrument.in_order()}
     return {key: _number(text, tr("string {key}: pull", key=key)) for key, text in boxes.items() if text}
 
 
@@ -236,15 +229,8 @@ def _kind(one: String) -> tuple[str, float, float | None]:
     return one.make, one.diameter_mm, one.core_mm
 
 
-def _decimals(text: str) -> int:
-    return len(text.replace(",", ".").partition(".")[2])
-
-
 def _number(text: str, what: str) -> float:
-    try:
-        number = float(text.replace(",", ".")) if len(text) <= LONGEST_NUMBER else None
-    except ValueError:
-        number = None
+    number = number_within(text, -LARGEST, LARGEST)
     if number is None:
         raise CorrectInputError(
             tr('{what} is "{text}"', what=what, text=text[:LONGEST_NUMBER]), "a number", tr("such as 6.71")

@@ -20,8 +20,7 @@ from breakangle.model.words.speech import tr
 from breakangle.reference.strings import makes, wraps
 from breakangle.services.strings.shelf import add_stock
 from breakangle.services.strings.sizes import Candidate
-from breakangle.services.visits.used_parts import used_at
-from breakangle.storage.records.records import Stock, Used
+from breakangle.storage.records.records import Stock
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import Stamp
 
@@ -68,15 +67,6 @@ class OnShelf:
     def worth(self) -> Decimal | None:
         """Return what all of them cost together."""
         return None if self.cost is None else self.cost * self.record.held_count
-
-
-@dataclass(frozen=True)
-class VisitUsed:
-    """What a visit used of strings and parts, and what it cost, as far as a price stands there."""
-
-    used: tuple[Used, ...]
-    cost: Decimal
-    without_price: tuple[str, ...]
 
 
 def add_strings(
@@ -178,17 +168,6 @@ def pack_on(pack: OnShelf, old: Sequence[String]) -> tuple[String, ...]:
         candidate = Candidate(each.make, each.diameter_mm, each.core_mm, each.wrap, each.unit_mass_g_per_m)
         found.append(one if same else fitted(one, candidate))
     return tuple(found)
-
-
-def visit_used(shop: Shop, visit_id: str) -> VisitUsed:
-    """Return what the visit used and what that cost.
-
-    Raises:
-        NoSuchRecordError: no such visit.
-    """
-    used = used_at(shop, visit_id)
-    cost = sum((one.amount * one.count for one in used if one.amount is not None), Decimal(0))
-    return VisitUsed(used, cost, tuple(one.words for one in used if one.amount is None))
 
 
 def _on_shelf(record: Stock, stock: StringStock) -> OnShelf:

@@ -1,6 +1,7 @@
 """Strings as a person types them beside those that are on: sizes, makes and notes, only what differs."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
@@ -20,24 +21,76 @@ from breakangle.storage.schema.stamp import Stamp
 COMPUTED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
 
 
-def typed_strings(
-    instrument: Instrument, typed: Mapping[str, str], own_unit: str = "mm", every: bool = False
-) -> tuple[String, ...]:
-    """Return the strings that were typed, from `diameter-1`, `make-1`, `note-1` and so on.
+@dataclass(frozen=True)
+class StringTyped:
+    """What was typed of one string; an empty text leaves what is there.
+
+    Attributes:
+        diameter: as the trade writes it.
+        make: a key of the makes.
+        note: with its octave.
+        shelf_record: the record on the shelf that it is from.
+        weight: of a piece, in grams.
+        piece_length: of that piece.
+        printed_mass: unit mass as the maker prints it, in g/m.
+        pull: the wished one, in N.
+    """
+
+    diameter: str = ""
+    make: str = ""
+    note: str = ""
+    shelf_record: str = ""
+    weight: str = ""
+    piece_length: str = ""
+    printed_mass: str = ""
+    pull: str = ""
+
+
+NOTHING_TYPED = StringTyped()
+
+
+@dataclass(frozen=True)
+class StringsTyped:
+    """What was typed of a set of strings.
+
+    Attributes:
+        boxes: by string number.
+        whole_set: strings that are typed as they are count as fresh ones of the same kind; else they stay on.
+        pack_record: a pack on the shelf that goes on as it is.
+        set_record: a set on the shelf whose strings are not known there.
+        find_sizes: sizes for the wished pulls are looked for.
+        total_pull: wished of all together, in N.
+        only_shelf: only sizes that lie on the shelf.
+    """
+
+    boxes: Mapping[int, StringTyped] = field(default_factory=dict)
+    whole_set: bool = False
+    pack_record: str = ""
+    set_record: str = ""
+    find_sizes: bool = False
+    total_pull: str = ""
+    only_shelf: bool = False
+
+    def of(self, string: int) -> StringTyped:
+        """Return what was typed of one string."""
+        return self.boxes.get(string, NOTHING_TYPED)
+
+
+def typed_strings(instrument: Instrument, typed: StringsTyped, own_unit: str = "mm") -> tuple[String, ...]:
+    """Return the strings that were typed.
 
     Args:
         instrument: as it is strung now.
         typed: the boxes; an empty or missing one leaves what is there.
         own_unit: mm or in: what a bare number is in.
-        every: strings typed as they are count as fresh ones of the same kind; else they stay on.
 
     Raises:
         CorrectInputError: a size, make or note that cannot be right; the string is named.
     """
     found = []
     for one in instrument.in_order():
-        fresh = _typed(one, typed, own_unit)
-        if every or fresh != one:
+        fresh = _typed(one, typed.of(one.string), own_unit)
+        if typed.whole_set or fresh != one:
             found.append(fresh)
     return tuple(found)
 
@@ -74,11 +127,9 @@ def put_on(
     )
 
 
-def _typed(one: String, typed: Mapping[str, str], own_unit: str) -> String:
+def _typed(one: String, typed: StringTyped, own_unit: str) -> String:
     changed: dict[str, Any] = {}
-    size, make, note = (
-        typed.get(f"{name}-{one.string}", "").strip() for name in ("diameter", "make", "note")
-    )
+    size, make, note = typed.diameter, typed.make, typed.note
     if size:
         mm = _size_mm(one, size, own_unit)
         if abs(mm - one.diameter_mm) > 1e-3:

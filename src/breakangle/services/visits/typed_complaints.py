@@ -9,6 +9,7 @@ from breakangle.model.complaint import complaints as refused
 from breakangle.model.concern import Answer, Checked, Complaint, Outcome, What, When
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.typed_number import whole_within
 from breakangle.model.words.speech import tr
 
 WHATS: tuple[str, ...] = get_args(What)
@@ -16,6 +17,7 @@ WHENS: tuple[str, ...] = get_args(When)
 OUTCOMES: tuple[str, ...] = get_args(Outcome)
 CHECKS: tuple[str, ...] = get_args(Checked)
 OPEN, EVERY = "open", "all"
+MOST_PLACE = 999
 Made = TypeVar("Made", bound=BaseModel)
 
 
@@ -69,14 +71,16 @@ def _numbers(text: str, what: str, low: int, high: int) -> list[int]:
         if part.lower() == EVERY and what == "strings":
             found |= dict.fromkeys(range(low, high + 1))
             continue
-        ends = ["0" if one == OPEN else one for one in ([first, last] if dash else [first])]
-        if not all(one.isascii() and one.isdigit() and len(one) < 4 for one in ends):
+        typed = [first, last] if dash else [first]
+        ends = [0 if one == OPEN else whole_within(one, 0, MOST_PLACE) for one in typed]
+        if None in ends:
             raise CorrectInputError(
                 tr('{what} are "{text}"', what=what, text=text[:40]),
                 tr("numbers from {low} to {high}, such as 3, 1-5 or open", low=low, high=high),
                 tr("type it again"),
             )
-        places = range(int(ends[0]), int(ends[-1]) + 1)
+        whole = [one for one in ends if one is not None]
+        places = range(whole[0], whole[-1] + 1)
         if not places or places[0] < low or places[-1] > high:
             raise CorrectInputError(
                 tr('{what} are "{text}"', what=what, text=text[:40]),

@@ -62,26 +62,6 @@ def use_by_words(shop: Shop, number: int, words: str, count: int, stamp: Stamp) 
     return use_stock(shop, visit_numbered(shop, number), found[0], count, stamp)
 
 
-def use_part(
-    shop: Shop, visit: Visit, words: str, count: int, stamp: Stamp, amount: str | None = None
-) -> Used:
-    """Write to the visit what it used that did not lie on the shelf, and return it; `amount` is for one.
-
-    Raises:
-        CorrectInputError: no words, no whole number from 1, or an amount that is none.
-        NoSuchRecordError: the visit is deleted.
-    """
-    if not words.strip():
-        raise CorrectInputError(tr("no words say what was used"), "", tr("such as: nut blank, bone"))
-    price = _price(shop, amount)
-    with shop.writing() as connection:
-        hold_visit(connection, visit.id)
-        return add_record(
-            connection, Used, stamp, visit_id=visit.id, stock_id=None, words=words.strip(),
-            count=_counted(count), amount=price,
-        )  # fmt: skip
-
-
 def put_back(shop: Shop, used: Used, stamp: Stamp) -> Used:
     """Return the deleted record of what was not used after all; what came from the shelf lies there again.
 

@@ -2,7 +2,7 @@
 
 from breakangle.documents.renderers.page import Letterhead
 from breakangle.documents.renderers.pictures import picture_svg
-from breakangle.documents.true_size.tiling import PAPERS, Paper, paper
+from breakangle.documents.true_size.tiling import PAPERS, Paper, paper_named
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import mark, tr
 from breakangle.storage.records.records import Setting
@@ -69,7 +69,7 @@ def paper_of(shop: Shop, asked: str | None = None) -> Paper:
     Raises:
         CorrectInputError: neither A4 nor Letter.
     """
-    return paper(asked or _kept(shop, PAPER) or next(iter(PAPERS)))
+    return paper_named(asked or _kept(shop, PAPER) or next(iter(PAPERS)))
 
 
 def set_paper(shop: Shop, stamp: Stamp, name: str) -> Paper:
@@ -78,7 +78,7 @@ def set_paper(shop: Shop, stamp: Stamp, name: str) -> Paper:
     Raises:
         CorrectInputError: neither.
     """
-    found = paper(name)
+    found = paper_named(name)
     _keep(shop, PAPER, found.name, stamp)
     return found
 

@@ -5,8 +5,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.typed_number import number_typed
 from breakangle.model.words.speech import mark, tr
-from breakangle.services.typed_values.amounts import number_typed
 from breakangle.storage.records.records import Line, Price, Setting, Visit
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import NoSuchRecordError

@@ -22,11 +22,6 @@ class Lesson:
     body: str | None
     mark: str
 
-    @property
-    def is_current(self) -> bool:
-        """Return whether nothing was read or done since it was learned."""
-        return self.body is not None
-
 
 def lessons(connection: Connection, kind: str, most: int) -> tuple[Lesson, ...]:
     """Return the lessons of the `most` instruments of this kind that came in last, newest first."""

@@ -5,6 +5,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--example", action="store_true", help=tr("every instrument of the example workshop"))
     verb.add_argument("--out", metavar="FOLDER", required=True, help=tr("where the answers go"))
     verb.add_argument(
-        "--workers", type=int, default=2, metavar="N", help=tr("processes on this machine (default 2)")
+        "--workers", type=whole, default=2, metavar="N", help=tr("processes on this machine (default 2)")
     )
     verb.add_argument(
         "--scheduler", metavar="ADDRESS", help=tr("a scheduler's workers in the place of processes here")
@@ -102,10 +103,10 @@ def run(arguments: argparse.Namespace) -> int:
 def _items(arguments: argparse.Namespace) -> "list[Item]":
     from breakangle.cli.render.shop_entry import opened
     from breakangle.fleet.items import in_order, items_in_shop, items_of
-    from breakangle.fleet.jobs import job
+    from breakangle.fleet.jobs import job_named
     from breakangle.model.errors import CorrectInputError
 
-    endings = job(arguments.job).ENDINGS
+    endings = job_named(arguments.job).ENDINGS
     if not (arguments.places or arguments.shop or arguments.example):
         raise CorrectInputError(
             tr("no place to look in"), tr("files, folders, Parquet sets, --shop or --example")

@@ -4,6 +4,7 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 
@@ -17,7 +18,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("address", metavar="ADDRESS", help=tr("the scheduler's address"))
     verb.add_argument("--host", metavar="ADDRESS", help=tr("this machine's own address for the others"))
     verb.add_argument(
-        "--memory", type=int, default=1500, metavar="MB", help=tr("what it may take (default 1500)")
+        "--memory", type=whole, default=1500, metavar="MB", help=tr("what it may take (default 1500)")
     )
     add_keys(verb)
 

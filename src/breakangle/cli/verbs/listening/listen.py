@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from breakangle.cli.render.typed_options import number, whole
 from breakangle.model.words.speech import mark, tr
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def add(verbs: Any) -> None:
         "--instrument", metavar="SERVICE", help=tr("the service file of the instrument: takes get names")
     )
     verb.add_argument(
-        "--string", type=int, metavar="N", help=tr("all takes are of this string (1 is the highest)")
+        "--string", type=whole, metavar="N", help=tr("all takes are of this string (1 is the highest)")
     )
     verb.add_argument(
         "--order",
@@ -61,7 +62,7 @@ def add(verbs: Any) -> None:
         "--stretches", action="store_true", help=tr("one pluck after each stretch: has the string settled?")
     )
     verb.add_argument(
-        "--tolerance-cents", type=float, default=2.0, metavar="C", help=tr("with --stretches (default 2)")
+        "--tolerance-cents", type=number, default=2.0, metavar="C", help=tr("with --stretches (default 2)")
     )
     verb.add_argument("--plot", type=Path, metavar="PICTURE", help=tr("draw pitch over time, .svg or .png"))
     verb.add_argument("--json", action="store_true", help=tr("everything as JSON (breakangle/listen/1)"))

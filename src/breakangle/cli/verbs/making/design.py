@@ -4,6 +4,7 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.entry import say
+from breakangle.cli.render.typed_options import whole
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import mark, tr
@@ -37,8 +38,8 @@ def add(verbs: Any) -> None:
     verb.add_argument("kind", metavar="KIND", help=tr("the nearest kind, such as electric-guitar"))
     verb.add_argument("--name", default="", help=tr("what it will be called"))
     verb.add_argument("--tuning", metavar="NOTES", help=tr("string 1 first, with commas: E4,B3,G3,D3,A2,E2"))
-    verb.add_argument("--frets", type=int, metavar="COUNT", help=tr("how many frets"))
-    verb.add_argument("--joint", type=int, metavar="FRET", help=tr("the fret at the body"))
+    verb.add_argument("--frets", type=whole, metavar="COUNT", help=tr("how many frets"))
+    verb.add_argument("--joint", type=whole, metavar="FRET", help=tr("the fret at the body"))
     for name in LENGTHS:
         verb.add_argument(
             f"--{name}",

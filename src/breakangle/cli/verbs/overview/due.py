@@ -6,6 +6,7 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, now, opened
+from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 MOST_DAYS = 36_500  # a hundred years
@@ -18,7 +19,7 @@ def add(verbs: Any) -> None:
         help=tr("what comes due, from drift, the strings' age and playing"),
         description=tr("List what comes due, soonest first; or write it as a calendar (RFC 5545)."),
     )
-    verb.add_argument("--days", type=int, default=90, help=tr("so far ahead (90)"))
+    verb.add_argument("--days", type=whole, default=90, help=tr("so far ahead (90)"))
     verb.add_argument("--calendar", action="store_true", help=tr("as a calendar"))
     add_shop(verb)
 

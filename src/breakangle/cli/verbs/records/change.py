@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.edited import told, told_when_edited
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of
+from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("words", metavar="NAME=VALUE", nargs="*")
     verb.add_argument(
-        "--seen", type=int, metavar="VERSION", help=tr("refuse if it is not of this version any more")
+        "--seen", type=whole, metavar="VERSION", help=tr("refuse if it is not of this version any more")
     )
     verb.add_argument("--undo", action="store_true", help=tr("put back what stood there before"))
     verb.add_argument("--delete", action="store_true", help=tr("delete it; for 30 days it can be restored"))

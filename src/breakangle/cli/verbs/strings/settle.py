@@ -5,7 +5,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from breakangle.cli.render.entry import say
+from breakangle.cli.render.typed_options import number
 from breakangle.model.words.speech import tr
+
+MOST_DRIFT_CENTS = 10_000.0
 
 
 def add(verbs: Any) -> None:
@@ -27,7 +30,7 @@ def add(verbs: Any) -> None:
         help=tr("drift over each stretch, such as 6=-30,-14,-6; or a recording, such as 6=low.wav"),
     )
     verb.add_argument(
-        "--tolerance-cents", type=float, default=2.0, metavar="CENTS", help=tr("counts as none (2)")
+        "--tolerance-cents", type=number, default=2.0, metavar="CENTS", help=tr("counts as none (2)")
     )
     verb.add_argument("--json", action="store_true", help=tr("as JSON"))
 
@@ -65,13 +68,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _drifts(text: str, tolerance_cents: float) -> Sequence[float]:
     from breakangle.model.errors import CorrectInputError
+    from breakangle.model.typed_number import number_within
 
     parts = [one for one in text.split(",") if one.strip()]
-    try:
-        return [float(one.replace("−", "-")) for one in parts]
-    except ValueError:
-        if len(parts) != 1:
-            raise CorrectInputError(f'"{text}"', tr("drifts in cents, such as -30,-14,-6")) from None
+    drifts = [number_within(one, -MOST_DRIFT_CENTS, MOST_DRIFT_CENTS, ("c", "cents")) for one in parts]
+    if None not in drifts:
+        return [one for one in drifts if one is not None]
+    if len(parts) != 1:
+        raise CorrectInputError(f'"{text}"', tr("drifts in cents, such as -30,-14,-6"))
     from pathlib import Path
 
     from breakangle.services.listening.takes import listen_to, settling_of

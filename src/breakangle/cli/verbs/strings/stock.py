@@ -11,6 +11,8 @@ from breakangle.model.words.speech import tr
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
 
+MOST_PIECES = 2**31 - 1
+
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
@@ -45,13 +47,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _whole(text: str) -> int:
     from breakangle.model.errors import CorrectInputError
+    from breakangle.model.typed_number import whole_within
 
-    try:
-        return int(text)
-    except ValueError as cause:
-        raise CorrectInputError(
-            tr('"{text}" pieces', text=text), tr("a whole number"), tr("such as 3")
-        ) from cause
+    number = whole_within(text, -MOST_PIECES, MOST_PIECES)
+    if number is None:
+        raise CorrectInputError(tr('"{text}" pieces', text=text), tr("a whole number"), tr("such as 3"))
+    return number
 
 
 def _stock(shop: "Shop", arguments: argparse.Namespace) -> None:

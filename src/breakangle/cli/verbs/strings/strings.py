@@ -4,6 +4,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import add_file, say, service_in
+from breakangle.cli.render.typed_options import whole
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
@@ -46,7 +47,7 @@ def add(verbs: Any) -> None:
             "cents a bend moved an open string after tuning down to pitch, and up to it, such as 6=-5.5/-0.5"
         ),
     )
-    verb.add_argument("--bend-fret", type=int, default=12, metavar="FRET", help=tr("where it is bent (12)"))
+    verb.add_argument("--bend-fret", type=whole, default=12, metavar="FRET", help=tr("where it is bent (12)"))
     _add_find(verb)
     verb.add_argument("--example", action="store_true", help=tr("with --shelf: the example workshop's"))
     verb.add_argument("--json", action="store_true", help=tr("as JSON"))
@@ -79,11 +80,14 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.cli.render.page import print_page
     from breakangle.cli.render.pages.strings import print_choices, print_set
     from breakangle.cli.render.pairs import by_string, number_in
+    from breakangle.model.typed_number import decimals_typed
     from breakangle.services.strings.string_set import printed, strings, with_masses
 
     units = units_asked(arguments)
     service = service_in(arguments.file)
-    masses = by_string(arguments.printed, lambda text: printed(number_in(text), _decimals(text)), "6=6.83")
+    masses = by_string(
+        arguments.printed, lambda text: printed(number_in(text), decimals_typed(text)), "6=6.83"
+    )
     masses |= by_string(arguments.weighed, lambda text: _weighed(text, units.name), "6=6.71/1000mm")
     if arguments.find:
         from breakangle.services.strings.sizes import find_gauges
@@ -107,10 +111,6 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print_page(lambda console: print_set(console, service, found, units))
     return 0
-
-
-def _decimals(text: str) -> int:
-    return len(text.replace(",", ".").partition(".")[2])
 
 
 def _bent(text: str) -> tuple[float, float]:

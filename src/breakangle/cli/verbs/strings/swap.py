@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import add_file, say, service_in
 from breakangle.cli.render.request import service_asked
+from breakangle.cli.render.typed_options import whole
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
@@ -33,7 +34,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--tune", nargs="+", default=[], metavar="STRING=NOTE", help=tr("other notes: 6=D2"))
     verb.add_argument("--a4", metavar="HZ", help=tr("another pitch of A4"))
     verb.add_argument("--slot", nargs="+", default=[], metavar="STRING=WIDTH", help=tr("nut slots measured"))
-    verb.add_argument("--springs", type=int, metavar="COUNT", help=tr("springs of a floating bridge (3)"))
+    verb.add_argument("--springs", type=whole, metavar="COUNT", help=tr("springs of a floating bridge (3)"))
     verb.add_argument("--spring-rate", metavar="N/MM", help=tr("pull of one spring for each mm"))
     verb.add_argument("--hand", choices=("light", "medium", "heavy"), help=tr("house targets for this hand"))
     verb.add_argument(

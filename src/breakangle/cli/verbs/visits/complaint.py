@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--played", default="", metavar="WORDS", help=tr("how it is played"))
     verb.add_argument("--words", default="", help=tr("the owner's own words"))
     verb.add_argument(
-        "--answer", metavar="K", type=int, help=tr("answer the complaint of that number in the list")
+        "--answer", metavar="K", type=whole, help=tr("answer the complaint of that number in the list")
     )
     verb.add_argument("--outcome", choices=OUTCOME, help=tr("with --answer: how it ended"))
     for name, told in (
@@ -55,7 +56,7 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--checked", choices=CHECKED, default="not-checked", help=tr("with --answer: how it was checked")
     )
-    verb.add_argument("--drop", metavar="K", type=int, help=tr("take the complaint of that number off"))
+    verb.add_argument("--drop", metavar="K", type=whole, help=tr("take the complaint of that number off"))
     verb.add_argument("--json", action="store_true", help=tr("the list as JSON"))
     add_shop(verb, writes=True)
 

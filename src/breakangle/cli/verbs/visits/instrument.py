@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.cli.render.typed_options import whole
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
@@ -37,7 +38,7 @@ def add(verbs: Any) -> None:
         help=tr("what is right; nothing after the = where it is not known"),
     )
     verb.add_argument(
-        "--seen", type=int, metavar="VERSION", help=tr("refuse if it is not of this version any more")
+        "--seen", type=whole, metavar="VERSION", help=tr("refuse if it is not of this version any more")
     )
     add_units(verb)
     add_shop(verb, writes=True)

@@ -5,6 +5,7 @@ from typing import Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, number_of, opened, stamp_of
+from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 
@@ -21,7 +22,7 @@ def add(verbs: Any) -> None:
         ),
     )
     add_number(verb)
-    verb.add_argument("other", metavar="OTHER", type=int, help=tr("a sheet of the other one"))
+    verb.add_argument("other", metavar="OTHER", type=whole, help=tr("a sheet of the other one"))
     verb.add_argument("--sure", action="store_true", help=tr("they are the same instrument"))
     add_shop(verb, writes=True)
 

@@ -11,6 +11,7 @@ from breakangle.cli.render.shop_entry import (
     piped,
     stamp_of,
 )
+from breakangle.cli.render.typed_options import number
 from breakangle.model.words.speech import mark, tr
 
 if TYPE_CHECKING:
@@ -51,8 +52,8 @@ def add(verbs: Any) -> None:
         default="",
         help=tr("the day it came in, as 2027-03-01, where that was earlier"),
     )
-    verb.add_argument("--humidity", metavar="PERCENT", type=float, help=tr("with --again: of the room"))
-    verb.add_argument("--temperature", metavar="C", type=float, help=tr("with --again: of the room"))
+    verb.add_argument("--humidity", metavar="PERCENT", type=number, help=tr("with --again: of the room"))
+    verb.add_argument("--temperature", metavar="C", type=number, help=tr("with --again: of the room"))
     add_shop(verb, writes=True)
 
 

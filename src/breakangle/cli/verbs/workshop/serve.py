@@ -4,6 +4,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
+from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ def add(verbs: Any) -> None:
             "to pair one are printed."
         ),
     )
-    verb.add_argument("--port", type=int, default=8320, help=tr("of this computer (8320)"))
+    verb.add_argument("--port", type=whole, default=8320, help=tr("of this computer (8320)"))
     verb.add_argument("--open", action="store_true", help=tr("open a browser on it"))
     verb.add_argument(
         "--example-first",

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
 from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.typed_number import whole_within
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.plans.done import took_back
@@ -32,6 +33,7 @@ from breakangle.web.visitor import VIEW_COOKIE, Visitor
 
 router = APIRouter(include_in_schema=False)
 A_YEAR_S = 365 * 86400
+MOST_PLACE = 999
 BOX, SEEN, WAS, AGAIN, EVERY = "box:", "seen:", "was:", "again:", "every"
 Troubles = dict[str, tuple[str, BreakangleError]]
 
@@ -214,8 +216,9 @@ def _whole(typed: dict[str, str], name: str) -> int | None:
 
 
 def _number(text: str, name: str) -> int:
-    if not (text.strip().isascii() and text.strip().isdigit() and len(text.strip()) <= 3):
+    number = whole_within(text, 0, MOST_PLACE)
+    if number is None:
         raise CorrectInputError(
             tr('{name} is "{text}"', name=name, text=text[:20]), tr("a whole number"), tr("such as 6")
         )
-    return int(text)
+    return number

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from breakangle.documents.sheets.complaints import complaint_words
 from breakangle.model.errors import ReadAgainError
+from breakangle.model.typed_number import plain_digits
 from breakangle.model.words.unit_said import unit_open
 from breakangle.reference.families import HANDS
 from breakangle.services.documents.hand_back.close import HANDED_BACK
@@ -15,7 +16,7 @@ from breakangle.services.documents.photograph_page import pairs_shown
 from breakangle.services.documents.photograph_page import photographs as photographs_shown
 from breakangle.services.plans.plan_page import plan_sheet
 from breakangle.services.plans.solved_visits import solved_visit
-from breakangle.services.typed_values.amounts import amount_text, decimals_of
+from breakangle.services.typed_values.amounts import decimals_of
 from breakangle.services.visit_sheets.sheet import (
     arrival_of,
     change_air,
@@ -49,7 +50,7 @@ def sheet_page(request: Request, shop: TheShop, visit: TheVisit, removed: str = 
     """Show the sheet."""
     sheet = sheet_of(shop, visit)
     values: dict[str, Any] = {"visit": visit, "instrument": sheet.instrument, "sheet": sheet}
-    values |= {"arrival": arrival_of(visit, sheet.service), "places": decimals_of, "plain": amount_text}
+    values |= {"arrival": arrival_of(visit, sheet.service), "places": decimals_of, "plain": plain_digits}
     shown = photographs_shown(shop, visit)
     values |= {"photographs": shown, "pairs": pairs_shown(shown), "removed": removed[:40]}
     values["closed"] = closed_told(shop, visit)

@@ -17,6 +17,7 @@ from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.left_out import declined
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.strings import strings_form
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -28,7 +29,7 @@ def strings_page(
 ) -> Response:
     """Show the strings that are on, as weighed; sizes that were looked for; how they wind; the form for others."""
     service, typed = service_of(shop, visit.id), dict(request.query_params)
-    asked = strings_asked(shop, service, typed, visitor.view.own_unit)
+    asked = strings_asked(shop, service, strings_form(typed), visitor.view.own_unit)
     kind = post if post in posts() else None
     return page(
         request, "strings.html", visit=visit, instrument=asked.instrument, asked=asked, found=asked.figures,
@@ -42,7 +43,7 @@ def swap_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisi
     """Show what the typed strings and notes, or a pack, would do on this instrument; nothing is stored."""
     service, typed = service_of(shop, visit.id), dict(request.query_params)
     now = service.instrument_now()
-    asked = asked_strings(shop, now, typed, visitor.view.own_unit)
+    asked = asked_strings(shop, now, strings_form(typed), visitor.view.own_unit)
     told = swap(service, asked.strings, earlier=earlier_services(shop, visit), without=declined(shop, visit))
     part = "hx-request" in request.headers
     return page(
@@ -57,7 +58,9 @@ def keep_strings(
 ) -> Response:
     """Store that the typed strings, or a pack, are on now."""
     now = service_of(shop, visit.id).instrument_now()
-    put_on_asked(shop, visit, now, typed, stamp, visitor.view.own_unit, typed.get("key") or None)
+    put_on_asked(
+        shop, visit, now, strings_form(typed), stamp, visitor.view.own_unit, typed.get("key") or None
+    )
     return to(request, f"/visits/{visit.number}/strings")
 
 

@@ -11,12 +11,13 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.typed_number import plain_digits
 from breakangle.services.records.edit import edit
 from breakangle.services.records.erase import erase_person, erased_words
 from breakangle.services.records.lists import ADDED, add_kept, bring_back_kept, drop_kept, dropped, kept
 from breakangle.services.strings.shelf import to_order
 from breakangle.services.strings.stock import strings_on_shelf
-from breakangle.services.typed_values.amounts import amount_text, decimals_of
+from breakangle.services.typed_values.amounts import decimals_of
 from breakangle.services.workshop.gauges import gauge_kinds
 from breakangle.services.workshop.prices import currency_digits
 from breakangle.storage.records.store import Shop
@@ -116,6 +117,6 @@ def _listed(
     on_shelf = {one.record.id: one for one in strings_on_shelf(shop)} if kind == "stock" else {}
     return page(
         request, "shop_records.html", status, kind=kind, fields=ADDED[kind], rows=rows, on_shelf=on_shelf, low=low,
-        refused=refused, gone=dropped(shop, kind, now()), quantities=gauge_kinds(), plain=amount_text,
+        refused=refused, gone=dropped(shop, kind, now()), quantities=gauge_kinds(), plain=plain_digits,
         digits=currency_digits(shop), places=decimals_of,
     )  # fmt: skip

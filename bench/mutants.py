@@ -1,0 +1,238 @@
+"""Mutation testing: change the code in a thousand places, one at a time, and count how many changes the tests notice.
+
+    python -m bench.mutants [--seed N] [--count 1000] [--for SECONDS] [group ...]
+
+Each group is a part of the code with the tests that are about it. In a copy of its own under `mutants/`, mutmut writes
+every change and finds, in one run of those tests, which of them reach which function; a change is then tried with the
+tests that reach it only, the quickest first, for so many seconds (`TESTED_S`). A process that has collected the tests,
+and run none, is forked for each change, so nothing worked out before is remembered in it. Groups get equal shares.
+
+The seed is the day's date unless it is told, so that other places are tried each day. Called again with the same seed
+it goes on where it was; `--for` stops it after so long. A change that none of those tests notices, or that no test
+reaches, survives; those that are known, each with its reason, stand in docs/mutants.md.
+"""
+
+import argparse
+import json
+import random
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+COPIES = ROOT / "mutants"
+KNOWN = ROOT / "docs" / "mutants.md"
+GOAL_RATIO = 0.88
+TESTED_S = 20.0  # how long the tests of one change may take, by what each took when it was not changed
+AT_ONCE = 60  # changes a run of mutmut
+# Exit codes by which mutmut says that a test failed, or that the tests did not end (which is noticed too).
+KILLED, ENDLESS, UNREACHED, SURVIVED = (1, 3), (-24, 24, 36, 152, 255, -9, -11), (5, 33), (0,)
+# What is changed, under src/breakangle, and the tests that are about it.
+GROUPS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "physics": (
+        ("physics/*",),
+        (
+            "tests/properties/physics", "tests/published/test_anderson_beausoleil_2024.py",
+            "tests/published/test_anderson_beausoleil_manuscript.py", "tests/published/test_body_pull.py",
+            "tests/published/test_capstan_nut.py", "tests/published/test_contact_known_motions.py",
+            "tests/published/test_shared_crown.py", "tests/published/test_stiff_string_partials.py",
+            "tests/published/test_string_losses.py", "tests/published/test_timoshenko_1925.py",
+            "tests/published/test_wood_handbook.py", "tests/properties/planning/test_making_laws.py",
+        ),
+    ),
+    "solve": (
+        ("planning/solve/*",),
+        (
+            "tests/properties/planning/test_planning_laws.py", "tests/properties/planning/test_margins.py",
+            "tests/properties/planning/test_cuts_wait_for_the_rod.py",
+            "tests/properties/planning/test_courses_on_one_crown.py", "tests/journeys/plans/asked",
+            "tests/journeys/plans/followed/test_plan_travel.py",
+            "tests/journeys/plans/followed/test_plan_harms_nothing.py",
+            "tests/journeys/plans/followed/test_plan_rod_helps.py",
+        ),
+    ),
+    "verdict": (
+        ("planning/verdict/*",),
+        (
+            "tests/journeys/plans/followed/test_one_verdict.py", "tests/journeys/plans/asked",
+            "tests/journeys/documents/test_findings_stay.py", "tests/properties/planning/test_doubt_counted.py",
+        ),
+    ),
+    "storage": (
+        ("storage/exchange/*", "storage/backup/*"),
+        (
+            "tests/journeys/records/test_shop_backup.py", "tests/journeys/records/test_shop_backup_former.py",
+            "tests/journeys/records/test_shop_exchange.py", "tests/journeys/records/test_restored_meanwhile.py",
+            "tests/faults/records/test_import_checked.py", "tests/faults/records/test_shop_zip.py",
+            "tests/faults/records/test_backups_keep_themselves.py", "tests/faults/records/test_person_erased.py",
+        ),
+    ),
+}  # fmt: skip
+COPIED = ("src", "tests", "bench", "docs", "tools", "requirements")
+LEFT_OUT = shutil.ignore_patterns("node_modules", "__pycache__", "_site", "out")
+
+
+def mutmut(group: str, *words: str) -> int:
+    """Run mutmut in the copy of a group, and return its exit code; what it said is in `last.log` there."""
+    place = COPIES / group
+    with (place / "last.log").open("wb") as log:
+        done = subprocess.run(
+            [sys.executable, "-m", "mutmut", *words], cwd=place, check=False, stdout=log, stderr=log
+        )
+    return done.returncode
+
+
+def results(group: str) -> dict[str, int | None]:
+    """Return the exit code of every change of a group by its name, None where it was not tried."""
+    found: dict[str, int | None] = {}
+    for path in sorted((COPIES / group / "mutants").rglob("*.meta")):
+        found |= json.loads(path.read_text(encoding="utf-8"))["exit_code_by_key"]
+    return found
+
+
+def quickest(tests: Iterable[str], seconds: dict[str, float], limit_s: float = TESTED_S) -> list[str]:
+    """Return the quickest of some tests that together take no longer than the limit; at least one."""
+    chosen: list[str] = []
+    spent = 0.0
+    for test in sorted(tests, key=lambda one: (seconds.get(one, 0.0), one)):
+        spent += seconds.get(test, 0.0)
+        if chosen and spent > limit_s:
+            break
+        chosen.append(test)
+    return chosen
+
+
+def prepare(group: str) -> None:
+    """Write the changed copy of a group and find which tests reach what, unless that stands there already."""
+    place = COPIES / group
+    stats_file = place / "mutants" / "mutmut-stats.json"
+    if stats_file.exists():
+        return
+    shutil.rmtree(place, ignore_errors=True)
+    for folder in COPIED:
+        shutil.copytree(ROOT / folder, place / folder, ignore=LEFT_OUT)
+    for path in (*ROOT.glob("*.md"), *ROOT.glob("*.py"), ROOT / "Makefile"):
+        shutil.copy2(path, place)
+    changed, tests = GROUPS[group]
+    settings = {
+        "source_paths": ["src"],
+        "only_mutate": [f"src/breakangle/{one}" for one in changed],
+        "also_copy": [one for one in COPIED if one not in ("src", "tests")] + ["README.md", "Makefile"],
+        "process_isolation": "forkserver",
+        "timeout_multiplier": 5.0,
+        "timeout_constant": 5.0,
+        "pytest_add_cli_args_test_selection": list(tests),
+    }
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    lines = [f"{key} = {json.dumps(value)}" for key, value in settings.items()]
+    lines += ["track_dependencies = false", "use_git_change_detection = false"]
+    (place / "pyproject.toml").write_text("\n".join([text, "[tool.mutmut]", *lines, ""]), encoding="utf-8")
+    mutmut(group, "run", "nothing")  # no change has that name: it ends once it knows the tests
+    stats = json.loads(stats_file.read_text(encoding="utf-8"))
+    reach = stats["tests_by_mangled_function_name"]
+    stats["tests_by_mangled_function_name"] = {
+        name: quickest(tests, stats["duration_by_test"]) for name, tests in reach.items()
+    }
+    stats_file.write_text(json.dumps(stats), encoding="utf-8")
+
+
+def drawn(names: Sequence[str], seed: int, count: int) -> list[str]:
+    """Return so many of the names, drawn by the seed."""
+    return random.Random(seed).sample(sorted(names), min(count, len(names)))
+
+
+def place(name: str) -> str:
+    """Return the function of a change, as its file and name: `physics/neck/gaps.py: relief_mm`."""
+    module, _, mangled = name.rpartition(".")
+    function = re.sub(r"__mutmut_\d+$", "", mangled).removeprefix("x_").strip("ǁ").removeprefix("xǁ")
+    return f"{module.removeprefix('breakangle.').replace('.', '/')}.py: {function.replace('ǁ', '.')}"
+
+
+def change_of(group: str, name: str) -> str:
+    """Return the changed lines of a change."""
+    done = subprocess.run(
+        [sys.executable, "-m", "mutmut", "show", name],
+        cwd=COPIES / group, check=False, capture_output=True, text=True,
+    )  # fmt: skip
+    lines = [line for line in done.stdout.splitlines() if re.match(r"[+-](?![+-])", line)]
+    return " / ".join(re.sub(r"\s+", " ", line).replace("|", "¦") for line in lines)
+
+
+def table(tried: dict[str, int]) -> str:
+    """Return by folder how many were tried, noticed, endless, not reached and not noticed."""
+    rows: dict[str, Counter[str]] = {}
+    kinds = {"noticed": KILLED, "endless": ENDLESS, "not reached": UNREACHED, "not noticed": SURVIVED}
+    for name, code in tried.items():
+        folder = "/".join(place(name).split("/")[:2])
+        kind = next((word for word, codes in kinds.items() if code in codes), "not noticed")
+        rows.setdefault(folder, Counter())[kind] += 1
+    rows["together"] = sum(rows.values(), Counter())
+    lines = [
+        "| folder | changes | noticed | endless | not noticed | not reached | share |",
+        "| --- |" + " ---: |" * 6,
+    ]
+    for folder, found in rows.items():
+        whole = found.total()
+        good = found["noticed"] + found["endless"]
+        cells = (whole, *(found[word] for word in ("noticed", "endless", "not noticed", "not reached")))
+        share = f"{100.0 * good / max(whole, 1):.1f} %"
+        lines.append(f"| {folder} | {' | '.join(str(cell) for cell in cells)} | {share} |")
+    return "\n".join(lines)
+
+
+def try_changes(group: str, chosen: Sequence[str], until: float) -> None:
+    """Try the drawn changes of a group that were not tried yet, until the time is up."""
+    left = [name for name in chosen if results(group)[name] is None]
+    while left and time.monotonic() < until:
+        mutmut(group, "run", "--max-children", "1", *sorted(left)[:AT_ONCE])
+        before, left = left, [name for name in chosen if results(group)[name] is None]
+        if len(left) == len(before):
+            log = (COPIES / group / "last.log").read_text(encoding="utf-8", errors="replace")
+            print(f"{group}: nothing could be tried\n{log[-3000:]}", file=sys.stderr)
+            return
+
+
+def main(words: list[str]) -> int:
+    """Try the drawn changes; return 1 where too few were noticed, or one that is not known survived."""
+    options = argparse.ArgumentParser(prog="python -m bench.mutants")
+    options.add_argument("groups", nargs="*", choices=[*GROUPS, []], metavar="group")
+    options.add_argument("--seed", type=int, default=int(datetime.now(UTC).strftime("%Y%m%d")))
+    options.add_argument("--count", type=int, default=1000)
+    options.add_argument("--for", dest="seconds", type=float, default=float("inf"))
+    asked = options.parse_args(words)
+    until = time.monotonic() + asked.seconds
+    chosen = {}
+    for group in asked.groups or GROUPS:
+        prepare(group)
+        chosen[group] = drawn(list(results(group)), asked.seed, asked.count // len(GROUPS))
+        try_changes(group, chosen[group], until)
+    return told(chosen, asked.seed)
+
+
+def told(chosen: dict[str, list[str]], seed: int) -> int:
+    """Print what came of the changes that were tried; return the exit code."""
+    tried: dict[str, int] = {}
+    unknown = []
+    known = KNOWN.read_text(encoding="utf-8") if KNOWN.exists() else ""
+    for group, names in chosen.items():
+        codes = results(group)
+        of_group = {name: code for name in names if (code := codes[name]) is not None}
+        tried |= of_group
+        new = [name for name, code in sorted(of_group.items()) if code not in (*KILLED, *ENDLESS)]
+        lines = [f"| `{place(name)}` | `{change_of(group, name)}` |" for name in new]
+        unknown += [line for line in lines if line not in known]
+    good = sum(code in (*KILLED, *ENDLESS) for code in tried.values())
+    whole = sum(map(len, chosen.values()))
+    print(f"seed {seed}: {len(tried)} of {whole} drawn, {good} noticed\n\n{table(tried)}\n")
+    print("\n".join(unknown))
+    return 0 if len(tried) == whole and good >= GOAL_RATIO * len(tried) and not unknown else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
