@@ -85,6 +85,7 @@ def make_app(options: Options) -> FastAPI:
         Middleware(WholeForms),
         Middleware(Guard, options=options, device_of=entry_points.device_finder(own)),
         Middleware(GZipMiddleware, minimum_size=SMALLEST_BYTES, compresslevel=LEVEL),
+        Middleware(PageCache, workshops={EXAMPLE_PATH: example, "": own}),
     ], telemetry=NO_TELEMETRY)  # fmt: skip
     whole.state.options, whole.state.workshop, whole.state.example = options, own, example
     whole.include_router(entry_points.router)
@@ -121,7 +122,6 @@ def shop_app(whole: FastAPI, workshop: Workshop) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
         middleware=[
-            Middleware(PageCache, workshop=workshop),
             Middleware(GZipMiddleware, minimum_size=SMALLEST_BYTES, compresslevel=LEVEL),
         ],
         telemetry=NO_TELEMETRY,
