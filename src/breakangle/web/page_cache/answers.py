@@ -22,6 +22,7 @@ from breakangle.storage.records.store import Shop
 from breakangle.web.page_cache.basis import Mark, mark_of, may_be_kept
 from breakangle.web.page_cache.kept import Kept, KeptAnswers
 from breakangle.web.page_cache.sent_key import KEPT_WITHOUT, KEY_LATER, with_sent_keys
+from breakangle.web.page_cache.turns import Turns
 from breakangle.web.visitor import VIEW_COOKIE
 from breakangle.web.workshops import Workshop
 
@@ -38,13 +39,16 @@ class PageCache:
         """Keep what makes the pages, and which workshop is under which root; the user's own under none."""
         self.app, self.workshops = app, workshops
         self.answers = WeakKeyDictionary[Shop, KeptAnswers]()
+        self.turns = {id(workshop): Turns() for workshop in workshops.values()}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer a request from what is kept, or let it be made and keep it."""
         workshop, path = self._asked(scope)
+        turns = self.turns[id(workshop)]
         if scope["type"] != "http" or scope["method"] != "GET" or not may_be_kept(path):
             if scope["type"] == "http" and ONE_BOX.fullmatch(path):
-                await self._of_one_moment(scope, receive, send)
+                async with turns.storing:
+                    await self._of_one_moment(scope, receive, send)
             else:
                 await self.app(scope, receive, send)
             return
@@ -57,7 +61,7 @@ class PageCache:
         answer = kept.get(key, mark)
         if answer is None:
             with kept.making(key) as lock:
-                async with lock:
+                async with lock, turns.to_make(path):
                     answer = kept.get(key, mark) or await self._made(scope, receive, mark)
                     if answer.start["status"] == 200:
                         kept.put(key, answer)
