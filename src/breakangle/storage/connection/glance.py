@@ -14,7 +14,7 @@ from sqlalchemy import Connection, text
 from breakangle.storage.connection.changes import DUE, RECORDS
 
 Told = tuple[tuple[Any, ...], ...]
-COUNTED = f"SELECT name, last, '' FROM counter WHERE name IN ('{RECORDS}', '{DUE}')"  # noqa: S608
+COUNTED = f"SELECT name, last, '' FROM counter WHERE name IN ('{RECORDS}', '{DUE}')"
 # Entries are never changed and never removed one by one, so their number and the last one tell.
 VISITS = """ UNION ALL SELECT visit_id, count(id), max(id) FROM entry WHERE visit_id IN
 (SELECT id FROM visit WHERE instrument_id = {}) GROUP BY visit_id"""

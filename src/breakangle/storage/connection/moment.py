@@ -7,6 +7,7 @@ longer than the question; and together they may show two moments, one before a c
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
+from typing import Any
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError
@@ -22,6 +23,7 @@ class Moment:
         self._engine: Engine | None = None
         self._connection: Connection | None = None
         self._users, self._over = 0, False
+        self._kept: dict[Any, Any] = {}
 
     @property
     def is_open(self) -> bool:
@@ -42,6 +44,8 @@ class Moment:
         """Give the shared connection, opened if need be."""
         if self._connection is None:
             connection = engine.connect()
+            if engine.dialect.name != "sqlite":  # where a file's transaction is one moment anyway
+                connection = connection.execution_options(isolation_level="REPEATABLE READ")
             try:
                 connection.begin()
             except BaseException:
@@ -59,8 +63,13 @@ class Moment:
             if self._over:
                 self.end()
 
+    def kept(self, connection: Connection) -> dict[Any, Any] | None:
+        """Return where answers are kept for as long as the moment lasts; None for another connection's."""
+        return self._kept if connection is self._connection and not self._over else None
+
     def end(self) -> None:
         """Let go of the connection once nobody is using it: what is asked next sees what stands then."""
+        self._kept = {}
         self._over = self._users > 0
         if self._over:
             return
@@ -85,3 +94,10 @@ def one_moment() -> Iterator[Moment]:
     finally:
         _HELD.reset(token)
         moment.end()
+
+
+def kept_here(connection: Connection) -> dict[Any, Any]:
+    """Return where the answers to a question that is asked again and again are kept: nowhere, if of no moment."""
+    moment = _HELD.get()
+    found = moment.kept(connection) if moment is not None else None
+    return {} if found is None else found

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import cast
 
 from sqlalchemy import Connection, Insert, Text, func, insert, select, type_coerce, update
 from sqlalchemy.dialects import postgresql, sqlite
@@ -10,6 +11,7 @@ from sqlalchemy.exc import IntegrityError
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.storage.connection.changes import MARKED
+from breakangle.storage.connection.moment import kept_here
 from breakangle.storage.records.closings import refuse_closed
 from breakangle.storage.records.due import reckon_again_after
 from breakangle.storage.records.records import Entry, Visit
@@ -147,13 +149,16 @@ def entry_sent(connection: Connection, key: str) -> Entry | None:
 
 def all_entries(connection: Connection, *visit_ids: str) -> tuple[Entry, ...]:
     """Return every entry of these visits, superseded ones included, in the order of the work and of time."""
-    entry = tables.ENTRY
+    kept, entry = kept_here(connection), tables.ENTRY
+    if visit_ids in kept:
+        return cast(tuple[Entry, ...], kept[visit_ids])
     wanted = (
         select(entry)
         .where(entry.c.visit_id.in_(visit_ids))
         .order_by(entry.c.visit_id, ORDER, entry.c.place, entry.c.id)
     )
-    return tuple(Entry(**row) for row in connection.execute(wanted).mappings())
+    kept[visit_ids] = found = tuple(Entry(**row) for row in connection.execute(wanted).mappings())
+    return found
 
 
 @dataclass(slots=True)

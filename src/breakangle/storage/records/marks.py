@@ -2,7 +2,7 @@
 
 from sqlalchemy import Connection, func, select
 
-from breakangle.storage.schema.tables import ENTRY, VISIT
+from breakangle.storage.schema.tables import ENTRY
 
 
 def visit_marks(connection: Connection, *visit_ids: str) -> dict[str, str]:

@@ -10,7 +10,9 @@ from starlette.requests import Request
 DIGITS = 24
 PLACE = secrets.token_hex(DIGITS // 2)
 KEPT_WITHOUT = "/plan"  # how the addresses of such pages end: they are kept uncompressed
-KEY_LATER = "breakangle.key_later"  # in a request's scope: its page is kept, and gets its key when it is given out
+KEY_LATER = (
+    "breakangle.key_later"  # in a request's scope: its page is kept, and gets its key when it is given out
+)
 
 
 def sent_key(request: Request) -> str:

@@ -9,7 +9,7 @@ from contextlib import AbstractAsyncContextManager, nullcontext
 
 from breakangle.web.page_cache.sent_key import KEPT_WITHOUT
 
-PAGES_AT_ONCE = 4  # of which some may be waiting for a plan
+PAGES_AT_ONCE = 3  # of which some may be waiting for a plan
 
 
 class Turns:
