@@ -84,10 +84,14 @@ class Run:
     async def _load(self, warm: bool = True) -> Load:
         targets, last = self.server.targets(BENCHES)
         load = Load(self.server.port, targets, last, WORDS, self.seed)
-        if warm:  # what is due, and each of the bench once: a server that has run since the morning
+        if warm:  # what is due, and each page of the bench once: a server that has run since the morning
             await load.client.get("/due.ics")
             for one in targets:
-                for path in (f"/visits/{one.number}/plan", f"/instruments/{one.instrument}"):
+                parts = ("", "/plan", "/readings", "/entries")
+                for path in (
+                    f"/instruments/{one.instrument}",
+                    *(f"/visits/{one.number}{part}" for part in parts),
+                ):
                     await load.client.get(path)
         return load
 
