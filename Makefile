@@ -12,7 +12,8 @@ SCREENS := $(shell find src/breakangle/web/frontend -name node_modules -prune -o
   $(shell find src/breakangle/web/pages -name '*.js' -o -name '*.css' 2>/dev/null)
 
 # What is installed is locked: every package by its hash, this one by itself with what is locked to build it.
-PIP := $(BIN)/python -m pip install -q --disable-pip-version-check
+# Bytecode is written when a module is first used: most of what scientific packages bring never is.
+PIP := $(BIN)/python -m pip install -q --disable-pip-version-check --no-compile
 LOCKED = $(PIP) --require-hashes
 OWN = $(PIP) --no-deps --no-build-isolation -e .
 # A compiler from a package where the machine has none (hatch_build.py says which are tried).
@@ -22,7 +23,10 @@ COMPILER = $(if $(BREAKANGLE_NO_KERNEL)$(shell command -v $(firstword $(CC)) || 
 .installed-run: pyproject.toml hatch_build.py requirements/run.txt requirements/build.txt $(SCREENS)
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
 	@echo "Installing (about a minute the first time) ..."
-	@$(LOCKED) -r requirements/build.txt -r requirements/run.txt $(COMPILER)
+	@$(LOCKED) -r requirements/build.txt
+	@# What is built, and the compiler for it, beside what is only fetched; they have no package in common.
+	@( $(if $(COMPILER),$(LOCKED) $(COMPILER) &&) $(BIN)/python hatch_build.py ) & parts=$$!; \
+	  $(LOCKED) -r requirements/run.txt && wait $$parts
 	@$(OWN)
 	@touch $@
 

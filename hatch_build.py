@@ -3,6 +3,7 @@
 import hashlib
 import importlib.util
 import os
+import platform
 import shutil
 import subprocess
 import sys
@@ -15,6 +16,7 @@ from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 FOLDER = Path("src/breakangle/physics/contact")
 SCREENS, BUILT = Path("src/breakangle/web/frontend"), Path("src/breakangle/web/static")
 PAGES, PAGE_PARTS = Path("src/breakangle/web/pages"), (".js", ".css")
+KERNEL_SOURCES = ("kernel.c", "kernel_body.h")
 FLAGS = ["-O3", "-fPIC", "-shared", "-ffp-contract=fast", "-fno-math-errno", "-Wno-psabi"]
 NO_KERNEL, NO_SCREENS = "BREAKANGLE_NO_KERNEL", "BREAKANGLE_NO_SCREENS"
 
@@ -27,8 +29,23 @@ def compilers() -> list[list[str]]:
     return usual + ([[sys.executable, "-m", "ziglang", "cc", "-mcpu=baseline"]] if installed else [])
 
 
+def kernel_mark(root: Path) -> str:
+    """Mark of what a kernel is compiled from, and for what kind of machine."""
+    sources = b"\0".join((root / FOLDER / name).read_bytes() for name in KERNEL_SOURCES)
+    return f"{hashlib.sha256(sources).hexdigest()} {' '.join(FLAGS)} {platform.system()} {platform.machine()}"
+
+
+def have_kernel(root: Path) -> Path | None:
+    """Path of the compiled kernel: the one that is there if it is of these very sources, else a new one."""
+    target = root / FOLDER / "strike.so"
+    mark = target.with_suffix(".so.built-from")
+    if target.exists() and mark.exists() and mark.read_text() == kernel_mark(root):
+        return target
+    return compile_kernel(root)
+
+
 def compile_kernel(root: Path) -> Path | None:
-    """Path of the compiled kernel, or None where no compiler made one."""
+    """Path of the newly compiled kernel, or None where no compiler made one."""
     source, target = root / FOLDER / "kernel.c", root / FOLDER / "strike.so"
     for compiler in compilers():
         for extra in ([], ["-DONE_CPU"]):
@@ -36,6 +53,7 @@ def compile_kernel(root: Path) -> Path | None:
             command = [*compiler, *FLAGS, *extra, str(source), "-o", str(made), "-lm"]
             if subprocess.run(command, capture_output=True, check=False).returncode == 0:
                 made.replace(target)
+                target.with_suffix(".so.built-from").write_text(kernel_mark(root))
                 return target
     return None
 
@@ -99,10 +117,18 @@ class PartsHook(BuildHookInterface[Any]):
                 build_data["artifacts"].append(f"{BUILT}/*")
         if os.environ.get(NO_KERNEL):
             return
-        if compile_kernel(root) is None:
+        if (compile_kernel if whole else have_kernel)(root) is None:
             self.app.display_warning("No C compiler: contact runs in numpy, slower, with the same results.")
         elif whole:
             build_data["artifacts"].append(str(FOLDER / "strike.so"))
             build_data["pure_python"] = False
             system = sysconfig.get_platform().replace("-", "_").replace(".", "_")
             build_data["tag"] = f"py3-none-{system}"
+
+
+if __name__ == "__main__":  # the parts alone, while the packages that the program needs are being installed
+    here = Path(__file__).parent
+    if not os.environ.get(NO_SCREENS):
+        bundle_screens(here)
+    if not os.environ.get(NO_KERNEL):
+        have_kernel(here)

@@ -1,5 +1,6 @@
 """The example workshop many times over in one shop: every owner, instrument, visit and entry copied, rows by rows."""
 
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -9,6 +10,7 @@ from sqlalchemy import ForeignKey, Table, func, insert, select, text
 
 from breakangle.services.example_workshop.workshop import load_example
 from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.files.blobs import BLOBS
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.tables import ENTRY, METADATA, VISIT
 
@@ -22,6 +24,7 @@ def many_examples(folder: Path, times: int, url: str | None = None) -> int:
     """Fill a new shop with the example workshop so many times over, and return how many entries it has."""
     example = shop_at(load_example(folder, datetime.now(UTC)))
     shop = shop_at(folder / "shop", url)
+    shutil.copytree(example.folder / BLOBS, shop.folder / BLOBS, dirs_exist_ok=True)
     try:
         for table in METADATA.sorted_tables:
             _copy(example, shop, table, times)

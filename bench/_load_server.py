@@ -59,6 +59,16 @@ class LoadServer:
         done = subprocess.run(words, env=environment, cwd=HERE, check=True, capture_output=True, text=True)
         return int(done.stdout.split()[-1])
 
+    def fill_from(self, made: "LoadServer") -> None:
+        """Fill the shop with what another tree made, by this tree's own import: an earlier one knows other rooms."""
+        whole = self.folder / "whole.zip"
+        for one, words in ((made, "export"), (self, "import")):
+            program = [sys.executable, "-m", "breakangle.cli", words, str(whole)]
+            subprocess.run(
+                program, env=one.environment(), cwd=one.folder, check=True, stdout=subprocess.DEVNULL
+            )
+        whole.unlink()
+
     def start(self) -> None:
         """Start it and wait until it answers."""
         with socket.socket() as free:

@@ -1,8 +1,9 @@
 """A large shop under load: requests by a fixed timetable, the rate at which it breaks, and readers without pause.
 
 The example workshop 100 times over. `BREAKANGLE_BENCH_BESIDE` names the checkout of an earlier commit, which is
-measured beside in the same run, on a shop of its own making; the server, the clients and the database share the
-computer, so that the ratio of the two says more than either figure.
+measured beside in the same run, on the same shop, brought in by its own import; the server, the clients and the
+database share the computer, so that the ratio of the two says more than either figure. `BREAKANGLE_BENCH_ENGINE`
+names one engine (`sqlite`, `postgresql`), `BREAKANGLE_BENCH_PARTS` some of `timetable rate pauseless`; else all.
 """
 
 import asyncio
@@ -25,6 +26,8 @@ MOST_BUSY = {PAGE: 0.0, PLAN: 0.01, WRITE: 0.0}  # goals, as shares
 STEPS, STEP_S, LEAST_RATIO = (0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0), 15.0, 5.0
 READERS, WRITERS, PAUSELESS_S = 50, 5, 30.0
 BESIDE = "BREAKANGLE_BENCH_BESIDE"
+ENGINE, PARTS = "BREAKANGLE_BENCH_ENGINE", "BREAKANGLE_BENCH_PARTS"
+TIMETABLE, RATE, PAUSELESS = "timetable", "rate", "pauseless"
 
 
 def p95_s(answers: list[Answered]) -> float:
@@ -81,10 +84,14 @@ class Run:
     async def _load(self, warm: bool = True) -> Load:
         targets, last = self.server.targets(BENCHES)
         load = Load(self.server.port, targets, last, WORDS, self.seed)
-        if warm:  # what is due, and each of the bench once: a server that has run since the morning
+        if warm:  # what is due, and each page of the bench once: a server that has run since the morning
             await load.client.get("/due.ics")
             for one in targets:
-                for path in (f"/visits/{one.number}/plan", f"/instruments/{one.instrument}"):
+                parts = ("", "/plan", "/readings", "/entries")
+                for path in (
+                    f"/instruments/{one.instrument}",
+                    *(f"/visits/{one.number}{part}" for part in parts),
+                ):
                     await load.client.get(path)
         return load
 
@@ -144,10 +151,17 @@ class Run:
 
 @contextmanager
 def served(name: str, tree: Path, folder: Path, times: int, url: str | None = None) -> Iterator[Run]:
-    """Give a server of a tree, running on a shop of that tree's own making."""
+    """Give a server of a tree, running on a shop of its own; an earlier tree takes in what this one made."""
     server = LoadServer(tree, folder / name, url)
     server.folder.mkdir()
-    server.fill(times)
+    if tree == HERE:
+        server.fill(times)
+    else:
+        made = LoadServer(HERE, folder / f"made for {name}")
+        made.folder.mkdir()
+        made.fill(times)
+        server.fill_from(made)
+        made.remove()
     server.start()
     try:
         yield Run(name, server)
@@ -157,11 +171,13 @@ def served(name: str, tree: Path, folder: Path, times: int, url: str | None = No
 
 def engines(folder: Path, quick: bool) -> Iterator[tuple[str, str | None]]:
     """Yield each engine with the address of an empty database, SQLite's being none."""
-    yield "sqlite", None
+    wanted = os.environ.get(ENGINE, "")
+    if wanted in ("", "sqlite"):
+        yield "sqlite", None
     from shop_fixtures.server import Server, programs
 
     where = programs()
-    if where is None or quick:
+    if where is None or quick or wanted not in ("", "postgresql"):
         return
     folder.chmod(0o711)  # the server's own user must get to its data
     server = Server(where, careful=True, under=folder)
@@ -183,17 +199,24 @@ def report(quick: bool = False) -> str:
             if beside and url is None:
                 with served(f"the commit beside on {engine}", Path(beside), Path(place), times) as theirs:
                     before = told_of(theirs, told, for_s, step_s, pauseless_s)
-                told.append(f"answers a second: {rate / before:.1f} x (goal {LEAST_RATIO:g} x)")
+                if before:
+                    told.append(f"answers a second: {rate / before:.1f} x (goal {LEAST_RATIO:g} x)")
     return "\n".join(told)
 
 
 def told_of(run: Run, told: list[str], for_s: float, step_s: float, pauseless_s: float) -> float:
     """Measure one server, each figure told as soon as it is there; return its answers a second without pause."""
-    answers, words = run.timetable(RATES, for_s)
-    _say(words, told)
-    _say(run.breaks_at(step_s, holds(answers))[1], told)
-    rate, words = run.pauseless(READERS, WRITERS, pauseless_s)
-    _say(words, told)
+    parts, rate = os.environ.get(PARTS, f"{TIMETABLE} {RATE} {PAUSELESS}").split(), 0.0
+    whole = True
+    if TIMETABLE in parts:
+        answers, words = run.timetable(RATES, for_s)
+        whole = holds(answers)
+        _say(words, told)
+    if RATE in parts:
+        _say(run.breaks_at(step_s, whole)[1], told)
+    if PAUSELESS in parts:
+        rate, words = run.pauseless(READERS, WRITERS, pauseless_s)
+        _say(words, told)
     return rate
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 PART = b"\0" * 4096
+WITHOUT = "BREAKANGLE_NO_SMALL_DISK"  # set where CI runs without the right to mount, and that is accepted
 
 
 class SmallDisk:
@@ -40,7 +41,7 @@ class SmallDisk:
 
 @contextmanager
 def mounted(megabytes: int, say: pytest.CaptureFixture[str]) -> Iterator[SmallDisk]:
-    """Give a file system of this size; where none may be mounted, say so on the terminal and skip."""
+    """Give a file system of this size; where none may be mounted, say so on the terminal and skip, or fail in CI."""
     folder = Path(tempfile.mkdtemp(prefix="small-disk"))  # where a server's ordinary user may enter too
     done = subprocess.run(
         ["mount", "-t", "tmpfs", "-o", f"size={megabytes}m,mode=755", "tmpfs", str(folder)],
@@ -53,6 +54,8 @@ def mounted(megabytes: int, say: pytest.CaptureFixture[str]) -> Iterator[SmallDi
         )
         with say.disabled():
             print(f"\n{words}")
+        if os.environ.get("CI") == "true" and not os.environ.get(WITHOUT):
+            pytest.fail(f"{words}; let the tests mount, or set {WITHOUT}=1 where that is known and accepted")
         pytest.skip(words)
     try:
         yield SmallDisk(folder)

@@ -19,6 +19,7 @@ from starlette.types import Scope
 
 from breakangle import __version__
 from breakangle.services.example_workshop.workshop import example_folder
+from breakangle.services.plans.apart import PLANNER, made_plan
 from breakangle.services.service_files.example import example_service
 from breakangle.services.service_files.pictures import elevation_of
 from breakangle.services.service_files.service import estimate_service, plan_service
@@ -77,6 +78,7 @@ def make_app(options: Options) -> FastAPI:
         await run_in_threadpool(own.keeper.stop)
         if own.lease is not None:
             own.lease.end()
+        await run_in_threadpool(PLANNER.end)
         warming.join(MOST_WARMING_S)  # a solver that is at work while Python ends would end it by a crash
         own.close()
         example.close()
@@ -85,6 +87,7 @@ def make_app(options: Options) -> FastAPI:
         Middleware(WholeForms),
         Middleware(Guard, options=options, device_of=entry_points.device_finder(own)),
         Middleware(GZipMiddleware, minimum_size=SMALLEST_BYTES, compresslevel=LEVEL),
+        Middleware(PageCache, workshops={EXAMPLE_PATH: example, "": own}),
     ], telemetry=NO_TELEMETRY)  # fmt: skip
     whole.state.options, whole.state.workshop, whole.state.example = options, own, example
     whole.include_router(entry_points.router)
@@ -109,7 +112,9 @@ def build_forms(*apps: FastAPI) -> None:
 def warm() -> None:
     """Load what the first plan and drawing will need, while the first page is being looked at."""
     service = example_service()
-    elevation_of(service, plan=plan_service(service), now=estimate_service(service))
+    now = estimate_service(service)
+    elevation_of(service, plan=plan_service(service), now=now)
+    made_plan(service, now)  # which begins the process for plans
 
 
 def shop_app(whole: FastAPI, workshop: Workshop) -> FastAPI:
@@ -121,7 +126,6 @@ def shop_app(whole: FastAPI, workshop: Workshop) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
         middleware=[
-            Middleware(PageCache, workshop=workshop),
             Middleware(GZipMiddleware, minimum_size=SMALLEST_BYTES, compresslevel=LEVEL),
         ],
         telemetry=NO_TELEMETRY,

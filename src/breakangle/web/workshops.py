@@ -59,7 +59,11 @@ class Workshop:
 
     def opened(self) -> Shop | None:
         """Return the shop if it has been asked for; None where there is none, or it is just being put in place."""
-        if self.example or not self._lock.acquire(blocking=False):
+        return None if self.example else self.at_hand()
+
+    def at_hand(self) -> Shop | None:
+        """Return the open shop without waiting; None where it is not open, or just being put in place."""
+        if not self._lock.acquire(blocking=False):
             return None
         try:
             return self._shop

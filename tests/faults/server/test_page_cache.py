@@ -1,5 +1,6 @@
 """Pages that are answered as they were: never without a change that was acknowledged before they were asked for."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from breakangle.services.visits.entries import take_reading
 from breakangle.services.visits.service_files import bring_in
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.connection.changes import RECORDS, changes
-from breakangle.storage.records.marks import instrument_marks
+from breakangle.storage.connection.glance import OF_INSTRUMENT, told
 from breakangle.storage.records.records import Visit
 from breakangle.web.page_cache import answers
 from breakangle.web.page_cache.kept import Kept, KeptAnswers
@@ -21,6 +22,7 @@ from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["shop_fixtures.shops", "web_fixtures.at_hand"]
 
+KEY = re.compile(r'(?<=name="key" value=")[0-9a-f]{24}')
 WRITES = {
     "a reading": ("/visits/1/readings/one", {"box": "gap_6_5_h1", "text": "0.21 mm"}),
     "the complaint": ("/visits/1/words", {"complaint": "buzzes in March", "notes": "", "was_complaint": ""}),
@@ -41,12 +43,12 @@ def pages_of(client: TestClient) -> list[str]:
     return [
         *lists,
         f"/instruments/{key}",
-        *(f"/visits/1{part}" for part in ("", "/summary", "/readings", "/entries")),
+        *(f"/visits/1{part}" for part in ("", "/summary", "/readings", "/entries", "/plan")),
     ]
 
 
 def shown(client: TestClient) -> dict[str, str]:
-    return {path: client.get(path).text for path in pages_of(client)}
+    return {path: KEY.sub("", client.get(path).text) for path in pages_of(client)}
 
 
 def test_every_page_is_as_if_made_anew_after_each_change(
@@ -76,6 +78,14 @@ def test_page_is_answered_without_being_made_again(first_sheet: TestClient, monk
         first_sheet.get("/visits/1", headers={"accept-language": "de"})
 
 
+def test_plan_that_is_kept_gives_out_a_key_of_its_own_each_time(first_sheet: TestClient):
+    pages = [first_sheet.get("/visits/1/plan").text for _ in range(3)]
+    keys = [set(KEY.findall(page)) for page in pages]
+    assert all(len(one) == 1 for one in keys)
+    assert len(set.union(*keys)) == 3
+    assert len({KEY.sub("", page) for page in pages}) == 1
+
+
 def test_change_by_another_program_is_in_the_next_page(first_sheet: TestClient):
     assert "by the command line" not in first_sheet.get("/visits/1").text
     other = shop_at(workshop_of(first_sheet).folder)
@@ -103,7 +113,8 @@ def test_counter_is_raised_by_every_change_but_those_that_a_mark_tells_of(shop):
 
     def counted() -> tuple[int, object]:
         with shop.reading() as connection:
-            return changes(connection)[RECORDS], instrument_marks(connection, visit.instrument_id)
+            entries = [row for row in told(connection, OF_INSTRUMENT, visit.instrument_id) if row[2]]
+            return changes(connection)[RECORDS], entries
 
     count, mark = counted()
     take_reading(shop, visit.id, GAP, ADA)

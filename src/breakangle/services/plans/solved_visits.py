@@ -23,13 +23,12 @@ from breakangle.planning.estimate.target_state import Sight, sight_of
 from breakangle.planning.estimate.units_doubted import without_doubted
 from breakangle.planning.explain.body import with_heard_pulls
 from breakangle.planning.explain.next_reading import read_next
-from breakangle.planning.more_trips import with_reason_for_more
-from breakangle.planning.plan import plan
 from breakangle.planning.state.effects.body import carried_by_body
 from breakangle.planning.state.layout import Belief
 from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.judgement import Judgement, judgement_of
 from breakangle.services.history.learning import MOST_NECKS, MOST_VISITS, earlier_services, family_lessons
+from breakangle.services.plans.apart import made_plan
 from breakangle.services.service_files.buzz import playing_of
 from breakangle.services.service_files.service import asking, for_hand, some_instrument_fits, typed_questions
 from breakangle.services.visits.entries import service_of
@@ -68,8 +67,7 @@ class Solved:
             ReadAgainError: readings that no instrument fits.
         """
         with some_instrument_fits():
-            made = plan(self.service, self.estimate, self.without)
-            made = with_reason_for_more(self.service, made, self.prior, self.without)
+            made = made_plan(self.service, self.estimate, self.without, self.prior)
             return asking(made, self.questions, self.service)
 
     @Once

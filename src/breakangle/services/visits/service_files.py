@@ -25,8 +25,9 @@ from breakangle.services.visits.visits import (
     put_visit,
     restrung,
 )
-from breakangle.storage.records.entries import hold_series, take_entry
+from breakangle.storage.records.entries import take_entries
 from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.series import hold_series
 from breakangle.storage.records.store import Shop, Writing, one_record
 from breakangle.storage.schema.stamp import Stamp
 from breakangle.storage.search.search import keep_words
@@ -106,8 +107,7 @@ def put_service(
     own_words = "; ".join(one.words for one in service.complaints if one.words)
     visit = put_visit(connection, stamp, owner_of.id, head_of(data), own_words, on)
     events = events_of(data)
-    for kind, body in events:
-        take_entry(connection, visit.id, kind, _plain(body), stamp, taken_at=on)
+    take_entries(connection, visit.id, [(kind, _plain(body)) for kind, body in events], stamp, on)
     if not later_visit(connection, visit):
         restrung(connection, visit, instrument_of(owner_of), service.instrument_now(), stamp)
     keep_words(connection, "visit", visit)

@@ -10,8 +10,8 @@ from breakangle.model.service import SERVICE_FORMAT
 from breakangle.model.words.speech import tr
 from breakangle.services.service_files.service import service_from
 from breakangle.services.workshop.house_targets import targets_for
-from breakangle.storage.records.entries import next_number
 from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.storage.records.series import next_number
 from breakangle.storage.records.store import (
     Shop,
     Writing,

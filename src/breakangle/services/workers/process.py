@@ -29,10 +29,7 @@ def in_process(
         BreakangleError: as the function does.
         ChooseAnotherFileError: it took more memory or more time than it may, or crashed.
     """
-    way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
-    context: Any = multiprocessing.get_context(way)
-    if way == "forkserver":
-        context.set_forkserver_preload(list(READY))
+    context = worker_context()
     ours, theirs = context.Pipe(duplex=False)
     worker = context.Process(
         target=_work, args=(theirs, function, arguments, most_mb, spoken_language()), daemon=True
@@ -58,6 +55,15 @@ def in_process(
     raise answer
 
 
+def worker_context() -> Any:
+    """Return how processes are begun here: where it can be done, forked from one that has the libraries loaded."""
+    way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    context: Any = multiprocessing.get_context(way)
+    if way == "forkserver":
+        context.set_forkserver_preload(list(READY))
+    return context
+
+
 def _work(
     into: Connection,
     function: Callable[..., object],
@@ -67,7 +73,7 @@ def _work(
 ) -> None:
     with suppress(OSError, AttributeError):
         os.nice(5)  # pages come first
-    _limit_memory(most_mb)
+    limit_memory(most_mb)
     answer: tuple[bool, object]
     with language(spoken):
         try:
@@ -84,7 +90,7 @@ def _work(
     into.close()
 
 
-def _limit_memory(most_mb: int) -> None:
+def limit_memory(most_mb: int) -> None:
     """Allow so much more memory than the libraries have taken; where the system cannot limit it, it is not limited."""
     try:
         import resource

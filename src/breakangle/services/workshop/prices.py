@@ -65,6 +65,11 @@ def setting(shop: Shop, name: str) -> str:
         return DEFAULTS[name]
 
 
+def settings(shop: Shop) -> dict[str, str]:
+    """Return all of the shop's settings, as `setting` does each."""
+    return DEFAULTS | {one.id: one.value for one in shop.every(Setting) if one.id in DEFAULTS}
+
+
 def set_setting(shop: Shop, name: str, value: str, stamp: Stamp) -> Setting:
     """Store one of the shop's settings.
 
@@ -132,19 +137,20 @@ def agreed_typed(shop: Shop, text: str) -> dict[str, Any]:
 
 def bill(shop: Shop, visit: Visit) -> Bill:
     """Return what the visit's sheet comes to: each line rounded to the coin, the tax once, on their sum."""
-    digits = currency_digits(shop)
+    told = settings(shop)
+    digits = int(told["currency_digits"])
     coin = Decimal(1).scaleb(-digits)
-    percent = _percent(setting(shop, "tax_percent"))
+    percent = _percent(told["tax_percent"])
     found = shop.every(Line, visit_id=visit.id)
     lines = tuple((one, _rounded(one.quantity * one.amount, coin)) for one in found)
     together = sum((amount for _, amount in lines), Decimal(0)).quantize(coin)
-    if setting(shop, "tax_included") == "yes":
+    if told["tax_included"] == "yes":
         tax = _rounded(together * percent / (100 + percent), coin)
         net, total = together - tax, together
     else:
         tax = _rounded(together * percent / 100, coin)
         net, total = together, together + tax
-    return Bill(visit.number, lines, net, tax, total, percent, setting(shop, "currency"), digits)
+    return Bill(visit.number, lines, net, tax, total, percent, told["currency"], digits)
 
 
 def currency_digits(shop: Shop) -> int:

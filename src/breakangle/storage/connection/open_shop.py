@@ -14,6 +14,8 @@ from breakangle.storage.connection.anchor import (
     whose,
 )
 from breakangle.storage.connection.changes import begin_counting, count_changes, raise_counters
+from breakangle.storage.connection.glance import Glance, Told
+from breakangle.storage.connection.moment import moment_held
 from breakangle.storage.connection.opening import engine_for, migrate, said_plainly
 
 
@@ -47,6 +49,7 @@ class OpenShop:
         with said_plainly():
             self.identity = whose(self.engine, folder, instead)
         self._anchor = anchored(place, self.identity) if isinstance(place, Path) else None
+        self._glance = Glance(place) if isinstance(place, Path) else None
 
     @property
     def is_file(self) -> bool:
@@ -55,7 +58,18 @@ class OpenShop:
 
     def close(self) -> None:
         """Let go of every connection."""
+        if self._glance is not None:
+            self._glance.close()
         self.engine.dispose()
+
+    def still_here(self) -> None:
+        """Return if the open records are those at their place.
+
+        Raises:
+            ShopMovedError: they are not.
+        """
+        if self._anchor is not None:
+            self._anchor.check()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -64,15 +78,35 @@ class OpenShop:
         Raises:
             ShopMovedError: the open records are no longer those at their place.
         """
-        if self._anchor is not None:
-            self._anchor.check()
+        moment = moment_held()
+        if moment is None or not moment.takes(self.engine):
+            with self._read_apart() as connection:
+                yield connection
+            return
+        if not moment.is_open:
+            self.still_here()
+        with said_plainly(), moment.using(self.engine) as connection:
+            yield connection
+
+    @contextmanager
+    def _read_apart(self) -> Iterator[Connection]:
+        self.still_here()
         with said_plainly(), self.engine.connect() as connection, connection.begin():
             yield connection
+
+    def glanced(self, also: str = "", key: str | int = "") -> Told | None:
+        """Return what `glance.told` does, without waiting; None where it cannot be seen so.
+
+        Raises:
+            ShopMovedError: the open records are no longer those at their place.
+        """
+        self.still_here()
+        return None if self._glance is None else self._glance.told(also, key)
 
     @contextmanager
     def snapshot(self) -> Iterator[Connection]:
         """Give a connection that sees one state for as long as it is open, however much others write meanwhile."""
-        with self.reading() as connection:
+        with self._read_apart() as connection:
             if not self.is_file:
                 connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"))
             yield connection
@@ -84,6 +118,9 @@ class OpenShop:
         Raises:
             ShopMovedError: the open records are no longer those at their place, or another program has taken them.
         """
+        moment = moment_held()
+        if moment is not None:
+            moment.end()
         with (
             said_plainly(),
             self.engine.connect().execution_options(writes=True) as connection,

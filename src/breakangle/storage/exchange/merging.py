@@ -13,7 +13,7 @@ from sqlalchemy import Connection, insert, select, update
 from breakangle.model.words.speech import tr
 from breakangle.storage.exchange.merging_entries import EntryMerge
 from breakangle.storage.records.due import reckon_everything_again
-from breakangle.storage.records.entries import hold_series
+from breakangle.storage.records.series import hold_series
 from breakangle.storage.records.store import TABLE_OF
 from breakangle.storage.schema.plain import from_plain, to_plain
 from breakangle.storage.schema.tables import CHANGE, COUNTER, EDITED, METADATA, VISIT

@@ -1,16 +1,17 @@
 """Readings and adjustments of a visit: taken once, never changed, superseded with the reason."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import cast
 
-from sqlalchemy import Connection, Insert, Text, func, insert, select, type_coerce, update
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import Connection, Text, func, insert, select, type_coerce
 from sqlalchemy.exc import IntegrityError
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
 from breakangle.storage.connection.changes import MARKED
+from breakangle.storage.connection.moment import kept_here
 from breakangle.storage.records.closings import refuse_closed
 from breakangle.storage.records.due import reckon_again_after
 from breakangle.storage.records.records import Entry, Visit
@@ -43,9 +44,39 @@ def take_entry(
         NoSuchRecordError: no such visit, or a deleted one.
     """
     visit = hold_visit(connection, visit_id)
-    last = select(func.coalesce(func.max(tables.ENTRY.c.place), 0)).where(tables.ENTRY.c.visit_id == visit_id)
-    place = int(connection.execute(last).scalar_one()) + 1
+    place = _last_place(connection, visit_id) + 1
     return _insert(connection, visit, place, kind, body, stamp, gauge_id, stands=stands, taken_at=taken_at)
+
+
+def take_entries(
+    connection: Connection,
+    visit_id: str,
+    found: Iterable[tuple[str, str]],
+    stamp: Stamp,
+    taken_at: datetime | None = None,
+) -> None:
+    """Store readings and adjustments, each a kind and a body, at the visit's next places, in one go.
+
+    Raises:
+        NoSuchRecordError: no such visit, or a deleted one.
+    """
+    visit = hold_visit(connection, visit_id)
+    first = _last_place(connection, visit_id) + 1
+    made = [
+        vars(_entry(visit, place, kind, body, stamp, taken_at=taken_at))
+        for place, (kind, body) in enumerate(found, first)
+    ]
+    if not made:
+        return
+    for values in made:
+        storable(values)
+    connection.execute(insert(tables.ENTRY).execution_options(**_told_by_mark(visit)), made)
+    reckon_again_after(connection, visit.id)
+
+
+def _last_place(connection: Connection, visit_id: str) -> int:
+    last = select(func.coalesce(func.max(tables.ENTRY.c.place), 0)).where(tables.ENTRY.c.visit_id == visit_id)
+    return int(connection.execute(last).scalar_one())
 
 
 def place_before(entries: Sequence[Entry], later: Entry) -> float:
@@ -152,13 +183,16 @@ def entry_sent(connection: Connection, key: str) -> Entry | None:
 
 def all_entries(connection: Connection, *visit_ids: str) -> tuple[Entry, ...]:
     """Return every entry of these visits, superseded ones included, in the order of the work and of time."""
-    entry = tables.ENTRY
+    kept, entry = kept_here(connection), tables.ENTRY
+    if visit_ids in kept:
+        return cast(tuple[Entry, ...], kept[visit_ids])
     wanted = (
         select(entry)
         .where(entry.c.visit_id.in_(visit_ids))
         .order_by(entry.c.visit_id, ORDER, entry.c.place, entry.c.id)
     )
-    return tuple(Entry(**row) for row in connection.execute(wanted).mappings())
+    kept[visit_ids] = found = tuple(Entry(**row) for row in connection.execute(wanted).mappings())
+    return found
 
 
 @dataclass(slots=True)
@@ -207,32 +241,6 @@ def entries_of(shop: Shop, visit_id: str) -> tuple[Entry, ...]:
         return all_entries(connection, visit_id)
 
 
-def next_number(connection: Connection, name: str) -> int:
-    """Return the next number of a series without gaps: it is used only if the transaction is stored."""
-    counter = tables.COUNTER
-    connection.execute(start_series(connection, name))
-    raised = (
-        update(counter)
-        .where(counter.c.name == name)
-        .values(last=counter.c.last + 1)
-        .returning(counter.c.last)
-    )
-    return int(connection.execute(raised).scalar_one())
-
-
-def start_series(connection: Connection, name: str) -> Insert:
-    """Return the statement that begins a series of numbers, unless it has begun."""
-    put = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
-    return put(tables.COUNTER).values(name=name, last=0).on_conflict_do_nothing()
-
-
-def hold_series(connection: Connection, name: str) -> None:
-    """Keep whoever else would take a number of this series waiting until the transaction ends."""
-    connection.execute(start_series(connection, name))
-    counter = tables.COUNTER
-    connection.execute(select(counter.c.last).where(counter.c.name == name).with_for_update())
-
-
 def hold_visit(connection: Connection, visit_id: str) -> Visit:
     """Return the visit to write to, other writers kept waiting until the transaction ends (SQLite has one anyway).
 
@@ -260,20 +268,38 @@ def _insert(
     stands: float | None = None,
     taken_at: datetime | None = None,
 ) -> Entry:
-    late = taken_at is not None and taken_at < stamp.at
-    made = Entry(
-        id=new_id(stamp.at), visit_id=visit.id, place=place, kind=kind, body=body, supersedes=supersedes,
-        reason=reason, taken_at=taken_at if late and taken_at else stamp.at, taken_by=stamp.who, gauge_id=gauge_id,
-        stands=stands, entered_at=stamp.at if late else None,
-    )  # fmt: skip
+    made = _entry(visit, place, kind, body, stamp, gauge_id, supersedes, reason, stands, taken_at)
     values = vars(made)
     storable(values)
     try:
-        told = {MARKED: visit.handed_back_at is None}
-        connection.execute(insert(tables.ENTRY).values(values).execution_options(**told))
+        connection.execute(insert(tables.ENTRY).values(values).execution_options(**_told_by_mark(visit)))
     except IntegrityError as cause:
         raise NoSuchRecordError(
             tr("gauge {gauge_id} is not in this shop", gauge_id=gauge_id), "", tr("add it first")
         ) from cause
     reckon_again_after(connection, visit.id)
     return made
+
+
+def _told_by_mark(visit: Visit) -> dict[str, bool]:
+    return {MARKED: visit.handed_back_at is None}
+
+
+def _entry(
+    visit: Visit,
+    place: int,
+    kind: str,
+    body: str | None,
+    stamp: Stamp,
+    gauge_id: str | None = None,
+    supersedes: str | None = None,
+    reason: str | None = None,
+    stands: float | None = None,
+    taken_at: datetime | None = None,
+) -> Entry:
+    late = taken_at is not None and taken_at < stamp.at
+    return Entry(
+        id=new_id(stamp.at), visit_id=visit.id, place=place, kind=kind, body=body, supersedes=supersedes,
+        reason=reason, taken_at=taken_at if late and taken_at else stamp.at, taken_by=stamp.who, gauge_id=gauge_id,
+        stands=stands, entered_at=stamp.at if late else None,
+    )  # fmt: skip

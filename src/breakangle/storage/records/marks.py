@@ -2,7 +2,7 @@
 
 from sqlalchemy import Connection, func, select
 
-from breakangle.storage.schema.tables import ENTRY, VISIT
+from breakangle.storage.schema.tables import ENTRY
 
 
 def visit_marks(connection: Connection, *visit_ids: str) -> dict[str, str]:
@@ -15,22 +15,3 @@ def visit_marks(connection: Connection, *visit_ids: str) -> dict[str, str]:
     )
     found = {row[0]: f"{row[1]}/{row[2]}" for row in connection.execute(marked)}
     return {one: found.get(one, "") for one in visit_ids}
-
-
-def instrument_marks(connection: Connection, instrument_id: str) -> tuple[tuple[str, int, str], ...]:
-    """Return the marks of all visits of one instrument that hold any entry."""
-    entry = ENTRY.c
-    visits = select(VISIT.c.id).where(VISIT.c.instrument_id == instrument_id)
-    marked = (
-        select(entry.visit_id, func.count(entry.id), func.max(entry.id))
-        .where(entry.visit_id.in_(visits))
-        .group_by(entry.visit_id)
-        .order_by(entry.visit_id)
-    )
-    return tuple((row[0], int(row[1]), row[2]) for row in connection.execute(marked))
-
-
-def instrument_of_sheet(connection: Connection, number: int) -> str | None:
-    """Return which instrument the sheet of that number is about; None if there is none."""
-    found = connection.execute(select(VISIT.c.instrument_id).where(VISIT.c.number == number)).scalar()
-    return None if found is None else str(found)

@@ -24,6 +24,7 @@ from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.drawn import look_for
 from breakangle.web.form_data import TheTyped
+from breakangle.web.page_cache.sent_key import sent_key
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
 
@@ -38,7 +39,7 @@ def plan_page(
     request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, part: str = ""
 ) -> Response:
     """Show the plan as it stands; with `part`, only what changes when a reading is taken."""
-    values = _values(shop, visit, visitor)
+    values = _values(request, shop, visit, visitor)
     return page(request, "_plan.html" if part else "plan.html", part=bool(part), **values)
 
 
@@ -118,7 +119,7 @@ def _clash(
     return page(request, "plan_clash.html", 409, **values)
 
 
-def _values(shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
+def _values(request: Request, shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
     solved, drawings = None, {}
     try:
         solved = solved_visit(shop, visit.id)
@@ -139,7 +140,7 @@ def _values(shop: Shop, visit: Visit, visitor: Visitor) -> dict[str, Any]:
         "sheet": sheet,
         "boxes": [replace(one, again=one.reading is not None and one.place in asked) for one in found],
         "stored": stored_lately(shop, visit, sheet.instrument),
-        "key": secrets.token_hex(12),
+        "key": sent_key(request),
         "foot_key": setting(shop, FOOT_KEY),
         "drawing_query": "?plan=yes",
     }

@@ -1,0 +1,80 @@
+"""Plans worked out in a process of their own: the same plans, and made all the same where that process breaks off."""
+
+import os
+import signal
+
+import pytest
+
+from breakangle.model.errors import ReadAgainError
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.services.plans.apart import PLANNER, made_plan
+from breakangle.services.service_files.example import example_service
+from breakangle.services.workers.lasting import BrokeOffError, Lasting
+from breakangle.services.workers.queue import Queue
+
+PLANNED = 4
+
+
+@pytest.fixture(autouse=True)
+def apart(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(Queue, "apart", True)
+    yield
+    PLANNER.end()
+
+
+def test_plans_are_the_same_there_as_here(monkeypatch: pytest.MonkeyPatch):
+    service = example_service()
+    readings = service.readings
+    for left in range(PLANNED):
+        kept = service.model_copy(update={"readings": readings[left * 3 :]})
+        now = estimate(kept)
+        there = made_plan(kept, now)
+        with monkeypatch.context() as patched:
+            patched.setattr(Queue, "apart", False)
+            assert made_plan(kept, now).model_dump_json() == there.model_dump_json(), left
+
+
+def test_plan_is_made_here_where_its_process_breaks_off(monkeypatch: pytest.MonkeyPatch):
+    service = example_service()
+    there = made_plan(service, estimate(service))
+
+    def broken(*_: object) -> None:
+        raise BrokeOffError("killed")
+
+    monkeypatch.setattr(PLANNER, "run", broken)
+    assert made_plan(service, estimate(service)).model_dump_json() == there.model_dump_json()
+
+
+def test_work_that_breaks_off_is_told_and_the_next_is_done():
+    planner = Lasting(most_mb=256, longest_s=30.0)
+    try:
+        first = planner.run(os.getpid)
+        assert first not in (0, os.getpid())
+        assert planner.run(os.getpid) == first  # it lasts
+        with pytest.raises(BrokeOffError):
+            planner.run(os.kill, first, signal.SIGKILL)
+        second = planner.run(os.getpid)
+        assert second not in (first, os.getpid())
+        with pytest.raises(ReadAgainError, match="no instrument"):
+            planner.run(refuse)
+        with pytest.raises(BrokeOffError):
+            planner.run(take, 10**9)
+    finally:
+        planner.end()
+
+
+def test_work_that_takes_too_long_is_ended():
+    planner = Lasting(most_mb=256, longest_s=0.5)
+    try:
+        with pytest.raises(BrokeOffError, match=r"0\.5 s"):
+            planner.run(signal.pause)
+    finally:
+        planner.end()
+
+
+def refuse() -> None:
+    raise ReadAgainError("no instrument fits", "", "read again")
+
+
+def take(size: int) -> int:
+    return len(bytes(size))
