@@ -29,7 +29,7 @@ _UNIT_MM = {
     "mils": INCH_MM / 1000,
 }
 _SHAPE = re.compile(
-    r"^(?P<sign>[+\-−]?)\s*(?P<number>(?:\d+\s+)?\d+\s*[/⁄]\s*\d+|\d*[.,]?\d+|\d+[.,]|\d[\d.,]*[\d.,])"
+    r"^(?P<sign>[+\-−]?)\s*(?P<number>(?:\d+\s+)?\d+(?:[.,]5)?\s*[/⁄]\s*\d+|\d*[.,]?\d+|\d+[.,]|\d[\d.,]*[\d.,])"
     r"\s*(?P<unit>[a-zµμ\"″”']*)\.?$",
     re.IGNORECASE,
 )
@@ -53,9 +53,10 @@ def _numbers(text: str) -> list[float]:
     """Return every number that `text` can be: one, or two where a mark may be decimal or group thousands."""
     if "/" in text or "⁄" in text:
         *whole, part = re.sub(r"\s*[/⁄]\s*", "/", text).split()
-        if int(part.split("/")[1]) == 0:
+        above, below = part.replace(",", ".").split("/")  # between two marks of a rule: 3.5/64
+        if int(below) == 0:
             return []
-        return [float(Fraction(part)) + (float(whole[0]) if whole else 0.0)]
+        return [float(Fraction(above) / int(below)) + (float(whole[0]) if whole else 0.0)]
     marks = [sign for sign in text if sign in ".,"]
     if len(marks) > 1:
         same = len(set(marks)) == 1
@@ -201,5 +202,5 @@ def format_fraction(mm: float, parts: int = 64) -> str:
 
 
 def sixty_fourths(mm: float) -> str:
-    """Return a height in 64ths of an inch, not made shorter, as the trade says action: `4/64`."""
-    return f"{round(mm / INCH_MM * 64)}/64"
+    """Return a height in 64ths of an inch, not made shorter, as the trade says action: `4/64`; halves too: `3.5/64`."""
+    return f"{round(mm / INCH_MM * 128) / 2:g}/64"

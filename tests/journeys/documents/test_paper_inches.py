@@ -7,7 +7,7 @@ from starlette.testclient import TestClient
 
 from breakangle.documents.renderers.page import Boxes, Heading, Letterhead, Page, Paragraph, Table
 from breakangle.documents.renderers.page_units import in_inches
-from breakangle.model.measure import POUND_FORCE_N, sixty_fourths
+from breakangle.model.measure import POUND_FORCE_N, parse_length, sixty_fourths
 from breakangle.services.documents.labels import label_of
 from breakangle.services.documents.sheets import sheet_file
 from breakangle.services.visits.entries import take_reading
@@ -97,6 +97,8 @@ def test_every_reading_taken_stands_on_the_bench_sheet(bench: TestClient, first_
 
 def test_pull_in_pounds_and_action_in_64ths_where_inches_are_read(first_sheet: TestClient):
     assert sixty_fourths(1.5875) == "4/64"  # derived: 25.4 / 16
+    assert sixty_fourths(1.40) == "3.5/64"  # derived: 1.40 / 25.4 * 64 = 3.53
+    assert parse_length("3.5/64", "mm").mm == pytest.approx(1.3890625)  # derived: 25.4 * 3.5 / 64
     assert pytest.approx(16.0, abs=0.001) == 71.17 / POUND_FORCE_N
     assert " lb)" not in first_sheet.get("/visits/1/strings").text
     first_sheet.post("/view", data={"units": "inch"})
@@ -109,4 +111,4 @@ def test_pull_in_pounds_and_action_in_64ths_where_inches_are_read(first_sheet: T
             float(newton) / 4.448222, abs=0.06 if "." in newton else 0.05 + 0.5 / 4.448222 + 1e-6
         )
     # The readings page asks for this part when what came before is wanted.
-    assert re.search(r"\d in \(\d+/64\)", first_sheet.get("/visits/1/late?trip=0").text)
+    assert re.search(r"\d in \([\d.]+/64\)", first_sheet.get("/visits/1/late?trip=0").text)

@@ -44,6 +44,7 @@ def figures(solved: Solved) -> tuple[Figure, ...]:
     sight, instrument = solved.sight, solved.service.instrument_now()
     moved = {place_of(reading) for step in solved.plan.steps for reading in step.expect}
     read = read_in_visit(solved.service, sight)
+    asked = {place_of(one) for each in solved.plan.questions for one in each.readings}
     found = []
     for index, target in enumerate(sight.targets):
         kind = target_kind(target)
@@ -55,6 +56,8 @@ def figures(solved: Solved) -> tuple[Figure, ...]:
             status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
         if status in (LEAVE, STOP) and not read[index]:
             status = UNREAD  # nothing is called right that nobody has read in this visit
+        if status in (LEAVE, STOP) and place_of(sight.reading(index)) in asked:
+            status = WAITS  # nothing is called right and asked for again in one breath
         if (status == BEYOND or (status == UNREAD and read[index])) and solved.plan.questions:
             status = WAITS  # what work would do, or whether to believe it, is told once what is asked has been read
         found.append(

@@ -134,9 +134,22 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         held=held_back(plan),
         questions=asked_in_order(plan),
         findings=found_in_order(plan),
-        asked_at=tuple(dict.fromkeys(place_of(one) for each in plan.questions for one in each.readings)),
+        asked_at=_asked_at(plan),
         frets=frets_lead(service, plan, solved.estimate),
     )
+
+
+def places_asked(solved: Solved) -> tuple[Place, ...]:
+    """Return every place that the plan asks to be read, or to be read once more, before it goes on.
+
+    Raises:
+        ReadAgainError: readings that no instrument fits.
+    """
+    return tuple(dict.fromkeys((*_asked_at(solved.plan), *_again(solved))))
+
+
+def _asked_at(plan: Plan) -> tuple[Place, ...]:
+    return tuple(dict.fromkeys(place_of(one) for each in plan.questions for one in each.readings))
 
 
 def _trips(plan: Plan, todo: Sequence[Step], steps: Sequence[StepTold]) -> tuple[TripSheet, ...]:
