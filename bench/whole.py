@@ -33,7 +33,7 @@ def prove(quick: bool = False, named: tuple[str, ...] = ()) -> tuple[bool, str]:
     told = [
         one
         for one in made.stdout.splitlines()
-        if re.search(r" call | passed| failed|^FAILED|^ERROR|^E ", one)
+        if re.search(r" call | passed| failed|^FAILED|^ERROR|^[E>] |^tests/\S+:\d+:", one)
     ]
     return made.returncode == 0, "\n".join(told)
 

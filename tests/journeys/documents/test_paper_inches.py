@@ -18,7 +18,7 @@ from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["web_fixtures.at_hand"]
 # A length in mm, but not a slope in mm per mm, which has no unit.
-LEFT_IN_MM = re.compile(r"\d\s?mm\b(?! per)")
+LEFT_IN_MM = re.compile(r"\d\s?mm\b(?! per)|millimetre")
 
 
 def first_visit(client: TestClient) -> tuple[Shop, Visit]:
@@ -32,7 +32,7 @@ def test_a_page_in_inches_holds_the_same_lengths():
         kind="Sheet", title="Rook", letterhead=Letterhead("Shop"), facts=(("Scale", "635 mm, 22 frets"),),
         blocks=(
             Heading("Found"),
-            Paragraph("Raise it 0.51 mm ± 0.05, by ear 3.0 cents."),
+            Paragraph("Raise it 0.51 mm ± 0.05, by ear 3.0 cents; from 0.05 to 0.30 mm."),
             Table("", ("string", "action, mm", "cents"), (("6", "≈ 1.52", "1.5"), ("1", "not read", "–"))),
             Table("", ("", "came"), (("Relief, mm", "0.25 to 0.30"), ("Intonation, cents", "2.5"))),
             Boxes("", ("String", "Action, mm"), (("6 E2", "1.52"),), (("", "1.27 ± 0.25"),)),
@@ -42,7 +42,7 @@ def test_a_page_in_inches_holds_the_same_lengths():
     assert told.facts == (("Scale", "25.00 in, 22 frets"),)
     paragraph, strings, kinds, boxes = told.blocks[1:]
     assert isinstance(paragraph, Paragraph)
-    assert paragraph.text == "Raise it 0.020 in ± 0.002, by ear 3.0 cents."
+    assert paragraph.text == "Raise it 0.020 in ± 0.002, by ear 3.0 cents; from 0.0020 to 0.012 in."
     assert isinstance(strings, Table)
     assert strings.head == ("string", "action, in", "cents")
     # An action has its 64ths beside it, as the trade says it: 1.52 / 25.4 × 64 = 3.8. Derived.
@@ -90,9 +90,15 @@ def test_every_reading_taken_stands_on_the_bench_sheet(bench: TestClient, first_
         {"quantity": "gap", "string": 4, "fret": 5, "held": [], "mm": 0.91},
     ):
         take_reading(shop, visit.id, reading, ADA)
-    text = " ".join(sheet_file(shop, visit, "bench", "txt").decode().split())
-    for said in ("82.31 Hz", "165.02 Hz", "0.23 mm", "0.91 mm"):
-        assert said in text, said
+    text = sheet_file(shop, visit, "bench", "txt").decode()
+    rows = [
+        ("Pitch, open, Hz", "82.31"),
+        ("Pitch, fret 12, Hz", "165.02"),
+        ("fret 7 with frets 1 and 15 held, mm", "0.23"),
+        ("fret 5 of the open string, mm", "0.91"),
+    ]
+    for sort, said in rows:
+        assert re.search(rf"{sort}\n(?:.+\n)*?.*{re.escape(said)}", text), text
 
 
 def test_pull_in_pounds_and_action_in_64ths_where_inches_are_read(first_sheet: TestClient):
@@ -102,6 +108,9 @@ def test_pull_in_pounds_and_action_in_64ths_where_inches_are_read(first_sheet: T
     assert pytest.approx(16.0, abs=0.001) == 71.17 / POUND_FORCE_N
     assert " lb)" not in first_sheet.get("/visits/1/strings").text
     first_sheet.post("/view", data={"units": "inch"})
+    asked = first_sheet.get("/visits/1/hand-back").text
+    assert re.search(r"\d[ \u00a0]in\b", asked), asked
+    assert not re.search(r"\d[ \u00a0]mm\b", asked), asked
     page = first_sheet.get("/visits/1/strings").text
     pulls = re.findall(r"([\d.]+) ± [\d.]+ N \(([\d.]+) lb\)", page)
     assert len(pulls) >= 4

@@ -38,6 +38,11 @@ class Figure:
     quantity: str = ""
     string: int = 0
 
+    @property
+    def inside(self) -> bool:
+        """Return whether it stands within its tolerance as it is now, whatever is to be done about it."""
+        return abs(self.now - self.wanted) <= self.tolerance
+
 
 def figures(solved: Solved) -> tuple[Figure, ...]:
     """Return every figure that is wanted, those of one quantity together, from the low string to the high one."""
