@@ -67,7 +67,7 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
     count = len(first.now.action_mm)
     if several:
         curves = [_curve(f"{one.strength} play", one, slice(None)) for one in known]
-        what, standing, where = "mean of all strings", slice(None), "as it stands now"
+        what, standing, where = "all strings", slice(None), "as it stands now"
     else:
         numbers = dict.fromkeys((count, 1))
         curves = [_curve(f"string {number}", first, slice(number - 1, number)) for number in numbers]

@@ -118,15 +118,16 @@ def plan_sheet(solved: Solved) -> PlanSheet:
     instrument = service.instrument_now()
     todo = _still_to_do(solved)
     steps = tuple(_step(one, plan, instrument) for one in todo)
+    check, again, asked_at = tuple(_checks(solved)), _again(solved), _asked_at(plan)
     return PlanSheet(
         verdict=plan.verdict,
         steps=steps,
-        figures=figures(solved),
+        figures=figures(solved, {*check, *again, *asked_at}),
         notes=plan.notes,
         left_out=tuple(made(one, instrument) for one in solved.without),
         done=tuple(made(one, instrument) for one in service.work),
-        check=tuple(_checks(solved)),
-        again=_again(solved),
+        check=check,
+        again=again,
         undecided=bool(undecided(plan)),
         trips=_trips(plan, todo, steps),
         minutes=minutes_in_all(plan),
@@ -134,7 +135,7 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         held=held_back(plan),
         questions=asked_in_order(plan),
         findings=found_in_order(plan),
-        asked_at=_asked_at(plan),
+        asked_at=asked_at,
         frets=frets_lead(service, plan, solved.estimate),
     )
 
