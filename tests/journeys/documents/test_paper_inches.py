@@ -11,7 +11,7 @@ from breakangle.model.measure import POUND_FORCE_N, parse_length, sixty_fourths
 from breakangle.services.documents.labels import label_of
 from breakangle.services.documents.sheets import sheet_file
 from breakangle.services.visits.entries import take_reading
-from breakangle.storage.records.records import Visit
+from breakangle.storage.records.records import Gauge, Visit
 from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
@@ -121,3 +121,20 @@ def test_pull_in_pounds_and_action_in_64ths_where_inches_are_read(first_sheet: T
         )
     # The readings page asks for this part when what came before is wanted.
     assert re.search(r"\d in \([\d.]+/64\)", first_sheet.get("/visits/1/late?trip=0").text)
+
+
+def test_a_gauges_spread_is_typed_and_shown_in_inches_and_kept_where_nobody_touched_it(
+    first_sheet: TestClient,
+):
+    shop, _ = first_visit(first_sheet)
+    gauge = shop.add(Gauge, ADA, name="feelers", quantity="gap", spread=0.0213, notes="")
+    first_sheet.post("/view", data={"units": "inch"})
+    assert 'value="0.0008 in"' in first_sheet.get("/shop/lists/gauge").text  # derived: 0.0213 / 25.4
+    kept = {"name": "feelers", "quantity": "gap", "spread": "0.0008 in", "notes": "zeroed"}
+    for typed, mm in (
+        ("0.0008 in", 0.0213),
+        (".001", 0.0254),
+    ):  # derived: a thousandth of an inch is 0.0254 mm
+        seen = str(shop.get(Gauge, gauge.id).version)
+        first_sheet.post(f"/shop/lists/gauge/{gauge.id}", data=kept | {"spread": typed, "seen": seen})
+        assert shop.get(Gauge, gauge.id).spread == pytest.approx(mm, abs=1e-9)

@@ -27,8 +27,7 @@ def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) 
         for found, said in ((came, "as it came"), (left, now))
         if found is not None
     ]
-    player = "an ordinary hand" if hand == "medium" else f"a {hand} hand"
-    return f"Played by {player}: {'; '.join(told)}. {WORKED_OUT if own else NOT_OUR_EAR}"
+    return f"Played by a {hand} hand: {'; '.join(told)}. {WORKED_OUT if own else NOT_OUR_EAR}"
 
 
 def _close(found: BuzzMap) -> list[NoteBuzz]:

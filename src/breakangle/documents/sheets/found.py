@@ -149,7 +149,7 @@ def in_short(standing: Standing, done: bool, needed_nothing: bool = True, clear:
         says = "; this sheet says what was done" if done else ""
         return f"Nothing that was read tells enough to say how it plays{says}."
     right = [_right_words(group) for group in known if not group.outside(after=True)]
-    hand = f"a {standing.hand} hand" if standing.hand != "medium" else "an ordinary hand"
+    hand = f"a {standing.hand} hand"
     if out:
         some = f"{listed(right)} {'are' if len(right) > 1 else 'is'} right; " if right and clear else ""
         off = f"{listed(out)} {'are' if len(out) > 1 else 'is'} not where we would like"
