@@ -225,7 +225,7 @@ def _checks(solved: Solved) -> Sequence[Place]:
     wanted = []
     for index, target in enumerate(sight.targets):
         last = [n for n, one in enumerate(service.work) if adjustment_kind(one).verified_by(one, target)]
-        if last and last[-1] >= first and (first or read.get(place_of(sight.reading(index)), 0) <= last[-1]):
+        if last and last[-1] >= first and read.get(place_of(sight.reading(index)), 0) <= last[-1]:
             wanted.append(index)
     told = [i for i in wanted if sight.judged[i]] or wanted
     return tuple(dict.fromkeys(place_of(sight.reading(i)) for i in told))

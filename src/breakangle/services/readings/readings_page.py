@@ -104,7 +104,7 @@ def reading_sheet(
     read = placed(shop, visit.id)
     extra = [*also, *([asked] if asked else []), *(place for _, place, after in read if after == done)]
     places = [(station, place) for station in STATIONS for place in usual[station]]
-    places += [(_extra(place, asked), place) for place in dict.fromkeys(extra) if place not in known]
+    places += [(_extra(place, asked), place) for place in _by_sort(extra) if place not in known]
     if only_also:
         places = [(station, place) for station, place in places if place in set(also)]
     boxes = _filled(places, read, done, instrument, solved.estimate if solved else None)
@@ -125,6 +125,14 @@ def _solved(
         return None, None, ""
     except ReadAgainError as cause:
         return None, None, str(cause)
+
+
+def _by_sort(places: Iterable[Place]) -> list[Place]:
+    """Return places once each, those read alike together, from the low string to the high one."""
+    found = list(dict.fromkeys(places))
+    sorts = [replace(one, string=0) for one in found]
+    order = sorted(range(len(found)), key=lambda index: (sorts.index(sorts[index]), -found[index].string))
+    return [found[index] for index in order]
 
 
 def _extra(place: Place, asked: Place | None) -> str:

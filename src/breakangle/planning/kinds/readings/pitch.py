@@ -27,6 +27,9 @@ FINGER_SPREAD_CENTS, LOW_FRETS, LOW_FRET_SPREAD_CENTS = 0.5, 3, 1.5
 FARTHEST_CENTS = 250.0
 
 
+OCTAVE_HARMONIC = 2  # touched half way, where the octave is stopped
+
+
 class Pitch(Reading):
     """A pitch of `string` at `fret` (0: open); `harmonic` 2 and up marks a natural harmonic."""
 
@@ -142,7 +145,8 @@ def _shown(reading: Reading, value: float, spread: float) -> Reading:
 def place(reading: Pitch) -> str:
     """Return in words what sounds."""
     if reading.harmonic is not None:
-        return f"string {reading.string}, harmonic {reading.harmonic}"
+        named = "octave harmonic" if reading.harmonic == OCTAVE_HARMONIC else f"harmonic {reading.harmonic}"
+        return f"string {reading.string}, {named}"
     return (
         f"string {reading.string}, fret {reading.fret}" if reading.fret else f"string {reading.string}, open"
     )
