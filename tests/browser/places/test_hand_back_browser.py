@@ -16,6 +16,24 @@ def keeps_the_rules(page: Page) -> None:
     assert (found_by_axe(page), too_wide_px(page), small_targets(page)) == ([], 0, [])
 
 
+def two_photographs_added(screen: Page, here: str) -> None:
+    """Add two photographs on the sheet, see that it keeps the rules with them, and the page of one; stand on it."""
+    screen.goto(here)
+    picture = BytesIO()
+    Image.new("RGB", (240, 180), (150, 110, 70)).save(picture, "PNG")
+    screen.locator("#photo").set_input_files(
+        [
+            FilePayload(name=name, mimeType="image/png", buffer=picture.getvalue())
+            for name in ("came.png", "left.png")
+        ]
+    )
+    follow(screen.get_by_role("button", name="Add photos"))
+    keeps_the_rules(screen)
+    follow(screen.locator(".photographs a").first)
+    keeps_the_rules(screen)
+    screen.goto(here)
+
+
 def test_a_visit_goes_from_its_complaint_to_a_kept_sheet(served: Served, screen: Page):
     screen.set_viewport_size({"width": WIDTHS["phone"], "height": 740})
     here = f"{served.url}/example/visits/27"
@@ -31,20 +49,7 @@ def test_a_visit_goes_from_its_complaint_to_a_kept_sheet(served: Served, screen:
     screen.get_by_label("Checked").select_option("by-ear")
     screen.get_by_label("What caused it").fill("the saddle stood too low")
     follow(screen.get_by_role("button", name="Save the answer"))
-    screen.goto(here)
-    picture = BytesIO()
-    Image.new("RGB", (240, 180), (150, 110, 70)).save(picture, "PNG")
-    screen.locator("#photo").set_input_files(
-        [
-            FilePayload(name=name, mimeType="image/png", buffer=picture.getvalue())
-            for name in ("came.png", "left.png")
-        ]
-    )
-    follow(screen.get_by_role("button", name="Add photos"))
-    keeps_the_rules(screen)
-    follow(screen.locator(".photographs a").first)
-    keeps_the_rules(screen)
-    screen.goto(here)
+    two_photographs_added(screen, here)
     follow(screen.get_by_role("button", name="Handed back"))
     assert screen.url.endswith("/hand-back")
     keeps_the_rules(screen)

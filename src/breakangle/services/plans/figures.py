@@ -61,10 +61,13 @@ def figures(solved: Solved, asked: Collection[Place] = ()) -> tuple[Figure, ...]
         status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
         if status in (LEAVE, STOP) and place_of(sight.reading(index)) in moved:
             status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
-        if status in (LEAVE, STOP) and not read[index]:
-            status = UNREAD  # nothing is called right that nobody has read in this visit
-        if status in (LEAVE, STOP) and place_of(sight.reading(index)) in asked:
-            status = WAITS
+        if status in (
+            LEAVE,
+            STOP,
+        ):  # nothing is called right that nobody has read in this visit, or is to read again
+            status = (
+                UNREAD if not read[index] else WAITS if place_of(sight.reading(index)) in asked else status
+            )
         if (status == BEYOND or (status == UNREAD and read[index])) and solved.plan.questions:
             status = WAITS  # what work would do, or whether to believe it, is told once what is asked has been read
         found.append(

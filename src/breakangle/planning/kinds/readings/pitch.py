@@ -25,9 +25,7 @@ GAUGE_SPREAD_CENTS = 1.0  # a tuner read by eye, one standard deviation; common 
 # The finger never presses twice alike, least so at the first frets; common practice, no source.
 FINGER_SPREAD_CENTS, LOW_FRETS, LOW_FRET_SPREAD_CENTS = 0.5, 3, 1.5
 FARTHEST_CENTS = 250.0
-
-
-OCTAVE_HARMONIC = 2  # touched half way, where the octave is stopped
+OCTAVE_HARMONIC = 2  # exact: an octave is twice the frequency
 
 
 class Pitch(Reading):
