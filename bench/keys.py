@@ -5,7 +5,8 @@
 have the focus but a box of text or a button that stores, in what is folded too. After each try every database is asked
 whether anything was committed, and after each page every table is compared. A press that leads to another page has it
 fetched and stays here (`_key_tab.py`); what keys do there is that page's own try. `--pages plan,work` takes those whose
-address ends so; `--kinds` one place of each kind; `--quick` the moving keys alone, 3 times, one place of each kind.
+address ends so; `--part=2/14` the second of fourteen hands that the pages are dealt to; `--kinds` one place of each
+kind; `--quick` the moving keys alone, 3 times, one place of each kind.
 """
 
 import asyncio
@@ -133,9 +134,20 @@ async def proved(served: Served, wanted: list[str], quick: bool, kinds: bool) ->
     return lines, all_stored
 
 
-def prove(quick: bool = False, pages: tuple[str, ...] = (), kinds: bool = False) -> tuple[bool, str]:
-    """Return whether nothing was stored, and the table of pages."""
-    wanted = [one for one in PAGES if not pages or one.endswith(pages)]
+def wanted_pages(arguments: list[str]) -> list[str]:
+    """Return the pages that `--pages=` and `--part=` leave, every one where neither is given."""
+    pages, part, parts = tuple[str, ...](), 1, 1
+    for word in arguments:
+        if word.startswith("--pages="):
+            pages += tuple(word.partition("=")[2].split(","))
+        elif word.startswith("--part="):
+            part, parts = map(int, word.partition("=")[2].split("/"))
+    return [one for one in PAGES if not pages or one.endswith(pages)][part - 1 :: parts]
+
+
+def prove(quick: bool = False, pages: list[str] | None = None, kinds: bool = False) -> tuple[bool, str]:
+    """Return whether nothing was stored, and the table of pages; None: every page."""
+    wanted = PAGES if pages is None else pages
     with tempfile.TemporaryDirectory(prefix="breakangle-keys-") as name:
         load_example(Path(name), datetime.now(UTC))
         served = Served(Path(name))
@@ -150,9 +162,7 @@ def prove(quick: bool = False, pages: tuple[str, ...] = (), kinds: bool = False)
 
 def main(arguments: list[str]) -> int:
     """Run it and return 1 where anything was stored."""
-    named = [word.partition("=")[2] for word in arguments if word.startswith("--pages=")]
-    pages = tuple(one for word in named for one in word.split(","))
-    good, told = prove("--quick" in arguments, pages, "--kinds" in arguments)
+    good, told = prove("--quick" in arguments, wanted_pages(arguments), "--kinds" in arguments)
     print(told)
     return 0 if good else 1
 

@@ -113,7 +113,7 @@ class Job:
         with page.expect_navigation():
             self.press(page.get_by_role("button", name="Go on"))
         self.fits("take in")
-        self.form = page.locator("main").inner_text()
+        self.form = page.locator("main").text_content() or ""  # what is folded is asked too
         promised = (date.today() + timedelta(days=7)).isoformat()
         boxes = {"owner": owner.name, "contact": "0700 000 001", "name": owner.instrument,
                  "playing_hours_per_week": "6", "complaint": owner.says, "complaint_strings": owner.strings,

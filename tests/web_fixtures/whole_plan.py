@@ -47,7 +47,7 @@ def _part_way(bench: Job, card: Locator) -> bool:
     _store_trip(bench)
     last = bench.records()[1].work[-1]
     assert len(bench.records()[1].work) == before + 1
-    assert abs(last.mm) == float(stop)  # type: ignore[attr-defined]
+    assert abs(last.mm) == float(stop), (said, last)  # type: ignore[attr-defined]
     bench.part_way = stop
     return True
 

@@ -151,5 +151,5 @@ def inch_decimals(*lengths_mm: float, spread_mm: float = 0.0) -> int:
 
 
 def sixty_fourths(mm: float) -> str:
-    """Return a height in 64ths of an inch, not made shorter, as the trade says action: `4/64`."""
-    return f"{round(mm / INCH_MM * 64)}/64"
+    """Return a height in 64ths of an inch, not made shorter, as the trade says action: `4/64`; halves too: `3.5/64`."""
+    return f"{round(mm / INCH_MM * 128) / 2:g}/64"

@@ -5,7 +5,7 @@ Page, command line, paper's options, words of a file's hint and amounts of money
 - a sign `+`, `-` or `−`, digits of any script;
 - a decimal point or comma: `1.5`, `1,5`, `.5`, `5.`;
 - thousands grouped by comma, point, space or apostrophe: `1,250.00`, `1.250,00`, `1 250`, `1’250`;
-- fractions: `3/64`, `1 1/2`;
+- fractions: `3/64`, `1 1/2`, and between two marks of a rule `3.5/64`;
 - a word of the unit behind it.
 
 One mark before exactly three digits can be decimal or group thousands (`1,500`): a comma always, a point only where
@@ -25,7 +25,7 @@ LONGEST_TEXT = 60
 MEASURED_DECIMALS = 3  # of numbers that are measured: a point is then never between thousands
 _SHAPE = re.compile(
     r"(?P<sign>[+\-−]?)\s*"
-    r"(?P<number>(?:\d+\s+)?\d+\s*[/⁄]\s*\d+"
+    r"(?P<number>(?:\d+\s+)?\d+(?:[.,]5)?\s*[/⁄]\s*\d+"
     r"|\d{1,3}(?:[ \u00a0\u202f'\u2019]\d{3})+(?:[.,]\d*)?"
     r"|\d[\d.,]*|[.,]\d+)"
     r"\s*(?P<unit>[a-zµμ\"″”'%°]*)\.?",
@@ -75,8 +75,8 @@ def written(text: str, decimals: int = MEASURED_DECIMALS) -> Written | None:
 
 def _fraction(number: str) -> tuple[Fraction, ...]:
     *whole, part = re.sub(r"\s*[/⁄]\s*", "/", number).split()
-    above, below = (int(one) for one in part.split("/"))
-    return () if below == 0 else (Fraction(above, below) + (int(whole[0]) if whole else 0),)
+    above, below = part.replace(",", ".").split("/")
+    return () if int(below) == 0 else (Fraction(above) / int(below) + (int(whole[0]) if whole else 0),)
 
 
 def _decimals(number: str, decimals: int) -> tuple[Decimal, ...]:

@@ -1,6 +1,9 @@
 """From the complaint to a closed sheet in a real browser, on a phone: asked, answered, signed, kept, amended."""
 
-from playwright.sync_api import Page
+from io import BytesIO
+
+from PIL import Image
+from playwright.sync_api import FilePayload, Page
 
 from web_fixtures.process import Served
 from web_fixtures.ready import follow, press_in
@@ -11,6 +14,24 @@ pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
 
 def keeps_the_rules(page: Page) -> None:
     assert (found_by_axe(page), too_wide_px(page), small_targets(page)) == ([], 0, [])
+
+
+def two_photographs_added(screen: Page, here: str) -> None:
+    """Add two photographs on the sheet, see that it keeps the rules with them, and the page of one; stand on it."""
+    screen.goto(here)
+    picture = BytesIO()
+    Image.new("RGB", (240, 180), (150, 110, 70)).save(picture, "PNG")
+    screen.locator("#photo").set_input_files(
+        [
+            FilePayload(name=name, mimeType="image/png", buffer=picture.getvalue())
+            for name in ("came.png", "left.png")
+        ]
+    )
+    follow(screen.get_by_role("button", name="Add photos"))
+    keeps_the_rules(screen)
+    follow(screen.locator(".photographs a").first)
+    keeps_the_rules(screen)
+    screen.goto(here)
 
 
 def test_a_visit_goes_from_its_complaint_to_a_kept_sheet(served: Served, screen: Page):
@@ -28,7 +49,7 @@ def test_a_visit_goes_from_its_complaint_to_a_kept_sheet(served: Served, screen:
     screen.get_by_label("Checked").select_option("by-ear")
     screen.get_by_label("What caused it").fill("the saddle stood too low")
     follow(screen.get_by_role("button", name="Save the answer"))
-    screen.goto(here)
+    two_photographs_added(screen, here)
     follow(screen.get_by_role("button", name="Handed back"))
     assert screen.url.endswith("/hand-back")
     keeps_the_rules(screen)

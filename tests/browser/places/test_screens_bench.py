@@ -107,3 +107,26 @@ def test_other_strings_are_tried_on_and_then_put_on(screen: Page, served: Served
 def test_an_ambiguous_size_is_refused_with_what_it_could_be(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/visits/27/strings/swap?diameter-6=.2")
     expect(screen.get_by_role("alert")).to_contain_text("could be 0.2 mm or 0.2 in")
+
+
+def test_ticks_and_amounts_outlive_a_plan_that_is_worked_out_anew(screen: Page, served: Served):
+    screen.goto(f"{served.url}/example/visits/27/plan")
+    card = screen.locator("section.trip").first
+    card.get_by_text("Otherwise than planned").click()
+    card.locator("ol.lines input[type=checkbox]").first.check()
+    amount = card.locator("[name='amount:1']")
+    amount.fill("1/4")
+    screen.locator("#plan").evaluate("plan => { plan.firstElementChild.dataset.old = 'yes'; }")
+    with screen.expect_response(re.compile("part=yes")):
+        screen.evaluate("document.body.dispatchEvent(new Event('readings-changed'))")
+    expect(screen.locator("#plan > [data-old]")).to_have_count(0)
+    expect(amount).to_have_value("1/4")
+    expect(amount).to_be_visible()
+    expect(amount).to_be_focused()
+    expect(card.locator("ol.lines input[type=checkbox]").first).to_be_checked()
+    press(screen, "Escape")
+    screen.evaluate("document.activeElement.blur()")
+    with screen.expect_navigation():
+        press(screen, "Control+Enter")
+    last = service(served, 27).work[-1]
+    assert last.model_dump()["turns"] == 0.25

@@ -190,7 +190,7 @@ def test_an_instrument_on_which_all_was_read_and_nothing_found_needed_nothing(tm
     shop = shop_at(tmp_path)
     try:
         visit = bring_in(shop, service_text(good()).encode(), "a file", ADA).visit
-        assert "It needed nothing and is right for an ordinary hand" in sheet_text(shop, visit)
+        assert "It needed nothing and is right for a medium hand" in sheet_text(shop, visit)
         take_reading(shop, visit.id, {"quantity": "crown", "string": 3, "fret": 9, "mm": 0.06}, ADA)
         found = sheet_text(shop, visit)
         assert "needed nothing" not in found and "as it should be" not in found

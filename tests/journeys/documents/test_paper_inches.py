@@ -7,18 +7,18 @@ from starlette.testclient import TestClient
 
 from breakangle.documents.renderers.page import Boxes, Heading, Letterhead, Page, Paragraph, Table
 from breakangle.documents.renderers.page_units import in_inches
-from breakangle.model.measure import POUND_FORCE_N, sixty_fourths
+from breakangle.model.measure import POUND_FORCE_N, parse_length, sixty_fourths
 from breakangle.services.documents.labels import label_of
 from breakangle.services.documents.sheets import sheet_file
 from breakangle.services.visits.entries import take_reading
-from breakangle.storage.records.records import Visit
+from breakangle.storage.records.records import Gauge, Visit
 from breakangle.storage.records.store import Shop
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["web_fixtures.at_hand"]
 # A length in mm, but not a slope in mm per mm, which has no unit.
-LEFT_IN_MM = re.compile(r"\d\s?mm\b(?! per)")
+LEFT_IN_MM = re.compile(r"\d\s?mm\b(?! per)|millimetre")
 
 
 def first_visit(client: TestClient) -> tuple[Shop, Visit]:
@@ -32,7 +32,7 @@ def test_a_page_in_inches_holds_the_same_lengths():
         kind="Sheet", title="Rook", letterhead=Letterhead("Shop"), facts=(("Scale", "635 mm, 22 frets"),),
         blocks=(
             Heading("Found"),
-            Paragraph("Raise it 0.51 mm ± 0.05, by ear 3.0 cents."),
+            Paragraph("Raise it 0.51 mm ± 0.05, by ear 3.0 cents; from 0.05 to 0.30 mm."),
             Table("", ("string", "action, mm", "cents"), (("6", "≈ 1.52", "1.5"), ("1", "not read", "–"))),
             Table("", ("", "came"), (("Relief, mm", "0.25 to 0.30"), ("Intonation, cents", "2.5"))),
             Boxes("", ("String", "Action, mm"), (("6 E2", "1.52"),), (("", "1.27 ± 0.25"),)),
@@ -42,7 +42,7 @@ def test_a_page_in_inches_holds_the_same_lengths():
     assert told.facts == (("Scale", "25.00 in, 22 frets"),)
     paragraph, strings, kinds, boxes = told.blocks[1:]
     assert isinstance(paragraph, Paragraph)
-    assert paragraph.text == "Raise it 0.020 in ± 0.002, by ear 3.0 cents."
+    assert paragraph.text == "Raise it 0.020 in ± 0.002, by ear 3.0 cents; from 0.0020 to 0.012 in."
     assert isinstance(strings, Table)
     assert strings.head == ("string", "action, in", "cents")
     # An action has its 64ths beside it, as the trade says it: 1.52 / 25.4 × 64 = 3.8. Derived.
@@ -90,16 +90,27 @@ def test_every_reading_taken_stands_on_the_bench_sheet(bench: TestClient, first_
         {"quantity": "gap", "string": 4, "fret": 5, "held": [], "mm": 0.91},
     ):
         take_reading(shop, visit.id, reading, ADA)
-    text = " ".join(sheet_file(shop, visit, "bench", "txt").decode().split())
-    for said in ("82.31 Hz", "165.02 Hz", "0.23 mm", "0.91 mm"):
-        assert said in text, said
+    text = sheet_file(shop, visit, "bench", "txt").decode()
+    rows = [
+        ("Pitch, open, Hz", "82.31"),
+        ("Pitch, fret 12, Hz", "165.02"),
+        ("fret 7 with frets 1 and 15 held, mm", "0.23"),
+        ("fret 5 of the open string, mm", "0.91"),
+    ]
+    for sort, said in rows:
+        assert re.search(rf"{sort}\n(?:.+\n)*?.*{re.escape(said)}", text), text
 
 
 def test_pull_in_pounds_and_action_in_64ths_where_inches_are_read(first_sheet: TestClient):
     assert sixty_fourths(1.5875) == "4/64"  # derived: 25.4 / 16
+    assert sixty_fourths(1.40) == "3.5/64"  # derived: 1.40 / 25.4 * 64 = 3.53
+    assert parse_length("3.5/64", "mm").mm == pytest.approx(1.3890625)  # derived: 25.4 * 3.5 / 64
     assert pytest.approx(16.0, abs=0.001) == 71.17 / POUND_FORCE_N
     assert " lb)" not in first_sheet.get("/visits/1/strings").text
     first_sheet.post("/view", data={"units": "inch"})
+    asked = first_sheet.get("/visits/1/hand-back").text
+    assert re.search(r"\d[ \u00a0]in\b", asked), asked
+    assert not re.search(r"\d[ \u00a0]mm\b", asked), asked
     page = first_sheet.get("/visits/1/strings").text
     pulls = re.findall(r"([\d.]+) ± [\d.]+ N \(([\d.]+) lb\)", page)
     assert len(pulls) >= 4
@@ -109,4 +120,21 @@ def test_pull_in_pounds_and_action_in_64ths_where_inches_are_read(first_sheet: T
             float(newton) / 4.448222, abs=0.06 if "." in newton else 0.05 + 0.5 / 4.448222 + 1e-6
         )
     # The readings page asks for this part when what came before is wanted.
-    assert re.search(r"\d in \(\d+/64\)", first_sheet.get("/visits/1/late?trip=0").text)
+    assert re.search(r"\d in \([\d.]+/64\)", first_sheet.get("/visits/1/late?trip=0").text)
+
+
+def test_a_gauges_spread_is_typed_and_shown_in_inches_and_kept_where_nobody_touched_it(
+    first_sheet: TestClient,
+):
+    shop, _ = first_visit(first_sheet)
+    gauge = shop.add(Gauge, ADA, name="feelers", quantity="gap", spread=0.0213, notes="")
+    first_sheet.post("/view", data={"units": "inch"})
+    assert 'value="0.0008 in"' in first_sheet.get("/shop/lists/gauge").text  # derived: 0.0213 / 25.4
+    kept = {"name": "feelers", "quantity": "gap", "spread": "0.0008 in", "notes": "zeroed"}
+    for typed, mm in (
+        ("0.0008 in", 0.0213),
+        (".001", 0.0254),
+    ):  # derived: a thousandth of an inch is 0.0254 mm
+        seen = str(shop.get(Gauge, gauge.id).version)
+        first_sheet.post(f"/shop/lists/gauge/{gauge.id}", data=kept | {"spread": typed, "seen": seen})
+        assert shop.get(Gauge, gauge.id).spread == pytest.approx(mm, abs=1e-9)

@@ -87,7 +87,9 @@ def test_an_instrument_that_is_right_is_left_alone_and_that_is_said(tmp_path):
     finally:
         shop.close()
     assert "needed nothing" not in text  # nobody read the intonation
-    right = "What was read is right for an ordinary hand: relief, action and height at the nut are as they should be"
+    right = (
+        "What was read is right for a medium hand: relief, action and height at the nut are as they should be"
+    )
     assert f"{right}; not read: intonation." in text
     assert (
         "Relief, action and height at the nut were right already, and what is right is best left alone."
@@ -98,7 +100,7 @@ def test_an_instrument_that_is_right_is_left_alone_and_that_is_said(tmp_path):
     assert "cents" not in text
     assert "side view" in text
     assert re.search(
-        r"Played by an ordinary hand: as it stands, (every note clears|no note is found|no note is heard)",
+        r"Played by a medium hand: as it stands, (every note clears|no note is found|no note is heard)",
         text,
     )
     assert "Nothing was adjusted." in text

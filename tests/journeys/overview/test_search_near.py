@@ -27,6 +27,7 @@ def named(shop):
     ("Ahlman", ""),  # begins the name: found as it is
     ("jorg", ""),
     ("Joerg Ahlmann", "jorg ahlmann"),
+    ("Jrg Ahlmann", "jorg ahlmann"),  # three letters are enough beside a name that is there
     ("Thandiew", "thandiwe"),
     ("nkosnaa", "nkosana"),
     ("xylophone", ""),

@@ -8,6 +8,7 @@ from typing import Any
 from breakangle.documents.renderers.page import Boxes, Page, Table
 from breakangle.model.measure import INCH_MM, inch_decimals, sixty_fourths
 from breakangle.model.words.said import said_in
+from breakangle.model.words.speech import mark
 
 LENGTH_HEAD = re.compile(r",[\s\N{NO-BREAK SPACE}]mm$")  # a column, or a row, of lengths in mm
 NUMBER = re.compile(r"[−-]?\d+\.\d+")
@@ -15,6 +16,13 @@ BOTH = re.compile(r"\d+\.\d+[\s\N{NO-BREAK SPACE}]mm \((\.\d+) in\)")  # a strin
 WHOLE = re.compile(r"(\d{3,4}(?:\.\d+)?)[\s\N{NO-BREAK SPACE}]mm\b(?! per)")  # a scale: 648 mm
 ACTION = re.compile(r"^action\b", re.IGNORECASE)  # the trade says it in 64ths of an inch
 OF_LENGTH = "height, mm"
+# How well a length is known, in words, and as near to it as a person says it in inches.
+SURE_IN = {
+    "two or three hundredths of a millimetre": mark("about a thousandth of an inch"),
+    "a few hundredths of a millimetre": mark("two or three thousandths of an inch"),
+    "about a tenth of a millimetre": mark("about five thousandths of an inch"),
+    "a quarter of a millimetre or so": mark("a hundredth of an inch or so"),
+}
 KEPT = {"svg", "code_svg", "logo_svg", "tone", "code_words", "language"}
 
 
@@ -94,6 +102,8 @@ def _head(text: str) -> str:
 def sentence_in_inches(text: str) -> str:
     """Return a sentence with its lengths in inches."""
     text = BOTH.sub(r"\1 in", text)
+    for metric, inches in SURE_IN.items():
+        text = text.replace(metric, inches)
     text = WHOLE.sub(
         lambda found: f"{_inch(float(found[1]), 2)} in", text.replace("\N{NO-BREAK SPACE}mm", " mm")
     )

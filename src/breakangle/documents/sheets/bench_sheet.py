@@ -18,6 +18,7 @@ from breakangle.documents.renderers.page import (
     Points,
     Ruled,
 )
+from breakangle.documents.sheets.also_read import also_read
 from breakangle.documents.sheets.found import saying
 from breakangle.documents.sheets.looked_at import looked_at
 from breakangle.documents.sheets.standing import ORDER
@@ -29,7 +30,6 @@ from breakangle.model.service import Service
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.estimate.target_state import place_of, place_read
-from breakangle.planning.kinds.reading_names import reading_named
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.registry import reading_kind, target_kind
@@ -244,18 +244,7 @@ def _also_read(given: BenchSheet, done: bool) -> list[Block]:
         if ((one.after == last > 0) if done else (one.after < last or last == 0))
         and (place_read(one) not in boxed or 0 < one.after < last)
     ]
-    if not taken:
-        return []
-    said = "; ".join(f"{reading_named(one)}: {_amount(one)}" for one in taken)
-    return [Paragraph(tr("Also read: {said}.", said=said), "small")]
-
-
-def _amount(reading: Reading) -> str:
-    """Return a reading's figure with its unit, as it was read."""
-    if isinstance(reading, Pitch) and reading.hz is not None:
-        return f"{reading.hz:.2f} Hz"
-    unit = "cents" if isinstance(reading, Pitch) else "mm"
-    return f"{figured(float(getattr(reading, unit)), reading_kind(reading).decimals)} {tr(unit)}"
+    return also_read(taken, given.service.work, given.service.instrument_now())
 
 
 def _steps(given: BenchSheet) -> list[Block]:

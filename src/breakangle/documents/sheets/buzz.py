@@ -28,10 +28,9 @@ def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) 
         for found, said in ((came, tr("as it came")), (left, now))
         if found is not None
     ]
-    player = tr("an ordinary hand") if hand == "medium" else tr("a {hand} hand", hand=tr(hand))
     return tr(
-        "Played by {player}: {told}. {worked_out}",
-        player=player,
+        "Played by a {hand} hand: {told}. {worked_out}",
+        hand=tr(hand),
         told="; ".join(told),
         worked_out=WORKED_OUT if own else NOT_OUR_EAR,
     )

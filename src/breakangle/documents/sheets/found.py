@@ -204,9 +204,7 @@ def in_short(standing: Standing, done: bool, needed_nothing: bool = True, clear:
         says = tr("; this sheet says what was done") if done else ""
         return tr("Nothing that was read tells enough to say how it plays{says}.", says=says)
     right = [_right_words(group) for group in known if not group.outside(after=True)]
-    hand = (
-        tr("a {hand} hand", hand=tr(standing.hand)) if standing.hand != "medium" else tr("an ordinary hand")
-    )
+    hand = tr("a {hand} hand", hand=tr(standing.hand))
     if out:
         return a_sentence(_some_out(right if clear else [], out))
     unread = [saying(group.name).name.lower() for group in standing.groups if not group.judged(after=True)]

@@ -5,7 +5,11 @@ from collections.abc import Callable, Iterable
 
 from breakangle.model.words.speech import tr, tr_n
 
-LENGTH = re.compile(r"(?P<mm>[−-]?\d+\.(?P<after>\d+)) mm(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)")
+# On paper no line's end parts a figure from its unit: such a space counts as one.
+LENGTH = re.compile(
+    r"(?:(?P<low>\d+\.\d+) to )?(?P<mm>[−-]?\d+\.(?P<after>\d+))(?P<gap>[ \u00a0])mm"
+    r"(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)"
+)
 DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
 
 
@@ -54,7 +58,8 @@ def said_in(
     def written(found: re.Match[str]) -> str:
         mm = float(found["mm"].replace("−", "-"))
         length, wide = lengths(len(found["after"]) == 1, mm, float(found["wide"] or 0.0))
-        return f"{length} {unit}" + (f" ± {wide}" if found["spread"] else "")
+        low = tr("{lengths} to ", lengths=lengths(False, float(found["low"]), 0.0)[0]) if found["low"] else ""
+        return f"{low}{length}{found['gap']}{unit}" + (f" ± {wide}" if found["spread"] else "")
 
     if number is None:
         return LENGTH.sub(written, sentence)

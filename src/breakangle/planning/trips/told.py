@@ -187,7 +187,7 @@ def _waits(keys: Sequence[str]) -> str:
         name, _, place = key.partition("_")
         said = kinds[name].words if name in kinds else name
         if place and not place.isdigit():
-            found[f"{said} at the {place} side"] = []
+            found[_said(f"post_{place}")] = []
         elif place:
             found[said].append(int(place))
         else:

@@ -68,7 +68,7 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
     count = len(first.now.action_mm)
     if several:
         curves = [_curve(tr("{strength} play", strength=tr(one.strength)), one, slice(None)) for one in known]
-        what, standing, where = tr("mean of all strings"), slice(None), tr("as it stands now")
+        what, standing, where = tr("all strings"), slice(None), tr("as it stands now")
     else:
         numbers = dict.fromkeys((count, 1))
         curves = [

@@ -1,6 +1,6 @@
 """Each figure that is wanted: as it reads now and after the plan, and what is to be done about it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ from breakangle.planning.estimate.reading_state import read_in_visit
 from breakangle.planning.kinds.registry import reading_kind, target_kind
 from breakangle.planning.solve.unreached import OUTSIDE_SHARE
 from breakangle.services.plans.solved_visits import Solved
-from breakangle.services.visits.reading_places import place_of
+from breakangle.services.visits.reading_places import Place, place_of
 
 LEAVE, STOP, ADJUST, BEYOND, UNREAD = "leave", "stop", "adjust", "beyond", "unread"
 WAITS = "waits"
@@ -38,9 +38,17 @@ class Figure:
     quantity: str = ""
     string: int = 0
 
+    @property
+    def inside(self) -> bool:
+        """Return whether it stands within its tolerance as it is now, whatever is to be done about it."""
+        return abs(self.now - self.wanted) <= self.tolerance
 
-def figures(solved: Solved) -> tuple[Figure, ...]:
-    """Return every figure that is wanted, those of one quantity together, from the low string to the high one."""
+
+def figures(solved: Solved, asked: Collection[Place] = ()) -> tuple[Figure, ...]:
+    """Return every figure that is wanted, those of one quantity together, from the low string to the high one.
+
+    `asked` are the places that are asked to be read: nothing is called right and asked for in one breath.
+    """
     sight, instrument = solved.sight, solved.service.instrument_now()
     moved = {place_of(reading) for step in solved.plan.steps for reading in step.expect}
     read = read_in_visit(solved.service, sight)
@@ -53,8 +61,13 @@ def figures(solved: Solved) -> tuple[Figure, ...]:
         status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
         if status in (LEAVE, STOP) and place_of(sight.reading(index)) in moved:
             status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
-        if status in (LEAVE, STOP) and not read[index]:
-            status = UNREAD  # nothing is called right that nobody has read in this visit
+        if status in (
+            LEAVE,
+            STOP,
+        ):  # nothing is called right that nobody has read in this visit, or is to read again
+            status = (
+                UNREAD if not read[index] else WAITS if place_of(sight.reading(index)) in asked else status
+            )
         if (status == BEYOND or (status == UNREAD and read[index])) and solved.plan.questions:
             status = WAITS  # what work would do, or whether to believe it, is told once what is asked has been read
         found.append(

@@ -118,15 +118,16 @@ def plan_sheet(solved: Solved) -> PlanSheet:
     instrument = service.instrument_now()
     todo = _still_to_do(solved)
     steps = tuple(_step(one, plan, instrument) for one in todo)
+    check, again, asked_at = tuple(_checks(solved)), _again(solved), _asked_at(plan)
     return PlanSheet(
         verdict=plan.verdict,
         steps=steps,
-        figures=figures(solved),
+        figures=figures(solved, {*check, *again, *asked_at}),
         notes=plan.notes,
         left_out=tuple(made(one, instrument) for one in solved.without),
         done=tuple(made(one, instrument) for one in service.work),
-        check=tuple(_checks(solved)),
-        again=_again(solved),
+        check=check,
+        again=again,
         undecided=bool(undecided(plan)),
         trips=_trips(plan, todo, steps),
         minutes=minutes_in_all(plan),
@@ -134,9 +135,22 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         held=held_back(plan),
         questions=asked_in_order(plan),
         findings=found_in_order(plan),
-        asked_at=tuple(dict.fromkeys(place_of(one) for each in plan.questions for one in each.readings)),
+        asked_at=asked_at,
         frets=frets_lead(service, plan, solved.estimate),
     )
+
+
+def places_asked(solved: Solved) -> tuple[Place, ...]:
+    """Return every place that the plan asks to be read, or to be read once more, before it goes on.
+
+    Raises:
+        ReadAgainError: readings that no instrument fits.
+    """
+    return tuple(dict.fromkeys((*_asked_at(solved.plan), *_again(solved))))
+
+
+def _asked_at(plan: Plan) -> tuple[Place, ...]:
+    return tuple(dict.fromkeys(place_of(one) for each in plan.questions for one in each.readings))
 
 
 def _trips(plan: Plan, todo: Sequence[Step], steps: Sequence[StepTold]) -> tuple[TripSheet, ...]:
@@ -211,7 +225,7 @@ def _checks(solved: Solved) -> Sequence[Place]:
     wanted = []
     for index, target in enumerate(sight.targets):
         last = [n for n, one in enumerate(service.work) if adjustment_kind(one).verified_by(one, target)]
-        if last and last[-1] >= first and (first or read.get(place_of(sight.reading(index)), 0) <= last[-1]):
+        if last and last[-1] >= first and read.get(place_of(sight.reading(index)), 0) <= last[-1]:
             wanted.append(index)
     told = [i for i in wanted if sight.judged[i]] or wanted
     return tuple(dict.fromkeys(place_of(sight.reading(i)) for i in told))

@@ -8,6 +8,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading
 from breakangle.model.words.unit_said import unit_open
 from breakangle.planning.estimate.estimate import Estimate
+from breakangle.services.plans.plan_page import places_asked
 from breakangle.services.plans.solved_visits import Solved, solved_visit
 from breakangle.services.readings.typed_readings import SURPRISING_SPREADS, placed, reading_in
 from breakangle.services.readings.ways import STATIONS, Ways, usual_places
@@ -49,6 +50,7 @@ class Box:
 class ReadingSheet:
     """Boxes in groups, each group under its station or string; `asked` would tell most.
 
+    `for_plan` are the places that the plan waits for, where no other reading would tell more.
     `trouble` says why nothing can be expected just now; empty where all is well.
     """
 
@@ -57,6 +59,7 @@ class ReadingSheet:
     trouble: str
     instrument: Instrument
     done_count: int
+    for_plan: tuple[Place, ...] = ()
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -101,11 +104,12 @@ def reading_sheet(
     read = placed(shop, visit.id)
     extra = [*also, *([asked] if asked else []), *(place for _, place, after in read if after == done)]
     places = [(station, place) for station in STATIONS for place in usual[station]]
-    places += [(_extra(place, asked), place) for place in dict.fromkeys(extra) if place not in known]
+    places += [(_extra(place, asked), place) for place in _by_sort(extra) if place not in known]
     if only_also:
         places = [(station, place) for station, place in places if place in set(also)]
     boxes = _filled(places, read, done, instrument, solved.estimate if solved else None)
-    return ReadingSheet(_grouped(boxes, ways), asked, trouble, instrument, done)
+    for_plan = places_asked(solved) if solved and not (asked or only_also) else ()
+    return ReadingSheet(_grouped(boxes, ways), asked, trouble, instrument, done, for_plan)
 
 
 def _solved(
@@ -121,6 +125,14 @@ def _solved(
         return None, None, ""
     except ReadAgainError as cause:
         return None, None, str(cause)
+
+
+def _by_sort(places: Iterable[Place]) -> list[Place]:
+    """Return places once each, those read alike together, from the low string to the high one."""
+    found = list(dict.fromkeys(places))
+    sorts = [replace(one, string=0) for one in found]
+    order = sorted(range(len(found)), key=lambda index: (sorts.index(sorts[index]), -found[index].string))
+    return [found[index] for index in order]
 
 
 def _extra(place: Place, asked: Place | None) -> str:

@@ -13,6 +13,7 @@ from sqlalchemy import Connection, text
 from breakangle.storage.search.search import WORD, folded
 
 LEAST_LETTERS, LEAST_ALIKE = 4, 0.62  # chosen: one slip in four letters, two in six, three in eight
+LEAST_BESIDE = 3  # letters, beside another word that says whose it is
 SQLITE_WORDS = (
     "CREATE VIRTUAL TABLE IF NOT EXISTS temp.found_vocabulary USING fts5vocab(main, 'found_words', 'row')",
     "SELECT term FROM temp.found_vocabulary",
@@ -23,11 +24,13 @@ POSTGRESQL_WORDS = ("SELECT word FROM ts_stat('SELECT to_tsvector(''simple'', wo
 def meant(connection: Connection, words: str) -> str:
     """Return `words` with each that begins no word of the records replaced by the word most like it.
 
-    Nothing where a word is like none, is shorter than four letters, or all of them are there as they are.
+    Nothing where a word is like none, all of them are there as they are, or one is shorter than four letters: three,
+    where another word stands beside it.
     """
     asked = WORD.findall(folded(words))
     known = _vocabulary(connection)
-    replaced = [word if _begins_any(word, known) else _most_like(word, known) for word in asked]
+    least = LEAST_BESIDE if len(asked) > 1 else LEAST_LETTERS
+    replaced = [word if _begins_any(word, known) else _most_like(word, known, least) for word in asked]
     if not replaced or not all(replaced) or replaced == asked:
         return ""
     return " ".join(replaced)
@@ -44,8 +47,8 @@ def _begins_any(word: str, known: Sequence[str]) -> bool:
     return any(other.startswith(word) for other in known)
 
 
-def _most_like(word: str, known: Sequence[str]) -> str:
-    if len(word) < LEAST_LETTERS:
+def _most_like(word: str, known: Sequence[str], least: int) -> str:
+    if len(word) < least:
         return ""
     found = process.extractOne(
         word, known, scorer=OSA.normalized_similarity, score_cutoff=LEAST_ALIKE, processor=None

@@ -26,6 +26,7 @@ GAUGE_SPREAD_CENTS = 1.0  # a tuner read by eye, one standard deviation; common 
 # The finger never presses twice alike, least so at the first frets; common practice, no source.
 FINGER_SPREAD_CENTS, LOW_FRETS, LOW_FRET_SPREAD_CENTS = 0.5, 3, 1.5
 FARTHEST_CENTS = 250.0
+OCTAVE_HARMONIC = 2  # exact: an octave is twice the frequency
 
 
 class Pitch(Reading):
@@ -145,7 +146,12 @@ def _shown(reading: Reading, value: float, spread: float) -> Reading:
 def place(reading: Pitch) -> str:
     """Return in words what sounds."""
     if reading.harmonic is not None:
-        return tr("string {string}, harmonic {harmonic}", string=reading.string, harmonic=reading.harmonic)
+        named = (
+            tr("octave harmonic")
+            if reading.harmonic == OCTAVE_HARMONIC
+            else tr("harmonic {harmonic}", harmonic=reading.harmonic)
+        )
+        return tr("string {string}, {named}", string=reading.string, named=named)
     return (
         tr("string {string}, fret {fret}", string=reading.string, fret=reading.fret)
         if reading.fret

@@ -129,7 +129,6 @@ def _values(request: Request, shop: Shop, visit: Visit, visitor: Visitor) -> dic
     except ReadAgainError as cause:
         told, trouble, also = None, str(cause), ()
     sheet = reading_sheet(shop, visit, visitor.view, also, solved, only_also=True)
-    found = [box for box in map(sheet.box, dict.fromkeys(also)) if box is not None]
     asked = told.asked_at if told else ()
     return {
         "visit": visit,
@@ -138,7 +137,7 @@ def _values(request: Request, shop: Shop, visit: Visit, visitor: Visitor) -> dic
         "trouble": trouble,
         "drawings": drawings,
         "sheet": sheet,
-        "boxes": [replace(one, again=one.reading is not None and one.place in asked) for one in found],
+        "boxes": [replace(one, again=one.reading is not None and one.place in asked) for one in sheet.boxes],
         "stored": stored_lately(shop, visit, sheet.instrument),
         "key": sent_key(request),
         "foot_key": setting(shop, FOOT_KEY),

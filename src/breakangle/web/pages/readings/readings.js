@@ -1,6 +1,7 @@
 // The boxes of readings: each is kept on this device, sent, and answered beside itself.
 import htmx from "htmx.org";
 import { add, listen, refusals, startQueue, tab, waiting } from "../../frontend/src/offline/queue.js";
+import { startLines } from "../plan/lines.js";
 
 const form = () => document.querySelector("#readings");
 const told = (key) => document.querySelector(`#told-${CSS.escape(key)}`);
@@ -173,6 +174,7 @@ document.addEventListener("submit", (event) => {
   for (const input of document.querySelectorAll("[data-reading]")) typed(input);
 });
 listen(answered);
+startLines();
 if (form()) await unsent();
 startQueue();
 const first = [...document.querySelectorAll("[data-reading]")].find((one) => one.value === "");

@@ -4,7 +4,9 @@
 import { doing, foot, putBack, takeBack } from "./doing.js";
 import { stores, typing } from "./places.js";
 
-const boxes = () => [...document.querySelectorAll("[data-box]:not([disabled])")].filter((one) => one.offsetParent !== null);
+// What is folded takes no focus, though it has a place on the page.
+const seen = (one) => (one.checkVisibility ? one.checkVisibility() : one.offsetParent !== null);
+const boxes = () => [...document.querySelectorAll("[data-box]:not([disabled])")].filter(seen);
 const ways = { next: "a[data-next], button[type=button][data-next]", back: "a[data-back], button[type=button][data-back]" };
 const way = (name) => [...document.querySelectorAll(ways[name])].find((one) => one.offsetParent !== null);
 
