@@ -18,7 +18,8 @@ from breakangle.planning.state.layout import Belief
 
 Array = NDArray[np.float64]
 # A chance of being otherwise than it is counted that still counts, and how many readings at once, the most doubtful:
-# slips that look like honest figures are each unlikely, and together are not. Calibrated by `python -m bench.intervals`.
+# slips that look like honest figures are each unlikely, and together are not.
+# Calibrated by `python -m bench.intervals`.
 LEAST_CHANCE, MOST_WEIGHED = 0.002, 24
 # Where work is decided, so unlikely a slip moves nothing. Calibrated by `python -m bench.closed_loop`.
 DECIDING_CHANCE, MOST_DECIDING = 0.01, 12

@@ -14,7 +14,9 @@ from breakangle.planning.state.picture import Picture
 
 # Where nothing else is said below: common practice, no source.
 LARGEST_MOVE_TURNS = 0.25
-FINEST_TURNS = 0.125
+EIGHTH_TURNS = 0.125
+# A key is set to half of an eighth by eye, to either side of where it stood.
+FINEST_TURNS = 0.0625
 MOST_TURNS = 1.5
 # Two like turns of one rod differ so much; and so much of a turn is lost or won to its play, where the way it was last
 # turned is not known. Common practice, no source; together with the family's spread held honest by `bench.intervals`.
@@ -44,10 +46,10 @@ def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
     rows[layout["neck"], layout["rod"]] = adjustment.turns
     moved = adjustment.turns * picture.mean[layout["rod"]]
     variance = np.zeros(size)
-    play = PLAY_TURNS * min(abs(adjustment.turns) / FINEST_TURNS, 1.0) * picture.mean[layout["rod"]][0]
+    play = PLAY_TURNS * min(abs(adjustment.turns) / EIGHTH_TURNS, 1.0) * picture.mean[layout["rod"]][0]
     scale = np.hypot(RESPONSE_SCATTER_RATIO * moved[0], play)
     variance[layout["neck"]] = scale**2 * np.array([1.0, 0.25, 0.25])
-    variance[layout["neck"][0]] += (SETTLING_MM * min(abs(adjustment.turns) / FINEST_TURNS, 1.0)) ** 2
+    variance[layout["neck"][0]] += (SETTLING_MM * min(abs(adjustment.turns) / EIGHTH_TURNS, 1.0)) ** 2
     if adjustment.turns:
         variance[layout["pitch"]] = DETUNED_CENTS**2
     return Effect(rows @ picture.mean, rows, variance)
@@ -55,10 +57,10 @@ def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
 
 def _made(turns: float) -> Sequence[Adjustment]:
     """Return the turns as moves of at most a quarter turn, whole quarters first."""
-    eighths = round(turns / FINEST_TURNS)
-    quarters, rest = divmod(abs(eighths), 2)
-    moves = [LARGEST_MOVE_TURNS] * quarters + [FINEST_TURNS] * rest
-    return [RodTurn(turns=float(np.copysign(move, eighths))) for move in moves]
+    finest = round(turns / FINEST_TURNS)
+    quarters, rest = divmod(abs(finest), round(LARGEST_MOVE_TURNS / FINEST_TURNS))
+    moves = [LARGEST_MOVE_TURNS] * quarters + [rest * FINEST_TURNS] * bool(rest)
+    return [RodTurn(turns=float(np.copysign(move, finest))) for move in moves]
 
 
 def _levers(picture: Picture) -> Sequence[Lever]:
@@ -77,7 +79,7 @@ def _levers(picture: Picture) -> Sequence[Lever]:
             low=-MOST_TURNS,
             high=float(np.floor(tighten / FINEST_TURNS) * FINEST_TURNS),
             step=FINEST_TURNS,
-            cost=1.0,
+            cost=FINEST_TURNS / EIGHTH_TURNS,
             typical=0.25,
             made=_made,
             doubtful=True,
@@ -87,24 +89,26 @@ def _levers(picture: Picture) -> Sequence[Lever]:
     ]
 
 
-def _eighths(turns: float) -> str:
+def _in_words(turns: float) -> str:
     names = {
-        1: "an eighth of a turn",
-        2: "a quarter turn",
-        4: "half a turn",
-        6: "three quarters of a turn",
-        8: "a whole turn",
+        1: "a sixteenth of a turn",
+        2: "an eighth of a turn",
+        4: "a quarter turn",
+        8: "half a turn",
+        12: "three quarters of a turn",
+        16: "a whole turn",
     }
-    count = round(abs(turns) * 8)
-    if count > 8 and count % 8 == 0:
-        return f"{count // 8} turns"
-    return names.get(count, f"{count}/8 of a turn")
+    count = round(abs(turns) * 16)
+    if count > 16 and count % 16 == 0:
+        return f"{count // 16} turns"
+    parts = f"{count // 2}/8" if count % 2 == 0 else f"{count}/16"
+    return names.get(count, f"{parts} of a turn")
 
 
 def _told(adjustment: RodTurn, instrument: Instrument) -> str:
     del instrument
     way = "Tighten" if adjustment.turns > 0 else "Loosen"
-    return f"{way} the truss rod {_eighths(adjustment.turns)}"
+    return f"{way} the truss rod {_in_words(adjustment.turns)}"
 
 
 def _dangers(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
@@ -135,7 +139,7 @@ KIND = AdjustmentKind(
     dangers=_dangers,
     particulars=_particulars,
     told=_told,
-    screw=lambda adjustment, instrument: _eighths(adjustment.turns),
+    screw=lambda adjustment, instrument: _in_words(adjustment.turns),
     verified_by=_verified_by,
     finest=lambda instrument: FINEST_TURNS,
 )

@@ -15,13 +15,19 @@ from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.solve.programme.least_power import least_power, share_not_too_deep
 from breakangle.planning.solve.programme.problem import Problem
 from breakangle.planning.solve.programme.stage import Stage, minutes_of, only_out, reads_out
-from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out, minutes_left
+from breakangle.planning.state.expected_minutes import (
+    LIKELY_OUT,
+    chance_out,
+    minutes_left,
+    minutes_looked_at,
+)
 from breakangle.reference.minutes import minutes_of as bench_minutes
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 # Where nothing else is said below: chosen; no source; `python -m bench closed_loop` tells what it costs.
+WORTH_A_TURN = 0.25  # of a tolerance nearer
 FINISH_MINUTES = (
     bench_minutes("settle") + 2.0
 )  # brought up to pitch, settled and looked at, whatever was moved
@@ -175,7 +181,19 @@ def _whole_steps(stage: Stage) -> Array:
     left = minutes_left(off, stage.tolerance[:, None], stage.spread[:, None]).sum(axis=0)
     middle = (np.abs(off) / stage.tolerance[:, None]).max(axis=0)
     turned = lever.cost * np.abs(amounts) / lever.step + np.where(amounts != 0.0, lever.trip_minutes, 0.0)
+    if middle.min() > 1.0:
+        return np.array([_nearest_to_all(amounts, middle)])
     return np.array([amounts[int(np.argmin(left + turned + middle))]])
+
+
+def _nearest_to_all(amounts: Array, worst: Array) -> float:
+    """Return the amount that leaves the worst of its figures nearest, where none brings all of them inside.
+
+    A rod that serves both sides of a twisted neck stands where their mean is right: to bring one side inside and put
+    the other farther out is no gain. Not turned for less than is worth a turn. Common practice, no source.
+    """
+    best, stay = int(np.argmin(worst)), int(np.argmin(np.abs(amounts)))
+    return float(amounts[best]) if worst[stay] - worst[best] > WORTH_A_TURN else 0.0
 
 
 def _steps(lever: Lever) -> Array:
@@ -217,7 +235,8 @@ def _with_narrow(stage: Stage, amounts: Array, narrow: tuple[Indices, Indices]) 
         if not _may(stage.levers[column], part, off):
             continue
         moved = _fitted(part, np.array([0]))
-        if part.loss(moved) < minutes_left(off, part.tolerance, part.spread).sum():
+        stay = minutes_left if stage.irreversible[column] else minutes_looked_at
+        if part.loss(moved) < stay(off, part.tolerance, part.spread).sum():
             found[column] = moved[0]
     without = stage.loss(amounts)
     with_narrow = stage.loss(found) if (found != amounts).any() else without
@@ -238,7 +257,8 @@ def _each_alone(stage: Stage, columns: Indices, amounts: Array) -> Array:
     moved = np.abs(found) > 1e-9
     after = np.where(moved, np.hypot(spread, stage.hand[served]), spread)
     left = minutes_left(off + effect * found, tolerance, after, moved & ~cut) + moved * stage.cost[columns]
-    worth = left < minutes_left(off, tolerance, spread)
+    stay = np.where(cut, minutes_left(off, tolerance, spread), minutes_looked_at(off, tolerance, spread))
+    worth = left < stay
     likely = chance_out(off, tolerance, spread) >= stage.least_chance_out[columns]
     likely &= ~stage.only_out[columns] | reads_out(off, tolerance, spread)
     return np.where(worth & likely, found, 0.0)
