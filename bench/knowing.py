@@ -132,7 +132,9 @@ class Knowing:
             worst = float((np.abs(true + self.error) / self.tolerance)[relief].max())
             mendable = worst <= 1.0 and _ends_not(turned, self.targets, False) is None
             best = min(
-                best, (max(worst, self.share) + (0.0 if mendable else 10.0), sixteenths), key=lambda two: two[0]
+                best,
+                (max(worst, self.share) + (0.0 if mendable else 10.0), sixteenths),
+                key=lambda two: two[0],
             )
         if best[1]:
             self.hands.take([RodTurn(turns=best[1] / 16.0)])

@@ -1,4 +1,4 @@
-"""What a master leaves: a twisted neck's rod where the mean is right, a saddle whose note nobody could tell to be off."""
+"""What a master leaves: a twisted neck's rod where the mean is right, a saddle whose note nobody can tell to be off."""
 
 import pytest
 
