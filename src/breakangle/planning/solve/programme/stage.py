@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 # What reads inside is not cut; what is known well, to this share of its tolerance, is cut from nearer to its edge.
 # Common practice, no source.
 KNOWN_SHARE, NEAR_EDGE = 0.35, 0.8
+WORTH_A_TURN = 0.25  # of a tolerance nearer; common practice, no source
 
 
 def only_out(lever: Lever) -> bool:
@@ -86,6 +87,32 @@ class Stage:
         """Return what the moves cost: each its own, and what their trip costs once."""
         used = [lever for lever, yes in zip(self.levers, moved, strict=True) if yes]
         return minutes_of(used, self.paid)
+
+
+def nearest_to_all(amounts: Array, worst: Array) -> float:
+    """Return the amount that leaves the worst of its figures nearest, where none brings all of them inside.
+
+    A rod that serves both sides of a twisted neck stands where their mean is right: to bring one side inside and put
+    the other farther out is no gain. Not turned for less than is worth a turn. Common practice, no source.
+    """
+    best, stay = int(np.argmin(worst)), int(np.argmin(np.abs(amounts)))
+    return float(amounts[best]) if worst[stay] - worst[best] > WORTH_A_TURN else 0.0
+
+
+def in_hand(stage: Stage, columns: NDArray[np.intp], amounts: Array) -> NDArray[np.bool_]:
+    """Return which cuts are of a saddle that is out for all its strings anyway, beside these `amounts`, (C,).
+
+    Each string's place on it is then shaped to what is wanted: aimed at the middle, not left at its edge because one
+    reading still says inside. Common practice, no source.
+    """
+    whole = [
+        one for one, amount in zip(stage.levers, amounts.tolist(), strict=True) if one.irreversible and amount
+    ]
+    trips = {one.trip for one in whole if getattr(one.trial, "string", None) is None}
+    return np.array(
+        [stage.levers[at].irreversible and stage.levers[at].trip in trips for at in columns.tolist()],
+        dtype=bool,
+    )
 
 
 def minutes_of(moved: Sequence[Lever], paid: frozenset[str] = frozenset()) -> float:

@@ -14,7 +14,14 @@ from numpy.typing import NDArray
 from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.solve.programme.least_power import least_power, share_not_too_deep
 from breakangle.planning.solve.programme.problem import Problem
-from breakangle.planning.solve.programme.stage import Stage, minutes_of, only_out, reads_out
+from breakangle.planning.solve.programme.stage import (
+    Stage,
+    in_hand,
+    minutes_of,
+    nearest_to_all,
+    only_out,
+    reads_out,
+)
 from breakangle.planning.state.expected_minutes import (
     LIKELY_OUT,
     chance_out,
@@ -27,7 +34,6 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 # Where nothing else is said below: chosen; no source; `python -m bench closed_loop` tells what it costs.
-WORTH_A_TURN = 0.25  # of a tolerance nearer
 FINISH_MINUTES = (
     bench_minutes("settle") + 2.0
 )  # brought up to pitch, settled and looked at, whatever was moved
@@ -182,18 +188,8 @@ def _whole_steps(stage: Stage) -> Array:
     middle = (np.abs(off) / stage.tolerance[:, None]).max(axis=0)
     turned = lever.cost * np.abs(amounts) / lever.step + np.where(amounts != 0.0, lever.trip_minutes, 0.0)
     if middle.min() > 1.0:
-        return np.array([_nearest_to_all(amounts, middle)])
+        return np.array([nearest_to_all(amounts, middle)])
     return np.array([amounts[int(np.argmin(left + turned + middle))]])
-
-
-def _nearest_to_all(amounts: Array, worst: Array) -> float:
-    """Return the amount that leaves the worst of its figures nearest, where none brings all of them inside.
-
-    A rod that serves both sides of a twisted neck stands where their mean is right: to bring one side inside and put
-    the other farther out is no gain. Not turned for less than is worth a turn. Common practice, no source.
-    """
-    best, stay = int(np.argmin(worst)), int(np.argmin(np.abs(amounts)))
-    return float(amounts[best]) if worst[stay] - worst[best] > WORTH_A_TURN else 0.0
 
 
 def _steps(lever: Lever) -> Array:
@@ -259,8 +255,10 @@ def _each_alone(stage: Stage, columns: Indices, amounts: Array) -> Array:
     left = minutes_left(off + effect * found, tolerance, after, moved & ~cut) + moved * stage.cost[columns]
     stay = np.where(cut, minutes_left(off, tolerance, spread), minutes_looked_at(off, tolerance, spread))
     worth = left < stay
-    likely = chance_out(off, tolerance, spread) >= stage.least_chance_out[columns]
-    likely &= ~stage.only_out[columns] | reads_out(off, tolerance, spread)
+    out = in_hand(stage, columns, amounts)
+    least = np.where(out, LIKELY_OUT, stage.least_chance_out[columns])
+    likely = chance_out(off, tolerance, spread) >= least
+    likely &= ~stage.only_out[columns] | out | reads_out(off, tolerance, spread)
     return np.where(worth & likely, found, 0.0)
 
 
