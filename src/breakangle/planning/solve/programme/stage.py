@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 # What reads inside is not cut; what is known well, to this share of its tolerance, is cut from nearer to its edge.
 # Common practice, no source.
 KNOWN_SHARE, NEAR_EDGE = 0.35, 0.8
+IN_ONE_PIECE = "saddle"  # the trip in which all strings' places are in hand together
 WORTH_A_TURN = 0.25  # of a tolerance nearer; common practice, no source
 
 
@@ -100,19 +101,17 @@ def nearest_to_all(amounts: Array, worst: Array) -> float:
 
 
 def in_hand(stage: Stage, columns: NDArray[np.intp], amounts: Array) -> NDArray[np.bool_]:
-    """Return which cuts are of a saddle that is out for all its strings anyway, beside these `amounts`, (C,).
+    """Return which cuts are of a saddle that is out anyway, for another stage or beside these `amounts`, (C,).
 
     Each string's place on it is then shaped to what is wanted: aimed at the middle, not left at its edge because one
     reading still says inside. Common practice, no source.
     """
-    whole = [
+    cuts = [
         one for one, amount in zip(stage.levers, amounts.tolist(), strict=True) if one.irreversible and amount
     ]
-    trips = {one.trip for one in whole if getattr(one.trial, "string", None) is None}
-    return np.array(
-        [stage.levers[at].irreversible and stage.levers[at].trip in trips for at in columns.tolist()],
-        dtype=bool,
-    )
+    out = IN_ONE_PIECE in stage.paid or any(one.trip == IN_ONE_PIECE for one in cuts)
+    own = [stage.levers[at] for at in columns.tolist()]
+    return np.array([out and one.irreversible and one.trip == IN_ONE_PIECE for one in own], dtype=bool)
 
 
 def minutes_of(moved: Sequence[Lever], paid: frozenset[str] = frozenset()) -> float:

@@ -22,12 +22,7 @@ from breakangle.planning.solve.programme.stage import (
     only_out,
     reads_out,
 )
-from breakangle.planning.state.expected_minutes import (
-    LIKELY_OUT,
-    chance_out,
-    minutes_left,
-    minutes_looked_at,
-)
+from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out, minutes_left, minutes_looked_at
 from breakangle.reference.minutes import minutes_of as bench_minutes
 
 Array = NDArray[np.float64]
@@ -40,7 +35,6 @@ FINISH_MINUTES = (
 LENT_SHARE = (
     0.9  # of its own tolerance that a rod may take for what else it moves; common practice, no source
 )
-# Where nothing else is said below: chosen; no source; `python -m bench closed_loop` tells what it costs.
 SWEEPS = 2  # what later stages do to earlier ones is small: the second sweep settles it
 DEEP_SPREADS = (
     3.0  # a cut ends so far above the lower edge: too deep cannot be undone; common practice, no source
@@ -223,7 +217,9 @@ def _with_narrow(stage: Stage, amounts: Array, narrow: tuple[Indices, Indices]) 
     found = amounts.copy()
     alone, in_turn = narrow
     if len(alone):
-        found[alone] = _each_alone(stage, alone, found)
+        found[alone] = _each_alone(stage, alone, amounts, in_hand(stage, alone, amounts))
+        if (out := in_hand(stage, alone, found)).any():
+            found[alone] = _each_alone(stage, alone, amounts, out)
     for column in in_turn.tolist():
         served = np.flatnonzero(stage.own[:, column])
         off = stage.off[served] + stage.effect[served] @ found
@@ -239,8 +235,8 @@ def _with_narrow(stage: Stage, amounts: Array, narrow: tuple[Indices, Indices]) 
     return (found, with_narrow) if with_narrow <= without else (amounts, without)
 
 
-def _each_alone(stage: Stage, columns: Indices, amounts: Array) -> Array:
-    """Return how far to move levers that serve one figure each and no other one's, beside `amounts` of the rest."""
+def _each_alone(stage: Stage, columns: Indices, amounts: Array, out: NDArray[np.bool_]) -> Array:
+    """Return how far to move levers of one figure each and no other one's, beside `amounts`; `out`: in hand anyway."""
     served = np.argmax(stage.own[:, columns], axis=0)
     effect, tolerance, spread = stage.effect[served, columns], stage.tolerance[served], stage.spread[served]
     off = stage.off[served] + stage.effect[served] @ amounts
@@ -255,7 +251,6 @@ def _each_alone(stage: Stage, columns: Indices, amounts: Array) -> Array:
     left = minutes_left(off + effect * found, tolerance, after, moved & ~cut) + moved * stage.cost[columns]
     stay = np.where(cut, minutes_left(off, tolerance, spread), minutes_looked_at(off, tolerance, spread))
     worth = left < stay
-    out = in_hand(stage, columns, amounts)
     least = np.where(out, LIKELY_OUT, stage.least_chance_out[columns])
     likely = chance_out(off, tolerance, spread) >= least
     likely &= ~stage.only_out[columns] | out | reads_out(off, tolerance, spread)
