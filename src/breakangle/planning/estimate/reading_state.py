@@ -17,7 +17,7 @@ from breakangle.planning.kinds.targets.gap import trade_name
 
 # So likely to be a slip that no work rests on it; common practice, no source.
 DOUBTED_FROM = 0.3
-PAIR = 2  # strings side by side
+PAIR = 2  # strings side by side; exact
 Places = NDArray[np.bool_]
 Role = tuple[object, ...]
 

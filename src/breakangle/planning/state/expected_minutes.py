@@ -17,7 +17,6 @@ OUT_MINUTES = (
 REDO_MINUTES = (
     2.0  # what came out wrong is seen at the end of its trip, and set again; common practice, no source
 )
-LOOK_MINUTES = 0.25  # one reading; common practice, no source
 FAR_MINUTES = (
     6.0  # per tolerance farther out: nearer is better where inside is out of reach; calibrated by closed_loop
 )
@@ -55,15 +54,6 @@ def minutes_left(off: ArrayLike, tolerance: ArrayLike, spread: ArrayLike, seen: 
     beyond = np.minimum(np.maximum(ratio - 1.0, 0.0), FAR_MOST)
     out_minutes = np.where(np.asarray(seen) & (ratio < 1.0), REDO_MINUTES, OUT_MINUTES)
     return np.asarray(out_minutes * chance_out(off, tolerance, spread) + FAR_MINUTES * beyond)
-
-
-def minutes_looked_at(off: ArrayLike, tolerance: ArrayLike, spread: ArrayLike) -> Array:
-    """Return what it costs to leave figures as they are, read once more where that is worth it, in minutes expected.
-
-    What a move saves is told against this: a screw is not turned for the sake of being looked at afterwards.
-    """
-    looked = LOOK_MINUTES + minutes_left(off, tolerance, spread, seen=True)
-    return np.asarray(np.minimum(minutes_left(off, tolerance, spread), looked))
 
 
 def worth_reading(

@@ -14,7 +14,7 @@ from breakangle.planning.kinds.targets.gap import trade_name
 STEPS_HUNDREDTHS = (10, 5, 2)
 # By luck figures stand on such steps no oftener than once in so many cases; and a few may be off them. Chosen.
 ONCE_IN, MOST_OFF_SHARE = 400.0, 0.2
-NEAR_HUNDREDTHS = 1e-6
+NEAR_HUNDREDTHS = 1e-6  # chosen: rounding
 
 
 def finer_than_gauge(readings: Sequence[Reading]) -> NDArray[np.bool_]:

@@ -75,13 +75,13 @@ class Stage:
         """Return which levers take away what nothing puts back, (J,)."""
         return np.array([one.irreversible for one in self.levers], dtype=bool)
 
-    def loss(self, amounts: Array) -> float:
-        """Return the minutes expected with these amounts: of the moves and of what they leave."""
+    def loss(self, amounts: Array, unseen: bool = False) -> float:
+        """Return the minutes expected of these moves and of what they leave; `unseen`: where nobody reads it."""
         moved = np.abs(amounts) > 1e-9
         touched = (self.own & moved).any(axis=1)
         spread = np.where(touched, np.hypot(self.spread, self.hand), self.spread)
         seen = touched & ~(self.own & (moved & self.irreversible)).any(axis=1)
-        left = minutes_left(self.off + self.effect @ amounts, self.tolerance, spread, seen)
+        left = minutes_left(self.off + self.effect @ amounts, self.tolerance, spread, seen & (not unseen))
         return float(left.sum()) + self.minutes(moved)
 
     def minutes(self, moved: NDArray[np.bool_]) -> float:

@@ -22,7 +22,7 @@ from breakangle.planning.solve.programme.stage import (
     only_out,
     reads_out,
 )
-from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out, minutes_left, minutes_looked_at
+from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out, minutes_left
 from breakangle.reference.minutes import minutes_of as bench_minutes
 
 Array = NDArray[np.float64]
@@ -227,8 +227,7 @@ def _with_narrow(stage: Stage, amounts: Array, narrow: tuple[Indices, Indices]) 
         if not _may(stage.levers[column], part, off):
             continue
         moved = _fitted(part, np.array([0]))
-        stay = minutes_left if stage.irreversible[column] else minutes_looked_at
-        if part.loss(moved) < stay(off, part.tolerance, part.spread).sum():
+        if part.loss(moved, unseen=True) < minutes_left(off, part.tolerance, part.spread).sum():
             found[column] = moved[0]
     without = stage.loss(amounts)
     with_narrow = stage.loss(found) if (found != amounts).any() else without
@@ -249,8 +248,9 @@ def _each_alone(stage: Stage, columns: Indices, amounts: Array, out: NDArray[np.
     moved = np.abs(found) > 1e-9
     after = np.where(moved, np.hypot(spread, stage.hand[served]), spread)
     left = minutes_left(off + effect * found, tolerance, after, moved & ~cut) + moved * stage.cost[columns]
-    stay = np.where(cut, minutes_left(off, tolerance, spread), minutes_looked_at(off, tolerance, spread))
-    worth = left < stay
+    # A screw is not turned for the sake of being looked at afterwards: unseen too, the figure has to gain by it.
+    unseen = minutes_left(off + effect * found, tolerance, after) + moved * stage.cost[columns]
+    worth = np.maximum(left, unseen) < minutes_left(off, tolerance, spread)
     least = np.where(out, LIKELY_OUT, stage.least_chance_out[columns])
     likely = chance_out(off, tolerance, spread) >= least
     likely &= ~stage.only_out[columns] | out | reads_out(off, tolerance, spread)
