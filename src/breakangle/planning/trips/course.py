@@ -228,12 +228,6 @@ def off_pitch(service: Service) -> bool:
     return any(kind.planned and kind.order < tune.order for kind in kinds[tuned + 1 :])
 
 
-def moves_pitch(steps: Sequence[Step]) -> bool:
-    """Return whether one of the steps comes before tuning: what is read of pitch before it no longer holds after it."""
-    tune = adjustment_kind(Tune())
-    return any(adjustment_kind(one.adjustment).order < tune.order for one in steps)
-
-
 def _in_order(
     moves: Sequence[tuple[Lever, float]], instrument: Instrument, in_tune: bool, off: bool
 ) -> list[Adjustment]:

@@ -80,9 +80,12 @@ def test_no_pitch_is_asked_for_while_strings_are_out_of_tune():
 
     service = service_reading(ordinary("steel-acoustic-guitar"), wish)
     turned = service.model_copy(update={"work": (RodTurn(turns=0.25),)})
-    for one in (service, turned):
-        asked = [each for question in made_of(one).questions for each in question.readings]
-        assert not [each for each in asked if isinstance(each, Pitch)], one.work
+    asked = [
+        [each for question in made_of(one).questions for each in question.readings]
+        for one in (service, turned)
+    ]
+    assert [each for each in asked[0] if isinstance(each, Pitch)]
+    assert not [each for each in asked[1] if isinstance(each, Pitch)]
 
 
 def test_a_figure_finer_than_its_gauge_counts_as_a_slip_sooner():
