@@ -1,11 +1,11 @@
-"""What nobody with these gauges, hands and eighths of a turn can better: a bound of the world, not of a planner.
+"""What nobody with these gauges, hands and half eighths of a turn can better: a bound of the world, not of a planner.
 
     python -m bench.knowing [--count 24] [--group "bass four"] [--first 0] [--quick]
 
 Two makers service the instruments of the closed loop. Both know the instrument to the micrometre, what every adjuster
 does to every figure, and which figure was written down wrong; they see what their hands have done, and act on it until
 nothing is left to better. The *seeing* one knows every figure truly, and is told, instrument by instrument, the share
-of its tolerance from which a figure is best worked on: what stays outside with him, hands, whole eighths of the rod and
+of its tolerance from which a figure is best worked on: what stays outside with him, hands, half eighths of the rod and
 what no file puts back leave, and nobody who has to read takes fewer minutes. The *reading* one knows every figure but
 for what its gauge, finger and rounding blur: by one reading at the beginning, one more of what he has moved, and as
 many again in a second set. He works on what reads farther off than a share of its tolerance; of the shares tried the
@@ -47,7 +47,7 @@ from breakangle.planning.kinds.adjustments.tune import Tune
 AIMS, AIMED_SHARE = (0.0, -0.75, 0.75), 0.15  # of the tolerance: where heights are aimed, and how near
 SHARES = (0.35, 0.65, 1.0)
 ROUNDS, NEARER = 4, 6
-MOST_EIGHTHS = round(figures.MOST_ROD_TURNS * 8)
+MOST_SIXTEENTHS = round(figures.MOST_ROD_TURNS * 16)  # half eighths, as a plan turns it
 FINEST = {"nut": 0.01, "action": 0.03, "intonation": 0.05}  # of his own adjuster, in mm: less no hand can set
 
 
@@ -120,22 +120,24 @@ class Knowing:
         return self.one.instrument.bridge.position_mm_per_turn is None
 
     def _rod(self) -> Array:
-        """Turn the rod by the fewest eighths after which all can be brought inside; return what was moved."""
+        """Turn the rod by the fewest sixteenths after which all can be brought inside; return what was moved."""
         none = np.zeros(len(self.targets), dtype=bool)
         if self.one.instrument.rod.kind == "none" or not self.outside("relief").any():
             return none
         relief, best = self.kinds == "relief", (np.inf, 0)
-        for eighths in sorted(range(-MOST_EIGHTHS, MOST_EIGHTHS + 1), key=abs):
+        for sixteenths in sorted(range(-MOST_SIXTEENTHS, MOST_SIXTEENTHS + 1), key=abs):
             turned = copy.deepcopy(self.one)
-            turned.neck.turn(eighths / 8.0)
+            turned.neck.turn(sixteenths / 16.0)
             true = np.array([true_figure(turned, one) - asked_for(one) for one in self.targets])
             worst = float((np.abs(true + self.error) / self.tolerance)[relief].max())
             mendable = worst <= 1.0 and _ends_not(turned, self.targets, False) is None
             best = min(
-                best, (max(worst, self.share) + (0.0 if mendable else 10.0), eighths), key=lambda two: two[0]
+                best,
+                (max(worst, self.share) + (0.0 if mendable else 10.0), sixteenths),
+                key=lambda two: two[0],
             )
         if best[1]:
-            self.hands.take([RodTurn(turns=best[1] / 8.0)])
+            self.hands.take([RodTurn(turns=best[1] / 16.0)])
         return (relief if best[1] else none) & True
 
     def _aim_heights(self) -> None:

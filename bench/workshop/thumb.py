@@ -107,7 +107,12 @@ def _answered(one: WorkshopInstrument, hands: Hands, targets: tuple[Target, ...]
     )
     rod: list[Adjustment] = [RodTurn(turns=turns)] if turns else []
     heights = _heights(one, by["action"])
-    slots = [NutSlot(string=t.string, mm=-error) for t, error in by["nut"] if error > FINEST_MM]
+    # A slot is as deep as a nut is high, whatever has been written down for it.
+    slots = [
+        NutSlot(string=t.string, mm=-min(error, figures.DEEPEST_SLOT_MM))
+        for t, error in by["nut"]
+        if error > FINEST_MM
+    ]
     places = [
         SaddlePosition(string=t.string, mm=float(np.clip(error * _per_cent(one, t.string), -8.0, 8.0)))
         for t, error in by["intonation"]

@@ -7,6 +7,7 @@ from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.adjustments.saddle_height import turns_words
 
 MINUS = "−"
+EXACT = 1e-6  # of a sixteenth; chosen: rounding
 
 
 def plain(number: float, decimals: int) -> str:
@@ -50,7 +51,13 @@ def cents_number(cents: float, decimals: int = 1) -> str:
 
 
 def turns_number(turns: float) -> str:
-    """Return turns to the nearest eighth: `3/8 turn`, `1 1/4 turns`; less than half an eighth is a touch."""
+    """Return turns to the nearest eighth: `3/8 turn`, `1 1/4 turns`; less than half an eighth is a touch.
+
+    A rod is set to sixteenths: `1/16 turn`, `3/16 turn`.
+    """
+    sixteenths = abs(turns) * 16.0
+    if abs(sixteenths - round(sixteenths)) < EXACT and round(sixteenths) % 2 and sixteenths < 16.0:
+        return tr("{sixteenths}/16 turn", sixteenths=round(sixteenths))
     eighths = math.floor(abs(turns) * 8.0 + 0.5)
     if eighths == 0:
         return tr("less than 1/16 turn")

@@ -17,6 +17,7 @@ from breakangle.planning.kinds.targets.gap import trade_name
 
 # So likely to be a slip that no work rests on it; common practice, no source.
 DOUBTED_FROM = 0.3
+PAIR = 2  # strings side by side; exact
 Places = NDArray[np.bool_]
 Role = tuple[object, ...]
 
@@ -77,16 +78,26 @@ def unlike_the_rest(service: Service, now: Estimate, sight: Sight) -> Places:
 
 
 def beside_alike(service: Service) -> frozenset[Place]:
-    """Return the gaps that were written down, last, with just the figure of a string beside theirs."""
+    """Return the gaps that were written down, last, with just the figure of the one string beside theirs.
+
+    Where more strings than two in a row read the same, they speak together: nobody writes one figure down for all.
+    """
     last = {(one.string, one.fret, one.held): one for one in service.readings if isinstance(one, Gap)}
-    return frozenset(
-        place_read(one)
-        for (string, fret, held), one in last.items()
-        if any(
-            (other := last.get((beside, fret, held))) is not None and other.mm == one.mm
-            for beside in (string - 1, string + 1)
-        )
-    )
+
+    def same(string: int, one: Gap) -> bool:
+        other = last.get((string, one.fret, one.held))
+        return other is not None and other.mm == one.mm
+
+    def alike(one: Gap) -> list[int]:
+        found = [one.string]
+        for way in (-1, 1):
+            string = one.string + way
+            while same(string, one):
+                found.append(string)
+                string += way
+        return found
+
+    return frozenset(place_read(one) for one in last.values() if len(alike(one)) == PAIR)
 
 
 def times_read(service: Service, sight: Sight, ever: bool = False) -> NDArray[np.intp]:

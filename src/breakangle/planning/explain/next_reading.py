@@ -12,7 +12,7 @@ from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.reading_state import beside_alike, reading_noise, slip_chances, times_read
 from breakangle.planning.estimate.target_state import Place, Sight, place_read
-from breakangle.planning.explain.telling_few import after_reading
+from breakangle.planning.estimate.telling_few import after_reading
 from breakangle.planning.kinds.kind import ReadingKind
 from breakangle.planning.kinds.reading_names import reading_named
 from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, reading_kinds
@@ -83,18 +83,21 @@ def read_enough(service: Service) -> frozenset[Place]:
 
 
 def _most_telling(
-    now: Estimate, sight: Sight, counted: np.ndarray, enough: frozenset[Place]
+    service: Service, now: Estimate, sight: Sight, counted: np.ndarray, enough: frozenset[Place]
 ) -> tuple[float, Reading | None]:
     """Return how much doubt the best further reading would remove from the targets `counted`, and that reading.
 
-    Not of a place that has been read `enough`.
+    Not of a place that has been read `enough`, nor a pitch while the strings are out of tune after what has been done.
     """
     picture = now.picture
     rows, tolerance = sight.rows[counted], sight.tolerance[counted]
     spread = sight.spread[counted]
     cross, before = rows @ now.belief.covariance, _doubt(spread / tolerance)
     best: tuple[float, Reading | None] = (0.0, None)
+    untuned = off_pitch(service)
     for kind, asked in _candidates(now.board):
+        if untuned and kind.unit == "cents":
+            continue
         found = kind.predict(asked, picture)
         noise = kind.gauge_spread**2 + found.unexplained**2
         own = np.einsum("ri,ri->r", found.rows @ now.belief.covariance, found.rows)
@@ -123,7 +126,7 @@ def read_next(service: Service, now: Estimate, sight: Sight) -> Reading | None:
     if not len(sight.targets):
         return None
     everything = np.ones(len(sight.targets), dtype=bool)
-    removed, chosen = _most_telling(now, sight, everything, just_read(service))
+    removed, chosen = _most_telling(service, now, sight, everything, just_read(service))
     if chosen is None or removed < WORTH_ASKING:
         return None
     return chosen.model_copy(update={"after": len(service.work)})
@@ -152,7 +155,7 @@ def read_again(
     settles: list[Reading] = []
     stale = sight.judged & (sight.spread > STALE_SHARE * sight.tolerance)
     if stale.any() and turned_unread(service):
-        removed, telling = _most_telling(now, sight, stale, read_enough(service))
+        removed, telling = _most_telling(service, now, sight, stale, read_enough(service))
         if telling is not None and removed > WORTH_GOING_BACK:
             settles.append(telling)
     settles += _relief_after_a_turn(service, sight, [sight.targets[place] for place in (*confirm, *near)])

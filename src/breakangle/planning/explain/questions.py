@@ -15,9 +15,9 @@ from breakangle.planning.estimate.diagnosis.find import readings_that_tell
 from breakangle.planning.estimate.estimate import Estimate, Surprise
 from breakangle.planning.estimate.reading_state import read_in_visit, reading_noise, times_read
 from breakangle.planning.estimate.target_state import Place, Sight, place_read
+from breakangle.planning.estimate.telling_few import telling_few
 from breakangle.planning.explain.next_reading import Again, read_enough
 from breakangle.planning.explain.swapped_figures import swapped_pairs, swapped_question
-from breakangle.planning.explain.telling_few import telling_few
 from breakangle.planning.kinds.reading_names import begun_with
 from breakangle.planning.kinds.registry import adjustment_kinds, target_kind
 from breakangle.planning.solve.decide import TO_BE_READ, Decision, HeldBack
@@ -128,7 +128,7 @@ def _since_read(service: Service, reading: Reading, why: str) -> str:
     stages = [one.after for one in service.readings if place_read(one) == place_read(reading)]
     if why == "near_edge" and stages and max(stages) < _last_move(service):
         return "moved"
-    return "tells_most_again" if why == "tells_most" and stages else why
+    return f"{why}_again" if why in ("tells_most", "open") and stages else why
 
 
 def _last_move(service: Service) -> int:

@@ -8,11 +8,12 @@ from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Step, Trip
-from breakangle.model.reading import Adjustment
+from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate, adjusted
-from breakangle.planning.estimate.reading_state import times_read
+from breakangle.planning.estimate.reading_state import reading_noise, times_read
 from breakangle.planning.estimate.target_state import Sight, sight_of
+from breakangle.planning.estimate.telling_few import telling_few
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.kinds.kind import Lever
@@ -30,6 +31,8 @@ Array = NDArray[np.float64]
 WORTH_A_LOOK = 0.02
 # One figure in 25 is written down wrong: of these one in four looks honest and hides what is out. Derived.
 UNSEEN_SLIP, TWICE = 0.012, 2
+# Of its tolerance: heights known no better once the rod is set are read first; calibrated by closed_loop.
+KNOWN_TO_SET = 0.45
 IN_TUNE_CENTS = 3.0  # a saddle's place depends that little on it; common practice, no source
 
 
@@ -88,20 +91,22 @@ def course(
                 places |= dict.fromkeys(told)
             in_turn = _in_turn(in_turn, decision.turn, before, after, moves)
             before = after
+        if _turns_rod(trip):
+            places |= dict.fromkeys(_telling_heights(service, now, before, laid[number:]))
         ends.append(before)
         shown.append(places)
     if shown:
         # Relief is read before anything else is done; all the rest once the strings have settled.
         first = [places if _turns_rod(one) else {} for one, places in zip(laid[:-1], shown, strict=False)]
-        shown = [*first, _worth_a_look(service, before, shown, _awaited(decision))]
+        shown = [*first, _worth_a_look(service, before, shown, _awaited(decision, sight.targets))]
     trips = trips_of(laid, now.board.instrument, ends, shown)
     return Course(tuple(steps), trips, now, before, in_turn)
 
 
-def _awaited(decision: Decision) -> frozenset[int] | None:
+def _awaited(decision: Decision, targets: Sequence[Target]) -> frozenset[int] | None:
     """Return what alone is read at the end where cuts wait for it: what they are made for, and what opens them.
 
-    None where nothing waits.
+    None where nothing waits. A turn of the rod puts the strings out of tune: pitches are read when they are in tune.
     """
     waiting = [one for one in decision.held_back if one.awaited or one.beside == "rod"]
     if not waiting or not any(lever.doubtful for lever, _ in decision.moves):
@@ -110,6 +115,7 @@ def _awaited(decision: Decision) -> frozenset[int] | None:
         index
         for one in waiting
         for index in (*(each.target for each in one.awaited), *(one.serves if one.beside else ()))
+        if isinstance(targets[index], GapTarget)
     )
 
 
@@ -138,6 +144,22 @@ def _worth_a_look(
         if index in moved or unseen[index] or (doubtful and end.judged[index]):
             found[index] = None
     return found
+
+
+def _telling_heights(service: Service, now: Estimate, end: Sight, later: Sequence[Laid]) -> tuple[int, ...]:
+    """Return the few actions to read once the rod is set, where heights are set next: it has moved all together.
+
+    Read first, they are set once; set by what a turn was expected to do, all of them are set a second time.
+    """
+    heights = [one for trip in later for one in trip.moves if one.adjust == "saddle-height"]
+    own = [
+        place
+        for place, target in enumerate(end.targets)
+        if any(adjustment_kind(one).verified_by(one, target) for one in heights)
+    ]
+    if not own:
+        return ()
+    return telling_few(now, end, own, KNOWN_TO_SET * end.tolerance, reading_noise(service, end.targets))
 
 
 def _stretches(trip: Laid) -> list[tuple[Adjustment, ...]]:

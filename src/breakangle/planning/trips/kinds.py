@@ -8,7 +8,7 @@ from breakangle.model.plan import Slacken
 from breakangle.model.reading import Adjustment
 from breakangle.planning.kinds.adjustments.bridge_position import BridgePosition
 from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
-from breakangle.planning.kinds.adjustments.rod import FINEST_TURNS, RodTurn
+from breakangle.planning.kinds.adjustments.rod import EIGHTH_TURNS, RodTurn
 from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
 from breakangle.planning.kinds.adjustments.saddle_position import SaddlePosition
 from breakangle.planning.kinds.adjustments.slot_width import SlotWidth
@@ -53,7 +53,7 @@ def _slack_minutes(instrument: Instrument) -> float:
 def _rod_minutes(moves: Moves, instrument: Instrument) -> float:
     del instrument
     turns = sum(abs(one.turns) for one in moves if isinstance(one, RodTurn))
-    return minutes_of("rod-eighth") * turns / FINEST_TURNS
+    return minutes_of("rod-eighth") * turns / EIGHTH_TURNS
 
 
 def _cut_minutes(moves: Moves, instrument: Instrument) -> float:

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakangle.model.plan import Plan, Step, Trip
+from breakangle.model.plan import Plan, Question, Step, Trip
 from breakangle.model.reading import Reading
 from breakangle.model.words.message import Message, Severity
 from breakangle.model.words.said import figured, strings_in_words
@@ -14,7 +14,7 @@ from breakangle.planning.kinds.reading_names import reading_named
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kind
 from breakangle.reference.messages import words
 
-VERDICT = "verdict"
+VERDICT, PLACE = "verdict", "place"
 
 
 @dataclass(frozen=True)
@@ -130,15 +130,28 @@ def minutes_in_all(plan: Plan) -> int:
 
 def asked_in_order(plan: Plan) -> tuple[Asked, ...]:
     """Return the plan's questions in words, the deciding one first."""
-    return tuple(
+    told = [
         Asked(
-            words(one.message),
+            words(one.message if _new_reason(one, before) else _same_reason(one)),
             read_after(one.readings),
             time_taken(one.minutes),
-            _waits(_adjusters(one.decides)),
+            _waits(_adjusters(one.decides)) if before is None or one.decides != before.decides else "",
         )
-        for one in plan.questions
-    )
+        for before, one in zip([None, *plan.questions], plan.questions, strict=False)
+    ]
+    return tuple(told)
+
+
+def _new_reason(one: Question, before: Question | None) -> bool:
+    """Return whether a question has a reason of its own, not that of the question before it: a reason is said once."""
+    if before is None or PLACE not in one.message.values or one.message.key != before.message.key:
+        return True
+    own, other = ({**each.message.values, PLACE: ""} for each in (one, before))
+    return own != other
+
+
+def _same_reason(one: Question) -> Message:
+    return Message(key="ask.same_reason", values={PLACE: one.message.values[PLACE]}, about=one.message.about)
 
 
 def found_in_order(plan: Plan) -> tuple[Found, ...]:
@@ -182,17 +195,18 @@ def _adjusters(decides: Sequence[str]) -> tuple[str, ...]:
 def _waits(keys: Sequence[str]) -> str:
     """Return adjusters, named as forms name them (`nut-slot_6`), in words: strings of one kind together."""
     kinds = adjustment_kinds()
-    found: dict[str, list[int]] = defaultdict(list)
+    ends: dict[str, list[str]] = defaultdict(list)
+    strings: dict[str, list[int]] = {}
     for key in keys:
         name, _, place = key.partition("_")
         said = kinds[name].words if name in kinds else name
-        if place and not place.isdigit():
-            found[_said(f"post_{place}")] = []
+        own = strings.setdefault(said, [])
+        if place.isdigit():
+            own.append(int(place))
         elif place:
-            found[said].append(int(place))
-        else:
-            found.setdefault(said, [])
+            ends[said].append(tr("{place} end", place=tr(place)))
     parts = [
-        f"{said}, {strings_in_words(sorted(places))}" if places else said for said, places in found.items()
+        ", ".join([said, *ends[said], *([strings_in_words(sorted(own))] if own else [])])
+        for said, own in strings.items()
     ]
     return "; ".join(parts)

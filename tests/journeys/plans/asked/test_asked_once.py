@@ -11,8 +11,8 @@ from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.slips import slip_questions
 from breakangle.planning.estimate.target_state import sight_of
+from breakangle.planning.estimate.telling_few import after_reading, telling_few
 from breakangle.planning.explain.next_reading import reading_noise
-from breakangle.planning.explain.telling_few import after_reading, telling_few
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.kinds.readings.gap import Gap

@@ -115,7 +115,7 @@ def test_what_waits_is_named_with_the_reading_that_opens_it():
         == "Read first: action, string 6, fret 12 with fret 1 held; it decides what comes next."
     )
     assert held_back(plan) == (
-        "Not done before that is read: nut slot, strings 5 and 6; bridge height on the bass side."
+        "Not done before that is read: nut slot, strings 5 and 6; saddle height, bass end."
     )
     assert held_back(made_of(good())) == ""
 

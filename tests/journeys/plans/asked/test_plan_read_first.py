@@ -21,7 +21,7 @@ from planning_cases import good, made_of, only, ordinary, service_reading
 pytest_plugins = ["web_fixtures.at_hand"]
 
 FIRST = "Read first: action, string 6, fret 12 with fret 1 held; it decides what comes next."
-WAITS = "nut slot, strings 5 and 6; bridge height on the bass side"
+WAITS = "nut slot, strings 5 and 6; saddle height, bass end"
 
 
 def page() -> str:

@@ -128,9 +128,11 @@ def test_a_plan_with_a_turn_of_the_rod_cuts_nothing_and_says_what_to_read():
     turned = [step for step in made.steps if step.adjustment.adjust == "rod"]
     assert {one.string for step in turned for one in step.expect} == {1, 6}
     assert all(len(one.held) == 2 for step in turned for one in step.expect)
-    # Relief is read before anything else is done; all the rest once the strings have settled.
-    assert {one.string for one in trips["at-pitch"].reads} == {1, 6}
-    assert all(len(one.held) == 2 for one in trips["at-pitch"].reads)
+    # Relief, and a few of the actions that are set next, before anything else is done; the rest once strings settled.
+    relief = {one.string for one in trips["at-pitch"].reads if len(one.held) == 2}
+    actions = [one for one in trips["at-pitch"].reads if len(one.held) != 2]
+    assert relief == {1, 6}
+    assert 1 <= len(actions) <= 3 and all((one.fret, one.held) == (12, (1,)) for one in actions)
     assert trips["bridge-heights"].reads == ()
     places = {(one.quantity, one.string, one.fret) for one in trips["to-pitch"].reads}
     touched = {step.adjustment.string for step in made.steps if step.adjustment.adjust == "saddle-height"}

@@ -56,7 +56,7 @@ def test_a_saddle_that_reads_outside_is_set_again(kind: str):
 
 def test_that_nothing_more_is_set_is_said():
     assert any(
-        note.startswith("Nothing more is set of") for note in made_of(set_and_read("bass-five", 0.9)).notes
+        note.startswith("Nothing more is set of") for note in made_of(set_and_read("bass-five", 0.95)).notes
     )
 
 

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 # slips that look like honest figures are each unlikely, and together are not.
 # Calibrated by `python -m bench.intervals`.
 LEAST_CHANCE, MOST_WEIGHED = 0.002, 24
+# Where work is decided, so unlikely a slip moves nothing. Calibrated by `python -m bench.closed_loop`.
+DECIDING_CHANCE, MOST_DECIDING = 0.01, 12
 
 
 def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
@@ -31,10 +33,11 @@ def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
     """
     if not found.readings:
         return belief
+    limits = (DECIDING_CHANCE, MOST_DECIDING) if moved_too else (LEAST_CHANCE, MOST_WEIGHED)
     counted = [*found.chosen_causes, *(len(found.causes.all) + one for one in found.slips)]
     stands, mean = _shift(found, counted), np.zeros_like(belief.mean)
     columns, already = [], 0.0
-    for chance, added, otherwise in _doubts(found, counted):
+    for chance, added, otherwise in _doubts(found, counted, *limits):
         moved = _shift(found, otherwise) - stands
         mean += chance * moved
         columns.append(np.sqrt(chance) * moved[:, None])
@@ -57,15 +60,17 @@ def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
     )
 
 
-def _doubts(found: Evidence, counted: list[int]) -> Iterator[tuple[float, bool, list[int]]]:
+def _doubts(
+    found: Evidence, counted: list[int], least: float, most: int
+) -> Iterator[tuple[float, bool, list[int]]]:
     """Yield how likely each doubtful reading is otherwise, whether it is then a slip, and the causes there then are."""
     first = len(found.causes.all)
     slips = np.arange(first, first + len(found.readings))
     chance = found.choice.probability[slips].copy()
     taken = np.isin(slips, counted)
     chance[taken] = 1.0 - chance[taken]
-    for place in np.argsort(-chance)[:MOST_WEIGHED].tolist():
-        if chance[place] >= LEAST_CHANCE:
+    for place in np.argsort(-chance)[:most].tolist():
+        if chance[place] >= least:
             slip = first + place
             rest = [one for one in counted if one != slip]
             yield float(chance[place]), not taken[place], rest if taken[place] else [*rest, slip]

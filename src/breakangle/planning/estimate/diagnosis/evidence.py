@@ -14,11 +14,13 @@ from breakangle.model.reading import Reading
 from breakangle.planning.estimate.batch import Carried, Stage
 from breakangle.planning.estimate.diagnosis.cause import Causes
 from breakangle.planning.estimate.diagnosis.choice import Choice, Told
+from breakangle.planning.estimate.diagnosis.finer_than_gauge import finer_than_gauge
 from breakangle.planning.state.layout import Belief
 
 Array = NDArray[np.float64]
 # One reading in 25 is written down wrong. Common practice, no source.
 SLIP_PROBABILITY = 0.04
+FINER_SLIP_PROBABILITY = 0.5  # of a figure that its gauge does not show; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -121,7 +123,9 @@ def _told(
     told: Array, shared: Array, stages: Sequence[Stage], causes: Causes, readings: Sequence[Reading]
 ) -> Told:
     """Return what is told of causes and slips, with how large and how likely each is beforehand."""
-    odds = np.full(len(readings), np.log(SLIP_PROBABILITY / (1.0 - SLIP_PROBABILITY)))
+    odd = finer_than_gauge(readings)
+    chance = np.where(odd, FINER_SLIP_PROBABILITY, SLIP_PROBABILITY)
+    odds = np.log(chance / (1.0 - chance))
     return Told(
         told,
         shared,

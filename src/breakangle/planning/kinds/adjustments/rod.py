@@ -15,11 +15,14 @@ from breakangle.planning.state.picture import Picture
 
 # Where nothing else is said below: common practice, no source.
 LARGEST_MOVE_TURNS = 0.25
-FINEST_TURNS = 0.125
+EIGHTH_TURNS = 0.125
+# A key is set to half of an eighth by eye, to either side of where it stood.
+FINEST_TURNS = 0.0625
 MOST_TURNS = 1.5
 # Two like turns of one rod differ so much; and so much of a turn is lost or won to its play, where the way it was last
 # turned is not known. Common practice, no source; together with the family's spread held honest by `bench.intervals`.
 RESPONSE_SCATTER_RATIO, PLAY_TURNS = 0.10, 0.02
+KEY_MINUTES = 0.5  # the key found and set, and relief read: half an eighth takes no less than an eighth
 SETTLING_MM = 0.005  # sag amplitude; the neck creeps after a turn; common practice, no source
 DETUNED_CENTS = 12.0
 
@@ -45,10 +48,10 @@ def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
     rows[layout["neck"], layout["rod"]] = adjustment.turns
     moved = adjustment.turns * picture.mean[layout["rod"]]
     variance = np.zeros(size)
-    play = PLAY_TURNS * min(abs(adjustment.turns) / FINEST_TURNS, 1.0) * picture.mean[layout["rod"]][0]
+    play = PLAY_TURNS * min(abs(adjustment.turns) / EIGHTH_TURNS, 1.0) * picture.mean[layout["rod"]][0]
     scale = np.hypot(RESPONSE_SCATTER_RATIO * moved[0], play)
     variance[layout["neck"]] = scale**2 * np.array([1.0, 0.25, 0.25])
-    variance[layout["neck"][0]] += (SETTLING_MM * min(abs(adjustment.turns) / FINEST_TURNS, 1.0)) ** 2
+    variance[layout["neck"][0]] += (SETTLING_MM * min(abs(adjustment.turns) / EIGHTH_TURNS, 1.0)) ** 2
     if adjustment.turns:
         variance[layout["pitch"]] = DETUNED_CENTS**2
     return Effect(rows @ picture.mean, rows, variance)
@@ -56,10 +59,10 @@ def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
 
 def _made(turns: float) -> Sequence[Adjustment]:
     """Return the turns as moves of at most a quarter turn, whole quarters first."""
-    eighths = round(turns / FINEST_TURNS)
-    quarters, rest = divmod(abs(eighths), 2)
-    moves = [LARGEST_MOVE_TURNS] * quarters + [FINEST_TURNS] * rest
-    return [RodTurn(turns=float(np.copysign(move, eighths))) for move in moves]
+    finest = round(turns / FINEST_TURNS)
+    quarters, rest = divmod(abs(finest), round(LARGEST_MOVE_TURNS / FINEST_TURNS))
+    moves = [LARGEST_MOVE_TURNS] * quarters + [rest * FINEST_TURNS] * bool(rest)
+    return [RodTurn(turns=float(np.copysign(move, finest))) for move in moves]
 
 
 def _levers(picture: Picture) -> Sequence[Lever]:
@@ -78,34 +81,37 @@ def _levers(picture: Picture) -> Sequence[Lever]:
             low=-MOST_TURNS,
             high=float(np.floor(tighten / FINEST_TURNS) * FINEST_TURNS),
             step=FINEST_TURNS,
-            cost=1.0,
+            cost=FINEST_TURNS / EIGHTH_TURNS,
             typical=0.25,
             made=_made,
             doubtful=True,
             trip="at-pitch",
+            trip_minutes=KEY_MINUTES,
             least_chance_out=0.2,
         )
     ]
 
 
-def _eighths(turns: float) -> str:
+def _in_words(turns: float) -> str:
     names = {
-        1: tr("an eighth of a turn"),
-        2: tr("a quarter turn"),
-        4: tr("half a turn"),
-        6: tr("three quarters of a turn"),
-        8: tr("a whole turn"),
+        1: tr("a sixteenth of a turn"),
+        2: tr("an eighth of a turn"),
+        4: tr("a quarter turn"),
+        8: tr("half a turn"),
+        12: tr("three quarters of a turn"),
+        16: tr("a whole turn"),
     }
-    count = round(abs(turns) * 8)
-    if count > 8 and count % 8 == 0:
-        return tr("{count} turns", count=count // 8)
-    return names.get(count, tr("{count}/8 of a turn", count=count))
+    count = round(abs(turns) * 16)
+    if count > 16 and count % 16 == 0:
+        return tr("{count} turns", count=count // 16)
+    parts = f"{count // 2}/8" if count % 2 == 0 else f"{count}/16"
+    return names.get(count, tr("{parts} of a turn", parts=parts))
 
 
 def _told(adjustment: RodTurn, instrument: Instrument) -> str:
     del instrument
     way = tr("Tighten") if adjustment.turns > 0 else tr("Loosen")
-    return tr("{way} the truss rod {eighths}", way=way, eighths=_eighths(adjustment.turns))
+    return tr("{way} the truss rod {in_words}", way=way, in_words=_in_words(adjustment.turns))
 
 
 def _dangers(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
@@ -136,7 +142,7 @@ KIND = AdjustmentKind(
     dangers=_dangers,
     particulars=_particulars,
     told=_told,
-    screw=lambda adjustment, instrument: _eighths(adjustment.turns),
+    screw=lambda adjustment, instrument: _in_words(adjustment.turns),
     verified_by=_verified_by,
     finest=lambda instrument: FINEST_TURNS,
 )

@@ -16,6 +16,8 @@ Array = NDArray[np.float64]
 # What reads inside is not cut; what is known well, to this share of its tolerance, is cut from nearer to its edge.
 # Common practice, no source.
 KNOWN_SHARE, NEAR_EDGE = 0.35, 0.8
+IN_ONE_PIECE = "saddle"  # the trip in which all strings' places are in hand together
+WORTH_A_TURN = 0.25  # of a tolerance nearer; common practice, no source
 
 
 def only_out(lever: Lever) -> bool:
@@ -73,19 +75,43 @@ class Stage:
         """Return which levers take away what nothing puts back, (J,)."""
         return np.array([one.irreversible for one in self.levers], dtype=bool)
 
-    def loss(self, amounts: Array) -> float:
-        """Return the minutes expected with these amounts: of the moves and of what they leave."""
+    def loss(self, amounts: Array, unseen: bool = False) -> float:
+        """Return the minutes expected of these moves and of what they leave; `unseen`: where nobody reads it."""
         moved = np.abs(amounts) > 1e-9
         touched = (self.own & moved).any(axis=1)
         spread = np.where(touched, np.hypot(self.spread, self.hand), self.spread)
         seen = touched & ~(self.own & (moved & self.irreversible)).any(axis=1)
-        left = minutes_left(self.off + self.effect @ amounts, self.tolerance, spread, seen)
+        left = minutes_left(self.off + self.effect @ amounts, self.tolerance, spread, seen & (not unseen))
         return float(left.sum()) + self.minutes(moved)
 
     def minutes(self, moved: NDArray[np.bool_]) -> float:
         """Return what the moves cost: each its own, and what their trip costs once."""
         used = [lever for lever, yes in zip(self.levers, moved, strict=True) if yes]
         return minutes_of(used, self.paid)
+
+
+def nearest_to_all(amounts: Array, worst: Array) -> float:
+    """Return the amount that leaves the worst of its figures nearest, where none brings all of them inside.
+
+    A rod that serves both sides of a twisted neck stands where their mean is right: to bring one side inside and put
+    the other farther out is no gain. Not turned for less than is worth a turn. Common practice, no source.
+    """
+    best, stay = int(np.argmin(worst)), int(np.argmin(np.abs(amounts)))
+    return float(amounts[best]) if worst[stay] - worst[best] > WORTH_A_TURN else 0.0
+
+
+def in_hand(stage: Stage, columns: NDArray[np.intp], amounts: Array) -> NDArray[np.bool_]:
+    """Return which cuts are of a saddle that is out anyway, for another stage or beside these `amounts`, (C,).
+
+    Each string's place on it is then shaped to what is wanted: aimed at the middle, not left at its edge because one
+    reading still says inside. Common practice, no source.
+    """
+    cuts = [
+        one for one, amount in zip(stage.levers, amounts.tolist(), strict=True) if one.irreversible and amount
+    ]
+    out = IN_ONE_PIECE in stage.paid or any(one.trip == IN_ONE_PIECE for one in cuts)
+    own = [stage.levers[at] for at in columns.tolist()]
+    return np.array([out and one.irreversible and one.trip == IN_ONE_PIECE for one in own], dtype=bool)
 
 
 def minutes_of(moved: Sequence[Lever], paid: frozenset[str] = frozenset()) -> float:

@@ -14,7 +14,14 @@ from numpy.typing import NDArray
 from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.solve.programme.least_power import least_power, share_not_too_deep
 from breakangle.planning.solve.programme.problem import Problem
-from breakangle.planning.solve.programme.stage import Stage, minutes_of, only_out, reads_out
+from breakangle.planning.solve.programme.stage import (
+    Stage,
+    in_hand,
+    minutes_of,
+    nearest_to_all,
+    only_out,
+    reads_out,
+)
 from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out, minutes_left
 from breakangle.reference.minutes import minutes_of as bench_minutes
 
@@ -28,7 +35,6 @@ FINISH_MINUTES = (
 LENT_SHARE = (
     0.9  # of its own tolerance that a rod may take for what else it moves; common practice, no source
 )
-# Where nothing else is said below: chosen; no source; `python -m bench closed_loop` tells what it costs.
 SWEEPS = 2  # what later stages do to earlier ones is small: the second sweep settles it
 DEEP_SPREADS = (
     3.0  # a cut ends so far above the lower edge: too deep cannot be undone; common practice, no source
@@ -175,6 +181,8 @@ def _whole_steps(stage: Stage) -> Array:
     left = minutes_left(off, stage.tolerance[:, None], stage.spread[:, None]).sum(axis=0)
     middle = (np.abs(off) / stage.tolerance[:, None]).max(axis=0)
     turned = lever.cost * np.abs(amounts) / lever.step + np.where(amounts != 0.0, lever.trip_minutes, 0.0)
+    if middle.min() > 1.0:
+        return np.array([nearest_to_all(amounts, middle)])
     return np.array([amounts[int(np.argmin(left + turned + middle))]])
 
 
@@ -209,7 +217,9 @@ def _with_narrow(stage: Stage, amounts: Array, narrow: tuple[Indices, Indices]) 
     found = amounts.copy()
     alone, in_turn = narrow
     if len(alone):
-        found[alone] = _each_alone(stage, alone, found)
+        found[alone] = _each_alone(stage, alone, amounts, in_hand(stage, alone, amounts))
+        if (out := in_hand(stage, alone, found)).any():
+            found[alone] = _each_alone(stage, alone, amounts, out)
     for column in in_turn.tolist():
         served = np.flatnonzero(stage.own[:, column])
         off = stage.off[served] + stage.effect[served] @ found
@@ -217,15 +227,15 @@ def _with_narrow(stage: Stage, amounts: Array, narrow: tuple[Indices, Indices]) 
         if not _may(stage.levers[column], part, off):
             continue
         moved = _fitted(part, np.array([0]))
-        if part.loss(moved) < minutes_left(off, part.tolerance, part.spread).sum():
+        if part.loss(moved, unseen=True) < minutes_left(off, part.tolerance, part.spread).sum():
             found[column] = moved[0]
     without = stage.loss(amounts)
     with_narrow = stage.loss(found) if (found != amounts).any() else without
     return (found, with_narrow) if with_narrow <= without else (amounts, without)
 
 
-def _each_alone(stage: Stage, columns: Indices, amounts: Array) -> Array:
-    """Return how far to move levers that serve one figure each and no other one's, beside `amounts` of the rest."""
+def _each_alone(stage: Stage, columns: Indices, amounts: Array, out: NDArray[np.bool_]) -> Array:
+    """Return how far to move levers of one figure each and no other one's, beside `amounts`; `out`: in hand anyway."""
     served = np.argmax(stage.own[:, columns], axis=0)
     effect, tolerance, spread = stage.effect[served, columns], stage.tolerance[served], stage.spread[served]
     off = stage.off[served] + stage.effect[served] @ amounts
@@ -238,9 +248,12 @@ def _each_alone(stage: Stage, columns: Indices, amounts: Array) -> Array:
     moved = np.abs(found) > 1e-9
     after = np.where(moved, np.hypot(spread, stage.hand[served]), spread)
     left = minutes_left(off + effect * found, tolerance, after, moved & ~cut) + moved * stage.cost[columns]
-    worth = left < minutes_left(off, tolerance, spread)
-    likely = chance_out(off, tolerance, spread) >= stage.least_chance_out[columns]
-    likely &= ~stage.only_out[columns] | reads_out(off, tolerance, spread)
+    # A screw is not turned for the sake of being looked at afterwards: unseen too, the figure has to gain by it.
+    unseen = minutes_left(off + effect * found, tolerance, after) + moved * stage.cost[columns]
+    worth = np.maximum(left, unseen) < minutes_left(off, tolerance, spread)
+    least = np.where(out, LIKELY_OUT, stage.least_chance_out[columns])
+    likely = chance_out(off, tolerance, spread) >= least
+    likely &= ~stage.only_out[columns] | out | reads_out(off, tolerance, spread)
     return np.where(worth & likely, found, 0.0)
 
 
