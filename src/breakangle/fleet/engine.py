@@ -8,8 +8,8 @@ import logging
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from functools import cached_property
-from itertools import chain
+from functools import cached_property, partial
+from itertools import chain, islice
 from typing import Any
 
 from breakangle.fleet.addresses import checked_address
@@ -22,6 +22,7 @@ from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 
 AHEAD = 3  # batches handed out for each worker, so that none waits for the next
 LOST = "WorkerLost"
+DEAD = object()  # in the place of a result: every worker that had the task died
 
 
 @dataclass(frozen=True)
@@ -48,59 +49,80 @@ class Engine:
         A batch whose worker died again and again is done once more item by item: the one that kills its worker is that
         item's failure.
         """
-        first = next(batches, None)
+        does, told = partial(self.does, job), dict(settings)
+        for batch, answers in self.each(lambda batch: (does, list(batch), told), batches, _one_by_one):
+            if answers is DEAD:
+                said = "every worker that had this item died over it: it may take too much memory"
+                answers = [Answer(one.name, one.sha256, 0.0, (), LOST, said) for one in batch]
+            yield answers
+
+    def each(
+        self,
+        call: Callable[[Any], tuple[Any, ...]],
+        tasks: Iterator[Any],
+        parts: Callable[[Any], Sequence[Any]] = lambda task: [task],
+    ) -> Iterator[tuple[Any, Any]]:
+        """Give each task with what became of it, in any order; `DEAD` where it killed every worker that had it.
+
+        Whatever waits at a worker that dies is blamed with what it was doing. So a task is believed to be the one only
+        after it has been tried with nothing else at work, when all others are done.
+
+        Args:
+            call: from a task to the function that does it and its arguments, both as a worker can read them.
+            tasks: what to do; the first is asked for before a worker is started.
+            parts: what a task may be taken apart into where its workers die.
+        """
+        first = next(tasks, None)
         if first is None:
             return
-        batches, running = chain([first], batches), dict[Any, Sequence[Item]]()
+        tasks, running, alone = chain([first], tasks), dict[Any, Any](), list[Any]()
         coming = dask().as_completed(loop=self.client.loop)
 
-        def hand_out(batch: Sequence[Item]) -> None:
-            future = self.client.submit(self.does, job, list(batch), dict(settings), pure=False)
-            running[future] = batch
+        def hand_out(task: Any) -> None:
+            future = self.client.submit(*call(task), pure=False)
+            running[future] = task
             coming.add(future)
 
-        for batch in _first(batches, AHEAD * self.workers()):
-            hand_out(batch)
+        for task in islice(tasks, AHEAD * self.workers()):
+            hand_out(task)
         while running:
             future = next(coming)
-            batch = running.pop(future)
-            answers = self._of(future, batch)
-            future.release()
-            if answers is None:
-                for one in batch:
-                    hand_out([one])
+            task = running.pop(future)
+            if (found := _of(future)) is not DEAD:
+                yield task, found
+            elif len(smaller := parts(task)) > 1:
+                for one in smaller:
+                    hand_out(one)
             else:
-                yield answers
-            for following in _first(batches, 1):
+                alone.append(task)
+            for following in islice(tasks, 1):
                 hand_out(following)
-
-    def _of(self, future: Any, batch: Sequence[Item]) -> list[Answer] | None:
-        """Return a batch's answers; None where it is to be done item by item."""
-        try:
-            found: list[Answer] = future.result()
-        except dask().scheduler.KilledWorker:
-            if len(batch) > 1:
-                return None
-            said = "every worker that had this item died over it: it may take too much memory"
-            return [Answer(one.name, one.sha256, 0.0, (), LOST, said) for one in batch]
-        return found
+        for task in alone:
+            yield task, _of(self.client.submit(*call(task), pure=False))
 
 
-def _first(batches: Iterator[Sequence[Item]], count: int) -> Iterator[Sequence[Item]]:
-    for _ in range(count):
-        batch = next(batches, None)
-        if batch is None:
-            return
-        yield batch
+def _of(future: Any) -> Any:
+    """Return what a worker answered; `DEAD` where every one that had it died."""
+    try:
+        return future.result()
+    except dask().scheduler.KilledWorker:
+        return DEAD
+    finally:
+        future.release()
+
+
+def _one_by_one(batch: Sequence[Item]) -> list[Sequence[Item]]:
+    return [[one] for one in batch]
 
 
 @contextmanager
-def local(workers: int = 2, memory_mb: int = 1500) -> Iterator[Engine]:
+def local(workers: int = 2, memory_mb: int = 1500, deaths: int = 3) -> Iterator[Engine]:
     """Give an engine of processes on this machine, one thread each, that end with it.
 
     Args:
         workers: how many.
         memory_mb: what each may take; one that takes more is ended and begun again.
+        deaths: how many workers may die over a task before it is taken apart, or tried with nothing else at work.
 
     Raises:
         InstallError: Dask is not installed.
@@ -122,6 +144,7 @@ def local(workers: int = 2, memory_mb: int = 1500) -> Iterator[Engine]:
                     silence_logs=logging.CRITICAL,
                 )
             )
+            cluster.scheduler.allowed_failures = deaths
             return stack.enter_context(distributed.Client(cluster, set_as_default=False))
 
         yield Engine(connect)

@@ -19,9 +19,10 @@ from breakangle.fleet.engine import LOST, Engine, elsewhere, local
 from breakangle.fleet.items import Item, in_order, items_of
 from breakangle.fleet.keys import keys_in, make_keys
 from breakangle.fleet.run import run
+from breakangle.fleet.studies import study
 from breakangle.library.files import example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError
-from fleet_fixtures.deeds import POISON, count_and_die, slow_count
+from fleet_fixtures.deeds import POISON, count_and_die, slow_count, squared
 
 pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning")  # sockets of workers that were killed
 KINDS = ("electric-guitar", "bass-four", "ukulele-tenor", "mandolin")
@@ -35,7 +36,7 @@ def some(count: int, poisoned: int = -1) -> list[Item]:
 @contextmanager
 def doing(does: object) -> Iterator[Engine]:
     """Give a local engine whose workers do something else than the jobs."""
-    with local(workers=2) as engine:
+    with local(workers=2, deaths=1) as engine:
         yield Engine(engine.connect, does)  # type: ignore[arg-type]
 
 
@@ -81,6 +82,24 @@ def test_workers_killed_on_the_way_lose_nothing_and_do_nothing_twice_in_the_tabl
     assert (outcome.total, outcome.failed) == (24, 0)
     rows = parquet.read_table(outcome.results).to_pylist()
     assert [row["item"] for row in rows] == [one.name for one in items]
+
+
+def test_a_study_answers_in_order_and_names_only_what_never_ends_or_kills_its_worker():
+    """Derived: tasks that wait at a worker when it dies are done; a function's own error is the study's."""
+    with local(workers=2, deaths=0) as engine:
+        assert study(squared, [0, 1, 2, 3, 4, 6, 7, 8], engine, seconds=1) == [
+            0,
+            1,
+            None,
+            None,
+            16,
+            36,
+            49,
+            64,
+        ]
+        assert study(squared, range(4, 5), engine) == [16]
+        with pytest.raises(ValueError, match="5"):
+            study(squared, [4, 5], engine)
 
 
 @contextmanager

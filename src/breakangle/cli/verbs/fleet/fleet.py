@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
@@ -12,20 +13,22 @@ if TYPE_CHECKING:
 
 FAILED = 1
 STRENGTHS = ("light", "medium", "heavy")
+JOBS = ("plan", "figures", "certify", "predict", "buzz", "lowest", "learn", "simulate", "listen")
+CERTIFY = "certify"
+MOST = 1_000_000  # builds of one design; more tell nothing new
+SETTINGS = ("hand", "strength", "builds", "seed", "dated", "maker", "paper")
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "fleet",
-        help="one job over many instruments: plan, figures, predict, buzz, lowest or listen",
+        help="one job over many instruments, such as plan, figures, certify, simulate or listen",
         description="Do one job on every service file (or recording) and write one table. What is done is kept: the "
         "same command goes on where it was broken off. One bad file stops none of the rest.",
         epilog="exit codes: 0 all done, 1 some items failed (failures.parquet), 2 what was given cannot be right",
     )
-    verb.add_argument(
-        "job", metavar="JOB", help="plan, figures, predict, buzz, lowest, or listen (recordings)"
-    )
+    verb.add_argument("job", metavar="JOB", help=f"one of {', '.join(JOBS)}; listen takes recordings")
     verb.add_argument(
         "places", metavar="PLACE", nargs="*", help="files, folders, or Parquet sets of service files"
     )
@@ -33,7 +36,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--example", action="store_true", help="every instrument of the example workshop")
     verb.add_argument("--out", metavar="FOLDER", required=True, help="where the answers go")
     verb.add_argument(
-        "--workers", type=int, default=2, metavar="N", help="processes on this machine (default 2)"
+        "--workers", type=_whole, default=2, metavar="N", help="processes on this machine (default 2)"
     )
     verb.add_argument(
         "--scheduler", metavar="ADDRESS", help="a scheduler's workers in the place of processes here"
@@ -41,6 +44,13 @@ def add(verbs: Any) -> None:
     add_keys(verb)
     verb.add_argument("--hand", choices=STRENGTHS, help="plan: house targets for this hand")
     verb.add_argument("--strength", choices=STRENGTHS, help="buzz, lowest: how hard it is played (medium)")
+    verb.add_argument("--builds", type=_whole, metavar="N", help="simulate: builds of each design (10000)")
+    verb.add_argument("--seed", type=_whole, metavar="N", help="simulate: the same one draws the same builds")
+    verb.add_argument(
+        "--dated", metavar="DAY", help="certify: the day that certificates say, such as 2026-11-30"
+    )
+    verb.add_argument("--maker", metavar="NAME", help="certify: whose certificates they are")
+    verb.add_argument("--paper", choices=("a4", "letter"), help="certify: what they are printed on (a4)")
     verb.add_argument("--failed-again", action="store_true", help="try what failed before once more")
 
 
@@ -52,10 +62,11 @@ def run(arguments: argparse.Namespace) -> int:
     """
     from breakangle.fleet.engine import elsewhere, local
     from breakangle.fleet.run import run as run_job
+    from breakangle.model.errors import CorrectInputError
 
-    settings = {
-        name: value for name in ("hand", "strength") if (value := getattr(arguments, name)) is not None
-    }
+    if arguments.job == CERTIFY and arguments.dated is None:
+        raise CorrectInputError("no day is named", "certificates say one", "such as --dated 2026-11-30")
+    settings = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
     items = _items(arguments)
     engine = (
         elsewhere(arguments.scheduler, keys_of(arguments))
@@ -80,7 +91,18 @@ def run(arguments: argparse.Namespace) -> int:
     )
     if outcome.failed:
         sys.stdout.write(f"{outcome.failures}\n")
+    if arguments.job == CERTIFY:
+        from breakangle.fleet.certificates import certificates_into
+
+        given = certificates_into(outcome.results, Path(arguments.out) / "certificates")
+        sys.stdout.write(f"{given.passed} certificates in {given.folder}, {given.kept_back} kept back\n")
     return FAILED if outcome.failed else 0
+
+
+def _whole(text: str) -> int:
+    if not text.isdecimal() or not 0 < int(text) <= MOST:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to {MOST}")
+    return int(text)
 
 
 def _items(arguments: argparse.Namespace) -> "list[Item]":

@@ -2,9 +2,14 @@
 
 import argparse
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from breakangle.fleet.drift import Drift
+    from breakangle.services.design.moved_dimension import Moved
 
 DRIFTED = 1
+LIKELY = 0.9  # chance that the causes told sum up to
 
 
 def add(verbs: Any) -> None:
@@ -17,6 +22,11 @@ def add(verbs: Any) -> None:
         epilog="exit codes: 0 nothing has drifted, 1 something has, 2 what was given cannot be right",
     )
     verb.add_argument("folder", metavar="FOLDER", help="the folder of a run of the job figures")
+    verb.add_argument(
+        "--design",
+        metavar="FILE",
+        help="the service file of what is built: tells which of its dimensions has moved, and by how much",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -38,4 +48,30 @@ def run(arguments: argparse.Namespace) -> int:
                 f"  drifted: seen at {one.alarm}, most likely since {one.since}, by {one.step:+.3g} {one.unit}\n"
                 f"  what moves it: {one.dimension}\n"
             )
-    return DRIFTED if any(one.alarm for one in found) else 0
+    drifted = any(one.alarm for one in found)
+    if arguments.design:
+        _tell_dimension(found, arguments.design)
+    return DRIFTED if drifted else 0
+
+
+def _tell_dimension(found: "list[Drift]", file: str) -> None:
+    from breakangle.cli.render.entry import service_in
+    from breakangle.fleet.dimension import dimension_of
+
+    cause = dimension_of(found, service_in(file))
+    if cause is None:
+        return
+    if not cause.explains:
+        sys.stdout.write("no single dimension explains all of it; nearest:\n")
+    told = 0.0
+    for one in cause.moved:
+        sys.stdout.write(f"  {_moved(one)}\n")
+        told += one.chance
+        if told >= LIKELY or not cause.explains:
+            break
+
+
+def _moved(one: "Moved") -> str:
+    unit = "°" if one.dimension.endswith("degrees") else " mm"
+    by = f"{one.amount.value:+.2f} ± {1.96 * one.amount.uncertainty:.2f}{unit}".replace("-", "−")
+    return f"{one.words}: has moved by {by}, {100 * one.chance:.0f} % likely; move it back by that"
