@@ -1,6 +1,7 @@
-"""From a run of the job `learn` to what a neck not seen before will answer, by family and make."""
+"""From a run of the job `learn` to what an instrument not seen before is expected to be, by family, make and year."""
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -9,8 +10,14 @@ import numpy as np
 from breakangle.fleet.needs import parquet
 from breakangle.fleet.store import RESULTS
 from breakangle.model.errors import ChooseAnotherFileError
-from breakangle.planning.estimate.population import Population, evidence_of, population_of
+from breakangle.planning.estimate.population import Evidence, Population, evidence_of, population_of
 from breakangle.planning.kinds.prior import Responses
+from breakangle.services.history.makes_table import Whose
+from breakangle.services.history.seasons import CREEP_MM
+
+NOBODY = Whose("", "", "")
+SEASON = "season"
+Row = Mapping[str, Any]
 
 
 def rows_in(folder: str | Path) -> list[dict[str, Any]]:
@@ -21,35 +28,68 @@ def rows_in(folder: str | Path) -> list[dict[str, Any]]:
     """
     path = Path(folder) / RESULTS
     found: list[dict[str, Any]] = parquet().read_table(path).to_pylist() if path.is_file() else []
-    if not found or "family_mean" not in found[0]:
+    if not found or not {"subject", "family_mean"} <= set(found[0]):
         raise ChooseAnotherFileError(
-            f"{folder} holds nothing that a neck taught",
+            f"{folder} holds nothing that an instrument taught",
             "a neck teaches where readings stand before and after some work",
             "make it: breakangle fleet learn … --out",
         )
     return found
 
 
-def populations_of(rows: Sequence[Mapping[str, Any]], makes: Mapping[str, str]) -> dict[str, Population]:
-    """Return what necks taught, by family, as distances from what is believed of the family itself.
+def populations_of(rows: Sequence[Row], whose: Mapping[str, Whose]) -> dict[str, dict[str, Population]]:
+    """Return what instruments taught, by family and subject, as distances from what is believed of the family itself.
 
     Args:
         rows: of the job `learn`.
-        makes: the make of each item; what has none is of the make "".
+        whose: make and year of each item, and which instrument it is a visit of; what has none is of the make "".
     """
-    by_kind: dict[str, list[Mapping[str, Any]]] = {}
+    by_subject: dict[tuple[str, str], list[Row]] = {}
     for row in rows:
-        by_kind.setdefault(row["kind"], []).append(row)
-    found = {}
-    for kind, necks in sorted(by_kind.items()):
-        evidence = [
-            evidence_of(makes.get(row["item"], ""), _of(row, ""), _of(row, "family_")) for row in necks
-        ]
-        family = _of(necks[0], "family_")
-        found[kind] = population_of(evidence, Responses(np.zeros_like(family.mean), family.covariance))
+        by_subject.setdefault((row["kind"], row["subject"]), []).append(row)
+    found: dict[str, dict[str, Population]] = {}
+    for (kind, subject), some in sorted(by_subject.items()):
+        evidence = _seasons(some, whose) if subject == SEASON else [_evidence(row, whose) for row in some]
+        if evidence:
+            family = _of(some[0], "family_")
+            blank = Responses(np.zeros_like(family.mean), family.covariance)
+            found.setdefault(kind, {})[subject] = population_of(evidence, blank)
     return found
 
 
-def _of(row: Mapping[str, Any], which: str) -> Responses:
+def _evidence(row: Row, whose: Mapping[str, Whose]) -> Evidence:
+    one = whose.get(row["item"], NOBODY)
+    return evidence_of(one.make, _of(row, ""), _of(row, "family_"), one.year)
+
+
+def _seasons(rows: Sequence[Row], whose: Mapping[str, Whose]) -> list[Evidence]:
+    """Return what each instrument's visits tell of relief by humidity: what one left against what the next found.
+
+    Visits of one instrument are in the order of their items' names.
+
+    Source: straight line through the origin, as `services/history/seasons.py`.
+    """
+    visits: dict[Whose, list[Row]] = {}
+    for row in sorted(rows, key=lambda one: str(one["item"])):
+        one = whose.get(row["item"], NOBODY)
+        if one.instrument:
+            visits.setdefault(one, []).append(row)
+    found = []
+    for one, several in visits.items():
+        usual, information, pull = several[0]["family_mean"][0], 0.0, 0.0
+        for before, after in pairwise(several):
+            left, came = before["mean"][1], after["mean"][0]
+            if left is None or came is None:
+                continue
+            change = after["humidity_percent"] - before["humidity_percent"]
+            variance = before["covariance"][1] + after["covariance"][0] + CREEP_MM**2
+            information += change**2 / variance
+            pull += change * (came - left - change * usual) / variance
+        if information:
+            found.append(Evidence(one.make, np.array([[information]]), np.array([pull]), one.year))
+    return found
+
+
+def _of(row: Row, which: str) -> Responses:
     mean = np.array(row[f"{which}mean"])
     return Responses(mean, np.array(row[f"{which}covariance"]).reshape(len(mean), len(mean)))

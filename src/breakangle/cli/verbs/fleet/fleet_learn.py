@@ -9,12 +9,17 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "fleet-learn",
-        help="what a neck of a make answers, from a run of `fleet learn`",
-        description="How much necks of a make, and makes, differ is worked out from all necks together; a make of few "
-        "specimens is drawn to the others by as much as they tell. `breakangle plan --taught FILE` uses it.",
+        help="what to expect of an instrument of a make and year, from a run of `fleet learn`",
+        description="How much instruments of a make, its years, and makes differ is worked out from all of them "
+        "together: necks, saddles, crowns and seasons. A make of few specimens is drawn to the others by as much as "
+        "they tell. `breakangle plan --taught FILE` uses it, `breakangle climate` what it says of seasons.",
     )
     verb.add_argument("folder", metavar="FOLDER", nargs="?", help="the folder of a run of the job learn")
-    verb.add_argument("--makes", metavar="CSV", help="a table with the columns item and make")
+    verb.add_argument(
+        "--makes",
+        metavar="CSV",
+        help="a table with the columns item and make; year and instrument may stand beside them",
+    )
     verb.add_argument(
         "--out", metavar="FILE", required=True, help="where it goes; the former version stays beside"
     )
@@ -29,7 +34,8 @@ def run(arguments: argparse.Namespace) -> int:
     """
     from breakangle.fleet.learned import populations_of, rows_in
     from breakangle.model.errors import CorrectInputError
-    from breakangle.services.history.population import changes, makes_listed, put_back, write_population
+    from breakangle.services.history.makes_table import makes_listed
+    from breakangle.services.history.population import changes, put_back, write_population
 
     if arguments.put_back:
         version = put_back(arguments.out)

@@ -44,9 +44,10 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--taught",
         metavar="FILE",
-        help="what many necks taught (fleet-learn makes it), for a neck not seen before",
+        help="what many instruments taught (fleet-learn makes it), for one not seen before",
     )
     verb.add_argument("--make", default="", metavar="MAKE", help="with --taught: whose instrument this is")
+    verb.add_argument("--year", default="", metavar="YEAR", help="with --taught: when it was made")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -65,9 +66,9 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.taught:
         from breakangle.services.history.population import expected_of
 
-        found = expected_of(arguments.taught, service, arguments.make)
-        expected = found.responses
-        sys.stderr.write(f"expected of this neck: what {found.necks} necks of {found.make} taught\n")
+        found = expected_of(arguments.taught, service, arguments.make, arguments.year)
+        expected = found.taught
+        sys.stderr.write("".join(f"expected of its {line}\n" for line in found.said))
     plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at, expected)
     if form:
         from breakangle.services.service_files.plan_json import plan_text
