@@ -37,6 +37,7 @@ from breakangle.model.errors import ChooseAnotherFileError
 
 SMALL, KILL_EVERY_S, WORKERS = 60, 10.0, 2
 POISON, SPOILED = b"poison", b'{"format": "breakangle/service/1", "instrument": '
+UP_S = 5.0  # what a worker must have been up for before it is killed: one that starts is not at work
 ADDED = 3  # files of each bad sort among the good ones
 
 
@@ -59,7 +60,7 @@ def undisturbed(items: Sequence[Item], folder: Path) -> Outcome:
 
 @contextmanager
 def killer(every_s: float, killed: list[int]) -> Iterator[None]:
-    """Kill one worker of this process's every so many seconds."""
+    """Kill one worker of this process's every so many seconds, one that has been up for a while."""
     over, rng = threading.Event(), random.Random(0)
 
     def work_on() -> None:
@@ -79,7 +80,7 @@ def killer(every_s: float, killed: list[int]) -> Iterator[None]:
 
 def _is_worker(one: psutil.Process) -> bool:
     with suppress(psutil.NoSuchProcess):
-        return "spawn_main" in " ".join(one.cmdline())
+        return "spawn_main" in " ".join(one.cmdline()) and time.time() - one.create_time() > UP_S
     return False
 
 
@@ -211,9 +212,9 @@ def lines(count: int, every_s: float, folder: Path) -> Iterator[str]:
 
 
 def report(quick: bool = False) -> str:
-    """Return the lines for a few instruments, workers killed every two seconds."""
+    """Return the lines for a few instruments, workers killed every six seconds."""
     with tempfile.TemporaryDirectory() as folder:
-        return "\n".join(lines(24 if quick else SMALL, 2.0, Path(folder)))
+        return "\n".join(lines(24 if quick else SMALL, 6.0, Path(folder)))
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ from functools import cached_property, partial
 from itertools import chain, islice
 from typing import Any
 
-from breakangle.fleet.addresses import checked_address
+from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.items import Item
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask
@@ -139,7 +139,8 @@ def local(workers: int = 2, memory_mb: int = 1500, deaths: int = 3) -> Iterator[
                     host="127.0.0.1",
                     protocol="tls",
                     security=distributed.security.Security.temporary(),
-                    dashboard_address=None,
+                    dashboard_address=OWN_PAGES,
+                    worker_dashboard_address=OWN_PAGES,
                     memory_limit=f"{memory_mb}MB",
                     silence_logs=logging.CRITICAL,
                 )

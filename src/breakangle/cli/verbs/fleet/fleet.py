@@ -60,6 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what cannot be right.
     """
+    from breakangle.fleet.addresses import checked_address
     from breakangle.fleet.engine import elsewhere, local
     from breakangle.fleet.run import run as run_job
     from breakangle.model.errors import CorrectInputError
@@ -67,12 +68,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.job == CERTIFY and arguments.dated is None:
         raise CorrectInputError("no day is named", "certificates say one", "such as --dated 2026-11-30")
     settings = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
+    keys = keys_of(arguments)
+    if arguments.scheduler:
+        checked_address(arguments.scheduler, keys)  # before a large archive is read
     items = _items(arguments)
-    engine = (
-        elsewhere(arguments.scheduler, keys_of(arguments))
-        if arguments.scheduler
-        else local(arguments.workers)
-    )
+    engine = elsewhere(arguments.scheduler, keys) if arguments.scheduler else local(arguments.workers)
     with engine as there:
         outcome = run_job(
             arguments.job,
@@ -96,6 +96,8 @@ def run(arguments: argparse.Namespace) -> int:
 
         given = certificates_into(outcome.results, Path(arguments.out) / "certificates")
         sys.stdout.write(f"{given.passed} certificates in {given.folder}, {given.kept_back} kept back\n")
+        if given.kept_back:
+            sys.stdout.write("what keeps them back: the columns outside, open and steps\n")
     return FAILED if outcome.failed else 0
 
 
