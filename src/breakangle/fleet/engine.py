@@ -5,6 +5,7 @@ elsewhere is spoken to over TLS with certificates on both sides or not at all (`
 """
 
 import logging
+import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -15,12 +16,13 @@ from typing import Any
 from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.items import Item
 from breakangle.fleet.keys import Keys, security_of
-from breakangle.fleet.needs import dask
+from breakangle.fleet.needs import dask, dask_settings
 from breakangle.fleet.table import Answer
 from breakangle.fleet.work import work
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 
 AHEAD = 3  # batches handed out for each worker, so that none waits for the next
+GONE_S, LOOK_S = 60.0, 1.0  # on a machine with much else to do a worker may take half a minute to start
 LOST = "WorkerLost"
 DEAD = object()  # in the place of a result: every worker that had the task died
 
@@ -116,13 +118,16 @@ def _one_by_one(batch: Sequence[Item]) -> list[Sequence[Item]]:
 
 
 @contextmanager
-def local(workers: int = 2, memory_mb: int = 1500, deaths: int = 3) -> Iterator[Engine]:
+def local(
+    workers: int = 2, memory_mb: int = 1500, deaths: int = 3, gone_s: float = GONE_S
+) -> Iterator[Engine]:
     """Give an engine of processes on this machine, one thread each, that end with it.
 
     Args:
         workers: how many.
         memory_mb: what each may take; one that takes more is ended and begun again.
         deaths: how many workers may die over a task before it is taken apart, or tried with nothing else at work.
+        gone_s: how long a worker that died may take to come back before another takes its place, s.
 
     Raises:
         InstallError: Dask is not installed.
@@ -131,6 +136,7 @@ def local(workers: int = 2, memory_mb: int = 1500, deaths: int = 3) -> Iterator[
     with _quiet(), ExitStack() as stack:
 
         def connect() -> Any:
+            stack.enter_context(dask_settings({"distributed.deploy.lost-worker-timeout": gone_s}))
             cluster = stack.enter_context(
                 distributed.LocalCluster(
                     n_workers=workers,
@@ -146,9 +152,28 @@ def local(workers: int = 2, memory_mb: int = 1500, deaths: int = 3) -> Iterator[
                 )
             )
             cluster.scheduler.allowed_failures = deaths
+            stack.enter_context(_kept_up(cluster, workers))
             return stack.enter_context(distributed.Client(cluster, set_as_default=False))
 
         yield Engine(connect)
+
+
+@contextmanager
+def _kept_up(cluster: Any, workers: int) -> Iterator[None]:
+    """Have workers that are gone for good replaced: one that dies while it starts is not begun again by itself."""
+    over = threading.Event()
+
+    def look() -> None:
+        while not over.wait(LOOK_S):
+            cluster.scale(workers)
+
+    thread = threading.Thread(target=look, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 @contextmanager

@@ -44,6 +44,18 @@ def doing(does: object) -> Iterator[Engine]:
         yield Engine(engine.connect, does)  # type: ignore[arg-type]
 
 
+def test_a_worker_that_is_killed_while_it_starts_is_replaced():
+    with local(workers=1, gone_s=1.0) as engine:
+        assert study(squared, [4], engine) == [16]
+        killed = set[int]()
+        while len(killed) < 2:  # at work, then the one that starts in its place
+            for child in psutil.Process().children(recursive=True):
+                if "spawn_main" in " ".join(child.cmdline()) and child.pid not in killed:
+                    killed.add(child.pid)
+                    child.kill()
+        assert study(squared, [6, 7], engine) == [36, 49]
+
+
 def test_an_item_that_kills_its_worker_is_told_and_the_rest_is_done(tmp_path: Path):
     with doing(count_and_die) as engine:
         outcome = run("predict", some(9, poisoned=4), tmp_path, engine, batch=3)
