@@ -2,14 +2,9 @@
 
 import argparse
 import sys
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from breakangle.fleet.drift import Drift
-    from breakangle.services.design.moved_dimension import Moved
+from typing import Any
 
 DRIFTED = 1
-LIKELY = 0.9  # chance that the causes told sum up to
 
 
 def add(verbs: Any) -> None:
@@ -27,51 +22,36 @@ def add(verbs: Any) -> None:
         metavar="FILE",
         help="the service file of what is built: tells which of its dimensions has moved, and by how much",
     )
+    verb.add_argument("--sheet", metavar="FILE", help="the charts as a sheet (.pdf, .html or .txt)")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print the charts in words; return 1 where something drifted.
+    """Print the charts in words, and draw them where asked; return 1 where something drifted.
 
     Raises:
-        BreakangleError: a folder that holds no figures, or too few.
+        BreakangleError: a folder that holds no figures, or too few; a design or a sheet that cannot be.
     """
-    from breakangle.fleet.drift import drifts_in
-
-    found = drifts_in(arguments.folder)
-    for one in found:
-        sys.stdout.write(
-            f"{one.figure}: {len(one.items)} instruments, {one.centre:+.3g} ± {one.deviation:.2g} {one.unit} "
-            f"from what is wanted, {int(one.outside.sum())} outside three\n"
-        )
-        if one.alarm:
-            sys.stdout.write(
-                f"  drifted: seen at {one.alarm}, most likely since {one.since}, by {one.step:+.3g} {one.unit}\n"
-                f"  what moves it: {one.dimension}\n"
-            )
-    drifted = any(one.alarm for one in found)
-    if arguments.design:
-        _tell_dimension(found, arguments.design)
-    return DRIFTED if drifted else 0
-
-
-def _tell_dimension(found: "list[Drift]", file: str) -> None:
     from breakangle.cli.render.entry import service_in
     from breakangle.fleet.dimension import dimension_of
+    from breakangle.fleet.drift import drifts_in
+    from breakangle.fleet.drift_sheet import cause_words, drift_words
 
-    cause = dimension_of(found, service_in(file))
-    if cause is None:
-        return
-    if not cause.explains:
-        sys.stdout.write("no single dimension explains all of it; nearest:\n")
-    told = 0.0
-    for one in cause.moved:
-        sys.stdout.write(f"  {_moved(one)}\n")
-        told += one.chance
-        if told >= LIKELY or not cause.explains:
-            break
+    found = drifts_in(arguments.folder)
+    cause = dimension_of(found, service_in(arguments.design)) if arguments.design else None
+    for one in found:
+        first, *rest = drift_words(one, cause)
+        sys.stdout.write(f"{first}\n" + "".join(f"  {line}\n" for line in rest))
+    sys.stdout.write("".join(f"{line}\n" for line in cause_words(cause)))
+    if arguments.sheet:
+        _write_sheet(arguments, found, cause)
+    return DRIFTED if any(one.alarm for one in found) else 0
 
 
-def _moved(one: "Moved") -> str:
-    unit = "°" if one.dimension.endswith("degrees") else " mm"
-    by = f"{one.amount.value:+.2f} ± {1.96 * one.amount.uncertainty:.2f}{unit}".replace("-", "−")
-    return f"{one.words}: has moved by {by}, {100 * one.chance:.0f} % likely; move it back by that"
+def _write_sheet(arguments: argparse.Namespace, found: Any, cause: Any) -> None:
+    from breakangle.cli.render.paper import write_bytes
+    from breakangle.fleet.drift_sheet import drift_page
+    from breakangle.services.making.registry import page_file
+
+    form = arguments.sheet.rpartition(".")[2].lower()
+    page = drift_page(found, cause, arguments.folder)
+    sys.stdout.write(f"written: {write_bytes(arguments.sheet, page_file(page, form))}\n")
