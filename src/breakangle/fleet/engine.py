@@ -6,6 +6,7 @@ elsewhere is spoken to over TLS with certificates on both sides or not at all (`
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from breakangle.fleet.work import work
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 
 AHEAD = 3  # batches handed out for each worker, so that none waits for the next
+NEVER_S = 1e7  # Dask's own watch would close workers that a busy machine tells it of too late
 GONE_S, LOOK_S = 60.0, 1.0  # on a machine with much else to do a worker may take half a minute to start
 LOST = "WorkerLost"
 DEAD = object()  # in the place of a result: every worker that had the task died
@@ -136,7 +138,7 @@ def local(
     with _quiet(), ExitStack() as stack:
 
         def connect() -> Any:
-            stack.enter_context(dask_settings({"distributed.deploy.lost-worker-timeout": gone_s}))
+            stack.enter_context(dask_settings({"distributed.deploy.lost-worker-timeout": NEVER_S}))
             cluster = stack.enter_context(
                 distributed.LocalCluster(
                     n_workers=workers,
@@ -152,22 +154,33 @@ def local(
                 )
             )
             cluster.scheduler.allowed_failures = deaths
-            stack.enter_context(_kept_up(cluster, workers))
+            stack.enter_context(_kept_up(cluster, workers, gone_s))
             return stack.enter_context(distributed.Client(cluster, set_as_default=False))
 
         yield Engine(connect)
 
 
 @contextmanager
-def _kept_up(cluster: Any, workers: int) -> Iterator[None]:
-    """Have workers that are gone for good replaced: one that dies while it starts is not begun again by itself."""
-    over = threading.Event()
+def _kept_up(cluster: Any, workers: int, gone_s: float) -> Iterator[None]:
+    """Have workers replaced that have been gone for so long: one that dies while it starts is never begun again."""
+    over, gone_since = threading.Event(), dict[Any, float]()
 
-    def look() -> None:
+    async def look() -> None:
+        here = {worker.name for worker in cluster.scheduler.workers.values()}
+        for name, nanny in list(cluster.workers.items()):
+            since = gone_since.setdefault(name, time.monotonic())
+            if name in here:
+                del gone_since[name]
+            elif time.monotonic() - since > gone_s:
+                del gone_since[name], cluster.workers[name]
+                await nanny.close()
+        cluster.scale(workers)
+
+    def look_on() -> None:
         while not over.wait(LOOK_S):
-            cluster.scale(workers)
+            cluster.loop.add_callback(look)
 
-    thread = threading.Thread(target=look, daemon=True)
+    thread = threading.Thread(target=look_on, daemon=True)
     thread.start()
     try:
         yield

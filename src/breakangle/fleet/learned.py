@@ -1,6 +1,7 @@
 """From a run of the job `learn` to what an instrument not seen before is expected to be, by family, make and year."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from breakangle.services.history.makes_table import Whose
 from breakangle.services.history.seasons import CREEP_MM
 
 NOBODY = Whose("", "", "")
-SEASON = "season"
+SEASON, NECK = "season", "neck"
 Row = Mapping[str, Any]
 
 
@@ -49,7 +50,7 @@ def populations_of(rows: Sequence[Row], whose: Mapping[str, Whose]) -> dict[str,
         by_subject.setdefault((row["kind"], row["subject"]), []).append(row)
     found: dict[str, dict[str, Population]] = {}
     for (kind, subject), some in sorted(by_subject.items()):
-        evidence = _seasons(some, whose) if subject == SEASON else [_evidence(row, whose) for row in some]
+        evidence = _seasons(some, whose) if subject == SEASON else _specimens(some, whose, subject == NECK)
         if evidence:
             family = _of(some[0], "family_")
             blank = Responses(np.zeros_like(family.mean), family.covariance)
@@ -57,9 +58,25 @@ def populations_of(rows: Sequence[Row], whose: Mapping[str, Whose]) -> dict[str,
     return found
 
 
-def _evidence(row: Row, whose: Mapping[str, Whose]) -> Evidence:
-    one = whose.get(row["item"], NOBODY)
-    return evidence_of(one.make, _of(row, ""), _of(row, "family_"), one.year)
+def _specimens(rows: Sequence[Row], whose: Mapping[str, Whose], all_visits: bool) -> list[Evidence]:
+    """Return what each instrument told: of all its visits together, or as it first came.
+
+    A neck answers alike at every visit, so that they add up; saddles and crowns were worked on after the first.
+    """
+    found: list[Evidence] = []
+    of_instrument: dict[Whose, int] = {}
+    for row in sorted(rows, key=lambda one: str(one["item"])):
+        one = whose.get(row["item"], NOBODY)
+        told = evidence_of(one.make, _of(row, ""), _of(row, "family_"), one.year)
+        place = of_instrument.setdefault(one, len(found)) if one.instrument else len(found)
+        if place == len(found):
+            found.append(told)
+        elif all_visits:
+            before = found[place]
+            found[place] = replace(
+                before, information=before.information + told.information, pull=before.pull + told.pull
+            )
+    return found
 
 
 def _seasons(rows: Sequence[Row], whose: Mapping[str, Whose]) -> list[Evidence]:

@@ -9,7 +9,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -50,9 +50,10 @@ def test_a_worker_that_is_killed_while_it_starts_is_replaced():
         killed = set[int]()
         while len(killed) < 2:  # at work, then the one that starts in its place
             for child in psutil.Process().children(recursive=True):
-                if "spawn_main" in " ".join(child.cmdline()) and child.pid not in killed:
-                    killed.add(child.pid)
-                    child.kill()
+                with suppress(psutil.NoSuchProcess):
+                    if "spawn_main" in " ".join(child.cmdline()) and child.pid not in killed:
+                        child.kill()
+                        killed.add(child.pid)
         assert study(squared, [6, 7], engine) == [36, 49]
 
 

@@ -124,10 +124,8 @@ def gap(string: int, fret: int, held: list[int], mm: float) -> dict[str, object]
     }
 
 
-def test_visits_teach_saddles_and_seasons_of_a_make_that_plan_and_climate_use(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-):
-    line, table, taught = tmp_path / "line", tmp_path / "makes.csv", tmp_path / "taught.json"
+def visits_of_two_makes(line: Path, table: Path) -> None:
+    """Write two visits each of eight instruments: those of one make come high and follow damp air by much."""
     line.mkdir()
     rows = ["item,make,year,instrument"]
     for n in range(8):
@@ -137,11 +135,21 @@ def test_visits_teach_saddles_and_seasons_of_a_make_that_plan_and_climate_use(
             write_service(line / name, visit(humidity, 0.25 + per_percent * (humidity - 40.0), action))
             rows.append(f"{name},{make},2020,{n}")
     table.write_text("\n".join(rows) + "\n")
-    outcome = run("learn", items_of([line]), tmp_path / "out", Here())
-    assert outcome.failed == 0
+
+
+def test_visits_teach_saddles_and_seasons_of_a_make_that_plan_and_climate_use(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    line, table, taught = tmp_path / "line", tmp_path / "makes.csv", tmp_path / "taught.json"
+    visits_of_two_makes(line, table)
+    assert run("learn", items_of([line]), tmp_path / "out", Here()).failed == 0
     asked = ["fleet-learn", str(tmp_path / "out"), "--makes", str(table), "--out", str(taught)]
     assert main(asked) == 0
-    assert "season, high 2020" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "season, high 2020" in said
+    assert (
+        said.count("beside the family's, 4 instruments") == 8
+    )  # not 8 visits: both subjects, makes and their year
     high, low = (expected_of(taught, SIX, make, "2020") for make in ("high", "low"))
     assert high.taught.saddles is not None
     assert low.taught.saddles is not None
@@ -154,22 +162,29 @@ def test_visits_teach_saddles_and_seasons_of_a_make_that_plan_and_climate_use(
 
     service = tmp_path / "service.json"
     write_service(service, SIX.model_copy(update={"room": Room(temperature_c=20.0, humidity_percent=40.0)}))
-    air = [
-        "climate",
-        str(service),
-        "--temperature",
-        "20",
-        "--humidity",
-        "60",
-        "--json",
-        "--taught",
-        str(taught),
-    ]
-    said = {}
+    air = f"climate {service} --temperature 20 --humidity 60 --json --taught {taught} --make".split()
+    told = {}
     for make in ("high", "low"):
-        assert main([*air, "--make", make]) == 0
-        said[make] = capsys.readouterr().out
-    assert said["high"] != said["low"]
+        assert main([*air, make]) == 0
+        told[make] = capsys.readouterr().out
+    assert told["high"] != told["low"]
+
+
+def test_visits_of_one_instrument_are_one_specimen_and_its_neck_learns_from_all_of_them():
+    row = {"kind": "electric-guitar", "mean": [0.2], "covariance": [0.01], "family_mean": [0.0],
+           "family_covariance": [0.04], "humidity_percent": None}  # fmt: skip
+    rows = [
+        {**row, "item": f"{subject} {n}", "subject": subject}
+        for subject in ("neck", "saddles")
+        for n in (1, 2)
+    ]
+    apart = populations_of(rows, {})["electric-guitar"]
+    whose = {one["item"]: Whose("m", "", "one") for one in rows}
+    together = populations_of(rows, whose)["electric-guitar"]
+    assert [apart[name].necks[""] for name in ("neck", "saddles")] == [2, 2]
+    assert [together[name].necks["m"] for name in ("neck", "saddles")] == [1, 1]
+    single = populations_of([rows[0]], whose)["electric-guitar"]["neck"]
+    assert together["neck"].family.mean[0] > single.family.mean[0]
 
 
 def test_visits_of_no_named_instrument_teach_no_season():

@@ -32,9 +32,9 @@ SHARES = np.geomspace(0.02, 2.0, 9)
 # Both shares before any neck was seen: the middle, and the spread of their logarithms. Makes are taken to differ little
 # until they show it, so that few specimens move little; calibrated by bench population.
 USUAL_WITHIN, USUAL_BETWEEN, SHARE_SPREAD = 0.4, 0.04, 1.2
-# Years of a make are believed in as slowly as makes, on a coarser grid.
+# Years of a make are believed in as slowly as makes, on a coarser grid; chosen.
 USUAL_YEARS = USUAL_BETWEEN
-YEAR_SHARES = SHARES[::2]
+YEAR_SHARES = SHARES[::2]  # chosen
 TINY = 1e-12  # chosen
 
 

@@ -15,7 +15,7 @@ from breakangle.planning.state.layout import Belief, layout_of
 
 Array = NDArray[np.float64]
 CROWN_BLOCKS = ("crown", "crown_tilt", "crown_own")
-SADDLE_FIGURES = 3
+SADDLE_FIGURES = 3  # height, tilt and setback; chosen
 TINY = 1e-12  # chosen
 
 
