@@ -59,20 +59,24 @@ def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) ->
     return in_order(found)
 
 
-def items_in_shop(shop: "Shop") -> list[Item]:
-    """Return every instrument of a shop as its latest visit has it, by sheet number."""
+def items_in_shop(shop: "Shop", every_visit: bool = False) -> list[Item]:
+    """Return every instrument of a shop as its latest visit has it, or as each visit has it, by sheet number."""
     from breakangle.model.service_file import service_text
     from breakangle.services.visits.entries import service_of
     from breakangle.storage.records.records import Visit
 
-    latest: dict[str, Visit] = {}
-    for visit in sorted(shop.every(Visit), key=lambda one: (one.opened_at, one.number)):
-        latest[visit.instrument_id] = visit
+    visits = sorted(shop.every(Visit), key=lambda one: (one.opened_at, one.number))
+    wanted = visits if every_visit else {visit.instrument_id: visit for visit in visits}.values()
     found = []
-    for visit in latest.values():
+    for visit in wanted:
         content = service_text(service_of(shop, visit.id)).encode()
-        found.append(Item(f"sheet {visit.number:07d}", _hash(content), content))
+        found.append(Item(sheet_name(visit.number), _hash(content), content))
     return in_order(found)
+
+
+def sheet_name(number: int) -> str:
+    """Return what a shop's visit is called by among items."""
+    return f"sheet {number:07d}"
 
 
 def in_order(items: Iterable[Item]) -> list[Item]:

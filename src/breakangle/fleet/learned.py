@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from breakangle.fleet.items import sheet_name
 from breakangle.fleet.needs import parquet
 from breakangle.fleet.store import RESULTS
 from breakangle.model.errors import ChooseAnotherFileError
@@ -15,6 +16,9 @@ from breakangle.planning.estimate.population import Evidence, Population, eviden
 from breakangle.planning.kinds.prior import Responses
 from breakangle.services.history.makes_table import Whose
 from breakangle.services.history.seasons import CREEP_MM
+
+if TYPE_CHECKING:
+    from breakangle.storage.records.store import Shop
 
 NOBODY = Whose("", "", "")
 SEASON, NECK = "season", "neck"
@@ -35,6 +39,22 @@ def rows_in(folder: str | Path) -> list[dict[str, Any]]:
             "a neck teaches where readings stand before and after some work",
             "make it: breakangle fleet learn … --out",
         )
+    return found
+
+
+def visits_in(shop: "Shop") -> dict[str, str]:
+    """Return which instrument every item of a shop is a visit of."""
+    from breakangle.storage.records.records import Visit
+
+    return {sheet_name(one.number): one.instrument_id for one in shop.every(Visit)}
+
+
+def with_instruments(whose: Mapping[str, Whose], instruments: Mapping[str, str]) -> dict[str, Whose]:
+    """Return whose items are, with the instrument that each is a visit of where the table names none."""
+    found = dict(whose)
+    for item, instrument in instruments.items():
+        one = found.get(item, NOBODY)
+        found[item] = one if one.instrument else replace(one, instrument=instrument)
     return found
 
 

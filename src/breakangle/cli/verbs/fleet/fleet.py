@@ -32,7 +32,11 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "places", metavar="PLACE", nargs="*", help="files, folders, or Parquet sets of service files"
     )
-    verb.add_argument("--shop", action="store_true", help="every instrument of the shop, as last seen")
+    verb.add_argument(
+        "--shop",
+        action="store_true",
+        help="every instrument of the shop, as last seen (learn: at each visit)",
+    )
     verb.add_argument("--example", action="store_true", help="every instrument of the example workshop")
     verb.add_argument("--out", metavar="FOLDER", required=True, help="where the answers go")
     verb.add_argument(
@@ -119,7 +123,7 @@ def _items(arguments: argparse.Namespace) -> "list[Item]":
     found = items_of(arguments.places, endings) if arguments.places else []
     if arguments.shop or arguments.example:
         with opened(arguments) as shop:
-            found = [*found, *items_in_shop(shop)]
+            found = [*found, *items_in_shop(shop, every_visit=arguments.job == "learn")]
     return in_order(found)
 
 

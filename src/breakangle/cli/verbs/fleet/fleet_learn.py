@@ -21,6 +21,12 @@ def add(verbs: Any) -> None:
         help="a table with the columns item and make; year and instrument may stand beside them",
     )
     verb.add_argument(
+        "--shop",
+        action="store_true",
+        help="the run was over the shop: which visits are of one instrument is known",
+    )
+    verb.add_argument("--example", action="store_true", help="the same of the example workshop")
+    verb.add_argument(
         "--out", metavar="FILE", required=True, help="where it goes; the former version stays beside"
     )
     verb.add_argument("--put-back", action="store_true", help="put the former version of FILE back")
@@ -32,7 +38,8 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a folder, table or file that cannot be used.
     """
-    from breakangle.fleet.learned import populations_of, rows_in
+    from breakangle.cli.render.shop_entry import opened
+    from breakangle.fleet.learned import populations_of, rows_in, visits_in, with_instruments
     from breakangle.model.errors import CorrectInputError
     from breakangle.services.history.makes_table import makes_listed
     from breakangle.services.history.population import changes, put_back, write_population
@@ -43,8 +50,11 @@ def run(arguments: argparse.Namespace) -> int:
         raise CorrectInputError("no folder to learn from", "FOLDER, or --put-back")
     else:
         rows = rows_in(arguments.folder)
-        makes = makes_listed(arguments.makes, [row["item"] for row in rows]) if arguments.makes else {}
-        version = write_population(arguments.out, populations_of(rows, makes))
+        whose = makes_listed(arguments.makes, [row["item"] for row in rows]) if arguments.makes else {}
+        if arguments.shop or arguments.example:
+            with opened(arguments) as shop:
+                whose = with_instruments(whose, visits_in(shop))
+        version = write_population(arguments.out, populations_of(rows, whose))
     sys.stdout.write(f"{arguments.out}: version {version}\n")
     sys.stdout.write("".join(f"  {line}\n" for line in changes(arguments.out)))
     return 0
