@@ -8,7 +8,7 @@ import pytest
 from bench.population import COVARIANCE, FAMILY
 from breakangle.cli.main import main
 from breakangle.fleet.items import items_of
-from breakangle.fleet.learned import populations_of
+from breakangle.fleet.learned import populations_of, with_instruments
 from breakangle.fleet.run import run
 from breakangle.library.files import add_readings, example_service, write_service
 from breakangle.model.service import Room
@@ -196,3 +196,10 @@ def test_visits_of_no_named_instrument_teach_no_season():
     found = populations_of(rows, whose)["electric-guitar"]["season"]
     assert found.necks == {"m": 1}
     assert found.family.mean[0] > 0.0
+
+
+def test_a_shop_s_visits_are_known_to_be_of_one_instrument_and_a_table_says_more():
+    whose = with_instruments({"sheet 1": Whose("m", "2020", "")}, {"sheet 1": "a", "sheet 2": "a"})
+    assert whose == {"sheet 1": Whose("m", "2020", "a"), "sheet 2": Whose("", "", "a")}
+    named = {"sheet 1": Whose("m", "", "own name")}
+    assert with_instruments(named, {"sheet 1": "a"}) == named

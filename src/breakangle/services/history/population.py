@@ -25,7 +25,7 @@ from breakangle.planning.state.layout import Layout
 from breakangle.planning.state.uncertain_value import Known
 
 FORMAT, FIRST_FORMAT = "breakangle/population/2", "breakangle/population/1"
-OTHERS = "other makes"
+OTHERS, NAMELESS = "other makes", "no make named"
 NECK, SADDLES, CROWNS, SEASON = "neck", "saddles", "crowns", "season"
 # What is said of each subject, its unit, and to how many digits.
 FIRST_FIGURES = {
@@ -73,7 +73,8 @@ def expected_of(path: str | Path, service: Service, make: str = "", year: str = 
         mean = season_prior(service.instrument).relief.value + float(apart[SEASON].mean[0])
         season = Known(mean, float(np.sqrt(apart[SEASON].covariance[0, 0])))
     said = tuple(
-        f"{name}: what {known['necks']} of {whose} taught" for name, (whose, known) in subjects.items()
+        f"{name}: what {known['necks']} of {whose or NAMELESS} taught"
+        for name, (whose, known) in subjects.items()
     )
     return Expected(Taught(neck, saddles, ratio), season, said)
 
@@ -166,10 +167,14 @@ def _lines(file: Held) -> Iterator[tuple[str, str]]:
             for whose, one in entries:
                 half = 1.96 * float(np.sqrt(one["covariance"][0][0]))
                 yield (
-                    f"{kind}, {subject}, {whose}",
+                    f"{kind}, {subject}, {whose or NAMELESS}",
                     f"{words} {one['mean'][0]:+.{digits}f} ± {half:.{digits}f}{unit} beside the family's, "
-                    f"{one['necks']} instruments",
+                    f"{_counted(one['necks'])}",
                 )
+
+
+def _counted(count: int) -> str:
+    return f"{count} instrument{'' if count == 1 else 's'}"
 
 
 def _told(one: Population) -> dict[str, Any]:
