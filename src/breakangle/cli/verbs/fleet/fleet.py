@@ -43,6 +43,9 @@ def add(verbs: Any) -> None:
         "--workers", type=_whole, default=2, metavar="N", help="processes on this machine (default 2)"
     )
     verb.add_argument(
+        "--engine", choices=("local",), default="local", help="processes of this machine (unless --scheduler)"
+    )
+    verb.add_argument(
         "--scheduler", metavar="ADDRESS", help="a scheduler's workers in the place of processes here"
     )
     add_keys(verb)
