@@ -14,8 +14,8 @@ import numpy as np
 
 from bench._groups import print_asked, report_of
 from bench._served import Group
+from bench._studied import LOCAL
 from bench.workshop import figures
-from bench.workshop.apart import each_apart
 from bench.workshop.arrivals import arrival, months_later
 from bench.workshop.hands import Hands
 from bench.workshop.instrument import WorkshopInstrument
@@ -96,7 +96,7 @@ def reached(task: tuple[Group, int]) -> Reached | None:
 def line(group: Group, count: int, first: int = 0) -> str:
     """Return one group's line of the table."""
     tasks = [(group, seed) for seed in range(first, first + count)]
-    rows = [one for one in each_apart(reached, tasks, WORKERS, figures.MOST_SECONDS) if one is not None]
+    rows = [one for one in LOCAL(reached, tasks, WORKERS, figures.MOST_SECONDS) if one is not None]
     later = [one.later for one in rows if one.later is not None]
     shares = [np.mean([one.one for one in rows]), np.mean([one.two for one in rows]), np.mean(later)]
     told = " ".join(f"{100.0 * float(share):5.1f}%" for share in shares)

@@ -1,6 +1,6 @@
 """Closed loop: workshop instruments serviced by the plan and by rules of thumb, side by side, judged by the truth.
 
-    python -m bench.closed_loop [--count 24] [--group "bass four"] [--first 0] [--quick] [--bound]
+    python -m bench.closed_loop [--count 24] [--group "bass four"] [--first 0] [--quick] [--bound] [--engine apart]
 
 The instruments, the maker's rules, the minutes and the tolerances stand in `bench/workshop/`; nothing there follows the
 planner's physics or its tables of targets. With PYTHONPATH set to another checkout's `src`, the same bench judges that
@@ -16,8 +16,8 @@ import numpy as np
 
 from bench import knowing
 from bench._served import GROUPS, LATE, Group, Inside, Served, serve
+from bench._studied import LOCAL, Each, add_engine, each_asked
 from bench.workshop import figures
-from bench.workshop.apart import each_apart
 from breakangle.cli.stdout import keep_stdout_clean
 
 COUNT, QUICK_COUNT, WORKERS = 60, 4, 2
@@ -34,12 +34,14 @@ def _task(task: tuple[Group, int]) -> Served:
     return serve(*task)
 
 
-def served(group: Group, count: int, first: int = 0, workers: int = WORKERS) -> list[Served]:
+def served(
+    group: Group, count: int, first: int = 0, workers: int = WORKERS, each: Each = LOCAL
+) -> list[Served]:
     """Return the outcomes of `count` instruments of the group, those left out among them."""
     tasks = [(group, seed) for seed in range(first, first + count)]
     if workers == 1:
         return [_task(task) for task in tasks]
-    return [LATE if one is None else one for one in each_apart(_task, tasks, workers, figures.MOST_SECONDS)]
+    return [LATE if one is None else one for one in each(_task, tasks, workers, figures.MOST_SECONDS)]
 
 
 def _percent(flags: list[bool | None]) -> str:
@@ -89,7 +91,9 @@ def _left_out(name: str, rows: list[Served]) -> str:
     )
 
 
-def told(groups: tuple[Group, ...], count: int, first: int = 0, workers: int = WORKERS) -> Iterator[str]:
+def told(
+    groups: tuple[Group, ...], count: int, first: int = 0, workers: int = WORKERS, each: Each = LOCAL
+) -> Iterator[str]:
     """Yield the table of these groups line by line, with what was left out and why."""
     yield from (
         "Wholly inside by the truth after one full set (within 1.3 tolerances), after two, and half a year later after",
@@ -101,7 +105,7 @@ def told(groups: tuple[Group, ...], count: int, first: int = 0, workers: int = W
     everything: list[Served] = []
     reasons = []
     for group in groups:
-        rows = served(group, count, first, workers)
+        rows = served(group, count, first, workers, each)
         everything += rows
         yield line(group.name, rows, group.wide)
         reasons.append(_left_out(group.name, rows))
@@ -121,10 +125,12 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--group", action="append", help="a group's name; all without it")
     parser.add_argument("--quick", action="store_true", help=f"{QUICK_COUNT} instruments a group")
     parser.add_argument("--bound", action="store_true", help="print what nobody can better beside it")
+    add_engine(parser)
+    parser.add_argument("--workers", type=int, default=WORKERS)
     asked = parser.parse_args(arguments)
     groups = tuple(one for one in GROUPS if asked.group is None or one.name in asked.group)
     count = QUICK_COUNT if asked.quick else asked.count
-    for one in told(groups, count, asked.first):
+    for one in told(groups, count, asked.first, asked.workers, each_asked(asked)):
         print(one, flush=True)
     if asked.bound:
         print(

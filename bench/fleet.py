@@ -2,15 +2,18 @@
 
     python -m bench fleet                              # small: 200 instruments
     python -m bench.fleet [--count 10000] [--folder F] # the table of docs/fleet.md
+    python -m bench.fleet --flat 1500                  # one process: what stays of each plan
 
 Instruments are those of `bench/_instruments.py` with a full set of readings, half electric sixes, the rest of five
 families; seed n is instrument n. Rates are of whole runs: reading, sending, planning and keeping what came of it.
 """
 
 import argparse
+import gc
 import multiprocessing
 import tempfile
 import time
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
@@ -24,6 +27,7 @@ from bench._maker import Bench
 from breakangle.fleet.engine import local
 from breakangle.fleet.items import Item, items_of
 from breakangle.fleet.run import Outcome, Progress, run
+from breakangle.fleet.work import work
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
 from breakangle.planning.kinds.adjustments.tune import Tune
@@ -108,6 +112,23 @@ def table(count: int, folder: Path) -> list[str]:
     return lines
 
 
+def flat(count: int, folder: Path) -> Iterator[str]:
+    """Give lines on one process that makes `count` plans: its size, what a plan takes, and how many objects it holds.
+
+    Time is the processor's, so that a busy machine tells the same.
+    """
+    items, step, process = made(count, folder / f"set {count}.parquet"), max(1, count // 10), psutil.Process()
+    yield f"{'plans':>6s} {'MB':>6s} {'ms each':>8s} {'objects':>8s}"
+    for at in range(0, count, step):
+        began = time.process_time()
+        for start in range(at, min(at + step, count), BATCH):
+            work("plan", items[start : min(start + BATCH, at + step)], {})
+        each_ms = 1000 * (time.process_time() - began) / step
+        gc.collect()
+        size = process.memory_info().rss / MEGABYTE
+        yield f"{at + step:6d} {size:6.1f} {each_ms:8.2f} {len(gc.get_objects()):8d}"
+
+
 def once_more(items: list[Item], folder: Path) -> Outcome:
     """Return the outcome of a run that finds all done."""
     with local(workers=2) as engine:
@@ -124,8 +145,15 @@ if __name__ == "__main__":
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--count", type=int, default=10_000)
     words.add_argument("--folder", type=Path)
+    words.add_argument(
+        "--flat", type=int, metavar="N", help="only the table of one process that makes N plans"
+    )
     given = words.parse_args()
-    if given.folder:
+    if given.flat:
+        with tempfile.TemporaryDirectory() as place:
+            for line in flat(given.flat, given.folder or Path(place)):
+                print(line, flush=True)
+    elif given.folder:
         given.folder.mkdir(parents=True, exist_ok=True)
         print("\n".join(table(given.count, given.folder)), flush=True)
     else:

@@ -1,6 +1,6 @@
 """How honest stated intervals are: 95 in 100 on instruments of another make than the estimator's, and buzz as said.
 
-    python -m bench.intervals [--count 300] [--first 0] [--mistyped 0.04] [--save FILE] [--against FILE]
+    python -m bench.intervals [--count 300] [--first 0] [--mistyped 0.04] [--save FILE] [--against FILE] [--workers 2]
 
 The instruments, their strings, fingers, rods and slots stand in `bench/workshop/`; nothing there follows the
 planner's physics. Each is read once (a quarter of them with pitches at frets 1 to 3 besides, a quarter with every
@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from bench._interval_figures import Figures, Key, figures_of
-from bench.workshop.apart import each_apart
+from bench._studied import LOCAL, Each, add_engine, each_asked
 from breakangle.cli.stdout import keep_stdout_clean
 
 COUNT, QUICK_COUNT, MOST_SECONDS = 300, 12, 120
@@ -45,13 +45,18 @@ def _task(task: tuple[int, float, bool]) -> Figures:
 
 
 def measured(
-    count: int, first: int = 0, mistyped_share: float = 0.04, buzz: bool = True, workers: int = 1
+    count: int,
+    first: int = 0,
+    mistyped_share: float = 0.04,
+    buzz: bool = True,
+    workers: int = 1,
+    each: Each = LOCAL,
 ) -> list[Figures]:
-    """Return the figures of `count` instruments; each in a process of its own where there are more workers than one."""
+    """Return the figures of `count` instruments; in other processes where there are more workers than one."""
     tasks = [(seed, mistyped_share, buzz) for seed in range(first, first + count)]
     if workers == 1:
         return [_task(task) for task in tasks]
-    found = each_apart(_task, tasks, workers, MOST_SECONDS)
+    found = each(_task, tasks, workers, MOST_SECONDS)
     return [one for one in found if one is not None]
 
 
@@ -167,9 +172,12 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--no-buzz", action="store_true")
     parser.add_argument("--save", type=Path, help="where to keep widths and scores")
+    add_engine(parser)
     parser.add_argument("--against", type=Path, help="what another checkout kept")
     asked = parser.parse_args(arguments)
-    found = measured(asked.count, asked.first, asked.mistyped, not asked.no_buzz, asked.workers)
+    found = measured(
+        asked.count, asked.first, asked.mistyped, not asked.no_buzz, asked.workers, each_asked(asked)
+    )
     against = json.loads(asked.against.read_text()) if asked.against else {}
     saved: Widths = {}
     for line in told(found, against, saved):

@@ -14,6 +14,8 @@ from typing import Any
 
 import breakangle
 from breakangle.cli.main import parser
+from breakangle.fleet.jobs import job, job_names
+from breakangle.fleet.table import FAILED, columns_of
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds, target_kinds
 from breakangle.reference.families import HANDS, families, family
 from breakangle.reference.strings import make, makes, wire, wrap, wraps
@@ -206,6 +208,19 @@ def python_page() -> str:
     return text
 
 
+def fleet_tables_page() -> str:
+    """Return what the columns of every fleet job's table are, in their order."""
+    text = "# Tables of a fleet's jobs\n\n`results.parquet` of `breakangle fleet JOB`, sorted by `item` and `row`.\n\n"
+    for name in job_names():
+        text += f"## {name}\n\n{job(name).WORDS[0].upper()}{job(name).WORDS[1:]}.\n\n"
+        rows = [(f"`{column}`", f"`{kind}`", said) for column, kind, said in columns_of(name)]
+        text += table(("column", "type", "meaning"), rows)
+    text += "## failures.parquet\n\nThe same for all jobs.\n\n"
+    return text + table(
+        ("column", "type", "meaning"), [(f"`{name}`", f"`{kind}`", said) for name, kind, said in FAILED]
+    )
+
+
 def _signature(found: Any) -> str:
     """Return a function's signature with bare names of types, a long one over several lines."""
     said = inspect.signature(found)
@@ -235,6 +250,7 @@ def pages() -> Iterator[tuple[Path, str]]:
         "materials": materials_page,
         "command": command_page,
         "python": python_page,
+        "fleet-tables": fleet_tables_page,
     }.items():
         yield reference / f"{name}.md", HEAD + page().rstrip() + "\n"
     yield ROOT / "docs" / "service-file.md", service_file_page()

@@ -37,3 +37,14 @@ def _answer(one: Item) -> Answer:
     row = {"string": 1, "fret": 1, "clearance_mm": number, "clearance_uncertainty_mm": 0.1, "cents": 0.0,
            "cents_uncertainty": 1.0}  # fmt: skip
     return Answer(one.name, one.sha256, 0.0, (row,))
+
+
+def squared(task: int) -> int:
+    """Return the square; of 2 never, of 3 only by dying, of 5 by an error."""
+    while task == 2:
+        pass
+    if task == 3:
+        os.kill(os.getpid(), signal.SIGKILL)
+    if task == 5:
+        raise ValueError(task)
+    return task * task

@@ -8,6 +8,9 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
 
 PLAIN, SECURE = "tcp", "tls"
+# Dask shows what a scheduler and a worker do on pages without TLS, asks nobody who he is, and has no way to leave them
+# out: they stay on the machine.
+OWN_PAGES = "127.0.0.1:0"
 REMEDY = "use tls:// with --keys FOLDER (breakangle fleet-keys makes them)"
 
 

@@ -91,15 +91,23 @@ def drifts_in(folder: str | Path) -> list[Drift]:
 def drifts_of(rows: Sequence[Mapping[str, Any]]) -> list[Drift]:
     """Return every quantity's drift over rows of the job `figures`, in the order of the rows.
 
+    Only what was read counts: a figure that is reckoned moves with those it is reckoned from.
+
     Raises:
-        CorrectInputError: fewer than 20 instruments have the quantity.
+        CorrectInputError: nothing was read, or fewer than 20 instruments have a quantity.
     """
     by_figure: dict[str, dict[str, list[float]]] = {}
     units = {}
     for row in rows:
+        if not row.get("read", True):
+            continue
         units[row["figure"]] = row["unit"]
         by_figure.setdefault(row["figure"], {}).setdefault(row["item"], []).append(
             row["value"] - row["wanted"]
+        )
+    if not by_figure:
+        raise CorrectInputError(
+            tr("no figure of any instrument was read"), "", tr("read what leaves the line")
         )
     return [_drift(name, units[name], by_item) for name, by_item in sorted(by_figure.items())]
 

@@ -5,24 +5,29 @@ elsewhere is spoken to over TLS with certificates on both sides or not at all (`
 """
 
 import logging
+import threading
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from functools import cached_property
-from itertools import chain
+from functools import cached_property, partial
+from itertools import chain, islice
 from typing import Any
 
-from breakangle.fleet.addresses import checked_address
+from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.items import Item
 from breakangle.fleet.keys import Keys, security_of
-from breakangle.fleet.needs import dask
+from breakangle.fleet.needs import dask, dask_settings
 from breakangle.fleet.table import Answer
 from breakangle.fleet.work import work
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 
 AHEAD = 3  # batches handed out for each worker, so that none waits for the next
+NEVER_S = 1e7  # Dask's own watch would close workers that a busy machine tells it of too late
+GONE_S, LOOK_S = 60.0, 1.0  # on a machine with much else to do a worker may take half a minute to start
 LOST = "WorkerLost"
+DEAD = object()  # in the place of a result: every worker that had the task died
 
 
 @dataclass(frozen=True)
@@ -49,59 +54,83 @@ class Engine:
         A batch whose worker died again and again is done once more item by item: the one that kills its worker is that
         item's failure.
         """
-        first = next(batches, None)
+        does, told = partial(self.does, job), dict(settings)
+        for batch, answers in self.each(lambda batch: (does, list(batch), told), batches, _one_by_one):
+            if answers is DEAD:
+                said = tr("every worker that had this item died over it: it may take too much memory")
+                answers = [Answer(one.name, one.sha256, 0.0, (), LOST, said) for one in batch]
+            yield answers
+
+    def each(
+        self,
+        call: Callable[[Any], tuple[Any, ...]],
+        tasks: Iterator[Any],
+        parts: Callable[[Any], Sequence[Any]] = lambda task: [task],
+    ) -> Iterator[tuple[Any, Any]]:
+        """Give each task with what became of it, in any order; `DEAD` where it killed every worker that had it.
+
+        Whatever waits at a worker that dies is blamed with what it was doing. So a task is believed to be the one only
+        after it has been tried with nothing else at work, when all others are done.
+
+        Args:
+            call: from a task to the function that does it and its arguments, both as a worker can read them.
+            tasks: what to do; the first is asked for before a worker is started.
+            parts: what a task may be taken apart into where its workers die.
+        """
+        first = next(tasks, None)
         if first is None:
             return
-        batches, running = chain([first], batches), dict[Any, Sequence[Item]]()
+        tasks, running, alone = chain([first], tasks), dict[Any, Any](), list[Any]()
         coming = dask().as_completed(loop=self.client.loop)
 
-        def hand_out(batch: Sequence[Item]) -> None:
-            future = self.client.submit(self.does, job, list(batch), dict(settings), pure=False)
-            running[future] = batch
+        def hand_out(task: Any) -> None:
+            future = self.client.submit(*call(task), pure=False)
+            running[future] = task
             coming.add(future)
 
-        for batch in _first(batches, AHEAD * self.workers()):
-            hand_out(batch)
+        for task in islice(tasks, AHEAD * self.workers()):
+            hand_out(task)
         while running:
             future = next(coming)
-            batch = running.pop(future)
-            answers = self._of(future, batch)
-            future.release()
-            if answers is None:
-                for one in batch:
-                    hand_out([one])
+            task = running.pop(future)
+            if (found := _of(future)) is not DEAD:
+                yield task, found
+            elif len(smaller := parts(task)) > 1:
+                for one in smaller:
+                    hand_out(one)
             else:
-                yield answers
-            for following in _first(batches, 1):
+                alone.append(task)
+            for following in islice(tasks, 1):
                 hand_out(following)
-
-    def _of(self, future: Any, batch: Sequence[Item]) -> list[Answer] | None:
-        """Return a batch's answers; None where it is to be done item by item."""
-        try:
-            found: list[Answer] = future.result()
-        except dask().scheduler.KilledWorker:
-            if len(batch) > 1:
-                return None
-            said = tr("every worker that had this item died over it: it may take too much memory")
-            return [Answer(one.name, one.sha256, 0.0, (), LOST, said) for one in batch]
-        return found
+        for task in alone:
+            yield task, _of(self.client.submit(*call(task), pure=False))
 
 
-def _first(batches: Iterator[Sequence[Item]], count: int) -> Iterator[Sequence[Item]]:
-    for _ in range(count):
-        batch = next(batches, None)
-        if batch is None:
-            return
-        yield batch
+def _of(future: Any) -> Any:
+    """Return what a worker answered; `DEAD` where every one that had it died."""
+    try:
+        return future.result()
+    except dask().scheduler.KilledWorker:
+        return DEAD
+    finally:
+        future.release()
+
+
+def _one_by_one(batch: Sequence[Item]) -> list[Sequence[Item]]:
+    return [[one] for one in batch]
 
 
 @contextmanager
-def local(workers: int = 2, memory_mb: int = 1500) -> Iterator[Engine]:
+def local(
+    workers: int = 2, memory_mb: int = 1500, deaths: int = 3, gone_s: float = GONE_S
+) -> Iterator[Engine]:
     """Give an engine of processes on this machine, one thread each, that end with it.
 
     Args:
         workers: how many.
         memory_mb: what each may take; one that takes more is ended and begun again.
+        deaths: how many workers may die over a task before it is taken apart, or tried with nothing else at work.
+        gone_s: how long a worker that died may take to come back before another takes its place, s.
 
     Raises:
         InstallError: Dask is not installed.
@@ -110,6 +139,7 @@ def local(workers: int = 2, memory_mb: int = 1500) -> Iterator[Engine]:
     with _quiet(), ExitStack() as stack:
 
         def connect() -> Any:
+            stack.enter_context(dask_settings({"distributed.deploy.lost-worker-timeout": NEVER_S}))
             cluster = stack.enter_context(
                 distributed.LocalCluster(
                     n_workers=workers,
@@ -118,14 +148,46 @@ def local(workers: int = 2, memory_mb: int = 1500) -> Iterator[Engine]:
                     host="127.0.0.1",
                     protocol="tls",
                     security=distributed.security.Security.temporary(),
-                    dashboard_address=None,
+                    dashboard_address=OWN_PAGES,
+                    worker_dashboard_address=OWN_PAGES,
                     memory_limit=f"{memory_mb}MB",
                     silence_logs=logging.CRITICAL,
                 )
             )
+            cluster.scheduler.allowed_failures = deaths
+            stack.enter_context(_kept_up(cluster, workers, gone_s))
             return stack.enter_context(distributed.Client(cluster, set_as_default=False))
 
         yield Engine(connect)
+
+
+@contextmanager
+def _kept_up(cluster: Any, workers: int, gone_s: float) -> Iterator[None]:
+    """Have workers replaced that have been gone for so long: one that dies while it starts is never begun again."""
+    over, gone_since = threading.Event(), dict[Any, float]()
+
+    async def look() -> None:
+        here = {worker.name for worker in cluster.scheduler.workers.values()}
+        for name, nanny in list(cluster.workers.items()):
+            since = gone_since.setdefault(name, time.monotonic())
+            if name in here:
+                del gone_since[name]
+            elif time.monotonic() - since > gone_s:
+                del gone_since[name], cluster.workers[name]
+                await nanny.close()
+        cluster.scale(workers)
+
+    def look_on() -> None:
+        while not over.wait(LOOK_S):
+            cluster.loop.add_callback(look)
+
+    thread = threading.Thread(target=look_on, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 @contextmanager

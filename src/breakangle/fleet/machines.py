@@ -5,7 +5,7 @@ import logging
 from typing import Any
 from urllib.parse import urlsplit
 
-from breakangle.fleet.addresses import checked_address
+from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask
 
@@ -25,6 +25,7 @@ def scheduler(address: str, keys: Keys | None = None) -> None:
         "protocol": parts.scheme,
         "security": security_of(keys),
         "dashboard": False,
+        "dashboard_address": OWN_PAGES,
     }
     _until_interrupted(dask().Scheduler, (), options)
 
@@ -53,6 +54,7 @@ def worker(address: str, keys: Keys | None = None, host: str | None = None, memo
         "protocol": parts.scheme,
         "security": security_of(keys),
         "dashboard": False,
+        "dashboard_address": OWN_PAGES,
         "memory_limit": f"{memory_mb}MB",
     }
     _until_interrupted(dask().Nanny, (address,), options)

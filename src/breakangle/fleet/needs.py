@@ -1,6 +1,9 @@
 """Parts of the extra `fleet`, loaded when they are first needed."""
 
+from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from types import ModuleType
+from typing import Any
 
 from breakangle.model.errors import InstallError
 from breakangle.model.words.speech import tr
@@ -45,6 +48,20 @@ def dask() -> ModuleType:
     except ImportError as cause:
         raise _missing("distributed") from cause
     found: ModuleType = distributed
+    return found
+
+
+def dask_settings(values: Mapping[str, Any]) -> AbstractContextManager[Any]:
+    """Return what holds settings of Dask's own to these values while it is entered.
+
+    Raises:
+        InstallError: it is not installed.
+    """
+    try:
+        import dask.config
+    except ImportError as cause:
+        raise _missing("distributed") from cause
+    found: AbstractContextManager[Any] = dask.config.set(values)
     return found
 
 

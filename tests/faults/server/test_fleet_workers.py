@@ -3,25 +3,30 @@
 import os
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from urllib.parse import urlsplit
 
+import psutil
 import pyarrow.parquet as parquet
 import pytest
 
 from breakangle.cli.main import main
+from breakangle.fleet.addresses import is_loopback
 from breakangle.fleet.engine import LOST, Engine, elsewhere, local
 from breakangle.fleet.items import Item, in_order, items_of
 from breakangle.fleet.keys import keys_in, make_keys
 from breakangle.fleet.run import run
+from breakangle.fleet.studies import study
 from breakangle.library.files import example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError
-from fleet_fixtures.deeds import POISON, count_and_die, slow_count
+from fleet_fixtures.deeds import POISON, count_and_die, slow_count, squared
 
 pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning")  # sockets of workers that were killed
 KINDS = ("electric-guitar", "bass-four", "ukulele-tenor", "mandolin")
@@ -35,8 +40,21 @@ def some(count: int, poisoned: int = -1) -> list[Item]:
 @contextmanager
 def doing(does: object) -> Iterator[Engine]:
     """Give a local engine whose workers do something else than the jobs."""
-    with local(workers=2) as engine:
+    with local(workers=2, deaths=1) as engine:
         yield Engine(engine.connect, does)  # type: ignore[arg-type]
+
+
+def test_a_worker_that_is_killed_while_it_starts_is_replaced():
+    with local(workers=1, gone_s=1.0) as engine:
+        assert study(squared, [4], engine) == [16]
+        killed = set[int]()
+        while len(killed) < 2:  # at work, then the one that starts in its place
+            for child in psutil.Process().children(recursive=True):
+                with suppress(psutil.NoSuchProcess):
+                    if "spawn_main" in " ".join(child.cmdline()) and child.pid not in killed:
+                        child.kill()
+                        killed.add(child.pid)
+        assert study(squared, [6, 7], engine) == [36, 49]
 
 
 def test_an_item_that_kills_its_worker_is_told_and_the_rest_is_done(tmp_path: Path):
@@ -83,20 +101,42 @@ def test_workers_killed_on_the_way_lose_nothing_and_do_nothing_twice_in_the_tabl
     assert [row["item"] for row in rows] == [one.name for one in items]
 
 
+def test_a_study_answers_in_order_and_names_only_what_never_ends_or_kills_its_worker():
+    """Derived: tasks that wait at a worker when it dies are done; a function's own error is the study's."""
+    with local(workers=2, deaths=0) as engine:
+        assert study(squared, [0, 1, 2, 3, 4, 6, 7, 8], engine, seconds=1) == [
+            0,
+            1,
+            None,
+            None,
+            16,
+            36,
+            49,
+            64,
+        ]
+        assert study(squared, range(4, 5), engine) == [16]
+        with pytest.raises(ValueError, match="5"):
+            study(squared, [4, 5], engine)
+
+
 @contextmanager
-def machines(keys: Path) -> Iterator[str]:
-    """Give the address of a scheduler with two workers, processes of their own, over TLS."""
+def machines(keys: Path) -> Iterator[tuple[str, list[int]]]:
+    """Give the address of a scheduler with two workers, processes of their own, over TLS; and their process ids.
+
+    The scheduler listens to other machines too, as one of several does.
+    """
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
-        address = f"tls://127.0.0.1:{free.getsockname()[1]}"
+        port = free.getsockname()[1]
+    address, listens = f"tls://127.0.0.1:{port}", f"tls://0.0.0.0:{port}"
     verb = [sys.executable, "-m", "breakangle"]
-    started = [subprocess.Popen([*verb, "fleet-scheduler", "--listen", address, "--keys", str(keys)],
+    started = [subprocess.Popen([*verb, "fleet-scheduler", "--listen", listens, "--keys", str(keys)],
                                 stderr=subprocess.DEVNULL)]  # fmt: skip
     try:
         worker = [*verb, "fleet-worker", address, "--keys", str(keys)]
         started += [subprocess.Popen(worker, stderr=subprocess.DEVNULL) for _ in range(2)]
         wait_for_workers(address, keys)
-        yield address
+        yield address, [one.pid for one in started]
     finally:
         for one in started[::-1]:
             one.send_signal(signal.SIGINT)
@@ -117,6 +157,54 @@ def wait_for_workers(address: str, keys: Path, longest_s: float = 60) -> None:
         time.sleep(0.2)
 
 
+def is_answered(address: str, keys: Path) -> bool:
+    """Return whether a scheduler says anything to one that trusts its certificate and has none of its own."""
+    parts = urlsplit(address)
+    context = ssl.create_default_context(cafile=str(keys / "authority.crt"))
+    context.check_hostname = False  # a fleet's certificate is for no host: what counts is who signed it
+    with socket.create_connection((parts.hostname, parts.port), 5) as plain:
+        try:
+            with context.wrap_socket(plain) as wrapped:
+                return wrapped.recv(1) != b""
+        except (ssl.SSLError, ConnectionError):
+            return False
+
+
+def says_anything(port: int) -> bool:
+    """Return whether a port answers one who asks for a page, without TLS."""
+    with socket.create_connection(("127.0.0.1", port), 5) as plain:
+        try:
+            plain.sendall(b"GET /status HTTP/1.0\r\n\r\n")
+            return b"HTTP" in plain.recv(100)
+        except ConnectionError:
+            return False
+
+
+def open_to_others(numbers: list[int]) -> list[int]:
+    """Return the ports on which these processes and their children listen to other machines."""
+    processes = [psutil.Process(number) for number in numbers]
+    every = [*processes, *(child for one in processes for child in one.children(recursive=True))]
+    sockets = [
+        each for one in every for each in one.net_connections("tcp") if each.status == psutil.CONN_LISTEN
+    ]
+    assert len(sockets) > len(numbers)
+    return [each.laddr.port for each in sockets if not is_loopback(each.laddr.ip)]
+
+
+@pytest.mark.parametrize("address", ["tcp://0.0.0.0:8786", "tls://0.0.0.0:8786", "tcp://bench.example:8786"])
+def test_scheduler_and_worker_refuse_to_listen_to_others_without_certificates(
+    address: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    assert main(["fleet-scheduler", "--listen", address]) == 2
+    assert main(["fleet-worker", address]) == 2
+    assert main(["fleet-worker", "tcp://127.0.0.1:8786", "--host", "0.0.0.0"]) == 2
+    assert (
+        main(["fleet", "plan", str(tmp_path), "--example", "--out", str(tmp_path), "--scheduler", address])
+        == 2
+    )
+    assert capsys.readouterr().err.count("fleet-keys") == 4
+
+
 def test_separate_machines_over_tls_write_the_same_bytes_as_this_one_and_refuse_strangers(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
@@ -130,10 +218,14 @@ def test_separate_machines_over_tls_write_the_same_bytes_as_this_one_and_refuse_
     items = items_of([services])
     with local(workers=1) as engine:
         here = run("predict", items, tmp_path / "here", engine, batch=3)
-    with machines(keys) as address:
+    with machines(keys) as (address, numbers):
         there = ["--scheduler", address, "--keys"]
         asked = ["fleet", "predict", str(services), "--out", str(tmp_path / "there")]
         assert main([*asked, *there, str(keys)]) == 0
         assert main([*asked[:-1], str(tmp_path / "strange"), *there, str(others)]) == 2
+        assert not is_answered(address, keys)
+        ports = open_to_others(numbers)
+        assert urlsplit(address).port in ports
+        assert not any(is_answered(f"tls://127.0.0.1:{port}", keys) or says_anything(port) for port in ports)
     assert "no scheduler answers" in capsys.readouterr().err
     assert (tmp_path / "there" / "results.parquet").read_bytes() == here.results.read_bytes()

@@ -6,11 +6,14 @@ import numpy as np
 import pytest
 
 from breakangle.cli.main import main
+from breakangle.documents.renderers.page import Picture
 from breakangle.fleet.drift import drifts_in, drifts_of
+from breakangle.fleet.drift_sheet import drift_page
 from breakangle.fleet.items import items_of
 from breakangle.fleet.run import run
 from breakangle.library.files import add_readings, example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.services.making.registry import page_file
 from fleet_fixtures.here import Here
 
 
@@ -43,6 +46,8 @@ def test_false_alarms_are_as_rare_as_the_chart_s_run_length_says():
 def test_too_few_instruments_are_refused(tmp_path: Path):
     with pytest.raises(CorrectInputError, match="of 12 instruments"):
         drifts_of(rows(12))
+    with pytest.raises(CorrectInputError, match="no figure of any instrument was read"):
+        drifts_of([{**one, "read": False} for one in rows(30)])
     with pytest.raises(ChooseAnotherFileError, match=r"no results\.parquet"):
         drifts_in(tmp_path)
 
@@ -69,8 +74,29 @@ def test_a_line_of_service_files_is_charted_from_the_command_line(
             line / f"serial {n:03d}.json", add_readings(example_service("electric-guitar"), readings)
         )
     run("figures", items_of([line]), tmp_path / "out", Here())
-    assert main(["fleet-drift", str(tmp_path / "out")]) == 1
+    design, sheet = tmp_path / "design.json", tmp_path / "charts.html"
+    write_service(design, example_service("electric-guitar"))
+    asked = ["fleet-drift", str(tmp_path / "out"), "--design", str(design), "--sheet", str(sheet)]
+    assert main(asked) == 1
     said = capsys.readouterr().out
-    nut = said.split("nut clearance")[1].split("relief")[0]
-    assert "drifted: seen at serial 02" in nut
-    assert "slots" in nut
+    assert "nut slot over the crowns' line: has moved by +" in said
+    assert "action" not in said  # nobody read it
+    assert sheet.read_text().count("<figure") == said.count(" instruments, ") == 1
+    assert "most likely since serial 02" in sheet.read_text()
+    assert "drifted: seen at serial 02" in said
+    assert main(["fleet-drift", str(tmp_path / "out")]) == 1
+    assert "what moves it: the depth of the nut's slots" in capsys.readouterr().out
+
+
+def test_a_chart_marks_what_lies_outside_and_tells_its_numbers():
+    """Derived: a value ten deviations away is outside, and its sum past 5 at once."""
+    line = rows(24)
+    line += [{**one, "item": "0024", "value": one["value"] + 0.5} for one in line[-2:]]
+    drifts = drifts_of(line)
+    page = drift_page(drifts, None, "line")
+    pictures = [one for one in page.blocks if isinstance(one, Picture)]
+    assert [one.svg.count("<circle") for one in pictures] == [int(one.outside.sum()) for one in drifts]
+    assert all(one.outside[-1] and one.alarm for one in drifts)
+    assert all("an alarm at 0024" in one.alt for one in pictures)
+    with pytest.raises(CorrectInputError, match="no form of a sheet"):
+        page_file(page, "doc")

@@ -1,5 +1,6 @@
 """A fleet's folder of answers: nothing twice, nothing lost, the same table whichever way it came together."""
 
+import pickle
 from pathlib import Path
 
 import pyarrow.parquet as parquet
@@ -15,6 +16,7 @@ from breakangle.fleet.run import Progress, run
 from breakangle.fleet.table import columns_of, schema_of, type_of
 from breakangle.library.files import example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.services.service_files.example import example_text
 from fleet_fixtures.deeds import count_and_die
 from fleet_fixtures.here import BrokenOffError, Here
 
@@ -110,6 +112,17 @@ def test_progress_tells_rate_and_time_left(tmp_path: Path):
     assert [one.done for one in heard] == [4, 8, 10]
     assert heard[-1].left_s == 0.0
     assert all(one.rate_per_s > 0 for one in heard)
+
+
+def test_an_item_is_small_where_it_waits_and_whole_where_it_is_done():
+    """Derived: service files are text that repeats itself; a quarter of their size is easily held."""
+    content = example_text().encode()
+    one = Item("a", "b", content)
+    sent = pickle.dumps(one)
+    assert len(sent) < len(content) / 4 + 200
+    assert pickle.loads(sent) == one
+    assert pickle.loads(sent).content == content
+    assert Item("a", "b").content == b""
 
 
 def test_items_of_one_name_are_refused(tmp_path: Path):

@@ -23,13 +23,13 @@ def page_data(page: Page, on: Paper) -> dict[str, Any]:
     return found | {"heading": named.heading, "width": on.width_mm, "height": on.height_mm}
 
 
-def page_pdf(page: Page, on: Paper) -> bytes:
-    """Return the sheet as a tagged PDF on this paper.
+def page_pdf(page: Page, on: Paper, made_at_s: int | None = None) -> bytes:
+    """Return the sheet as a tagged PDF on this paper, made now or `made_at_s` seconds after the beginning of 1970.
 
     Raises:
         InstallError: the typesetter is not installed.
     """
-    return typeset("page", page_data(page, on), RAW)
+    return typeset("page", page_data(page, on), RAW, made_at_s)
 
 
 def page_count(pdf: bytes) -> int:

@@ -103,8 +103,15 @@ def setting_source(name: str) -> str:
     )
 
 
-def typeset(name: str, data: Mapping[str, Any], raw: frozenset[str] = frozenset({"svg"})) -> bytes:
+def typeset(
+    name: str,
+    data: Mapping[str, Any],
+    raw: frozenset[str] = frozenset({"svg"}),
+    made_at_s: int | None = None,
+) -> bytes:
     """Return the PDF of `data` in the setting `name`; strings under a key of `raw` go in untouched.
+
+    It says that it was made now, or `made_at_s` seconds after the beginning of 1970, so that it is the same each time.
 
     Raises:
         InstallError: Typst is not installed.
@@ -121,6 +128,7 @@ def typeset(name: str, data: Mapping[str, Any], raw: frozenset[str] = frozenset(
         ignore_system_fonts=True,
         pdf_standards=[ACCESSIBLE],
         sys_inputs={"data": text},
+        timestamp=made_at_s,
     )
     assert isinstance(made, bytes)
     return made

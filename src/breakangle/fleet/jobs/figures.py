@@ -18,6 +18,7 @@ COLUMNS = (
     ("wanted", "double", mark("its target, in `unit`")),
     ("tolerance", "double", mark("how far from the target is still right, in `unit`")),
     ("unit", "string", mark("mm or cents")),
+    ("read", "bool", mark("whether a gauge or an ear has read it; else it is reckoned from what was")),
 )
 
 
@@ -30,13 +31,14 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.planning.estimate.house_targets import targets_of
     from breakangle.planning.estimate.target_state import sight_of
     from breakangle.planning.kinds.registry import reading_kind, target_kind
+    from breakangle.planning.verdict.as_read import taken, was_read
     from breakangle.services.service_files.service import estimate_service, service_from
 
     del settings
     service = service_from(item.content, item.name)
     now = estimate_service(service)
     wishes = targets_of(service, now.board)
-    sight, found = sight_of(now, wishes.wanted), []
+    sight, known, found = sight_of(now, wishes.wanted), taken(service.readings), []
     for place, target in enumerate(sight.targets):
         reading = sight.reading(place)
         found.append(
@@ -49,6 +51,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
                 "wanted": _told(sight.value[place] - sight.off[place]),
                 "tolerance": _told(sight.tolerance[place]),
                 "unit": reading_kind(reading).unit,
+                "read": was_read(target, known),
             }
         )
     return found

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
+from breakangle.planning.kinds.taught import Taught, prior_taught
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.layout import Belief, Layout
 
@@ -88,7 +89,7 @@ def recall(
     earlier: Sequence[Service],
     service: Service,
     shop: Sequence[Responses] = (),
-    expected: Responses | None = None,
+    expected: Taught | None = None,
 ) -> Belief:
     """Return what is believed of `service`'s instrument before it is read.
 
@@ -96,7 +97,7 @@ def recall(
         earlier: the same instrument's visits, oldest first.
         service: the visit that now begins.
         shop: what other necks of the family have taught (`responses_of` their last visit).
-        expected: what a neck of its make answers (`planning/estimate/population.py`), in the place of family and shop.
+        expected: what others of its make taught (`planning/estimate/population.py`), in the place of family and shop.
 
     Raises:
         CorrectInputError: a kind, make or wrap that the tables do not know.
@@ -108,11 +109,13 @@ def recall(
             continue
         if belief is None:
             there = board_of(visit.instrument, visit.reference_hz)
-            belief = prior_of(there, expected or shop_responses(board, shop))
+            belief = prior_taught(there, expected or Taught(shop_responses(board, shop)))
         last = estimate(visit, prior=belief)
         following = replace(last, board=board_of(visit.instrument_now(), visit.reference_hz))
         belief = between_visits(following, board)
-    return belief if belief is not None else prior_of(board, expected or shop_responses(board, shop))
+    if belief is not None:
+        return belief
+    return prior_taught(board, expected or Taught(shop_responses(board, shop)))
 
 
 def teaches(service: Service) -> bool:

@@ -21,7 +21,7 @@ Place = tuple[str, str]
 """What is read, and where, in words."""
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=512)  # of a few instruments: no other's readings are the same
 def place_read(reading: Reading) -> Place:
     """Return what was read, and where: two readings of one place are one figure, read twice."""
     return reading.quantity, reading_kind(reading).place(reading)

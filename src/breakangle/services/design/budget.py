@@ -18,7 +18,7 @@ from breakangle.physics.making.build import (
 from breakangle.physics.making.neck_angle import break_angle_degrees
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.kinds.targets.gap import is_relief
-from breakangle.planning.state.board import board_of
+from breakangle.planning.state.board import Board, board_of
 from breakangle.reference.families import family
 from breakangle.services.making.wanted import floors_mm, over_frets_mm
 
@@ -115,8 +115,7 @@ def designed(
     full = board.first == 0
     relief = np.mean([one.mm for one in targets_of(service, board).wanted if is_relief(one)] or [0.0])  # type: ignore[attr-defined]
     along = board.along_mm[full].mean(axis=0)
-    octave = min(12, board.fret_count)
-    share, place = float(along[octave] / along[-1]), float(along[octave] / along[instrument.joint_fret])
+    share, place = octave_of(board)
     floor = float(floors_mm(service, board)[full].mean())
     start = Build(
         angle_degrees=0.0, floor_mm=floor, relief_mm=float(relief),
@@ -125,6 +124,13 @@ def designed(
     wanted = _open_action_mm(service, share, floor)
     build = replace(start, angle_degrees=angle_for_degrees(start, wanted, share, place))
     return _budget(build, near, share, place)
+
+
+def octave_of(board: Board) -> tuple[float, float]:
+    """Return how far from nut to saddle the octave's fret lies, and how far from nut to joint: strings from the nut."""
+    along = board.along_mm[board.first == 0].mean(axis=0)
+    octave = min(12, board.fret_count)
+    return float(along[octave] / along[-1]), float(along[octave] / along[board.instrument.joint_fret])
 
 
 def _open_action_mm(service: Service, share: float, floor_mm: float) -> float:

@@ -1,13 +1,13 @@
-"""What many necks taught, as a file: read, written, put back by one version, and laid beside the family's own.
+"""What many instruments taught, as a file: read, written, put back by one version, and laid beside the family's own.
 
-The file holds what to expect of a neck of each make, and of one of any other make, for each family, as its distance
-from what is believed of the family itself. Every writing is a
+The file holds what to expect of an instrument of each make and year, and of one of any other make, for each family and
+subject (neck, saddles, crowns, season), as its distance from what is believed of the family itself. Every writing is a
 new version; the former stays beside it, so what a version changed can be seen and taken back. Nothing uses it unless it
 is asked to.
 """
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,27 +16,40 @@ import numpy as np
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.estimate.population import Population
 from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
+from breakangle.planning.kinds.taught import Taught, saddles_in
 from breakangle.planning.state.board import board_of
+from breakangle.planning.state.effects.season import season_prior
 from breakangle.planning.state.layout import Layout
+from breakangle.planning.state.uncertain_value import Known
 
-FORMAT = "breakangle/population/1"
-OTHERS = mark("other makes")
+FORMAT, FIRST_FORMAT = "breakangle/population/2", "breakangle/population/1"
+OTHERS, NAMELESS = mark("other makes"), mark("no make named")
+NECK, SADDLES, CROWNS, SEASON = "neck", "saddles", "crowns", "season"
+# What is said of each subject, its unit, and to how many digits.
+FIRST_FIGURES = {
+    NECK: ("a turn", " mm", 2), SADDLES: ("height", " mm", 2), CROWNS: (mark("logarithm of their spread"), "", 2),
+    SEASON: ("relief", mark(" mm a percent of humidity"), 4),
+}  # fmt: skip
+Held = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
 class Expected:
-    """What to expect of one neck: how it answers, whose word that is, and how many necks it rests on."""
+    """What to expect of one instrument: what goes into the planner, its season, and what each rests on.
 
-    responses: Responses
-    make: str
-    necks: int
+    `said`: for each subject a line: how many instruments taught it, and of which make and year.
+    """
+
+    taught: Taught
+    relief_by_humidity: Known | None
+    said: tuple[str, ...]
 
 
-def expected_of(path: str | Path, service: Service, make: str = "") -> Expected:
-    """Return what a file expects of a service's neck; of its other makes where it does not have this one.
+def expected_of(path: str | Path, service: Service, make: str = "", year: str = "") -> Expected:
+    """Return what a file expects of a service's instrument: of its make and year, its make, or of other makes.
 
     Raises:
         ChooseAnotherFileError: no such file, or not one of these.
@@ -48,15 +61,41 @@ def expected_of(path: str | Path, service: Service, make: str = "") -> Expected:
             tr("{path} knows nothing of {kind}", path=path, kind=kind),
             tr("it knows {families}", families=", ".join(sorted(families))),
         )
-    known = families[kind]
-    found = known["makes"].get(make) or known["others"]
+    subjects = {name: _nearest(known, make, year) for name, known in families[kind].items()}
     board = board_of(service.instrument, service.reference_hz)
-    family = prior_of(board).mean[learned_places(Layout(board.string_count, board.fret_count))]
-    responses = Responses(family + np.array(found["mean"]), np.array(found["covariance"]))
-    return Expected(responses, make if make in known["makes"] else tr(OTHERS), int(found["necks"]))
+    family = prior_of(board)
+    places = learned_places(Layout(board.string_count, board.fret_count))
+    apart = {name: _responses(known) for name, (_, known) in subjects.items()}
+    neck = saddles = season = None
+    if NECK in apart:
+        neck = Responses(family.mean[places] + apart[NECK].mean, apart[NECK].covariance)
+    if SADDLES in apart:
+        usual = saddles_in(family, board)
+        saddles = Responses(usual.mean + apart[SADDLES].mean, apart[SADDLES].covariance)
+    ratio = float(np.exp(apart[CROWNS].mean[0])) if CROWNS in apart else 1.0
+    if SEASON in apart:
+        mean = season_prior(service.instrument).relief.value + float(apart[SEASON].mean[0])
+        season = Known(mean, float(np.sqrt(apart[SEASON].covariance[0, 0])))
+    said = tuple(
+        tr("{name}: what {necks} of {whose} taught", name=name, necks=known["necks"], whose=whose or NAMELESS)
+        for name, (whose, known) in subjects.items()
+    )
+    return Expected(Taught(neck, saddles, ratio), season, said)
 
 
-def write_population(path: str | Path, families: Mapping[str, Population]) -> int:
+def _nearest(known: Held, make: str, year: str) -> tuple[str, Held]:
+    """Return whose word there is of a make and year, and that."""
+    both = f"{make} {year}".strip()
+    if year and both in known.get("years", {}):
+        return both, known["years"][both]
+    return (make, known["makes"][make]) if make in known["makes"] else (OTHERS, known["others"])
+
+
+def _responses(known: Held) -> Responses:
+    return Responses(np.array(known["mean"]), np.array(known["covariance"]))
+
+
+def write_population(path: str | Path, families: Mapping[str, Mapping[str, Population]]) -> int:
     """Write what was learned as the next version of a file; the former stays beside it. Return the version.
 
     Raises:
@@ -67,7 +106,9 @@ def write_population(path: str | Path, families: Mapping[str, Population]) -> in
     told = {
         "format": FORMAT,
         "version": version,
-        "families": {kind: _told(one) for kind, one in families.items()},
+        "families": {
+            kind: {name: _told(one) for name, one in subjects.items()} for kind, subjects in families.items()
+        },
     }
     try:
         if target.exists():
@@ -102,7 +143,7 @@ def put_back(path: str | Path) -> int:
 
 
 def changes(path: str | Path) -> list[str]:
-    """Return how the rod's answer to a turn differs between a file and its former version, a line for each make.
+    """Return how a file differs from its former version: a line for each family, subject, make and year.
 
     Raises:
         ChooseAnotherFileError: no such file, or not one of these.
@@ -110,36 +151,47 @@ def changes(path: str | Path) -> list[str]:
     target = Path(path)
     now = _read(target)
     former = _former(target, int(now["version"]) - 1)
-    before = _read(former)["families"] if former.is_file() else {}
-    lines = []
-    for kind, known in sorted(now["families"].items()):
-        for make, one in [(tr(OTHERS), known["others"]), *sorted(known["makes"].items())]:
-            was = _of(before.get(kind), make)
-            said = tr(
-                "{kind}, {make}: {rod} a turn, {necks} necks",
-                kind=kind,
-                make=make,
-                rod=_rod(one),
-                necks=one["necks"],
-            )
-            lines.append(said + (tr("; was {rod}", rod=_rod(was)) if was else ""))
-    return lines
+    is_now, was = dict(_lines(now)), dict(_lines(_read(former))) if former.is_file() else {}
+    lines = [f"{name}: {said}" + _before(was.get(name), said) for name, said in is_now.items()]
+    return lines + [
+        tr("{name}: no longer there; was {said}", name=name, said=said)
+        for name, said in was.items()
+        if name not in is_now
+    ]
 
 
-def _of(family: Mapping[str, Any] | None, make: str) -> Mapping[str, Any] | None:
-    if family is None:
-        return None
-    found: Mapping[str, Any] | None = family["others"] if make == OTHERS else family["makes"].get(make)
-    return found
+def _before(was: str | None, said: str) -> str:
+    if was is None:
+        return ""
+    return tr("; as before") if was == said else tr("; was {was}", was=was)
 
 
-def _rod(one: Mapping[str, Any]) -> str:
-    """Return how far the first bending shape moves in a turn beside the family's, with its 95 % interval, mm."""
-    return tr(
-        "{mean:+.2f} ± {sqrt:.2f} mm beside the family's",
-        mean=one["mean"][0],
-        sqrt=1.96 * np.sqrt(one["covariance"][0][0]),
-    )
+def _lines(file: Held) -> Iterator[tuple[str, str]]:
+    """Give each entry's name, and what it says of its first figure beside the family's with its 95 % interval."""
+    for kind, subjects in sorted(file["families"].items()):
+        for subject, known in sorted(subjects.items()):
+            words, unit, digits = FIRST_FIGURES[subject]
+            entries = [
+                (OTHERS, known["others"]),
+                *sorted({**known["makes"], **known.get("years", {})}.items()),
+            ]
+            for whose, one in entries:
+                half = 1.96 * float(np.sqrt(one["covariance"][0][0]))
+                yield (
+                    f"{kind}, {subject}, {whose or NAMELESS}",
+                    tr(
+                        "{words} {mean} ± {half}{unit} beside the family's, {counted}",
+                        words=words,
+                        mean=f"{one['mean'][0]:+.{digits}f}",
+                        half=f"{half:.{digits}f}",
+                        unit=unit,
+                        counted=_counted(one["necks"]),
+                    ),
+                )
+
+
+def _counted(count: int) -> str:
+    return tr_n("{count} instrument", "{count} instruments", count, count=count)
 
 
 def _told(one: Population) -> dict[str, Any]:
@@ -149,8 +201,13 @@ def _told(one: Population) -> dict[str, Any]:
     return {
         "within_ratio": one.within_ratio,
         "between_ratio": one.between_ratio,
+        "years_ratio": one.years_ratio,
         "others": said(one.family, sum(one.necks.values())),
         "makes": {make: said(responses, one.necks[make]) for make, responses in sorted(one.makes.items())},
+        "years": {
+            f"{make} {year}".strip(): said(responses, one.years_necks[make, year])
+            for (make, year), responses in sorted(one.years.items())
+        },
     }
 
 
@@ -167,39 +224,10 @@ def _read(path: Path) -> dict[str, Any]:
             tr("a file of the form {format}", format=FORMAT),
             tr("name another"),
         ) from cause
-    if not isinstance(found, dict) or found.get("format") != FORMAT:
+    if not isinstance(found, dict) or found.get("format") not in (FORMAT, FIRST_FORMAT):
         raise ChooseAnotherFileError(
             tr("{path} is not of the form {format}", path=path, format=FORMAT), "", tr("name another")
         )
-    return found
-
-
-def makes_listed(path: str | Path, items: Sequence[str]) -> dict[str, str]:
-    """Return the make of every item, from a table with the columns `item` and `make` (CSV in UTF-8).
-
-    Raises:
-        ChooseAnotherFileError: no such table, or without those columns.
-        CorrectInputError: items that it does not have.
-    """
-    import csv
-
-    try:
-        with Path(path).open(encoding="utf-8-sig", newline="") as file:
-            rows = list(csv.DictReader(file))
-    except (OSError, UnicodeDecodeError) as cause:
-        raise ChooseAnotherFileError(
-            tr("{path} cannot be read as a table", path=path), tr("CSV in UTF-8")
-        ) from cause
-    if rows and not {"item", "make"} <= set(rows[0]):
-        raise ChooseAnotherFileError(
-            tr("{path} has no columns item and make", path=path), tr("item names a file, make its maker")
-        )
-    found = {row["item"]: row["make"].strip() for row in rows}
-    missing = [name for name in items if name not in found]
-    if missing:
-        raise CorrectInputError(
-            tr("{path} has no make for {missing}", path=path, missing=missing[0]),
-            tr("{missing_count} such items", missing_count=len(missing)),
-            tr("add them"),
-        )
+    if found["format"] == FIRST_FORMAT:  # of necks alone
+        found["families"] = {kind: {NECK: known} for kind, known in found["families"].items()}
     return found

@@ -30,8 +30,8 @@ from breakangle.planning.estimate.units_doubted import (
 )
 from breakangle.planning.explain.body import with_heard_pulls
 from breakangle.planning.explain.remarks import BEYOND, tells_most
-from breakangle.planning.kinds.prior import Responses, prior_of
 from breakangle.planning.kinds.registry import file_kinds
+from breakangle.planning.kinds.taught import Taught, prior_taught
 from breakangle.planning.more_trips import with_reason_for_more
 from breakangle.planning.plan import plan
 from breakangle.planning.state.board import board_of
@@ -111,7 +111,7 @@ def unit_questions(service: Service, earlier: Sequence[Service] = ()) -> tuple[t
 
 
 def _asked(
-    service: Service, earlier: Sequence[Service], expected: Responses | None = None
+    service: Service, earlier: Sequence[Service], expected: Taught | None = None
 ) -> tuple[tuple[Question, ...], Service, Belief]:
     """Return what is asked, the service without what is doubted, and what is believed of that before it is read."""
     prior = _believed_before(service, earlier, expected)
@@ -129,13 +129,11 @@ def typed_questions(service: Service, prior: Belief) -> tuple[Question, ...]:
     return (*first, *units, *(one for one in slips if one.ask not in LEFT_OUT))
 
 
-def _believed_before(
-    service: Service, earlier: Sequence[Service], expected: Responses | None = None
-) -> Belief:
+def _believed_before(service: Service, earlier: Sequence[Service], expected: Taught | None = None) -> Belief:
     """Return what is believed of the instrument before anything of `service` is read."""
     here = service.instrument
     if not earlier:
-        return prior_of(board_of(here, service.reference_hz), expected)
+        return prior_taught(board_of(here, service.reference_hz), expected)
     for visit in earlier:
         there = visit.instrument
         if (len(there.strings), there.frets) != (len(here.strings), here.frets):
@@ -177,7 +175,7 @@ def plan_service(
     hand: str | None = None,
     earlier: Sequence[Service] = (),
     no_buzz_at: str | None = None,
-    expected: Responses | None = None,
+    expected: Taught | None = None,
 ) -> Plan:
     """Return the plan: the fewest adjustments in order, what each should do and why.
 
@@ -188,7 +186,7 @@ def plan_service(
         hand: `light`, `medium` or `heavy`, for the house's targets for another hand than the file's.
         earlier: the same instrument's earlier visits, oldest first.
         no_buzz_at: `light`, `medium` or `heavy`: no string may touch a crown when it is played so.
-        expected: what a neck of its make answers, as many of them taught (`services/history/population.py`).
+        expected: what others of its make taught of it (`services/history/population.py`).
 
     Raises:
         CorrectInputError: what the tables or the planner cannot work with.

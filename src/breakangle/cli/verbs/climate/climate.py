@@ -40,6 +40,15 @@ def add(verbs: Any) -> None:
         help=tr("how far open strings have moved since, not retuned: teaches how this set takes warmth"),
     )
     verb.add_argument("--heard-at", metavar="C", help=tr("with --heard: the temperature then (today's)"))
+    verb.add_argument(
+        "--taught",
+        metavar="FILE",
+        help=tr("what many instruments taught of seasons (fleet-learn makes it); with FILE"),
+    )
+    verb.add_argument(
+        "--make", default="", metavar="MAKE", help=tr("with --taught: whose instrument this is")
+    )
+    verb.add_argument("--year", default="", metavar="YEAR", help=tr("with --taught: when it was made"))
     verb.add_argument("--example", action="store_true", help=tr("with --visit: the example workshop"))
     verb.add_argument("--json", action="store_true", help=tr("as JSON"))
     add_units(verb)
@@ -90,7 +99,19 @@ def _asked(arguments: argparse.Namespace) -> Any:
     before = service.room
     if arguments.since_temperature is not None or arguments.since_humidity is not None:
         before = _room(arguments.since_temperature, arguments.since_humidity)
-    return climate(service, after, before, arguments.wood, quarter, heard=_heard(arguments))
+    relief = _relief_taught(arguments, service)
+    return climate(service, after, before, arguments.wood, quarter, relief, heard=_heard(arguments))
+
+
+def _relief_taught(arguments: argparse.Namespace, service: Any) -> Any:
+    """Return what others of its make taught of relief in damp air; None where nothing is named, or nothing known."""
+    if not arguments.taught:
+        return None
+    from breakangle.services.history.population import expected_of
+    from breakangle.services.history.seasons import drift
+
+    known = expected_of(arguments.taught, service, arguments.make, arguments.year).relief_by_humidity
+    return None if known is None else drift((), prior=known)
 
 
 def _heard(arguments: argparse.Namespace) -> Any:

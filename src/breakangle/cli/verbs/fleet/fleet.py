@@ -2,10 +2,10 @@
 
 import argparse
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
-from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
@@ -14,13 +14,17 @@ if TYPE_CHECKING:
 
 FAILED = 1
 STRENGTHS = ("light", "medium", "heavy")
+JOBS = ("plan", "figures", "certify", "predict", "buzz", "lowest", "learn", "simulate", "listen")
+CERTIFY = "certify"
+MOST = 1_000_000  # builds of one design; more tell nothing new
+SETTINGS = ("hand", "strength", "builds", "seed", "dated", "maker", "paper")
 
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "fleet",
-        help=tr("one job over many instruments: plan, figures, predict, buzz, lowest or listen"),
+        help=tr("one job over many instruments, such as plan, figures, certify, simulate or listen"),
         description=tr(
             "Do one job on every service file (or recording) and write one table. What is done "
             "is kept: the same command goes on where it was broken off. One bad file stops none "
@@ -31,16 +35,26 @@ def add(verbs: Any) -> None:
         ),
     )
     verb.add_argument(
-        "job", metavar="JOB", help=tr("plan, figures, predict, buzz, lowest, or listen (recordings)")
+        "job", metavar="JOB", help=tr("one of {jobs}; listen takes recordings", jobs=", ".join(JOBS))
     )
     verb.add_argument(
         "places", metavar="PLACE", nargs="*", help=tr("files, folders, or Parquet sets of service files")
     )
-    verb.add_argument("--shop", action="store_true", help=tr("every instrument of the shop, as last seen"))
+    verb.add_argument(
+        "--shop",
+        action="store_true",
+        help=tr("every instrument of the shop, as last seen (learn: at each visit)"),
+    )
     verb.add_argument("--example", action="store_true", help=tr("every instrument of the example workshop"))
     verb.add_argument("--out", metavar="FOLDER", required=True, help=tr("where the answers go"))
     verb.add_argument(
-        "--workers", type=whole, default=2, metavar="N", help=tr("processes on this machine (default 2)")
+        "--workers", type=_whole, default=2, metavar="N", help=tr("processes on this machine (default 2)")
+    )
+    verb.add_argument(
+        "--engine",
+        choices=("local",),
+        default="local",
+        help=tr("processes of this machine (unless --scheduler)"),
     )
     verb.add_argument(
         "--scheduler", metavar="ADDRESS", help=tr("a scheduler's workers in the place of processes here")
@@ -50,6 +64,17 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--strength", choices=STRENGTHS, help=tr("buzz, lowest: how hard it is played (medium)")
     )
+    verb.add_argument(
+        "--builds", type=_whole, metavar="N", help=tr("simulate: builds of each design (10000)")
+    )
+    verb.add_argument(
+        "--seed", type=_whole, metavar="N", help=tr("simulate: the same one draws the same builds")
+    )
+    verb.add_argument(
+        "--dated", metavar="DAY", help=tr("certify: the day that certificates say, such as 2026-11-30")
+    )
+    verb.add_argument("--maker", metavar="NAME", help=tr("certify: whose certificates they are"))
+    verb.add_argument("--paper", choices=("a4", "letter"), help=tr("certify: what they are printed on (a4)"))
     verb.add_argument("--failed-again", action="store_true", help=tr("try what failed before once more"))
 
 
@@ -59,18 +84,21 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what cannot be right.
     """
+    from breakangle.fleet.addresses import checked_address
     from breakangle.fleet.engine import elsewhere, local
     from breakangle.fleet.run import run as run_job
+    from breakangle.model.errors import CorrectInputError
 
-    settings = {
-        name: value for name in ("hand", "strength") if (value := getattr(arguments, name)) is not None
-    }
+    if arguments.job == CERTIFY and arguments.dated is None:
+        raise CorrectInputError(
+            tr("no day is named"), tr("certificates say one"), tr("such as --dated 2026-11-30")
+        )
+    settings = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
+    keys = keys_of(arguments)
+    if arguments.scheduler:
+        checked_address(arguments.scheduler, keys)  # before a large archive is read
     items = _items(arguments)
-    engine = (
-        elsewhere(arguments.scheduler, keys_of(arguments))
-        if arguments.scheduler
-        else local(arguments.workers)
-    )
+    engine = elsewhere(arguments.scheduler, keys) if arguments.scheduler else local(arguments.workers)
     with engine as there:
         outcome = run_job(
             arguments.job,
@@ -97,7 +125,32 @@ def run(arguments: argparse.Namespace) -> int:
     )
     if outcome.failed:
         sys.stdout.write(f"{outcome.failures}\n")
+    if arguments.job == CERTIFY:
+        from breakangle.fleet.certificates import certificates_into
+
+        given = certificates_into(outcome.results, Path(arguments.out) / "certificates")
+        sys.stdout.write(
+            tr(
+                "{passed} certificates in {folder}, {kept_back} kept back\n",
+                passed=given.passed,
+                folder=given.folder,
+                kept_back=given.kept_back,
+            )
+        )
+        if given.kept_back:
+            sys.stdout.write(tr("what keeps them back: the columns outside, open and steps\n"))
     return FAILED if outcome.failed else 0
+
+
+def _whole(text: str) -> int:
+    from breakangle.model.typed_number import whole_within
+
+    found = whole_within(text, 1, MOST)
+    if found is None:
+        raise argparse.ArgumentTypeError(
+            tr("{text!r} is not a whole number from 1 to {most}", text=text, most=MOST)
+        )
+    return found
 
 
 def _items(arguments: argparse.Namespace) -> "list[Item]":
@@ -114,7 +167,7 @@ def _items(arguments: argparse.Namespace) -> "list[Item]":
     found = items_of(arguments.places, endings) if arguments.places else []
     if arguments.shop or arguments.example:
         with opened(arguments) as shop:
-            found = [*found, *items_in_shop(shop)]
+            found = [*found, *items_in_shop(shop, every_visit=arguments.job == "learn")]
     return in_order(found)
 
 

@@ -22,40 +22,45 @@ def add(verbs: Any) -> None:
         epilog=tr("exit codes: 0 nothing has drifted, 1 something has, 2 what was given cannot be right"),
     )
     verb.add_argument("folder", metavar="FOLDER", help=tr("the folder of a run of the job figures"))
+    verb.add_argument(
+        "--design",
+        metavar="FILE",
+        help=tr(
+            "the service file of what is built: tells which of its dimensions has moved, and by how much"
+        ),
+    )
+    verb.add_argument("--sheet", metavar="FILE", help=tr("the charts as a sheet (.pdf, .html or .txt)"))
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print the charts in words; return 1 where something drifted.
+    """Print the charts in words, and draw them where asked; return 1 where something drifted.
 
     Raises:
-        BreakangleError: a folder that holds no figures, or too few.
+        BreakangleError: a folder that holds no figures, or too few; a design or a sheet that cannot be.
     """
+    from breakangle.cli.render.entry import service_in
+    from breakangle.fleet.dimension import dimension_of
     from breakangle.fleet.drift import drifts_in
+    from breakangle.fleet.drift_sheet import cause_words, drift_words
 
     found = drifts_in(arguments.folder)
+    cause = dimension_of(found, service_in(arguments.design)) if arguments.design else None
     for one in found:
-        sys.stdout.write(
-            tr(
-                "{figure}: {items_count} instruments, {centre:+.3g} ± {deviation:.2g} {unit} from "
-                "what is wanted, {sum} outside three\n",
-                figure=one.figure,
-                items_count=len(one.items),
-                centre=one.centre,
-                deviation=one.deviation,
-                unit=one.unit,
-                sum=int(one.outside.sum()),
-            )
-        )
-        if one.alarm:
-            sys.stdout.write(
-                tr(
-                    "  drifted: seen at {alarm}, most likely since {since}, by {step:+.3g} {unit}\n  what "
-                    "moves it: {dimension}\n",
-                    alarm=one.alarm,
-                    since=one.since,
-                    step=one.step,
-                    unit=one.unit,
-                    dimension=one.dimension,
-                )
-            )
+        first, *rest = drift_words(one, cause)
+        sys.stdout.write(f"{first}\n" + "".join(f"  {line}\n" for line in rest))
+    sys.stdout.write("".join(f"{line}\n" for line in cause_words(cause)))
+    if arguments.sheet:
+        _write_sheet(arguments, found, cause)
     return DRIFTED if any(one.alarm for one in found) else 0
+
+
+def _write_sheet(arguments: argparse.Namespace, found: Any, cause: Any) -> None:
+    from breakangle.cli.render.paper import write_bytes
+    from breakangle.fleet.drift_sheet import drift_page
+    from breakangle.services.making.registry import page_file
+
+    form = arguments.sheet.rpartition(".")[2].lower()
+    page = drift_page(found, cause, arguments.folder)
+    sys.stdout.write(
+        tr("written: {write_bytes}\n", write_bytes=write_bytes(arguments.sheet, page_file(page, form)))
+    )

@@ -11,15 +11,26 @@ def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = verbs.add_parser(
         "fleet-learn",
-        help=tr("what a neck of a make answers, from a run of `fleet learn`"),
+        help=tr("what to expect of an instrument of a make and year, from a run of `fleet learn`"),
         description=tr(
-            "How much necks of a make, and makes, differ is worked out from all necks together; "
-            "a make of few specimens is drawn to the others by as much as they tell. `breakangle "
-            "plan --taught FILE` uses it."
+            "How much instruments of a make, its years, and makes differ is worked out from all "
+            "of them together: necks, saddles, crowns and seasons. A make of few specimens is "
+            "drawn to the others by as much as they tell. `breakangle plan --taught FILE` uses "
+            "it, `breakangle climate` what it says of seasons."
         ),
     )
     verb.add_argument("folder", metavar="FOLDER", nargs="?", help=tr("the folder of a run of the job learn"))
-    verb.add_argument("--makes", metavar="CSV", help=tr("a table with the columns item and make"))
+    verb.add_argument(
+        "--makes",
+        metavar="CSV",
+        help=tr("a table with the columns item and make; year and instrument may stand beside them"),
+    )
+    verb.add_argument(
+        "--shop",
+        action="store_true",
+        help=tr("the run was over the shop: which visits are of one instrument is known"),
+    )
+    verb.add_argument("--example", action="store_true", help=tr("the same of the example workshop"))
     verb.add_argument(
         "--out", metavar="FILE", required=True, help=tr("where it goes; the former version stays beside")
     )
@@ -32,9 +43,11 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a folder, table or file that cannot be used.
     """
-    from breakangle.fleet.learned import populations_of, rows_in
+    from breakangle.cli.render.shop_entry import opened
+    from breakangle.fleet.learned import populations_of, rows_in, visits_in, with_instruments
     from breakangle.model.errors import CorrectInputError
-    from breakangle.services.history.population import changes, makes_listed, put_back, write_population
+    from breakangle.services.history.makes_table import makes_listed
+    from breakangle.services.history.population import changes, put_back, write_population
 
     if arguments.put_back:
         version = put_back(arguments.out)
@@ -42,8 +55,11 @@ def run(arguments: argparse.Namespace) -> int:
         raise CorrectInputError(tr("no folder to learn from"), tr("FOLDER, or --put-back"))
     else:
         rows = rows_in(arguments.folder)
-        makes = makes_listed(arguments.makes, [row["item"] for row in rows]) if arguments.makes else {}
-        version = write_population(arguments.out, populations_of(rows, makes))
+        whose = makes_listed(arguments.makes, [row["item"] for row in rows]) if arguments.makes else {}
+        if arguments.shop or arguments.example:
+            with opened(arguments) as shop:
+                whose = with_instruments(whose, visits_in(shop))
+        version = write_population(arguments.out, populations_of(rows, whose))
     sys.stdout.write(tr("{out}: version {version}\n", out=arguments.out, version=version))
     sys.stdout.write("".join(f"  {line}\n" for line in changes(arguments.out)))
     return 0

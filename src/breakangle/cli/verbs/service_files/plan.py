@@ -48,11 +48,12 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--taught",
         metavar="FILE",
-        help=tr("what many necks taught (fleet-learn makes it), for a neck not seen before"),
+        help=tr("what many instruments taught (fleet-learn makes it), for one not seen before"),
     )
     verb.add_argument(
         "--make", default="", metavar="MAKE", help=tr("with --taught: whose instrument this is")
     )
+    verb.add_argument("--year", default="", metavar="YEAR", help=tr("with --taught: when it was made"))
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -71,15 +72,9 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.taught:
         from breakangle.services.history.population import expected_of
 
-        found = expected_of(arguments.taught, service, arguments.make)
-        expected = found.responses
-        sys.stderr.write(
-            tr(
-                "expected of this neck: what {necks} necks of {make} taught\n",
-                necks=found.necks,
-                make=found.make,
-            )
-        )
+        found = expected_of(arguments.taught, service, arguments.make, arguments.year)
+        expected = found.taught
+        sys.stderr.write("".join(tr("expected of its {line}\n", line=line) for line in found.said))
     plan = plan_service(service, arguments.hand, earlier, arguments.no_buzz_at, expected)
     if form:
         from breakangle.services.service_files.plan_json import plan_text

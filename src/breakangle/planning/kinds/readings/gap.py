@@ -119,14 +119,21 @@ def predict_chord(readings: Sequence[HeldFrets], picture: Picture) -> Prediction
     return _predicted(readings, picture, bent_back=True, chord=True)
 
 
-@lru_cache(maxsize=1024)
-def _places(readings: tuple[HeldFrets, ...]) -> tuple[Indices, Indices, Indices, Indices]:
+def _places(readings: Sequence[HeldFrets]) -> tuple[Indices, Indices, Indices, Indices]:
     """Return string (from 0), fret, and the frets held to its left (0: none) and right (past all: none) of each."""
-    left = [max([held for held in one.held if held < one.fret], default=0) for one in readings]
-    right = [min([held for held in one.held if held > one.fret], default=PAST_ALL) for one in readings]
-    string = [one.string - 1 for one in readings]  # type: ignore[attr-defined]
-    fret = [one.fret for one in readings]
-    found = np.array([string, fret, left, right], dtype=np.intp)
+    # By where they are read alone: what was read there differs between instruments, which would fill the cache.
+    return _held(tuple((one.string, one.fret, tuple(one.held)) for one in readings))  # type: ignore[attr-defined]
+
+
+@lru_cache(maxsize=1024)
+def _held(
+    places: tuple[tuple[int, int, tuple[int, ...]], ...],
+) -> tuple[Indices, Indices, Indices, Indices]:
+    """Return the same of strings (from 1), frets, and the frets held."""
+    left = [max([one for one in held if one < fret], default=0) for _, fret, held in places]
+    right = [min([one for one in held if one > fret], default=PAST_ALL) for _, fret, held in places]
+    string = [string - 1 for string, _, _ in places]
+    found = np.array([string, [fret for _, fret, _ in places], left, right], dtype=np.intp)
     found.flags.writeable = False
     return found[0], found[1], found[2], found[3]
 
@@ -135,7 +142,7 @@ def _predicted(
     readings: Sequence[HeldFrets], picture: Picture, bent_back: bool, chord: bool = False
 ) -> Prediction:
     """Return the gaps; with `bent_back` the straight string's where that would not clear; with `chord` everywhere."""
-    string, fret, held_left, held_right = _places(tuple(readings))
+    string, fret, held_left, held_right = _places(readings)
     left = np.maximum(held_left, picture.board.first[string])
     right = np.minimum(held_right, picture.board.fret_count + 1)
     found = picture.gaps_at(string, fret, left, right)

@@ -87,12 +87,18 @@ def harmonic_cents(harmonic: int, stiffness_ratio: float) -> float:
     return float(CENTS_PER_NEPER * (stretch + pure))
 
 
-@lru_cache(maxsize=1024)
-def _places(readings: tuple[Pitch, ...]) -> tuple[Indices, Indices, Indices]:
+def _places(readings: Sequence[Pitch]) -> tuple[Indices, Indices, Indices]:
     """Return the string of each (from 0), which of them are stopped, and the frets of these (from 0: the first)."""
-    string = np.array([one.string - 1 for one in readings], dtype=np.intp)
-    stopped = [place for place, one in enumerate(readings) if one.fret and one.harmonic is None]
-    fret = np.array([readings[place].fret - 1 for place in stopped], dtype=np.intp)
+    # By where they are read alone: what was read there differs between instruments, which would fill the cache.
+    return _stopped(tuple((one.string, one.fret, one.harmonic is None) for one in readings))
+
+
+@lru_cache(maxsize=1024)
+def _stopped(places: tuple[tuple[int, int, bool], ...]) -> tuple[Indices, Indices, Indices]:
+    """Return the same of strings (from 1), frets, and whether each is no harmonic."""
+    string = np.array([string - 1 for string, _, _ in places], dtype=np.intp)
+    stopped = [place for place, (_, fret, plain) in enumerate(places) if fret and plain]
+    fret = np.array([places[place][1] - 1 for place in stopped], dtype=np.intp)
     found = string, np.array(stopped, dtype=np.intp), fret
     for one in found:
         one.flags.writeable = False
@@ -102,7 +108,7 @@ def _places(readings: tuple[Pitch, ...]) -> tuple[Indices, Indices, Indices]:
 def predict(readings: Sequence[Pitch], picture: Picture) -> Prediction:
     """Return what these pitches should read in cents from their notes."""
     layout, count = picture.layout, len(readings)
-    string, stopped, fret = _places(tuple(readings))
+    string, stopped, fret = _places(readings)
     rows, unexplained = np.zeros((count, layout.size)), np.zeros(count)
     values = picture.mean[layout["pitch"]][string]
     rows[np.arange(count), layout["pitch"][string]] = 1.0

@@ -1,0 +1,96 @@
+"""A line's control charts as a sheet: one for each quantity, what drifted and which dimension of the design moved."""
+
+from collections.abc import Sequence
+
+from breakangle.documents.renderers.page import Block, Heading, Letterhead, Page, Paragraph, Picture, Points
+from breakangle.drawings.charts.control import Control, control_chart
+from breakangle.drawings.look import PAPER
+from breakangle.fleet.charts import DECISION, LIMIT
+from breakangle.fleet.drift import Drift
+from breakangle.model.words.speech import mark, tr
+from breakangle.services.design.moved_dimension import Explained, Moved
+
+LIKELY = 0.9  # chance that the causes told sum up to
+RESTS_ON = (
+    mark(
+        "Single values against three standard deviations: Shewhart 1931. Sums for a shift of "
+        "one deviation, allowance 0.5, decision 5: Page 1954. Each value is taken from those "
+        "before it: Hawkins 1987."
+    ),
+)
+
+
+def drift_words(one: Drift, cause: Explained | None = None) -> tuple[str, ...]:
+    """Return what a quantity's chart says, in sentences; what moves it only where no cause is known for all of them."""
+    found = [
+        tr(
+            "{figure}: {items_count} instruments, {centre:+.3g} ± {deviation:.2g} {unit} from "
+            "what is wanted, {sum} outside three",
+            figure=one.figure,
+            items_count=len(one.items),
+            centre=one.centre,
+            deviation=one.deviation,
+            unit=one.unit,
+            sum=int(one.outside.sum()),
+        )
+    ]
+    if one.alarm:
+        found.append(
+            tr(
+                "drifted: seen at {alarm}, most likely since {since}, by {step:+.3g} {unit}",
+                alarm=one.alarm,
+                since=one.since,
+                step=one.step,
+                unit=one.unit,
+            )
+        )
+        if cause is None:
+            found.append(tr("what moves it: {dimension}", dimension=one.dimension))
+    return tuple(found)
+
+
+def cause_words(cause: Explained | None) -> tuple[str, ...]:
+    """Return which dimensions of the design most likely moved, as many as have nine chances in ten together."""
+    if cause is None:
+        return ()
+    found = [] if cause.explains else [tr("no single dimension explains all of it; nearest:")]
+    told = 0.0
+    for one in cause.moved:
+        found.append(_moved(one))
+        told += one.chance
+        if told >= LIKELY or not cause.explains:
+            break
+    return tuple(found)
+
+
+def _moved(one: Moved) -> str:
+    unit = "°" if one.dimension.endswith("degrees") else " mm"
+    by = f"{one.amount.value:+.2f} ± {1.96 * one.amount.uncertainty:.2f}{unit}".replace("-", "−")
+    return tr(
+        "{words}: has moved by {by}, {chance:.0f} % likely; move it back by that",
+        words=one.words,
+        by=by,
+        chance=100 * one.chance,
+    )
+
+
+def drift_page(drifts: Sequence[Drift], cause: Explained | None, title: str) -> Page:
+    """Return the charts of all quantities as plain data, for any renderer."""
+    blocks: list[Block] = []
+    if moved := cause_words(cause):
+        blocks += [Heading(tr("What of the design has moved")), Points(moved)]
+    for one in drifts:
+        drawing = control_chart(_control(one), PAPER)
+        blocks += [Heading(one.figure.capitalize()), Picture(drawing.svg, drawing.description)]
+        blocks += [Paragraph(line) for line in drift_words(one, cause)[1:]]
+    blocks += [Heading(tr("It rests on")), Points(RESTS_ON)]
+    return Page(tr("Control charts"), title, Letterhead(""), (), tuple(blocks))
+
+
+def _control(one: Drift) -> Control:
+    place = {name: n for n, name in enumerate(one.items)}
+    return Control(
+        one.figure.capitalize(), one.unit, one.items, one.off.tolist(), one.centre, LIMIT * one.deviation,
+        one.outside.tolist(), one.above.tolist(), one.below.tolist(), DECISION, place.get(one.alarm),
+        place.get(one.since) if one.alarm else None,
+    )  # fmt: skip

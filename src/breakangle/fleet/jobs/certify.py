@@ -1,0 +1,74 @@
+"""The end of a line: a certificate for an instrument that is right, and what keeps another from it; one row each."""
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from pathlib import PurePosixPath
+from typing import Any
+
+from breakangle.fleet.items import SERVICES, Item
+from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import mark, tr
+
+WORDS = mark("a certificate for each instrument that leaves right, and what keeps the others from one")
+ENDINGS = SERVICES
+COLUMNS = (
+    (
+        "passes",
+        "bool",
+        mark("whether every figure was read and is inside its tolerance, and nothing is asked or found"),
+    ),
+    ("verdict", "string", mark("of the plan: leave, adjust, read-first or beyond-setup")),
+    ("outside", "list<string>", mark("each figure that is out of tolerance or not read, in words")),
+    ("open", "list<string>", mark("what the plan asks or finds beside the figures, by its keys")),
+    ("steps", "list<string>", mark("what is to be adjusted, in order")),
+    ("pdf", "binary", mark("the certificate as PDF; none where it does not pass")),
+)
+
+
+def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the instrument's row; `settings` name the day (`dated`) that the certificate says, and may the `maker`.
+
+    Raises:
+        CorrectInputError: no day.
+        BreakangleError: what planning one service raises.
+        InstallError: the typesetter is not installed.
+    """
+    from breakangle.documents.renderers.page_pdf import page_pdf
+    from breakangle.documents.sheets.certificate import Certificate, certificate_page, outside_words
+    from breakangle.documents.sheets.standing import standing_of
+    from breakangle.documents.sheets.words import day_words
+    from breakangle.documents.true_size.tiling import paper
+    from breakangle.services.service_files.service import estimate_service, plan_service, service_from
+
+    day = _day(settings.get("dated"))
+    service = service_from(item.content, item.name)
+    plan, now = plan_service(service, settings.get("hand")), estimate_service(service)
+    standing = standing_of(service, now, now)
+    outside = outside_words(standing)
+    open_ = [one.ask for one in plan.questions] + [one.finding for one in plan.findings]
+    passes = plan.verdict == "leave" and not outside and not open_
+    serial = PurePosixPath(item.name).stem
+    given = Certificate(service, standing, serial, settings.get("maker") or "", day_words(day.date()))
+    size, made_at_s = paper(settings.get("paper") or "a4"), max(0, int(day.timestamp()))
+    return [
+        {
+            "passes": passes,
+            "verdict": plan.verdict,
+            "outside": list(outside),
+            "open": open_,
+            "steps": [one.reason for one in plan.steps],
+            "pdf": page_pdf(certificate_page(given), size, made_at_s) if passes else None,
+        }
+    ]
+
+
+def _day(text: str | None) -> datetime:
+    """Return noon of the day that certificates say: the same instrument is the same certificate whenever it is made."""
+    try:
+        day = date.fromisoformat(text or "")
+    except ValueError as cause:
+        given = tr("{text!r} is no day", text=text) if text else tr("no day is named")
+        raise CorrectInputError(
+            given, tr("the day certificates are made out on"), tr("such as --dated 2026-11-30")
+        ) from cause
+    return datetime(day.year, day.month, day.day, 12, tzinfo=UTC)
