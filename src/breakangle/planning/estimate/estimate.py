@@ -27,7 +27,7 @@ from breakangle.planning.estimate.diagnosis.cause import Causes, odd_places
 from breakangle.planning.estimate.diagnosis.doubt import with_doubt
 from breakangle.planning.estimate.diagnosis.evidence import Evidence, evidence, widened
 from breakangle.planning.estimate.diagnosis.registry import causes_of
-from breakangle.planning.kinds.prior import Responses, open_to_what_is_read, prior_of
+from breakangle.planning.kinds.prior import Responses, open_to_what_is_read, prior_of, read_past_joint
 from breakangle.planning.kinds.registry import adjustment_kind, reading_kind
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.layout import Belief, layout_of
@@ -157,6 +157,7 @@ def _weighed(
             break
         believed, slips = found.chosen_causes, found.slips
     belief = crowns_known(run.now.belief, found.readings, run.now.board, found.slip_chances)
+    belief = replace(belief, end_read=start.end_read or read_past_joint(readings, board))
     return replace(run.now, belief=belief, evidence=found, surprises=_surprises(run, slips))
 
 
