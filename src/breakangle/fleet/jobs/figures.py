@@ -35,7 +35,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     service = service_from(item.content, item.name)
     now = estimate_service(service)
     wishes = targets_of(service, now.board)
-    sight, found = sight_of(now, wishes.wanted), []
+    sight, found = sight_of(now.stated, wishes.wanted), []
     for place, target in enumerate(sight.targets):
         reading = sight.reading(place)
         found.append(

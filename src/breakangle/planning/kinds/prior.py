@@ -24,9 +24,9 @@ Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.
 # Standard deviations without a published source: common practice at the bench, kept wide.
 NECK_SHAPE_SPREAD_RATIO = 0.5  # of the relief's own spread and mean
-# A neck thickens by about 18 % from nut to heel: 1/thickness³ leaves a quarter more bend at the nut end than
-# even bending has, as much less at the heel. [derived]
-NUT_END_RATIO = 0.25
+# How a neck's three shapes stand to each other. It thickens by about 18 % from nut to heel, and over its last tenth the
+# heel makes it some three times as stiff (common practice, no source): so curvature goes as 1/stiffness. [derived]
+SHAPE_RATIO = np.array([1.0, 0.29, -0.37])
 TWIST_SPREAD_MM = 0.05  # of relief, edge against edge; necks that twist more are a pattern of their own
 FALL_MEAN, FALL_SPREAD = -0.0003, 0.0006
 SADDLE_STEP_SPREAD_MM = 0.22  # one saddle against its neighbours
@@ -119,21 +119,19 @@ class _PriorMaker:
 
     def neck_and_rod(self) -> None:
         """Set what bends, from the family's relief and rod."""
-        even = float(_relief_rows(self.board, self.kin) @ [1.0, NUT_END_RATIO, 0.0])
+        even = float(_relief_rows(self.board, self.kin) @ SHAPE_RATIO)
         relief = self.kin.priors.relief_mm
         shape = NECK_SHAPE_SPREAD_RATIO * np.hypot(relief.sd, relief.mean) / even
-        self.independent(
-            "neck",
-            [relief.mean / even, NUT_END_RATIO * relief.mean / even, 0.0],
-            [relief.sd / even, shape, shape],
-        )
+        self.independent("neck", SHAPE_RATIO * relief.mean / even, [0.0, shape, shape])
+        neck = np.ix_(self.layout["neck"], self.layout["neck"])
+        self.covariance[neck] += (relief.sd / even) ** 2 * np.outer(SHAPE_RATIO, SHAPE_RATIO)
         self.independent("twist", 0.0, TWIST_SPREAD_MM / even)
         self.independent("fall", FALL_MEAN, FALL_SPREAD)
         rod = self.kin.rod
         turn = rod.relief_mm_per_turn if rod is not None else Prior(0.0, 0.0)
         bend = turn.mean / even
         odd = ROD_SHAPE_SPREAD_RATIO * abs(bend)
-        self.independent("rod", [bend, NUT_END_RATIO * bend, 0.0], [turn.sd / even, odd, odd])
+        self.independent("rod", SHAPE_RATIO * bend, [turn.sd / even, odd, odd])
         load = self.kin.priors.relief_mm_per_n
         self.independent("load", load.mean / even, load.sd / even)
         self.independent("saddle_response", 1.0, SADDLE_RESPONSE_SPREAD_RATIO)

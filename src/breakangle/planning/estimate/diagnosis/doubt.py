@@ -21,7 +21,6 @@ Array = NDArray[np.float64]
 # slips that look like honest figures are each unlikely, and together are not.
 # Calibrated by `python -m bench.intervals`.
 LEAST_CHANCE, MOST_WEIGHED = 0.002, 24
-HIDDEN_MM = 1e-6  # chosen: rounding, of a reading for each mm of a pattern
 # What holds 95 in 100 has to reach whatever is likelier than the rest, and 1.96 spreads reach so far where the variance
 # is this share of its square. [derived]
 REACHED_FROM, REACHING_SHARE = 0.05, 1.96**-2
@@ -37,7 +36,7 @@ def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
         return belief
     counted = [*found.chosen_causes, *(len(found.causes.all) + one for one in found.slips)]
     stands, mean = _shift(found, counted), np.zeros_like(belief.mean)
-    columns, already = [] if moved_too else list(_unseen(found, counted)), 0.0
+    columns, already = [] if moved_too else [found.unseen], 0.0
     for chance, added, otherwise in _doubts(found, counted):
         moved = _shift(found, otherwise) - stands
         mean += chance * moved
@@ -60,22 +59,6 @@ def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
         mean=belief.mean + mean,
         covariance=belief.covariance + covariance - np.outer(mean, mean),
     )
-
-
-def _unseen(found: Evidence, counted: list[int]) -> Iterator[Array]:
-    """Yield what patterns add that are as likely as ever, for nobody read a gap where they show: columns (N, 1).
-
-    What no gap shows at all, as a smooth rise of the board's end, counts in full: a straight-edge on single crowns lies
-    still on it. Of others, what the readings leave open.
-    """
-    gaps = np.array([one.quantity == "gap" for one in found.readings])
-    frets = {one.fret for one in found.readings if one.quantity == "gap"}
-    for place, one in enumerate(found.causes.all):
-        if not one.seen_at or one.seen_at & frets or place in counted:
-            continue
-        hidden = not np.any(np.abs(found.shown[gaps, place]) > HIDDEN_MM)
-        along = one.spread * one.direction[:, None] if hidden else _spread(found, [place])
-        yield np.sqrt(one.probability) * along
 
 
 def told_share(chance: float) -> float:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
 from breakangle.planning.estimate.batch import Carried, Stage
-from breakangle.planning.estimate.diagnosis.cause import Causes
+from breakangle.planning.estimate.diagnosis.cause import Cause, Causes
 from breakangle.planning.estimate.diagnosis.choice import Choice, Told
 from breakangle.planning.state.layout import Belief
 
@@ -28,6 +28,8 @@ class Evidence:
     `shown` (R, C + R): each cause's direction in the readings; `weighed` (R, C + R): that over their covariance.
     `rows` (R, N) and `noise` (R,): what the readings show of the state of their own stretch, and how surely.
     `left_behind` (N, C + R): by how much the state now is otherwise with one unit of each cause or slip than without.
+    `unseen` (N, K): what patterns add to the state's covariance that are as likely as ever, for no gap was read where
+    they show: columns, to be multiplied by their transpose.
     """
 
     causes: Causes
@@ -38,6 +40,7 @@ class Evidence:
     rows: Array
     noise: Array
     left_behind: Array
+    unseen: Array
 
     @property
     def choice(self) -> Choice:
@@ -46,7 +49,7 @@ class Evidence:
 
     def after(self, effect: Carried) -> "Evidence":
         """Return the same once an adjustment has moved the state."""
-        return replace(self, left_behind=effect.moved(self.left_behind))
+        return replace(self, left_behind=effect.moved(self.left_behind), unseen=effect.moved(self.unseen))
 
     @property
     def chosen_causes(self) -> tuple[int, ...]:
@@ -84,6 +87,7 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
     mean, covariance, done = start.mean, start.covariance, 0
     told, shared = np.zeros(kinds + count), np.zeros((kinds + count, kinds + count))
     shown, weighed = np.zeros((count, kinds + count)), np.zeros((count, kinds + count))
+    hidden = _Hidden.of(causes, readings)
     for place, stage in enumerate(stages):
         size = len(stage.batch.readings)
         if size:
@@ -93,6 +97,7 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
             cross = stage.rows @ covariance
             innovation = cross @ stage.rows.T + np.diag(stage.noise)
             off = stage.linear - stage.rows @ mean
+            hidden = hidden.told(stage, cross, innovation)
             solved = np.linalg.solve(innovation, np.concatenate([off[:, None], own], axis=1))
             told += own.T @ solved[:, 0]
             shared += own.T @ solved[:, 1:]
@@ -105,6 +110,7 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
         if stage.effect is not None:
             mean, covariance = stage.effect.carried(mean, covariance)
             moved = stage.effect.moved(moved)
+            hidden = replace(hidden, moved=stage.effect.moved(hidden.moved))
     return Evidence(
         causes,
         readings,
@@ -114,7 +120,44 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
         np.concatenate([stage.rows for stage in stages]),
         np.concatenate([stage.noise for stage in stages]),
         moved,
+        hidden.columns(),
     )
+
+
+@dataclass(frozen=True)
+class _Hidden:
+    """Patterns where no gap was read: `moved` (N, K) as `left_behind`, `shared` (K,) what readings say of their sizes.
+
+    A short straight-edge on single crowns lies still on a smooth rise or hump, so what it read tells nothing of them.
+    """
+
+    causes: tuple[Cause, ...]
+    moved: Array
+    shared: Array
+
+    @staticmethod
+    def of(causes: Causes, readings: Sequence[Reading]) -> "_Hidden":
+        """Return those of `causes` that show only where no gap was read."""
+        frets = {one.fret for one in readings if one.quantity == "gap"}
+        found = tuple(one for one in causes.all if one.seen_at and not one.seen_at & frets)
+        columns = [one.direction[:, None] for one in found]
+        size = len(causes.directions)
+        return _Hidden(found, np.concatenate([np.zeros((size, 0)), *columns], axis=1), np.zeros(len(found)))
+
+    def told(self, stage: Stage, cross: Array, innovation: Array) -> "_Hidden":
+        """Return the same after the readings of `stage`."""
+        own = stage.rows @ self.moved
+        own[[one.quantity == "crown" for one in stage.batch.readings]] = 0.0
+        solved = np.linalg.solve(innovation, own)
+        shared = self.shared + np.einsum("rk,rk->k", own, solved)
+        return replace(self, moved=self.moved - cross.T @ solved, shared=shared)
+
+    def columns(self) -> Array:
+        """Return what they add to the state's covariance as columns, each as likely as it is met with."""
+        spread = np.array([one.spread for one in self.causes])
+        probability = np.array([one.probability for one in self.causes])
+        left = 1.0 / np.sqrt(1.0 / np.maximum(spread, 1e-9) ** 2 + self.shared)
+        return np.asarray(self.moved * (np.sqrt(probability) * left))
 
 
 def _told(
