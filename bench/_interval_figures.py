@@ -184,7 +184,7 @@ def _buzz(found: Figures, now: Estimate, one: WorkshopInstrument) -> None:
     """Add how likely every note is said to touch, at every strength, and whether it truly does."""
     true = touched(one)
     place = {(int(s), int(n)): at for at, (s, n) in enumerate(zip(true.string, true.stop, strict=True))}
-    said = buzz_map(now.picture, now.stated.belief, playing(one.instrument.kind), STRENGTHS, threads=1)
+    said = buzz_map(now.picture, now.for_chances.belief, playing(one.instrument.kind), STRENGTHS, threads=1)
     for note in said.notes:
         at = place[note.string, note.stop]
         found.buzz.append((note.probability, bool(true.touches[at, STRENGTHS.index(note.strength)])))

@@ -19,7 +19,7 @@ from planning_cases import ordinary
 
 def chances(asked: Service, known: bool = False) -> dict[tuple[int, int], float]:
     """Return how likely each note is to touch at medium strength; `known`: as if the end had been read."""
-    now = estimate(asked).stated
+    now = estimate(asked).for_chances
     belief = replace(now.belief, end_read=known or now.belief.end_read)
     found = buzz_map(now.picture, belief, playing(asked.instrument.kind), ("medium",), threads=1)
     return {(one.string, one.stop): one.probability for one in found.notes}

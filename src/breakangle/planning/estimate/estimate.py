@@ -88,14 +88,24 @@ class Estimate:
         return self._with_doubt(moved_too=False)
 
     @cached_property
+    def for_chances(self) -> "Estimate":
+        """Return the state as chances are reckoned from it: as it is told, patterns left out that no gap shows.
+
+        Those are there or they are not, and whoever reckons a chance weighs both.
+        """
+        return self._with_doubt(moved_too=False, unseen=False)
+
+    @cached_property
     def weighed(self) -> "Estimate":
         """Return the state as work on it is decided: between what doubtful readings say and what it is without them."""
         return self._with_doubt(moved_too=True)
 
-    def _with_doubt(self, moved_too: bool) -> "Estimate":
+    def _with_doubt(self, moved_too: bool, unseen: bool = True) -> "Estimate":
         if self.doubt_counted or self.evidence is None:
             return self
-        return replace(self, belief=with_doubt(self.belief, self.evidence, moved_too), doubt_counted=True)
+        return replace(
+            self, belief=with_doubt(self.belief, self.evidence, moved_too, unseen), doubt_counted=True
+        )
 
 
 @dataclass(frozen=True)

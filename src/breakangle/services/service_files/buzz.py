@@ -99,7 +99,9 @@ def buzz(
     how = playing_of(service, own)
     now = estimate(service)
     picture = with_crowns_as_read(service, now)
-    return BuzzReport(service, now, buzz_map(picture, now.stated.belief, how, strengths, progress=progress))
+    return BuzzReport(
+        service, now, buzz_map(picture, now.for_chances.belief, how, strengths, progress=progress)
+    )
 
 
 def judged_words(found: Judgement) -> tuple[str, ...]:

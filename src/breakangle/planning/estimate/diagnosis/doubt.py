@@ -26,17 +26,18 @@ LEAST_CHANCE, MOST_WEIGHED = 0.002, 24
 REACHED_FROM, REACHING_SHARE = 0.05, 1.96**-2
 
 
-def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
+def with_doubt(belief: Belief, found: Evidence, moved_too: bool, unseen: bool = True) -> Belief:
     """Return the belief with what it would be if a doubtful reading were otherwise than it is counted mixed in.
 
     `moved_too`: with the mixture's own mean, to decide on. Without, the most probable state stays where it is, to be
-    told, and the spread is that around it, wide enough for 95 in 100 to reach what is likelier than 5 in 100.
+    told, and the spread is that around it, wide enough for 95 in 100 to reach what is likelier than 5 in 100; with
+    `unseen` patterns in it that no gap shows.
     """
     if not found.readings:
         return belief
     counted = [*found.chosen_causes, *(len(found.causes.all) + one for one in found.slips)]
     stands, mean = _shift(found, counted), np.zeros_like(belief.mean)
-    columns, already = [] if moved_too else [found.unseen], 0.0
+    columns, already = [found.unseen] if unseen and not moved_too else [], 0.0
     for chance, added, otherwise in _doubts(found, counted):
         moved = _shift(found, otherwise) - stands
         mean += chance * moved
