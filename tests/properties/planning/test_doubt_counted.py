@@ -51,10 +51,10 @@ def test_a_reading_that_may_be_a_slip_widens_its_figure_and_lies_between_both():
     assert min(doubtful) > honest_spread, seen
 
 
-def test_an_interval_reaches_what_is_likelier_than_five_in_a_hundred():
-    """Exact: 1.96 spreads reach a shift d where the variance is d²/1.96²; below 5 in 100 it may stay outside."""
-    assert 1.96 * np.sqrt(told_share(0.06)) == pytest.approx(1.0)
-    assert told_share(0.04) == 0.04
+def test_an_interval_reaches_what_is_likelier_than_one_in_forty():
+    """Exact: 1.96 spreads reach a shift d where the variance is d²/1.96²; what is less likely may stay outside."""
+    assert 1.96 * np.sqrt(told_share(0.03)) == pytest.approx(1.0)
+    assert told_share(0.02) == 0.02
     assert told_share(0.5) == 0.5
 
 

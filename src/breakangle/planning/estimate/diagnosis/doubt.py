@@ -20,17 +20,17 @@ Array = NDArray[np.float64]
 # A chance of being otherwise than it is counted that still counts, and how many readings at once, the most doubtful:
 # slips that look like honest figures are each unlikely, and together are not.
 # Calibrated by `python -m bench.intervals`.
-LEAST_CHANCE, MOST_WEIGHED = 0.002, 24
-# What holds 95 in 100 has to reach whatever is likelier than the rest, and 1.96 spreads reach so far where the variance
-# is this share of its square. [derived]
-REACHED_FROM, REACHING_SHARE = 0.05, 1.96**-2
+LEAST_CHANCE, MOST_WEIGHED = 0.008, 24
+# What holds 95 in 100 has to reach whatever would else take half of the other five, and 1.96 spreads reach so far where
+# the variance is this share of its square. [derived]
+REACHED_FROM, REACHING_SHARE = 0.025, 1.96**-2
 
 
 def with_doubt(belief: Belief, found: Evidence, moved_too: bool, unseen: bool = True) -> Belief:
     """Return the belief with what it would be if a doubtful reading were otherwise than it is counted mixed in.
 
     `moved_too`: with the mixture's own mean, to decide on. Without, the most probable state stays where it is, to be
-    told, and the spread is that around it, wide enough for 95 in 100 to reach what is likelier than 5 in 100; with
+    told, and the spread is that around it, wide enough for 95 in 100 to reach what is likelier than one in 40; with
     `unseen` patterns in it that no gap shows.
     """
     if not found.readings:

@@ -82,16 +82,14 @@ class Evidence:
 def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence:
     """Return what all stages' readings say, before any cause is believed; `start` is the belief before them."""
     readings = tuple(one for stage in stages for one in stage.batch.readings)
-    count, kinds = len(readings), len(causes.all)
+    count, kinds, hidden = len(readings), len(causes.all), _Hidden.of(causes, readings)
     moved = np.concatenate([causes.directions, np.zeros((len(start.mean), count))], axis=1)
     mean, covariance, done = start.mean, start.covariance, 0
     told, shared = np.zeros(kinds + count), np.zeros((kinds + count, kinds + count))
     shown, weighed = np.zeros((count, kinds + count)), np.zeros((count, kinds + count))
-    hidden = _Hidden.of(causes, readings)
     for place, stage in enumerate(stages):
         size = len(stage.batch.readings)
         if size:
-            here = slice(done, done + size)
             own = stage.rows @ moved
             own[:, kinds + done : kinds + done + size] += np.eye(size)
             cross = stage.rows @ covariance
@@ -101,7 +99,7 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
             solved = np.linalg.solve(innovation, np.concatenate([off[:, None], own], axis=1))
             told += own.T @ solved[:, 0]
             shared += own.T @ solved[:, 1:]
-            shown[here], weighed[here] = own, solved[:, 1:]
+            shown[done : done + size], weighed[done : done + size] = own, solved[:, 1:]
             done += size
             moved = moved - cross.T @ solved[:, 1:]
             if place < len(stages) - 1:
