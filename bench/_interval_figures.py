@@ -81,9 +81,9 @@ def truth_of(one: WorkshopInstrument, target: Target) -> float:
 
 
 def compared(found: Figures, state: str, now: Estimate, one: WorkshopInstrument) -> None:
-    """Add every figure stated of `now` beside the truth of `one`."""
+    """Add every figure stated of `now`, as a plan shows it, beside the truth of `one`."""
     asked = asked_of(one)
-    seen = sight_of(now, [target for _, _, target in asked])
+    seen = sight_of(now.stated, [target for _, _, target in asked])
     for (kind, fret, target), value, spread in zip(asked, seen.value, seen.spread, strict=True):
         true, half = truth_of(one, target), COVERING_SPREADS * float(spread)
         low, high = float(value) - half, float(value) + half
@@ -184,7 +184,7 @@ def _buzz(found: Figures, now: Estimate, one: WorkshopInstrument) -> None:
     """Add how likely every note is said to touch, at every strength, and whether it truly does."""
     true = touched(one)
     place = {(int(s), int(n)): at for at, (s, n) in enumerate(zip(true.string, true.stop, strict=True))}
-    said = buzz_map(now.picture, now.stated.belief, playing(one.instrument.kind), STRENGTHS, threads=1)
+    said = buzz_map(now.picture, now.for_chances.belief, playing(one.instrument.kind), STRENGTHS, threads=1)
     for note in said.notes:
         at = place[note.string, note.stop]
         found.buzz.append((note.probability, bool(true.touches[at, STRENGTHS.index(note.strength)])))

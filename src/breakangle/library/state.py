@@ -151,7 +151,7 @@ def _strings(now: Estimate) -> NDArray[np.int64]:
 
 
 def _figures(service: Service, now: Estimate) -> tuple[Figure, ...]:
-    sight, found = sight_of(now, targets_of(service, now.board).wanted), []
+    sight, found = sight_of(now.stated, targets_of(service, now.board).wanted), []
     for index, target in enumerate(sight.targets):
         reading = sight.reading(index)
         kind = reading_kind(reading)

@@ -137,7 +137,9 @@ def test_terminal_names_the_crown_and_exits_1(tmp_path: Path, capsys: pytest.Cap
     # Of crowns beside it nobody read, so a note near one may touch; none is said to but the one before, which grazes.
     assert stops[7] in ("t", "?")
     assert set(stops[:7] + stops[9:]) <= {"·", "?"}
-    assert stops.count("?") <= 3
+    # Nobody read a gap over the board's end, which may have risen: what stands near it there may touch as well.
+    joint = service().instrument.joint_fret
+    assert stops[: joint - 1].count("?") <= 3
 
 
 def test_json_holds_the_whole_map(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,14 +1,17 @@
 """A figure that stands on a reading that may be a slip is stated as wide as both make it."""
 
 import numpy as np
+import pytest
 
 from bench._instruments import arrival
 from bench._maker import Bench
 from breakangle.model.service import Service
+from breakangle.planning.estimate.diagnosis.doubt import told_share
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.registry import reading_kind
+from contact_setups import service
 
 
 def _read() -> Service:
@@ -46,3 +49,34 @@ def test_a_reading_that_may_be_a_slip_widens_its_figure_and_lies_between_both():
     doubtful = [spread for likely, spread, _ in seen if 0.05 < likely < 0.95]
     assert doubtful, seen
     assert min(doubtful) > honest_spread, seen
+
+
+def test_an_interval_reaches_what_is_likelier_than_one_in_forty():
+    """Exact: 1.96 spreads reach a shift d where the variance is d²/1.96²; what is less likely may stay outside."""
+    assert 1.96 * np.sqrt(told_share(0.03)) == pytest.approx(1.0)
+    assert told_share(0.02) == 0.02
+    assert told_share(0.5) == 0.5
+
+
+def test_relief_that_differs_widely_between_the_edges_is_not_simply_a_twist():
+    """A decimal slipped in one of two reliefs, .30 written .03: a slip is at least as likely as one figure in ten."""
+    asked = service(relief_mm=0.3)
+    few = [
+        one
+        for one in asked.readings
+        if isinstance(one, Gap) and not (_bowed(one) and one.string in (2, 3, 4, 5))
+    ]
+    slipped = [one.model_copy(update={"mm": 0.03}) if _bowed(one) and one.string == 6 else one for one in few]
+    likely = []
+    for readings in (few, slipped):
+        coarse = [one.model_copy(update={"uncertainty_mm": 0.03}) for one in readings]
+        now = estimate(asked.model_copy(update={"readings": tuple(coarse)}))
+        assert now.evidence is not None
+        pairs = zip(now.evidence.readings, now.evidence.slip_chances, strict=True)
+        likely.append(sum(float(chance) for one, chance in pairs if isinstance(one, Gap) and _bowed(one)))
+    assert likely[0] < 0.05
+    assert likely[1] > 0.1
+
+
+def _bowed(one: Gap) -> bool:
+    return len(one.held) == 2

@@ -38,7 +38,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     service = service_from(item.content, item.name)
     now = estimate_service(service)
     wishes = targets_of(service, now.board)
-    sight, known, found = sight_of(now, wishes.wanted), taken(service.readings), []
+    sight, known, found = sight_of(now.stated, wishes.wanted), taken(service.readings), []
     for place, target in enumerate(sight.targets):
         reading = sight.reading(place)
         found.append(

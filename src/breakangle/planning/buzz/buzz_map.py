@@ -131,7 +131,7 @@ def _probability(board: BoardNotes, gaps: GapBelief, found: _Decision, height: A
     Gaps are linear in the state and in what crowns have of their own, so their joint normal distribution is drawn
     from, note by note; where nothing is in doubt it is the note as it stands.
     """
-    share = np.where(found.touches, 1.0, 0.0)
+    share = np.where(found.touches, 1.0, gaps.end_chances(found.depth, height))
     spread = gaps.spread_mm
     random = np.random.default_rng(seed)
     for n in np.flatnonzero(found.exact):

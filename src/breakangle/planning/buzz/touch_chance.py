@@ -1,6 +1,8 @@
 """How likely each note is to touch: over the states the readings leave possible, and over even and rough boards.
 
-Crowns that nobody read stand out of line by more than the state can tell, so a note near one is never surely clear.
+Crowns that nobody read stand out of line by more than the state can tell, so a note near one is never surely clear. Nor
+is a note over the board's end, unless gaps were read past the joint: a straight-edge on single crowns lies still on a
+smooth rise.
 """
 
 from dataclasses import dataclass
@@ -11,6 +13,7 @@ from numpy.typing import NDArray
 
 from breakangle.planning.buzz.contact_notes import BoardNotes
 from breakangle.planning.estimate.crowns_read import own_of
+from breakangle.planning.state.board_end import RISE_MET_WITH, RISE_MM, end_rise
 from breakangle.planning.state.crowns import rough_share, scatter_of
 from breakangle.planning.state.layout import Belief
 
@@ -19,6 +22,7 @@ Indices = NDArray[np.intp]
 SURE_SPREADS = 4.0
 """Chosen. A note is cleared by the screen only where its gaps would have to be wrong by more than this."""
 DRAW_COUNT = 1000  # chosen: draws of a belief, a share known to about 1.5 in 100
+RISE_COUNT = 16  # chosen: rises of a board's end that are tried, all equally likely
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +86,36 @@ class GapBelief:
         )
 
     @cached_property
+    def _end(self) -> Array | None:
+        """Return how much every gap closes for each mm that the board's end rises, (N, F); None where that is known."""
+        rise = None if self.belief.end_read else end_rise(self.board.picture.board)
+        if rise is None:
+            return None
+        at_stop = np.concatenate([[0.0], rise])[self.board.stop]
+        closes = rise[None, :] - self._stop_share * at_stop[:, None]
+        return np.where(np.isfinite(self.board.saddle_share), closes, 0.0)
+
+    def end_chances(self, depth: Array, height: Array) -> Array:
+        """Return how likely a board's end that nobody read is to make each note touch, at each height, (N, H).
+
+        `depth` (N, F): how far each note swings down over each crown per mm of pluck, or a bound of it.
+        """
+        closes = self._end
+        found = np.zeros((len(self.board.string), len(height)))
+        if closes is None:
+            return found
+        from scipy.special import ndtr, ndtri
+
+        notes = np.flatnonzero(np.any(closes > 0.0, axis=1))
+        left = self.gap_mm[notes, :, None] - np.nan_to_num(depth[notes])[:, :, None] * height
+        spread = np.maximum(self.spread_mm[notes], 1e-6)[:, :, None]
+        for share in (np.arange(RISE_COUNT) + 0.5) / RISE_COUNT:
+            rise_mm = RISE_MM * ndtri(0.5 + 0.5 * share)
+            over = (rise_mm * closes[notes][:, :, None] - left) / spread
+            found[notes] += ndtr(over.max(axis=1)) / RISE_COUNT
+        return np.asarray(RISE_MET_WITH * found)
+
+    @cached_property
     def _unread(self) -> Indices:
         """Return the places in the state of what crowns have that nobody read."""
         layout, known = self.board.picture.layout, self.belief.crowns
@@ -122,6 +156,15 @@ class GapBelief:
             scale = np.sqrt(np.maximum(values, 0.0))[:, None]
             drawn = vectors @ (random.standard_normal((len(values), DRAW_COUNT)) * scale)
             gap = self.gap_mm[note, near][:, None] + drawn
-            onset = np.min(gap / depth[near][:, None], axis=0)
-            found += probability * np.mean((onset[:, None] < height), axis=0)
+            risen = 0.0 if self._end is None else RISE_MET_WITH
+            for weight, lies in ((1.0 - risen, gap), (risen, gap - self._risen(note, near, random))):
+                onset = np.min(lies / depth[near][:, None], axis=0)
+                found += probability * weight * np.mean((onset[:, None] < height), axis=0)
         return found
+
+    def _risen(self, note: int, near: NDArray[np.bool_], random: np.random.Generator) -> Array:
+        """Return how much the gaps of one note close where the board's end has risen, one rise drawn for each state."""
+        if self._end is None:
+            return np.zeros((1, 1))
+        rise_mm = RISE_MM * np.abs(random.standard_normal(DRAW_COUNT))
+        return np.asarray(self._end[note, near][:, None] * rise_mm)

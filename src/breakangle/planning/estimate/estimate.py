@@ -28,7 +28,7 @@ from breakangle.planning.estimate.diagnosis.cause import Causes, odd_places
 from breakangle.planning.estimate.diagnosis.doubt import with_doubt
 from breakangle.planning.estimate.diagnosis.evidence import Evidence, evidence, widened
 from breakangle.planning.estimate.diagnosis.registry import causes_of
-from breakangle.planning.kinds.prior import Responses, open_to_what_is_read, prior_of
+from breakangle.planning.kinds.prior import Responses, open_to_what_is_read, prior_of, read_past_joint
 from breakangle.planning.kinds.registry import adjustment_kind, reading_kind
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.layout import Belief, layout_of
@@ -95,14 +95,24 @@ class Estimate:
         return self._with_doubt(moved_too=False)
 
     @cached_property
+    def for_chances(self) -> "Estimate":
+        """Return the state as chances are reckoned from it: as it is told, patterns left out that no gap shows.
+
+        Those are there or they are not, and whoever reckons a chance weighs both.
+        """
+        return self._with_doubt(moved_too=False, unseen=False)
+
+    @cached_property
     def weighed(self) -> "Estimate":
         """Return the state as work on it is decided: between what doubtful readings say and what it is without them."""
         return self._with_doubt(moved_too=True)
 
-    def _with_doubt(self, moved_too: bool) -> "Estimate":
+    def _with_doubt(self, moved_too: bool, unseen: bool = True) -> "Estimate":
         if self.doubt_counted or self.evidence is None:
             return self
-        return replace(self, belief=with_doubt(self.belief, self.evidence, moved_too), doubt_counted=True)
+        return replace(
+            self, belief=with_doubt(self.belief, self.evidence, moved_too, unseen), doubt_counted=True
+        )
 
 
 @dataclass(frozen=True)
@@ -164,6 +174,7 @@ def _weighed(
             break
         believed, slips = found.chosen_causes, found.slips
     belief = crowns_known(run.now.belief, found.readings, run.now.board, found.slip_chances)
+    belief = replace(belief, end_read=start.end_read or read_past_joint(readings, board))
     return replace(run.now, belief=belief, evidence=found, surprises=_surprises(run, slips))
 
 

@@ -24,10 +24,10 @@ Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.
 # Standard deviations without a published source: common practice at the bench, kept wide.
 NECK_SHAPE_SPREAD_RATIO = 0.5  # of the relief's own spread and mean
-# A neck thickens by about 18 % from nut to heel: 1/thickness³ leaves a quarter more bend at the nut end than
-# even bending has, as much less at the heel. [derived]
-NUT_END_RATIO = 0.25
-TWIST_SPREAD_MM = 0.15
+# How a neck's three shapes stand to each other. It thickens by about 18 % from nut to heel, and over its last tenth the
+# heel makes it some three times as stiff (common practice, no source): so curvature goes as 1/stiffness. [derived]
+SHAPE_RATIO = np.array([1.0, 0.29, -0.37])
+TWIST_SPREAD_MM = 0.05  # of relief, edge against edge; necks that twist more are a pattern of their own
 FALL_MEAN, FALL_SPREAD = -0.0003, 0.0006
 SADDLE_STEP_SPREAD_MM = 0.22  # one saddle against its neighbours
 NUT_SETBACK_SPREAD_MM = 0.15
@@ -45,8 +45,8 @@ ZERO_FRET_SPREAD_MM = 0.015
 # A crown that is read by itself may be as far out as it reads, up to what any fret is left in a board; common practice,
 # no source. With that a reading moves by less than half of its gauge's spread for what is usual.
 CROWN_READ_SPREAD_MM, TILT_READ_SPREAD_MM = 0.3, 0.04
-# Relief at one edge against the other, where both are read: necks twist; common practice, no source.
-TWIST_READ_SPREAD_MM = 0.35
+# Relief at one edge against the other, where both are read and where not: necks twist; common practice, no source.
+TWIST_READ_SPREAD_MM, TWIST_UNREAD_SPREAD_MM = 0.35, 0.15
 # The last fret against the line of the body end, where gaps past the joint are read, at least so many of them.
 END_READ_SPREAD_MM, FEWEST_PAST_JOINT = 0.4, 2
 LEARNED_BLOCKS = ("rod", "saddle_response", "load")
@@ -119,21 +119,19 @@ class _PriorMaker:
 
     def neck_and_rod(self) -> None:
         """Set what bends, from the family's relief and rod."""
-        even = float(_relief_rows(self.board, self.kin) @ [1.0, NUT_END_RATIO, 0.0])
+        even = float(_relief_rows(self.board, self.kin) @ SHAPE_RATIO)
         relief = self.kin.priors.relief_mm
         shape = NECK_SHAPE_SPREAD_RATIO * np.hypot(relief.sd, relief.mean) / even
-        self.independent(
-            "neck",
-            [relief.mean / even, NUT_END_RATIO * relief.mean / even, 0.0],
-            [relief.sd / even, shape, shape],
-        )
+        self.independent("neck", SHAPE_RATIO * relief.mean / even, [0.0, shape, shape])
+        neck = np.ix_(self.layout["neck"], self.layout["neck"])
+        self.covariance[neck] += (relief.sd / even) ** 2 * np.outer(SHAPE_RATIO, SHAPE_RATIO)
         self.independent("twist", 0.0, TWIST_SPREAD_MM / even)
         self.independent("fall", FALL_MEAN, FALL_SPREAD)
         rod = self.kin.rod
         turn = rod.relief_mm_per_turn if rod is not None else Prior(0.0, 0.0)
         bend = turn.mean / even
         odd = ROD_SHAPE_SPREAD_RATIO * abs(bend)
-        self.independent("rod", [bend, NUT_END_RATIO * bend, 0.0], [turn.sd / even, odd, odd])
+        self.independent("rod", SHAPE_RATIO * bend, [turn.sd / even, odd, odd])
         load = self.kin.priors.relief_mm_per_n
         self.independent("load", load.mean / even, load.sd / even)
         self.independent("saddle_response", 1.0, SADDLE_RESPONSE_SPREAD_RATIO)
@@ -250,8 +248,9 @@ def open_to_what_is_read(
         past = float(np.max(board.along_mm[:, -2] - board.along_mm[:, board.instrument.joint_fret]))
         added[int(layout["fall"][0])] = (END_READ_SPREAD_MM / max(past, 1.0)) ** 2
     bowed = {one.string for one in readings if isinstance(one, Gap) and one.held and _is_between(one)}
-    if not seen_before and len(bowed) > 1:
-        added[int(layout["twist"][0])] = (TWIST_READ_SPREAD_MM / _even(board)) ** 2
+    if not seen_before:
+        apart = TWIST_READ_SPREAD_MM if len(bowed) > 1 else TWIST_UNREAD_SPREAD_MM
+        added[int(layout["twist"][0])] = (apart / _even(board)) ** 2
     if not added:
         return belief
     covariance = belief.covariance.copy()

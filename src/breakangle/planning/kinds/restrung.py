@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from breakangle.model.instrument import Instrument, String
 from breakangle.physics.string.nut_slot import perched_mm, wedged_mm
 from breakangle.planning.kinds.kind import Effect
-from breakangle.planning.kinds.prior import NUT_END_RATIO
+from breakangle.planning.kinds.prior import SHAPE_RATIO
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.picture import Picture
 from breakangle.planning.state.uncertain_value import Known
@@ -162,7 +162,7 @@ def _pull(picture: Picture, pull: Known) -> tuple[Array, Array, Array]:
     usual = family(picture.board.instrument.kind).priors.relief_mm_per_n
     doubt = (per_n * usual.sd / usual.mean) ** 2 if usual.mean else 0.0
     neck = layout["neck"]
-    for place, share in ((neck[0], 1.0), (neck[1], NUT_END_RATIO)):
+    for place, share in zip(neck, SHAPE_RATIO, strict=True):
         rows[place, load] = share * pull.value
         variance[place] += share**2 * pull.uncertainty**2 * (per_n**2 + doubt)
     bent = abs(pull.value * per_n)

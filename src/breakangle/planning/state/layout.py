@@ -95,13 +95,15 @@ class CrownsKnown:
 class Belief:
     """What is believed of a state: mean (N,) and covariance (N, N); `seen_before`: by an earlier visit of its own.
 
-    `crowns`: what reading crowns has told beside it, None where nobody read any.
+    `crowns`: what reading crowns has told beside it, None where nobody read any. `end_read`: gaps were read past the
+    joint, so that it has in it how the board's end lies.
     """
 
     mean: NDArray[np.float64]
     covariance: NDArray[np.float64]
     seen_before: bool = False
     crowns: CrownsKnown | None = None
+    end_read: bool = False
 
     def spread(self, rows: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the standard uncertainty of each row's combination of the state, shape of rows[..., 0]."""

@@ -41,8 +41,9 @@ class LowestAt:
     """How low it can go at one strength: per string, and as a straight progression that can be made the target.
 
     `action_mm`: string 1 first, as `action_now_mm`. `gain_mm`: how much lower than now on average; negative: it is
-    lower than is free of buzz. `nut_short_mm`: how much the nut is too low for it. `trouble`: why nothing is free
-    of buzz; then there are no figures.
+    lower than is free of buzz, or than anybody sets this kind. `usual_mm`: the lowest usual action of the lowest and
+    the highest string, where nothing is heard below it: no target is set lower. `nut_short_mm`: how much the nut is
+    too low for it. `trouble`: why nothing is free of buzz; then there are no figures.
     """
 
     strength: str
@@ -53,6 +54,7 @@ class LowestAt:
     holding: tuple[Holding, ...] = ()
     levelling_gain_mm: float = 0.0
     trouble: str = ""
+    usual_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -138,21 +140,24 @@ def _told(solved: Solved, report: LowestReport) -> LowestAt:
         strength=report.strength,
         wish=_straight(solved, report),
         action_mm=_plain(action),
-        gain_mm=float(np.mean(report.now.action_mm - action)),
+        gain_mm=float(np.mean(report.now.action_mm - report.to_set_mm)),
         nut_short_mm=max(0.0, float(np.max(report.lowest.nut_mm - report.now.nut_mm))),
         holding=_holding(report.lowest.limits, report.levelled_frets),
         levelling_gain_mm=report.levelling_gain_mm if report.levelling_gain_mm >= WORTH_MM else 0.0,
+        usual_mm=(float(report.least_usual_mm[-1]), float(report.least_usual_mm[0]))
+        if report.below_usual
+        else None,
     )
 
 
 def _straight(solved: Solved, report: LowestReport) -> Wish:
-    """Return the lowest figures in a straight progression that no string lies below."""
+    """Return the lowest figures in a straight progression that no string lies below, nor below what anybody sets."""
     now, lowest = solved.estimate, report.lowest
     wish = as_it_is(replace(now, belief=replace(now.belief, mean=lowest.picture.mean)))
     # A nut is not cut for what action gains nothing from.
     wish = replace(wish, nut_low_mm=None, nut_high_mm=None)
     got = present(would_read(now, wish).picture)
-    short = max(0.0, float(np.max(lowest.action_mm - got.action_mm)))
+    short = max(0.0, float(np.max(report.to_set_mm - got.action_mm)))
     return replace(
         wish,
         relief_mm=None if wish.relief_mm is None else round(wish.relief_mm, 2),

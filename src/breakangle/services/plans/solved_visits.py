@@ -115,7 +115,9 @@ class Solved:
             with PLANS.turn():
                 played = playing_of(self.service, None)
                 picture = with_crowns_as_read(self.service, self.estimate)
-                self._buzz[strength] = buzz_map(picture, self.estimate.stated.belief, played, (strength,))
+                self._buzz[strength] = buzz_map(
+                    picture, self.estimate.for_chances.belief, played, (strength,)
+                )
         return self._buzz[strength]
 
     @cached_property

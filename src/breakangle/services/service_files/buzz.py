@@ -7,13 +7,15 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from breakangle.model.errors import CorrectInputError, ReadAgainError
+from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.buzz_map import NOT_MODELLED, BuzzMap, buzz_map
 from breakangle.planning.buzz.lowest import Lowest, levelled, lowest, present, trade
 from breakangle.planning.buzz.played_height import PlayedHeight, heights_from_levels, played_height
+from breakangle.planning.buzz.usual_action import least_usual_mm
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.plan import plan
 from breakangle.planning.verdict.crowns import with_crowns_as_read
@@ -22,10 +24,11 @@ from breakangle.planning.verdict.said import finding_messages, in_the_way, verdi
 from breakangle.reference.messages import words
 from breakangle.reference.strength import STRENGTHS, Playing, own_playing, playing
 from breakangle.services.service_files.service import some_instrument_fits
+from breakangle.services.service_files.take_level import take_level_db
 
 TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
-WORTH_LEVELLING_MM = 0.03
-CLIPPED, LEVEL_S, SILENT_POWER = 0.999, 0.1, 1e-8
+WORTH_LEVELLING_MM, HAND_MM = 0.03, 0.005
+Array = NDArray[np.float64]
 
 
 def _silent(share: float) -> None:
@@ -97,7 +100,9 @@ def buzz(
     how = playing_of(service, own)
     now = estimate(service)
     picture = with_crowns_as_read(service, now)
-    return BuzzReport(service, now, buzz_map(picture, now.stated.belief, how, strengths, progress=progress))
+    return BuzzReport(
+        service, now, buzz_map(picture, now.for_chances.belief, how, strengths, progress=progress)
+    )
 
 
 def judged_words(found: Judgement) -> tuple[str, ...]:
@@ -138,6 +143,22 @@ class LowestReport:
         """Return whether the shop set its strengths of play by its own ear."""
         return self.judgement.played is not None and self.judgement.played.own
 
+    @cached_property
+    def least_usual_mm(self) -> Array:
+        """Return the lowest action that anybody sets this kind to, mm (S,); nothing where the shop's ear decides."""
+        usual = least_usual_mm(self.lowest.picture.board)
+        return np.zeros_like(usual) if self.strengths_own else usual
+
+    @property
+    def to_set_mm(self) -> Array:
+        """Return the action to set, mm (S,): nothing is heard, and it is no lower than anybody sets this kind."""
+        return np.asarray(np.maximum(self.lowest.action_mm, self.least_usual_mm))
+
+    @property
+    def below_usual(self) -> bool:
+        """Return whether nothing is heard at heights that nobody sets."""
+        return bool(np.any(self.lowest.action_mm < self.least_usual_mm - HAND_MM))
+
     @property
     def levelling_gain_mm(self) -> float:
         """How much lower the action could go with the high crowns levelled, mm, mean over the strings."""
@@ -158,6 +179,8 @@ class LowestReport:
             "in_the_way": list(self.in_the_way),
             "now": _figures(self.now),
             "lowest": {**_figures(self.lowest), "held_up_by": [asdict(one) for one in self.lowest.limits]},
+            "least_usual_action_mm": [round(float(mm), 3) for mm in self.least_usual_mm],
+            "action_to_set_mm": [round(float(mm), 3) for mm in self.to_set_mm],
             "levelling": {
                 "frets": list(self.levelled_frets),
                 "gain_mm": round(self.levelling_gain_mm, 3),
@@ -215,32 +238,6 @@ def played(
         CorrectInputError: a note that this instrument does not have, or none given.
     """
     return played_height(estimate(service).picture, playing_of(service, own), buzzed, clean)
-
-
-def take_level_db(path: Path) -> float:
-    """How loud the strongest tenth of a second of a recording is, dB of full scale.
-
-    Raises:
-        ChooseAnotherFileError: no sound file that can be read.
-        ReadAgainError: clipped, or nothing was played.
-    """
-    from breakangle.listening.capture.decode import open_sound
-
-    sound = open_sound(path)
-    samples = np.concatenate(list(sound.blocks()))
-    if np.count_nonzero(np.abs(samples) >= CLIPPED) > 3:
-        raise ReadAgainError(
-            tr("{path} is clipped", path=path),
-            tr("how loud it was cannot be told"),
-            tr("record it more softly"),
-        )
-    width = min(round(LEVEL_S * sound.rate_hz), len(samples))
-    power = np.convolve(samples**2, np.ones(width) / width, mode="valid").max()
-    if power < SILENT_POWER:
-        raise ReadAgainError(
-            tr("{path} is silent", path=path), tr("one plucked note is needed"), tr("record it again")
-        )
-    return float(10.0 * np.log10(power))
 
 
 def own_heights(

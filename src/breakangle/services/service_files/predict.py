@@ -81,7 +81,7 @@ def predict_service(service: Service) -> Prediction:
         CorrectInputError: what the tables or the model cannot work with.
     """
     now = estimate_service(service)
-    sight = sight_of(now, targets_of(service, now.board).wanted)
+    sight = sight_of(now.stated, targets_of(service, now.board).wanted)
     conventions = tuple(
         Convention(words=str(target_kind(one).role(one)[0]), reading=sight.reading(index))
         for index, one in enumerate(sight.targets)

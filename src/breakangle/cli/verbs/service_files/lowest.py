@@ -1,6 +1,7 @@
 """`breakangle lowest`: how low this neck can go without a touch being heard."""
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -66,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
         from breakangle.cli.render.pages.buzz import wrapped
 
         say("\n".join(wrapped(line) for line in lines(report, units)))
-    down_mm = float((report.now.action_mm - report.lowest.action_mm).mean())
+    down_mm = float((report.now.action_mm - report.to_set_mm).mean())
     return NO_LOWER if down_mm < LOWER_BY_MM or report.in_the_way else 0
 
 
@@ -126,6 +127,7 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
             f"{figure(now.action_mm[index]):>8} {figure(low.action_mm[index]):>7} "
             f"{figure(now.nut_mm[index]):>8} {figure(low.nut_mm[index]):>7}   {limit_words(held)}"
         )
+    out += _below_usual(report, figure)
     if raised := _slots_too_deep(report):
         out.append(tr("The nut is too low at string {raised}: a slot cannot be filed up.", raised=raised))
     out.append(_levelling(report))
@@ -152,6 +154,24 @@ def _judged(report: "LowestReport") -> list[str]:
     way = [f"- {one}" for one in report.in_the_way]
     head = [words(Message(key="verdict.in_the_way"))] if way else []
     return [words(verdict_message(report.judgement)), *head, *way]
+
+
+def _below_usual(report: "LowestReport", figure: "Callable[[float], str]") -> list[str]:
+    """Return that nobody sets strings so low, where that is so."""
+    if not report.below_usual:
+        return []
+    usual = report.least_usual_mm
+    return [
+        tr(
+            "Set no lower than {figure} at string {usual_count} and {figure_2} at string 1, the "
+            "house's figures for a light hand: below them this tells that buzz is not what holds "
+            "the strings up, and offers no height. How much of a stroke goes toward the board is "
+            "calibrated: no measurement of it was found in print.",
+            figure=figure(usual[-1]),
+            usual_count=len(usual),
+            figure_2=figure(usual[0]),
+        )
+    ]
 
 
 def limit_words(held: "list[Limit]") -> str:

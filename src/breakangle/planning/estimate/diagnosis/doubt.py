@@ -20,31 +20,36 @@ Array = NDArray[np.float64]
 # A chance of being otherwise than it is counted that still counts, and how many readings at once, the most doubtful:
 # slips that look like honest figures are each unlikely, and together are not.
 # Calibrated by `python -m bench.intervals`.
-LEAST_CHANCE, MOST_WEIGHED = 0.002, 24
+LEAST_CHANCE, MOST_WEIGHED = 0.008, 24
 # Where work is decided, so unlikely a slip moves nothing. Calibrated by `python -m bench.closed_loop`.
 DECIDING_CHANCE, MOST_DECIDING = 0.01, 12
+# What holds 95 in 100 has to reach whatever would else take half of the other five, and 1.96 spreads reach so far where
+# the variance is this share of its square. [derived]
+REACHED_FROM, REACHING_SHARE = 0.025, 1.96**-2
 
 
-def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
+def with_doubt(belief: Belief, found: Evidence, moved_too: bool, unseen: bool = True) -> Belief:
     """Return the belief with what it would be if a doubtful reading were otherwise than it is counted mixed in.
 
     `moved_too`: with the mixture's own mean, to decide on. Without, the most probable state stays where it is, to be
-    told, and the spread is that around it.
+    told, and the spread is that around it, wide enough for 95 in 100 to reach what is likelier than one in 40; with
+    `unseen` patterns in it that no gap shows.
     """
     if not found.readings:
         return belief
     limits = (DECIDING_CHANCE, MOST_DECIDING) if moved_too else (LEAST_CHANCE, MOST_WEIGHED)
     counted = [*found.chosen_causes, *(len(found.causes.all) + one for one in found.slips)]
     stands, mean = _shift(found, counted), np.zeros_like(belief.mean)
-    columns, already = [], 0.0
+    columns, already = [found.unseen] if unseen and not moved_too else [], 0.0
     for chance, added, otherwise in _doubts(found, counted, *limits):
         moved = _shift(found, otherwise) - stands
         mean += chance * moved
-        columns.append(np.sqrt(chance) * moved[:, None])
+        weight = chance if moved_too else told_share(chance)
+        columns.append(np.sqrt(weight) * moved[:, None])
         if added:
             columns.append(np.sqrt(chance) * _spread(found, otherwise))
             already += chance
-    if not mean.any():
+    if not columns:
         return belief
     every = np.concatenate(columns, axis=1)
     covariance = every @ every.T
@@ -58,6 +63,11 @@ def with_doubt(belief: Belief, found: Evidence, moved_too: bool) -> Belief:
         mean=belief.mean + mean,
         covariance=belief.covariance + covariance - np.outer(mean, mean),
     )
+
+
+def told_share(chance: float) -> float:
+    """Return what share of its shift's square a doubtful reading adds to a variance that is told as an interval."""
+    return max(chance, REACHING_SHARE) if chance >= REACHED_FROM else chance
 
 
 def _doubts(

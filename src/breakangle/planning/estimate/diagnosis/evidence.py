@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading
 from breakangle.planning.estimate.batch import Carried, Stage
-from breakangle.planning.estimate.diagnosis.cause import Causes
+from breakangle.planning.estimate.diagnosis.cause import Cause, Causes
 from breakangle.planning.estimate.diagnosis.choice import Choice, Told
 from breakangle.planning.estimate.diagnosis.finer_than_gauge import finer_than_gauge
 from breakangle.planning.state.layout import Belief
@@ -30,6 +30,8 @@ class Evidence:
     `shown` (R, C + R): each cause's direction in the readings; `weighed` (R, C + R): that over their covariance.
     `rows` (R, N) and `noise` (R,): what the readings show of the state of their own stretch, and how surely.
     `left_behind` (N, C + R): by how much the state now is otherwise with one unit of each cause or slip than without.
+    `unseen` (N, K): what patterns add to the state's covariance that are as likely as ever, for no gap was read where
+    they show: columns, to be multiplied by their transpose.
     """
 
     causes: Causes
@@ -40,6 +42,7 @@ class Evidence:
     rows: Array
     noise: Array
     left_behind: Array
+    unseen: Array
 
     @property
     def choice(self) -> Choice:
@@ -48,7 +51,7 @@ class Evidence:
 
     def after(self, effect: Carried) -> "Evidence":
         """Return the same once an adjustment has moved the state."""
-        return replace(self, left_behind=effect.moved(self.left_behind))
+        return replace(self, left_behind=effect.moved(self.left_behind), unseen=effect.moved(self.unseen))
 
     @property
     def chosen_causes(self) -> tuple[int, ...]:
@@ -81,7 +84,7 @@ class Evidence:
 def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence:
     """Return what all stages' readings say, before any cause is believed; `start` is the belief before them."""
     readings = tuple(one for stage in stages for one in stage.batch.readings)
-    count, kinds = len(readings), len(causes.all)
+    count, kinds, hidden = len(readings), len(causes.all), _Hidden.of(causes, readings)
     moved = np.concatenate([causes.directions, np.zeros((len(start.mean), count))], axis=1)
     mean, covariance, done = start.mean, start.covariance, 0
     told, shared = np.zeros(kinds + count), np.zeros((kinds + count, kinds + count))
@@ -89,16 +92,16 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
     for place, stage in enumerate(stages):
         size = len(stage.batch.readings)
         if size:
-            here = slice(done, done + size)
             own = stage.rows @ moved
             own[:, kinds + done : kinds + done + size] += np.eye(size)
             cross = stage.rows @ covariance
             innovation = cross @ stage.rows.T + np.diag(stage.noise)
             off = stage.linear - stage.rows @ mean
+            hidden = hidden.told(stage, cross, innovation)
             solved = np.linalg.solve(innovation, np.concatenate([off[:, None], own], axis=1))
             told += own.T @ solved[:, 0]
             shared += own.T @ solved[:, 1:]
-            shown[here], weighed[here] = own, solved[:, 1:]
+            shown[done : done + size], weighed[done : done + size] = own, solved[:, 1:]
             done += size
             moved = moved - cross.T @ solved[:, 1:]
             if place < len(stages) - 1:
@@ -107,6 +110,7 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
         if stage.effect is not None:
             mean, covariance = stage.effect.carried(mean, covariance)
             moved = stage.effect.moved(moved)
+            hidden = replace(hidden, moved=stage.effect.moved(hidden.moved))
     return Evidence(
         causes,
         readings,
@@ -116,7 +120,44 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
         np.concatenate([stage.rows for stage in stages]),
         np.concatenate([stage.noise for stage in stages]),
         moved,
+        hidden.columns(),
     )
+
+
+@dataclass(frozen=True)
+class _Hidden:
+    """Patterns where no gap was read: `moved` (N, K) as `left_behind`, `shared` (K,) what readings say of their sizes.
+
+    A short straight-edge on single crowns lies still on a smooth rise or hump, so what it read tells nothing of them.
+    """
+
+    causes: tuple[Cause, ...]
+    moved: Array
+    shared: Array
+
+    @staticmethod
+    def of(causes: Causes, readings: Sequence[Reading]) -> "_Hidden":
+        """Return those of `causes` that show only where no gap was read."""
+        frets = {one.fret for one in readings if one.quantity == "gap"}
+        found = tuple(one for one in causes.all if one.seen_at and not one.seen_at & frets)
+        columns = [one.direction[:, None] for one in found]
+        size = len(causes.directions)
+        return _Hidden(found, np.concatenate([np.zeros((size, 0)), *columns], axis=1), np.zeros(len(found)))
+
+    def told(self, stage: Stage, cross: Array, innovation: Array) -> "_Hidden":
+        """Return the same after the readings of `stage`."""
+        own = stage.rows @ self.moved
+        own[[one.quantity == "crown" for one in stage.batch.readings]] = 0.0
+        solved = np.linalg.solve(innovation, own)
+        shared = self.shared + np.einsum("rk,rk->k", own, solved)
+        return replace(self, moved=self.moved - cross.T @ solved, shared=shared)
+
+    def columns(self) -> Array:
+        """Return what they add to the state's covariance as columns, each as likely as it is met with."""
+        spread = np.array([one.spread for one in self.causes])
+        probability = np.array([one.probability for one in self.causes])
+        left = 1.0 / np.sqrt(1.0 / np.maximum(spread, 1e-9) ** 2 + self.shared)
+        return np.asarray(self.moved * (np.sqrt(probability) * left))
 
 
 def _told(

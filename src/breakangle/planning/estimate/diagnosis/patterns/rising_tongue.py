@@ -3,8 +3,6 @@
 from collections.abc import Iterator, Sequence
 from functools import partial
 
-import numpy as np
-
 from breakangle.model.plan import Finding, Question, Where
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.diagnosis.cause import Cause
@@ -13,30 +11,26 @@ from breakangle.planning.estimate.diagnosis.pattern import LISTED_FROM, Pattern,
 from breakangle.planning.estimate.diagnosis.telling import asked_gaps, body_joint_frets
 from breakangle.planning.kinds.prior import read_past_joint
 from breakangle.planning.state.board import Board
+from breakangle.planning.state.board_end import RISE_MET_WITH, RISE_MM, end_rise
 from breakangle.planning.state.layout import layout_of
 
 # Where nothing else is said below: common practice, no source.
 TOLERANCE_MM = 0.15  # at the last fret; less is taken out with the frets; common practice, no source
 GROSS = 2.0  # tolerances from which it decides the action, and is mended before any cut; common practice, no source
-USUAL_MM, MET_WITH = 0.4, 0.08  # common practice, no source
-BENDS = 1.4  # it rises a little more toward its end: neither straight nor a full curve; common practice, no source
-FEWEST_FRETS = 3  # past the joint: a shorter end is not a tongue
 
 
 def _causes(board: Board) -> Sequence[Cause]:
-    joint, last = board.instrument.joint_fret, board.fret_count
-    if last - joint < FEWEST_FRETS:
+    joint, last, rise = board.instrument.joint_fret, board.fret_count, end_rise(board)
+    if rise is None:
         return ()
-    layout, x = layout_of(board.string_count, board.fret_count), crown_places_mm(board)
-    past = np.maximum(x - x[joint - 1], 0.0)
-    rise = (past / past[-1]) ** BENDS
+    layout = layout_of(board.string_count, board.fret_count)
     direction = unit_direction(layout.size, layout["crown"], rise)
     return (
         Cause(
             "rising-tongue",
             direction,
-            USUAL_MM,
-            MET_WITH,
+            RISE_MM,
+            RISE_MET_WITH,
             frets=(joint, last),
             side=1,
             seen_at=frozenset(range(joint + 1, last + 1)),
