@@ -8,6 +8,7 @@ from pydantic_core import PydanticCustomError
 
 from breakangle.model.body import Body
 from breakangle.model.pitch import NOTE_PATTERN
+from breakangle.model.playing import PlayedStrengths
 from breakangle.model.words.noun import Between, FretNumber, Noun, StringNumber
 
 LEAST_FRETS, LEAST_JOINT_FRET = 5, 4  # below that there is no neck to set up
@@ -107,6 +108,7 @@ class Instrument(Noun):
     rod: Rod = Rod()
     bridge: Bridge
     body: Body | None = None
+    playing: PlayedStrengths | None = None
     strings: Annotated[tuple[String, ...], Field(min_length=1, max_length=18)]
 
     @model_validator(mode="after")
@@ -138,7 +140,7 @@ class Instrument(Noun):
 
     def format_number(self) -> int:
         """Return the number of the first form of the service file that has all that is told here."""
-        return 1 if self.fret_condition == "unknown" else 2
+        return 1 if self.fret_condition == "unknown" and self.playing is None else 2
 
     def in_order(self) -> tuple[String, ...]:
         """Return the strings from 1 up."""

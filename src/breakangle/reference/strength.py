@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.instrument import Instrument
 from breakangle.reference.rows import read_table
 
 # Where nothing else is said below: chosen: bounds of what can be meant.
@@ -52,6 +53,7 @@ class Way:
     medium_mj: float
     heavy_mj: float
     toward_board_ratio: float
+    toward_board_spread_ratio: float
     source: str
 
     def height_mm(
@@ -114,6 +116,22 @@ class Playing:
 def playing(kind: str) -> Playing:
     """How instruments of this family are played, from its own file."""
     return _playing({**read_table("strength"), "strengths": _rows(kind)}, kind)
+
+
+def played(instrument: Instrument) -> Playing:
+    """How this instrument is played: by its player's own strengths where they were heard, else as its family is."""
+    usual, own = playing(instrument.kind), instrument.playing
+    if own is None:
+        return usual
+    heard = Strengths(
+        own.light_mm,
+        own.medium_mm,
+        own.heavy_mm,
+        own.pluck_from_saddle_mm,
+        own.release,
+        f"heard as {own.who} played, {own.day}",
+    )
+    return replace(usual, strengths=heard, own=True)
 
 
 def own_playing(path: Path, kind: str) -> Playing:

@@ -85,6 +85,22 @@ class Pitch:
         return _energy_fall(self.solution.shape, self.solution.lines)
 
     @property
+    def glide_was_looked_for(self) -> bool:
+        """Whether the window was long enough to follow pitch to where it settles."""
+        return self.window_s[1] - self.window_s[0] >= GLIDE_FROM_S
+
+    def track(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Times in s, cents above the settled pitch with the glide in it, and weights; shape (steps,) each.
+
+        A second polarisation and hum are taken out.
+        """
+        model = self.solution.model
+        turned = (model + self.solution.residual) * np.conj(model) / np.maximum(np.abs(model), 1e-30)
+        time_s, rest, weight = glide.pitch_track(replace(self.bands, values=turned))
+        shape = self.solution.shape
+        return time_s, CENTS * (rest + shape.glide * np.exp(-shape.glide_rate * time_s)), weight
+
+    @property
     def uncertainty_cents(self) -> float:
         """Standard uncertainty in cents, never below a tenth of a cent: no real string holds its pitch
         better."""

@@ -28,6 +28,7 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.listening.named_string import high_enough, kind_of, of_the_named
+from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 
 Progress = Callable[[Path, float, float | None], None]
 ONLY_IF = "harmonic and fretted note cannot be told apart here: this holds only if each is what it is called"
@@ -40,6 +41,7 @@ class NamedTake:
     path: Path
     take: Take
     name: Name | None
+    stroke: PlayedStroke | None = None
 
 
 @dataclass(frozen=True)
@@ -105,6 +107,11 @@ def listen_to(
     if service is not None and string is not None:
         every = _strings(service, None)
         takes = [replace(one, take=of_the_named(one.take, one.name, string, every)) for one in takes]
+    if service is not None:
+        board = board_for(service)
+        takes = [
+            replace(one, stroke=played_stroke(one.take.pitch, one.name, service, board)) for one in takes
+        ]
     return Listened(*_agreeing(takes, strings))
 
 

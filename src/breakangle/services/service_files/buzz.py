@@ -19,7 +19,8 @@ from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.judgement import Judgement, judgement_of
 from breakangle.planning.verdict.said import finding_messages, in_the_way, verdict_message
 from breakangle.reference.messages import words
-from breakangle.reference.strength import STRENGTHS, Playing, own_playing, playing
+from breakangle.reference.strength import STRENGTHS, Playing, own_playing
+from breakangle.reference.strength import played as played_instrument
 from breakangle.services.service_files.service import some_instrument_fits
 
 TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
@@ -32,9 +33,9 @@ def _silent(share: float) -> None:
 
 
 def playing_of(service: Service, own: Path | None) -> Playing:
-    """How this instrument is played: the shop's own file where given, else the tables."""
-    kind = service.instrument.kind
-    return own_playing(own, kind) if own is not None else playing(kind)
+    """How this instrument is played: the shop's own file where given, else its player's strengths, else the tables."""
+    instrument = service.instrument
+    return own_playing(own, instrument.kind) if own is not None else played_instrument(instrument)
 
 
 @dataclass(frozen=True)

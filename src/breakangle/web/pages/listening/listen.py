@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from breakangle.drawings.look import Drawing
 from breakangle.listening.takes.reasons import Verdict
 from breakangle.services.listening.heard_page import heard_sheet
+from breakangle.services.listening.kept_strengths import keep_strengths, strengths_heard
 from breakangle.services.listening.notes import Note
 from breakangle.services.listening.recordings import (
     MOST_FILES,
@@ -21,6 +22,7 @@ from breakangle.services.listening.recordings import (
     recordings_of,
 )
 from breakangle.services.listening.takes import NamedTake
+from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.visits import instrument_of, visit_numbered
 from breakangle.services.workers.queue import LISTENING
 from breakangle.storage.records.records import InstrumentRecord
@@ -47,6 +49,7 @@ def listen_page(
     return page(
         request, "listen.html", visit=visit, instrument=instrument, sheet=heard_sheet(shop, visit.id),
         recordings=recordings_of(shop, visit), job=job, certified=request.app.state.options.network,
+        own=service_of(shop, visit.id).instrument.playing,
     )  # fmt: skip
 
 
@@ -108,6 +111,7 @@ class TakeShown:
     figure: str
     good: bool
     usable: bool
+    pluck: str
     drawing: Drawing | None
 
 
@@ -138,7 +142,7 @@ def _shown(number: int, one: NamedTake, speaker: Speaker) -> TakeShown:
     figure = "" if name is None or pitch is None else speaker.figure(name.cents, pitch.uncertainty_cents)
     good = can_be_added(one) and one.take.verdict is Verdict.GOOD
     drawing = curve(one.take, None if name is None else name.note_hz, note or "")
-    return TakeShown(number, one, note, figure, good, can_be_added(one), drawing)
+    return TakeShown(number, one, note, figure, good, can_be_added(one), speaker.pluck(one.stroke), drawing)
 
 
 @router.post("/visits/{number}/listen/recordings")
@@ -155,3 +159,19 @@ def add(
     heard = heard_again(shop, visit, recordings_of(shop, visit, recording))
     add_heard(shop, visit, heard, take, stamp, key)
     return to(request, f"/visits/{visit.number}/listen#heard")
+
+
+@router.post("/visits/{number}/listen/strengths")
+def strengths(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    stamp: TheStamp,
+    recording: Annotated[list[str], Form()],
+    who: Annotated[str, Form(max_length=200)] = "",
+    for_shop: Annotated[str, Form(max_length=3)] = "",
+) -> Response:
+    """Store the strengths that a dozen plucks tell of, and go to the map of buzz, which counts with them."""
+    found = strengths_heard(shop, visit, recordings_of(shop, visit, recording), who, stamp)
+    keep_strengths(shop, visit, found, stamp, for_shop == "yes")
+    return to(request, f"/visits/{visit.number}/listen#strengths")

@@ -9,6 +9,7 @@ from breakangle.listening.stream import Take
 from breakangle.services.listening.live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
 from breakangle.services.listening.notes import Note, note_name
 from breakangle.services.listening.stretch_cycle import settle_string
+from breakangle.services.listening.strokes import PlayedStroke
 from breakangle.services.listening.watched_settling import SettleTold, SettleWatch
 from breakangle.services.plans.charts import pitch_chart
 from breakangle.web.render import Shown, rendered
@@ -107,7 +108,9 @@ class Speaker:
         if pitch is not None and heard.cents is not None:
             figure = self.figure(heard.cents, pitch.uncertainty_cents)
         hz = None if heard.note is None else self._note_hz(heard.note, live)
-        html = take_part(self.connection, heard.take, note, figure, heard.outcome, hz)
+        html = take_part(
+            self.connection, heard.take, note, figure, heard.outcome, hz, self.pluck(heard.stroke)
+        )
         told = self.say(f"take_{heard.outcome}", note=note or "", figure=figure)
         if heard.outcome in ("again", "unknown"):
             told = f"{told} {self.reason(heard.take)}"
@@ -124,6 +127,21 @@ class Speaker:
         """Return such as `3.2 cents sharp, sure to 0.2`."""
         shown = doubt_of(uncertainty_cents)
         return f"{self.cents(cents, shown)}, {self.sure(shown)}"
+
+    def pluck(self, stroke: PlayedStroke | None) -> str:
+        """Return how far the string was pulled and where; as it is told beside a take."""
+        if stroke is None:
+            return ""
+        low, middle, high = (
+            self.show.length(mm)
+            for mm in (stroke.stroke.low_mm, stroke.stroke.height_mm, stroke.stroke.high_mm)
+        )
+        if not stroke.stroke.sure:
+            return self.say("pluck_below", high=high)
+        toward = self.show.length(stroke.toward_low_mm), self.show.length(stroke.toward_high_mm)
+        at = self.show.length(float(round(stroke.point_mm)))
+        told = self.say("pluck", middle=middle, low=low, high=high, at=at)
+        return f"{told} {self.say('pluck_toward', low=toward[0], high=toward[1])}"
 
     def reason(self, take: Take) -> str:
         """Return the first thing wrong with a take, as a sentence with what to do."""
@@ -173,12 +191,25 @@ class Speaker:
 
 
 def take_part(
-    connection: HTTPConnection, take: Take, note: str | None, figure: str, outcome: str, note_hz: float | None
+    connection: HTTPConnection,
+    take: Take,
+    note: str | None,
+    figure: str,
+    outcome: str,
+    note_hz: float | None,
+    pluck: str = "",
 ) -> str:
     """Return one take as a part of a page: what it is, its verdict, the reasons, and its pitch over time."""
     drawing = curve(take, note_hz, note or "")
     return rendered(
-        connection, "_take.html", take=take, note=note, figure=figure, outcome=outcome, drawing=drawing
+        connection,
+        "_take.html",
+        take=take,
+        note=note,
+        figure=figure,
+        outcome=outcome,
+        drawing=drawing,
+        pluck=pluck,
     )
 
 

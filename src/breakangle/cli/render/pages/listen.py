@@ -1,0 +1,177 @@
+"""What was heard, as a table, as JSON and as words: takes, intonation, how hard they were played."""
+
+from collections.abc import Iterator
+from math import exp
+from typing import TYPE_CHECKING, Any
+
+from breakangle.cli.render.page import bullets, grid, heading, paragraph, print_page
+from breakangle.model.playing import PlayedStrengths
+from breakangle.reference.strength import STRENGTHS
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from breakangle.services.listening.takes import Listened, NamedTake
+
+ORDER_HINT = (
+    "listen to the same recording again with, say, --order open,harmonic,fretted if that is what was played"
+)
+NO_PLUCK = "No pluck was heard. Record again: closer to the strings, louder, one string at a time."
+MIXED = ("second-string", "too-low")
+
+
+def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
+    """The answer as plain data; numbers no finer than they are known."""
+    return {
+        "format": "breakangle/listen/1",
+        "takes": [_take_json(one, reference_hz) for one in heard.takes],
+        "intonation": [
+            {
+                "string": one.string,
+                "cents": round(one.intonation.cents, 2),
+                "uncertainty_cents": round(one.intonation.uncertainty_cents, 2),
+                "disagreements": list(one.intonation.disagreements),
+            }
+            for one in heard.intonation
+        ],
+    }
+
+
+def _take_json(one: "NamedTake", reference_hz: float) -> dict[str, Any]:
+    """One take as plain data; what is not known is null."""
+    pitch, name = None if _mixed(one) else one.take.pitch, one.name
+    cents = name.cents if name else _nearest(pitch.law.partial_one_hz, reference_hz)[1] if pitch else None
+    return {
+        "file": str(one.path),
+        "start_s": round(one.take.start_s, 3),
+        "end_s": round(one.take.end_s, 3),
+        "window_s": [round(edge, 3) for edge in one.take.judged.window_s],
+        "string": name.string if name else None,
+        "fret": name.fret if name else None,
+        "harmonic": name.harmonic if name else None,
+        "fundamental_hz": round(pitch.law.partial_one_hz, 4) if pitch else None,
+        "uncertainty_cents": round(pitch.uncertainty_cents, 2) if pitch else None,
+        "inharmonicity": float(f"{pitch.law.inharmonicity:.3g}") if pitch else None,
+        "cents": round(cents, 2) if cents is not None else None,
+        "stroke": one.stroke.to_json() if one.stroke and pitch else None,
+        "verdict": one.take.verdict.value,
+        "reasons": [reason.code for reason in one.take.reasons],
+        "advice": [str(reason) for reason in one.take.reasons],
+    }
+
+
+def _nearest(hz: float, reference_hz: float) -> tuple[str, float]:
+    """Name of the nearest note in equal temperament and cents above it."""
+    from math import log2
+
+    steps = 12 * log2(hz / reference_hz)
+    key = round(steps) + 69
+    letters = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+    return f"{letters[key % 12]}{key // 12 - 1}", 100 * (steps - round(steps))
+
+
+def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> None:
+    """Print the takes as a table, then intonation, then what to do about takes that are not good."""
+
+    def draw(console: "Console") -> None:
+        if not heard.takes:
+            paragraph(console, NO_PLUCK)
+            return
+        table = grid(
+            [("at s", "right", 7), ("what", "left", 21), ("Hz", "right", 8), ("cents", "right", 6),
+             ("±", "right", 4), ("pluck mm", "right", 8), ("verdict", "left", None)]
+        )  # fmt: skip
+        table.columns[
+            -1
+        ].no_wrap = False  # where room is short words go to the next line: figures never are cut
+        for one in heard.takes:
+            table.add_row(*_row(one, reference_hz))
+        console.print(table)
+        if heard.intonation:
+            heading(console, "Fretted twelfth against the true octave")
+            for each in heard.intonation:
+                figure = each.intonation
+                spread = max(figure.uncertainty_cents, 0.1)
+                words = f"string {each.string}: {figure.cents:+.1f} cents, ± {spread:.1f}"
+                paragraph(console, words, 1)
+                bullets(console, figure.disagreements)
+        reasons = [reason for one in heard.takes for reason in one.take.reasons]
+        told = list(dict.fromkeys(map(str, reasons)))
+        if any(reason.code == "which-note" for reason in reasons):
+            told.append(ORDER_HINT)
+        if told:
+            heading(console, "What to do better")
+            bullets(console, told)
+        if settled:
+            heading(console, "Settling")
+            paragraph(console, settled, 1)
+
+    print_page(draw)
+
+
+def _mixed(one: "NamedTake") -> bool:
+    """Whether the pitch is of no string: what several sounds only seem to share."""
+    return any(reason.refuses and reason.code in MIXED for reason in one.take.reasons)
+
+
+def _row(one: "NamedTake", reference_hz: float) -> tuple[str, ...]:
+    """One take as words."""
+    at, pitch, name = f"{one.take.start_s:.2f}", one.take.pitch, one.name
+    verdict = one.take.verdict.value
+    codes = ", ".join(reason.code for reason in one.take.reasons)
+    verdict = f"{verdict}: {codes}" if codes else verdict
+    if pitch is None or _mixed(one):
+        return at, "", "", "", "", "", verdict
+    hz = pitch.law.partial_one_hz
+    nearest, cents = _nearest(hz, reference_hz)
+    what = nearest
+    if name is not None:
+        cents = name.cents
+        place = "open" if name.fret == 0 else f"fret {name.fret}"
+        place = f"harmonic {name.harmonic}" if name.harmonic else place
+        what = f"string {name.string}, {place}"
+    digits = 3 if hz < 100 else 2
+    return (
+        at,
+        what,
+        f"{hz:.{digits}f}",
+        f"{cents:+.1f}",
+        f"{pitch.uncertainty_cents:.1f}",
+        pluck_words(one),
+        verdict,
+    )
+
+
+def pluck_words(one: "NamedTake") -> str:
+    """How far the string was pulled, in mm and in whatever direction; `<` where only that is sure; empty: not told."""
+    if one.stroke is None:
+        return ""
+    stroke = one.stroke.stroke
+    return f"{stroke.height_mm:.1f}" if stroke.sure else f"<{stroke.high_mm:.1f}"
+
+
+def strengths_lines(heard: "Listened", found: PlayedStrengths) -> Iterator[str]:
+    """Yield a player's strengths in words: what was heard, and what it is taken for."""
+    reach = exp(1.96 * found.spread_ratio)
+    low, high = 1 / reach, reach
+    yield f"How hard {found.who} plays, heard in {len(heard.takes)} plucks, {found.day}"
+    for name in STRENGTHS:
+        mm = getattr(found, f"{name}_mm")
+        yield (
+            f"  {name:<7} {mm:5.2f} mm ({mm / 25.4:.3f} in) toward the board, "
+            f"likely {low * mm:.2f} to {high * mm:.2f} mm"
+        )
+    point = found.pluck_from_saddle_mm
+    yield f"  plucked about {point:.0f} mm ({point / 25.4:.1f} in) from the saddle"
+    yield f"  {found.source}"
+    yield "Sound tells how far a string was pulled, hardly which way: notes that buzz and notes that do not narrow it"
+    yield "(breakangle buzz FILE --heard STRING:FRET --clean STRING:FRET)."
+
+
+def strengths_json(heard: "Listened", found: PlayedStrengths) -> dict[str, Any]:
+    """A player's strengths as plain data, with every pluck they rest on."""
+    return {
+        "format": "breakangle/strengths/1",
+        "playing": found.model_dump(mode="json"),
+        "plucks": [one.stroke.to_json() if one.stroke else None for one in heard.takes],
+    }
