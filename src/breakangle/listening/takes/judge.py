@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.listening.buzz.heard import Buzz, buzz_of
 from breakangle.listening.pitch import coarse, glide
 from breakangle.listening.pitch.combine import CENTS
 from breakangle.listening.pitch.measure import START_S, Pitch, measure
@@ -43,11 +44,13 @@ class Judged:
             string.
         reasons: everything wrong with it.
         window_s: piece used, in seconds after the pluck.
+        buzz: whether the string strikes something as it swings; None where that cannot be told.
     """
 
     pitch: Pitch | None
     reasons: tuple[Reason, ...]
     window_s: tuple[float, float]
+    buzz: Buzz | None = None
 
     @property
     def verdict(self) -> Verdict:
@@ -81,11 +84,12 @@ def judge(samples: FloatArray, rate_hz: float) -> Judged:
     if pitch is None:
         return Judged(None, (reason("not-a-string", True),), span)
     spectrum = coarse.spectrum_of(*thinned(window[: round(SPECTRUM_S * rate_hz)], rate_hz, SPECTRUM_HZ))
-    evidence = Evidence(window, rate_hz, pitch, levels(window, rate_hz), spectrum)
+    found_buzz = buzz_of(samples, rate_hz, pitch)
+    evidence = Evidence(window, rate_hz, pitch, levels(window, rate_hz), spectrum, found_buzz)
     found = [check(evidence) for check in CHECKS]
     reasons = tuple(one for one in found if one is not None)
     no_string = any(one.code == "not-a-string" and one.refuses for one in reasons)
-    return Judged(None if no_string else pitch, reasons, span)
+    return Judged(None if no_string else pitch, reasons, span, None if no_string else found_buzz)
 
 
 def not_a_string(evidence: Evidence) -> Reason | None:
@@ -201,6 +205,11 @@ def unsure(evidence: Evidence) -> Reason | None:
     return reason("unsure", False) if spread > most else None
 
 
+def buzzing(evidence: Evidence) -> Reason | None:
+    """A string that strikes a crown or a loose part as it swings: its pitch is pulled while it does."""
+    return reason("buzz", False) if evidence.buzz is not None and evidence.buzz.heard else None
+
+
 CHECKS: tuple[Callable[[Evidence], Reason | None], ...] = (
     not_a_string,
     clipped,
@@ -212,5 +221,6 @@ CHECKS: tuple[Callable[[Evidence], Reason | None], ...] = (
     second_pluck,
     drifting,
     wandered,
+    buzzing,
     unsure,
 )

@@ -52,6 +52,10 @@ _WORDS = {
         "the pitch wandered by {} cents while it rang",
         "let it settle and pluck again, hands off the tuner, the neck and the string",
     ),
+    "buzz": (
+        "the string buzzes: it strikes something once a period until it swings lower",
+        "look at the crown that is named, and pluck softer for the pitch",
+    ),
     "which-note": (
         "which of two notes this is cannot be told from the sound and the order",
         "play each open string, then the others after it, or say which order you played",

@@ -22,6 +22,7 @@ from breakangle.listening.stream import (
 )
 from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.errors import CorrectInputError
+from breakangle.services.listening.buzzes import HeardBuzz, heard_buzz
 from breakangle.services.listening.notes import ByEar, Note, heard_before, name_of, note_of, sequence_of
 from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 from breakangle.services.listening.takes import open_strings
@@ -73,6 +74,7 @@ class HeardTake:
     outcome: Outcome
     entry: Entry | None = None
     stroke: PlayedStroke | None = None
+    buzz: HeardBuzz | None = None
 
 
 @dataclass(frozen=True)
@@ -202,7 +204,9 @@ class LiveListening:
         if take.verdict is not Verdict.GOOD:
             # Not counted as played: the same note comes again.
             self._doubtful = (take, note) if take.verdict is Verdict.DOUBTFUL else None
-            return [HeardTake(take, note, cents, "again", stroke=self._stroke(take, note)), self.asked]
+            stroke = self._stroke(take, note)
+            buzz = heard_buzz(take, note, stroke, self._service, self._board)
+            return [HeardTake(take, note, cents, "again", None, stroke, buzz), self.asked]
         return self._stored(take, note, stamp)
 
     # -- what is kept -----------------------------------------------------------------------------------

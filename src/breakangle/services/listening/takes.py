@@ -27,6 +27,7 @@ from breakangle.model.pitch import note_hz
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.services.listening.buzzes import HeardBuzz, buzz_readings, heard_buzz
 from breakangle.services.listening.named_string import high_enough, kind_of, of_the_named
 from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 
@@ -42,6 +43,7 @@ class NamedTake:
     take: Take
     name: Name | None
     stroke: PlayedStroke | None = None
+    buzz: HeardBuzz | None = None
 
 
 @dataclass(frozen=True)
@@ -108,11 +110,17 @@ def listen_to(
         every = _strings(service, None)
         takes = [replace(one, take=of_the_named(one.take, one.name, string, every)) for one in takes]
     if service is not None:
-        board = board_for(service)
-        takes = [
-            replace(one, stroke=played_stroke(one.take.pitch, one.name, service, board)) for one in takes
-        ]
+        takes = _with_playing(takes, service)
     return Listened(*_agreeing(takes, strings))
+
+
+def _with_playing(takes: Sequence[NamedTake], service: Service) -> list[NamedTake]:
+    """The takes with how hard each was plucked, and where it buzzes."""
+    board, told = board_for(service), []
+    for one in takes:
+        stroke = played_stroke(one.take.pitch, one.name, service, board)
+        told.append(replace(one, stroke=stroke, buzz=heard_buzz(one.take, one.name, stroke, service, board)))
+    return told
 
 
 def kinds_told(words: str) -> tuple[Kind, ...]:
@@ -269,12 +277,13 @@ def readings_of(takes: Sequence[NamedTake], after: int) -> list[Reading]:
 
 
 def add_readings(service: Service, takes: Sequence[NamedTake]) -> tuple[Service, int]:
-    """The service with the good takes added as pitch readings, all else kept; and how many were added.
+    """The service with good takes added as pitch readings and buzz as its own, all else kept; and how many were added.
 
     Raises:
         CorrectInputError: no take is good and named.
     """
-    readings = readings_of(takes, len(service.work))
+    after = len(service.work)
+    readings = readings_of(takes, after) + buzz_readings((one.buzz for one in takes), after)
     if not readings:
         raise CorrectInputError(
             "no take is both good and named, so nothing was added",

@@ -21,6 +21,7 @@ from breakangle.planning.verdict.said import finding_messages, in_the_way, verdi
 from breakangle.reference.messages import words
 from breakangle.reference.strength import STRENGTHS, Playing, own_playing
 from breakangle.reference.strength import played as played_instrument
+from breakangle.services.service_files.heard_beside import Beside, heard_beside, heard_from_ratio
 from breakangle.services.service_files.service import some_instrument_fits
 
 TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
@@ -51,6 +52,11 @@ class BuzzReport:
         """Return what the plan says of the same readings, with what was found: said beside the map."""
         return _judged(self.service, self.estimate, self.map.playing)
 
+    @cached_property
+    def heard_here(self) -> tuple[Beside, ...]:
+        """Return the buzz that was heard on this instrument since its last work, beside the map."""
+        return heard_beside(self.service, self.map)
+
     def likely(self, strength: str, share: float = 0.05) -> int:
         """How many notes that stand clear are nevertheless this likely to touch, for what is not known."""
         return sum(one.verdict == "clear" and one.probability >= share for one in self.map.at(strength))
@@ -78,6 +84,8 @@ class BuzzReport:
             "verdict": self.judgement.verdict,
             "judged": list(judged_words(self.judgement)),
             "not_modelled": list(NOT_MODELLED),
+            "heard": [one.to_json() for one in self.heard_here],
+            "heard_from_depth_ratio": heard_from_ratio(self.heard_here),
             "notes": notes,
         }
 

@@ -54,6 +54,7 @@ def _take_json(one: "NamedTake", reference_hz: float) -> dict[str, Any]:
         "inharmonicity": float(f"{pitch.law.inharmonicity:.3g}") if pitch else None,
         "cents": round(cents, 2) if cents is not None else None,
         "stroke": one.stroke.to_json() if one.stroke and pitch else None,
+        "buzz": one.buzz.to_json() if one.buzz else None,
         "verdict": one.take.verdict.value,
         "reasons": [reason.code for reason in one.take.reasons],
         "advice": [str(reason) for reason in one.take.reasons],
@@ -95,6 +96,10 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
                 words = f"string {each.string}: {figure.cents:+.1f} cents, ± {spread:.1f}"
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
+        buzzes = [one.buzz.words() for one in heard.takes if one.buzz is not None]
+        if buzzes:
+            heading(console, "Buzz heard")
+            bullets(console, buzzes)
         reasons = [reason for one in heard.takes for reason in one.take.reasons]
         told = list(dict.fromkeys(map(str, reasons)))
         if any(reason.code == "which-note" for reason in reasons):

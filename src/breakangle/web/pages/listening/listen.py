@@ -15,6 +15,7 @@ from breakangle.services.listening.notes import Note
 from breakangle.services.listening.recordings import (
     MOST_FILES,
     Named,
+    add_buzzes,
     add_heard,
     can_be_added,
     heard_again,
@@ -112,6 +113,8 @@ class TakeShown:
     good: bool
     usable: bool
     pluck: str
+    buzz: str
+    names_crown: bool
     drawing: Drawing | None
 
 
@@ -142,7 +145,9 @@ def _shown(number: int, one: NamedTake, speaker: Speaker) -> TakeShown:
     figure = "" if name is None or pitch is None else speaker.figure(name.cents, pitch.uncertainty_cents)
     good = can_be_added(one) and one.take.verdict is Verdict.GOOD
     drawing = curve(one.take, None if name is None else name.note_hz, note or "")
-    return TakeShown(number, one, note, figure, good, can_be_added(one), speaker.pluck(one.stroke), drawing)
+    crown = one.buzz is not None and one.buzz.gap_mm is not None and one.buzz.crown is not None
+    told = speaker.pluck(one.stroke), speaker.buzz(one.buzz)
+    return TakeShown(number, one, note, figure, good, can_be_added(one), *told, crown, drawing)
 
 
 @router.post("/visits/{number}/listen/recordings")
@@ -154,10 +159,13 @@ def add(
     recording: Annotated[list[str], Form()],
     key: Annotated[str, Form(max_length=60)],
     take: Annotated[list[int], Form()] = [],  # noqa: B006 (FastAPI reads it, nobody changes it)
+    buzz: Annotated[list[int], Form()] = [],  # noqa: B006
 ) -> Response:
-    """Store the chosen good takes as readings, and go back to what was heard so far."""
+    """Store the chosen good takes and buzz as readings, and go back to what was heard so far."""
     heard = heard_again(shop, visit, recordings_of(shop, visit, recording))
-    add_heard(shop, visit, heard, take, stamp, key)
+    buzzes = add_buzzes(shop, visit, heard, buzz, stamp, key)
+    if take or not buzzes:
+        add_heard(shop, visit, heard, take, stamp, key)
     return to(request, f"/visits/{visit.number}/listen#heard")
 
 

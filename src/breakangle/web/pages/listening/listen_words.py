@@ -6,6 +6,7 @@ from starlette.requests import HTTPConnection
 
 from breakangle.drawings.look import Drawing, Look
 from breakangle.listening.stream import Take
+from breakangle.services.listening.buzzes import HeardBuzz
 from breakangle.services.listening.live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
 from breakangle.services.listening.notes import Note, note_name
 from breakangle.services.listening.stretch_cycle import settle_string
@@ -108,9 +109,8 @@ class Speaker:
         if pitch is not None and heard.cents is not None:
             figure = self.figure(heard.cents, pitch.uncertainty_cents)
         hz = None if heard.note is None else self._note_hz(heard.note, live)
-        html = take_part(
-            self.connection, heard.take, note, figure, heard.outcome, hz, self.pluck(heard.stroke)
-        )
+        played = f"{self.pluck(heard.stroke)} {self.buzz(heard.buzz)}".strip()
+        html = take_part(self.connection, heard.take, note, figure, heard.outcome, hz, played)
         told = self.say(f"take_{heard.outcome}", note=note or "", figure=figure)
         if heard.outcome in ("again", "unknown"):
             told = f"{told} {self.reason(heard.take)}"
@@ -142,6 +142,21 @@ class Speaker:
         at = self.show.length(float(round(stroke.point_mm)))
         told = self.say("pluck", middle=middle, low=low, high=high, at=at)
         return f"{told} {self.say('pluck_toward', low=toward[0], high=toward[1])}"
+
+    def buzz(self, heard: HeardBuzz | None) -> str:
+        """Return how a note buzzes, on which crown, and where that stops; empty where it does not."""
+        if heard is None:
+            return ""
+        told = self.say(f"buzz_{heard.how}", seconds=self.show.number(heard.buzz.stops_s, 1))
+        if heard.crown is None or heard.place is None:
+            return f"{told} {self.say('buzz_nowhere')}"
+        chance = self.show.number(100 * heard.place.chances[0], 0)
+        told = f"{told} {self.say('buzz_crown', fret=heard.crown, chance=chance)}"
+        return (
+            told
+            if heard.gap_mm is None
+            else f"{told} {self.say('buzz_stops', gap=self.show.length(heard.gap_mm))}"
+        )
 
     def reason(self, take: Take) -> str:
         """Return the first thing wrong with a take, as a sentence with what to do."""
