@@ -27,10 +27,7 @@ def over_crowns(
     crown = 1.0 - 2.0 ** (-(number[None, :] - stop[:, None]) / 12)
     beyond = number[None, :] > stop[:, None]
     up = height * np.sin(toward)
-    # The lower envelope of a plucked string is the pluck's triangle mirrored through the middle.
-    x = np.where(beyond, crown, 0.5)
-    share = np.where(x < 1 - point[:, None], x / (1 - point[:, None]), (1 - x) / point[:, None])
-    reach = up[:, None] * np.clip(share, 0.0, 1.0)
+    reach = up[:, None] * _envelope(np.where(beyond, crown, 0.5), point[:, None])
     least = 0.15 if proud else 0.4
     slack = up[:, None] * rng.uniform(least, least + 0.5, (count, 1)) + rng.normal(0, 0.01, (count, FRETS))
     gap = np.where(beyond, reach + np.maximum(slack, 0.05), np.inf)
@@ -56,3 +53,8 @@ def over_crowns(
         gap_mm=gap,
     )
     return strings, stop, culprit
+
+
+def _envelope(x: np.ndarray, point: np.ndarray) -> np.ndarray:
+    """How low a plucked string swings, over the height of its pluck: the pluck's triangle mirrored about the middle."""
+    return np.asarray(np.clip(np.where(x < 1 - point, x / (1 - point), (1 - x) / point), 0.0, 1.0))

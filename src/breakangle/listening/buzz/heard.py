@@ -18,9 +18,10 @@ FloatArray = NDArray[np.float64]
 # Where nothing else is said below: calibrated by `python -m bench listening_buzz`, on strings by finite differences.
 SPAN_S = 0.06
 FEWEST_TOLD = 12
-EARLY_S = 0.5
-LEAST_SHARE_DB, LEAST_DROP_DB = -24.0, 6.0
+EARLY_S = 0.27  # a buzz is worst at the pluck: what begins later is something else
+LEAST_SHARE_DB, LEAST_DROP_DB = -18.0, 10.0
 LEAST_BULGE_DB = 0.7
+MOST_ABOVE_AFTER = 0.35  # of the spans after it: a voice comes and goes
 STOPPED = 0.35  # of the way from the late level up to the early one, in dB
 BANDS = ((6.5, 12.5), (12.5, 20.5), (20.5, 32.5), (32.5, 56.5))  # in partials
 PERIODS_PER_FRAME, SHORTEST_FRAME_S, SMOOTHED = 3, 0.02, 5
@@ -71,11 +72,21 @@ def buzz_of(samples: FloatArray, rate_hz: float, pitch: Pitch) -> Buzz | None:
     early = float(level[time_s < EARLY_S].max(initial=-np.inf))
     bulge = bulge_db(samples, rate_hz, pitch.law.partial_one_hz)
     drop = early - late
-    heard = early >= LEAST_SHARE_DB and drop >= LEAST_DROP_DB and bulge >= LEAST_BULGE_DB
-    above = np.flatnonzero(level > late + STOPPED * drop)
-    stops = float(time_s[above[-1]]) + SPAN_S / 2 if heard and len(above) else 0.0
+    above = level > late + STOPPED * drop
+    end = _end(above)
+    quiet_after = float(np.mean(above[end:])) <= MOST_ABOVE_AFTER if end < len(above) else False
+    heard = early >= LEAST_SHARE_DB and drop >= LEAST_DROP_DB and bulge >= LEAST_BULGE_DB and quiet_after
+    stops = float(time_s[end - 1]) + SPAN_S / 2 if heard else 0.0
     order, gain = _gains(additions, stops) if heard else ((), ())
     return Buzz(heard, early, drop, bulge, stops, order, gain)
+
+
+def _end(above: NDArray[np.bool_]) -> int:
+    """How many spans it lasts: to the last one before two that are quiet; all where it never stops."""
+    for at in range(1, len(above) - 1):
+        if above[:at].any() and not above[at] and not above[at + 1]:
+            return at
+    return len(above)
 
 
 def _gains(additions: Additions, stops_s: float) -> tuple[tuple[int, ...], tuple[float, ...]]:

@@ -13,8 +13,8 @@ from breakangle.planning.kinds.readings.gap import predict as gaps_of
 from breakangle.planning.state.picture import Picture
 
 # What is heard tells how far the string swung in whatever direction; the part toward the board is known to half of it.
-# Calibration, as the share toward the board in reference/data/strength.toml.
-SPREAD_RATIO = 0.55
+# Calibrated by nobody yet, no source: as the share toward the board in reference/data/strength.toml.
+SPREAD_RATIO = 0.55  # no published source
 LEAST_SPREAD_MM = 0.05  # common practice, no source
 USUAL_MM, USUAL_SPREAD_MM = 0.25, 0.25  # what ordinary play reaches; common practice, no source
 
