@@ -22,11 +22,12 @@ Random = np.random.Generator
 Row = tuple[bool, bool | None, int, int, float]
 
 
-def report(quick: bool = False) -> str:
+def report(quick: bool = False, count: int = 250) -> str:
     """Shares found, falsely found, and crowns named rightly."""
-    count = 20 if quick else 250
+    count = 20 if quick else count
     lines = [f"{count} buzzing and {count} clean takes of each physics, seed {SEED}"]
-    for name, rows in (("finite differences", _differences(count)), ("contact model", _contact(count))):
+    for name, made in (("finite differences", _differences), ("contact model", _contact)):
+        rows = made(count)
         buzzing = [row for row in rows if row[0]]
         clean = [row for row in rows if not row[0]]
         found = [row for row in buzzing if row[1]]

@@ -93,7 +93,12 @@ def _forces(notes: Notes, pluck: Pluck, height_mm: Array, losses: object) -> tup
     count = grid.step_count // EVERY
     out = np.empty((notes.count, count))
     runner = Compiled(prepared)
+    # Strings that can touch nothing any more are left out by the kernel: theirs is the free motion.
+    turn = (lambda c, s: c - 1j * s)(*prepared.turn(EVERY))[:, :PARTIALS]
+    free = place[:, :PARTIALS].astype(np.complex128)
     for at in range(count):
         runner.run(notes, state, each, at * EVERY, EVERY)
-        out[:, at] = state.place[:, :PARTIALS] @ weight
+        free = free * turn
+        still = ~state.live.any(axis=1)
+        out[:, at] = np.where(still, free.real @ weight, state.place[:, :PARTIALS] @ weight)
     return out, np.asarray(1e3 / (prepared.step_ms * EVERY)), state.impulse

@@ -19,7 +19,7 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 # Where nothing else is said below: calibrated by `python -m bench listening_buzz`, on strings by finite differences.
-ATTACK_S = 0.012  # of the pluck itself: no string yet
+ATTACK_S = 0.006  # of the pluck itself: no string yet
 LONGEST_S = 1.3
 PERIODS_PER_FRAME = 4
 SHORTEST_FRAME_S = 0.012

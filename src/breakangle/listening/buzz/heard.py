@@ -6,6 +6,7 @@ left alone falls ever more slowly (a sum of exponentials is convex in its logari
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,8 @@ EARLY_S = 0.27  # a buzz is worst at the pluck: what begins later is something e
 LEAST_SHARE_DB, LEAST_DROP_DB = -18.0, 10.0
 LEAST_BULGE_DB = 0.7
 MOST_ABOVE_AFTER = 0.35  # of the spans after it: a voice comes and goes
+STRONG_SHARE_DB, STRONG_BULGE_DB, FEWEST_SPANS = -9.0, 3.0, 2
+BRIEF_SHARE_DB, BRIEF_BULGE_DB, BRIEF_FRAMES, BRIEF_PARTIALS = -15.0, 0.4, 6, 7
 STOPPED = 0.35  # of the way from the late level up to the early one, in dB
 BANDS = ((6.5, 12.5), (12.5, 20.5), (20.5, 32.5), (32.5, 56.5))  # in partials
 PERIODS_PER_FRAME, SHORTEST_FRAME_S, SMOOTHED = 3, 0.02, 5
@@ -66,19 +69,46 @@ def buzz_of(samples: FloatArray, rate_hz: float, pitch: Pitch) -> Buzz | None:
     if additions is None:
         return None
     time_s, level = _course(additions)
-    if len(level) < 4:
+    if len(level) < FEWEST_SPANS:
         return None
     late = float(np.quantile(level[len(level) // 3 :], 0.25))
     early = float(level[time_s < EARLY_S].max(initial=-np.inf))
     bulge = bulge_db(samples, rate_hz, pitch.law.partial_one_hz)
+    end = _end(level > late + STOPPED * (early - late))
+    heard, short = _lasting(level, early, late, bulge, end), False
+    if not heard:
+        brief = _brief_db(additions)
+        short = brief >= BRIEF_SHARE_DB and brief - late >= LEAST_DROP_DB and bulge >= BRIEF_BULGE_DB
+        early = max(early, brief) if short else early
+    heard = heard or short
+    stops = float(time_s[0 if short else end - 1]) + (0.0 if short else SPAN_S / 2) if heard else 0.0
     drop = early - late
-    above = level > late + STOPPED * drop
-    end = _end(above)
-    quiet_after = float(np.mean(above[end:])) <= MOST_ABOVE_AFTER if end < len(above) else False
-    heard = early >= LEAST_SHARE_DB and drop >= LEAST_DROP_DB and bulge >= LEAST_BULGE_DB and quiet_after
-    stops = float(time_s[end - 1]) + SPAN_S / 2 if heard else 0.0
     order, gain = _gains(additions, stops) if heard else ((), ())
     return Buzz(heard, early, drop, bulge, stops, order, gain)
+
+
+def _lasting(level: FloatArray, early: float, late: float, bulge: float, end: int) -> bool:
+    """Whether a buzz lasts for a while: it stops and stays quiet, or is so strong that it need not be seen to stop."""
+    if early >= STRONG_SHARE_DB and bulge >= STRONG_BULGE_DB:
+        return True
+    above = level > late + STOPPED * (early - late)
+    quiet_after = end < len(above) and float(np.mean(above[end:])) <= MOST_ABOVE_AFTER
+    return (
+        early >= LEAST_SHARE_DB and early - late >= LEAST_DROP_DB and bulge >= LEAST_BULGE_DB and quiet_after
+    )
+
+
+def _brief_db(additions: Additions) -> float:
+    """Share added in the first frames but one (that one holds the pluck itself), in dB: a buzz of a few blows."""
+    share = additions.share_db
+    usual = [
+        float(np.median(share[row][additions.clear[row]]))
+        if additions.clear[row].sum() >= BRIEF_PARTIALS
+        else -np.inf
+        for row in range(1, min(1 + BRIEF_FRAMES, len(share)))
+    ]
+    pairs = [0.5 * (one + other) for one, other in pairwise(usual)]
+    return max(pairs, default=-np.inf)
 
 
 def _end(above: NDArray[np.bool_]) -> int:
