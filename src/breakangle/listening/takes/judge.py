@@ -31,6 +31,7 @@ GLIDE_SEEN_CENTS, MOST_GLIDE_CENTS, SLOWEST_GLIDE_RATIO, FASTEST_GLIDE_RATIO = 2
 SETTLED_GLIDE_RATIO, SETTLED_CENTS = 0.25, 0.15
 FAINT_RATIO, FAINT_CENTS = 3e-3, 0.5
 FLAT_RATE_HZ = 48_000.0
+LEAST_LOOKED_AT = 0.2
 FEWEST_STEPS = 64.0  # 36 dB above the last bit: below, a note is as much stairs as string
 GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 
@@ -113,7 +114,20 @@ def harmonic_share(evidence: Evidence) -> float:
     """Share of the window's power that its string model explains, 0 to 1."""
     bands = evidence.pitch.bands
     power = float(np.sum(np.mean(np.abs(bands.values) ** 2, axis=1)) / 2)
-    return min(1.0, power / max(float(np.mean(evidence.samples**2)), 1e-30))
+    total = float(np.mean(evidence.samples**2)) * _looked_at(evidence)
+    return min(1.0, power / max(total, 1e-30))
+
+
+def _looked_at(evidence: Evidence) -> float:
+    """Share of the power that lies where partials are looked for: a string without its lowest ones has more above."""
+    bands, spectrum = evidence.pitch.bands, evidence.spectrum
+    if bands.order.max() < coarse.MOST_PARTIALS:
+        return 1.0
+    top = round(
+        float(bands.carrier_hz[-1] + 0.5 * bands.carrier_hz[-1] / bands.order[-1]) / spectrum.hz_per_bin
+    )
+    power = np.exp(2 * spectrum.log_magnitude)
+    return max(float(power[:top].sum() / power.sum()), LEAST_LOOKED_AT)
 
 
 def clipped(evidence: Evidence) -> Reason | None:

@@ -56,6 +56,14 @@ _WORDS = {
         "the string buzzes: it strikes something once a period until it swings lower",
         "look at the crown that is named, and pluck softer for the pitch",
     ),
+    "gap": (
+        "samples are missing in the sound",
+        "play it again; if it happens often, close what else uses the microphone",
+    ),
+    "course": (
+        "the two strings of the course ring {} cents apart",
+        "mute one of them with a finger and play each alone, then tune them together",
+    ),
     "which-note": (
         "which of two notes this is cannot be told from the sound and the order",
         "play each open string, then the others after it, or say which order you played",

@@ -28,7 +28,7 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.listening.buzzes import HeardBuzz, buzz_readings, heard_buzz
-from breakangle.services.listening.named_string import high_enough, kind_of, of_the_named
+from breakangle.services.listening.named_string import high_enough, kind_of, of_the_course, of_the_named
 from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 
 Progress = Callable[[Path, float, float | None], None]
@@ -116,8 +116,9 @@ def listen_to(
 
 def _with_playing(takes: Sequence[NamedTake], service: Service) -> list[NamedTake]:
     """The takes with how hard each was plucked, and where it buzzes."""
-    board, told = board_for(service), []
-    for one in takes:
+    board, told, instrument = board_for(service), [], service.instrument_now()
+    for given in takes:
+        one = replace(given, take=of_the_course(given.take, given.name, instrument))
         stroke = played_stroke(one.take.pitch, one.name, service, board)
         told.append(replace(one, stroke=stroke, buzz=heard_buzz(one.take, one.name, stroke, service, board)))
     return told
