@@ -5,8 +5,10 @@ from math import exp
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.page import bullets, grid, heading, paragraph, print_page
+from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.playing import PlayedStrengths
 from breakangle.reference.strength import STRENGTHS
+from breakangle.services.listening.decays import DeadNote, dead_notes, ringing_of, rings_s
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -34,6 +36,7 @@ def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
             }
             for one in heard.intonation
         ],
+        "dead_notes": [one.to_json() for one in _dead(heard)],
     }
 
 
@@ -53,12 +56,19 @@ def _take_json(one: "NamedTake", reference_hz: float) -> dict[str, Any]:
         "uncertainty_cents": round(pitch.uncertainty_cents, 2) if pitch else None,
         "inharmonicity": float(f"{pitch.law.inharmonicity:.3g}") if pitch else None,
         "cents": round(cents, 2) if cents is not None else None,
+        "rings_s": round(rings_s(pitch), 2) if pitch else None,
         "stroke": one.stroke.to_json() if one.stroke and pitch else None,
         "buzz": one.buzz.to_json() if one.buzz else None,
         "verdict": one.take.verdict.value,
         "reasons": [reason.code for reason in one.take.reasons],
         "advice": [str(reason) for reason in one.take.reasons],
     }
+
+
+def _dead(heard: "Listened") -> tuple[DeadNote, ...]:
+    """Notes that die early, of the takes that were not refused."""
+    usable = [one for one in heard.takes if one.take.verdict is not Verdict.REFUSED]
+    return dead_notes(ringing_of((one.take.pitch, one.name) for one in usable))
 
 
 def _nearest(hz: float, reference_hz: float) -> tuple[str, float]:
@@ -96,6 +106,9 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
                 words = f"string {each.string}: {figure.cents:+.1f} cents, ± {spread:.1f}"
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
+        if dead := _dead(heard):
+            heading(console, "Dead notes")
+            bullets(console, [one.words() for one in dead])
         buzzes = [one.buzz.words() for one in heard.takes if one.buzz is not None]
         if buzzes:
             heading(console, "Buzz heard")

@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from breakangle.drawings.look import Drawing
 from breakangle.listening.takes.reasons import Verdict
+from breakangle.services.listening.decays import dead_notes, ringing_of
 from breakangle.services.listening.heard_page import heard_sheet
 from breakangle.services.listening.kept_strengths import keep_strengths, strengths_heard
 from breakangle.services.listening.notes import Note
@@ -132,10 +133,11 @@ def recordings_page(
     heard = heard_again(shop, visit, kept)
     speaker = Speaker(request)
     takes = [_shown(number, one, speaker) for number, one in enumerate(heard.takes)]
+    dead = dead_notes(ringing_of((one.take.pitch, one.name) for one in heard.takes if can_be_added(one)))
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
     return page(
         request, "listen_recordings.html", visit=visit, instrument=instrument, kept=kept, heard=heard,
-        takes=takes, speaker=speaker, key=new_id(now()),
+        takes=takes, speaker=speaker, key=new_id(now()), dead=dead,
     )  # fmt: skip
 
 
