@@ -1,7 +1,7 @@
 """Takes of another physics in the sounds of a shop: how many are called good, and whether what is called good is right.
 
-Strings whose polarisations are coupled mode by mode (`bench.ears.coupled`); a take called good must lie on its true lines, or
-between them, within a cent. Each take goes clean, then through everything a shop, a phone or a file does to it.
+Strings whose polarisations are coupled mode by mode (`bench.ears.coupled`); a take called good must lie on its true lines,
+or between them, within a cent. Each take goes clean, then through everything a shop, a phone or a file does to it.
 """
 
 from collections import Counter
@@ -44,8 +44,8 @@ def report(quick: bool = False) -> str:
         total, wrong_total = total + count, wrong_total + len(wrong)
         reasons = ", ".join(f"{code} {number}" for code, number in why.most_common(4))
         lines.append(
-            f"    {name:13s} good {100 * good / count:5.1f} %, good and within 0.5 c {100 * near / count:5.1f} %, good and "
-            f"over 1 c off {len(wrong)}; falsely buzzing {100 * buzzing / count:.1f} %; {reasons}"
+            f"    {name:13s} good {100 * good / count:5.1f} %, good and within 0.5 c {100 * near / count:5.1f} %, "
+            f"good and over 1 c off {len(wrong)}; falsely buzzing {100 * buzzing / count:.1f} %; {reasons}"
         )
     return "\n".join(
         [*lines, f"    all {total} takes: {wrong_total} called good and over a cent off their true lines"]

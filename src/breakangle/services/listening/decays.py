@@ -1,4 +1,4 @@
-"""How long notes ring along the neck, and dead notes: one fret short on every string is the neck, on one only its crown.
+"""How long notes ring along the neck, and dead notes: one fret short on every string is the neck, on one its crown.
 
 A string gives its swing to what holds it. Where the neck swings along at a note's pitch, that note dies early on every
 string that has it there (H. Fleischer and T. Zwicker, 1999, Investigating dead spots of electric guitars, Acustica 85,
