@@ -1,6 +1,6 @@
 """Takes of another physics in the sounds of a shop: how many are called good, and whether what is called good is right.
 
-Strings whose polarisations are coupled mode by mode (`bench.ears.coupled`); a take called good must lie on its true lines,
+Strings whose polarisations are coupled mode by mode (`bench.ears.coupled`); a good take must lie on its true lines,
 or between them, within a cent. Each take goes clean, then through everything a shop, a phone or a file does to it.
 """
 

@@ -9,7 +9,6 @@ import soundfile
 
 from breakangle.cli.main import main
 from breakangle.model.errors import ReadAgainError
-from breakangle.planning.state.board import board_of
 from breakangle.reference.strength import played, playing
 from breakangle.services.listening.kept_strengths import keep_strengths, strengths_heard
 from breakangle.services.listening.recordings import Named, keep_recordings
@@ -18,42 +17,26 @@ from breakangle.services.service_files.buzz import playing_of
 from breakangle.services.service_files.example import example_service, example_text
 from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.visits import add_instrument, instrument_of, open_visit, visit_numbered
-from listening_fixtures.plucks import CENTS, Pluck, render
+from listening_fixtures.dozen import POINT, RATE_HZ, STRING, WHOLE_MM, dozen
 from shop_fixtures.people import ADA
 
 pytest_plugins = ["shop_fixtures.shops"]
-WHOLE_MM = (0.9, 1.7, 2.6)
-POINT = 0.14
-STRING = 4
 
 
 @pytest.fixture(scope="module")
-def dozen(tmp_path_factory) -> Path:
+def recording(tmp_path_factory) -> Path:
     """Return a recording of nine plucks of the example's string 4: three at each of three heights."""
-    board = board_of(example_service().instrument, 440.0)
-    at = STRING - 1
-    hz, length, axial = float(board.hz[at]), float(board.open_length_mm[at]), float(board.axial_ratio[at])
-    rate, parts = 22_050, [1e-5 * np.random.default_rng(0).standard_normal(11_025)]
-    for number, height in enumerate(np.repeat(WHOLE_MM, 3)):
-        glide = CENTS * axial * height**2 / (8 * length**2 * POINT * (1 - POINT))
-        one = Pluck(
-            hz, glide_cents=glide, energy_law=True, pluck_ratio=POINT, body=False, rate_hz=rate, duration_s=1.6,
-            noise_db=50.0,
-        )  # fmt: skip
-        sound = render(one, number)
-        sound[-800:] *= np.linspace(1, 0, 800)
-        parts += [sound, 1e-5 * np.random.default_rng(number).standard_normal(8_000)]
     path = tmp_path_factory.mktemp("dozen") / "dozen.wav"
-    soundfile.write(path, np.concatenate(parts), rate, subtype="PCM_24")
+    soundfile.write(path, dozen(), RATE_HZ, subtype="PCM_24")
     return path
 
 
-def test_a_dozen_plucks_become_strengths_that_everything_counts_with(dozen, tmp_path, capsys):
+def test_a_dozen_plucks_become_strengths_that_everything_counts_with(recording, tmp_path, capsys):
     file = tmp_path / "service.json"
     file.write_text(example_text(), encoding="utf-8")
     words = [
         "listen",
-        str(dozen),
+        str(recording),
         "--string",
         str(STRING),
         "--add-to",
@@ -83,10 +66,10 @@ def test_a_dozen_plucks_become_strengths_that_everything_counts_with(dozen, tmp_
     assert played(example_service().instrument) == playing(example_service().instrument.kind)
 
 
-def test_a_pluck_is_told_in_the_table(dozen, tmp_path, capsys):
+def test_a_pluck_is_told_in_the_table(recording, tmp_path, capsys):
     file = tmp_path / "service.json"
     file.write_text(example_text(), encoding="utf-8")
-    assert main(["listen", str(dozen), "--string", str(STRING), "--instrument", str(file)]) == 0
+    assert main(["listen", str(recording), "--string", str(STRING), "--instrument", str(file)]) == 0
     rows = [line.split() for line in capsys.readouterr().out.splitlines() if "string 4, open" in line]
     assert len(rows) == 9
     assert all(
@@ -94,22 +77,22 @@ def test_a_pluck_is_told_in_the_table(dozen, tmp_path, capsys):
     )
 
 
-def test_plucks_that_do_not_rise_or_are_too_few_are_refused(dozen):
+def test_plucks_that_do_not_rise_or_are_too_few_are_refused(recording):
     from breakangle.services.listening.takes import listen_to
 
     service = example_service()
-    strokes = [one.stroke for one in listen_to([dozen], service, STRING).takes]
+    strokes = [one.stroke for one in listen_to([recording], service, STRING).takes]
     with pytest.raises(ReadAgainError, match="light below medium below heavy"):
         strengths_of(strokes[::-1], service, "Ada", "2027-03-01")
     with pytest.raises(ReadAgainError, match="at least 3 of each"):
         strengths_of([None, *strokes[1:]], service, "Ada", "2027-03-01")
 
 
-def test_strengths_stay_with_the_instrument_and_the_shop(shop, dozen):
+def test_strengths_stay_with_the_instrument_and_the_shop(shop, recording):
     service = example_service()
     record = add_instrument(shop, ADA, service.instrument)
     visit = open_visit(shop, ADA, record)
-    kept = keep_recordings(shop, visit, ADA, [Named("dozen.wav", dozen.read_bytes())])
+    kept = keep_recordings(shop, visit, ADA, [Named("dozen.wav", recording.read_bytes())])
     found = strengths_heard(shop, visit, kept, "Ada", ADA)
     keep_strengths(shop, visit, found, ADA, for_shop=True)
     assert service_of(shop, visit.id).instrument.playing == found

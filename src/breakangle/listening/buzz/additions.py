@@ -27,6 +27,7 @@ MOST_PARTIALS, HIGHEST_HZ = 44, 12_000.0
 MOST_FRAMES = 170
 FIRST_TOLD = 5  # lower partials carry little of a burst and are never still: body, hand
 OVER_NOISE = 30.0
+FAINTEST = 1e-9  # of the strongest partial at the pluck, in power: below is what the frames themselves leave
 LATE = 0.75  # of what is looked at: later frames tell the noise
 
 
@@ -83,7 +84,8 @@ def additions_of(samples: FloatArray, rate_hz: float, pitch: Pitch) -> Additions
     added, time_s = after - goes_on * before, time_s[1:]
     late = time_s > LATE * time_s[-1]
     noise = np.median(np.abs(added[late]) ** 2, axis=0)
-    clear = (np.abs(after) ** 2 > OVER_NOISE * noise) & (order >= FIRST_TOLD)
+    least = np.maximum(OVER_NOISE * noise, FAINTEST * float(np.max(np.abs(values[0]) ** 2)))
+    clear = (np.abs(after) ** 2 > least) & (order >= FIRST_TOLD)
     return Additions(order, time_s, before, added, np.abs(values[0]), clear)
 
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.buzz.additions import ATTACK_S, FIRST_TOLD, Additions, additions_of
+from breakangle.listening.buzz.additions import ATTACK_S, FAINTEST, FIRST_TOLD, Additions, additions_of
 from breakangle.listening.pitch.measure import Pitch
 
 FloatArray = NDArray[np.float64]
@@ -24,7 +24,7 @@ LEAST_SHARE_DB, LEAST_DROP_DB = -18.0, 10.0
 LEAST_BULGE_DB = 0.7
 MOST_ABOVE_AFTER = 0.35  # of the spans after it: a voice comes and goes
 STRONG_SHARE_DB, STRONG_BULGE_DB, FEWEST_SPANS = -9.0, 3.0, 2
-BRIEF_SHARE_DB, BRIEF_BULGE_DB, BRIEF_FRAMES, BRIEF_PARTIALS = -15.0, 0.4, 6, 7
+BRIEF_SHARE_DB, BRIEF_DROP_DB, BRIEF_BULGE_DB, BRIEF_FRAMES, BRIEF_PARTIALS = -21.0, 8.0, 0.4, 6, 7
 STOPPED = 0.35  # of the way from the late level up to the early one, in dB
 BANDS = ((6.5, 12.5), (12.5, 20.5), (20.5, 32.5), (32.5, 56.5))  # in partials
 PERIODS_PER_FRAME, SHORTEST_FRAME_S, SMOOTHED = 3, 0.02, 5
@@ -78,7 +78,7 @@ def buzz_of(samples: FloatArray, rate_hz: float, pitch: Pitch) -> Buzz | None:
     heard, short = _lasting(level, early, late, bulge, end), False
     if not heard:
         brief = _brief_db(additions)
-        short = brief >= BRIEF_SHARE_DB and brief - late >= LEAST_DROP_DB and bulge >= BRIEF_BULGE_DB
+        short = brief >= BRIEF_SHARE_DB and brief - late >= BRIEF_DROP_DB and bulge >= BRIEF_BULGE_DB
         early = max(early, brief) if short else early
     heard = heard or short
     stops = float(time_s[0 if short else end - 1]) + (0.0 if short else SPAN_S / 2) if heard else 0.0
@@ -159,15 +159,15 @@ def bulge_db(samples: FloatArray, rate_hz: float, hz: float) -> float:
     for low, high in BANDS:
         inside = (hertz > low * hz) & (hertz < high * hz) & (hertz < min(HIGHEST_HZ, 0.45 * rate_hz))
         if inside.sum() >= FEWEST_BINS:
-            above.append(_above_hull(time_s, power[:, inside].mean(axis=1)))
+            above.append(_above_hull(time_s, power[:, inside].mean(axis=1), FAINTEST * float(power.max())))
     return float(np.sort(np.array(above), axis=0)[-2].max()) if len(above) > 1 else 0.0
 
 
-def _above_hull(time_s: FloatArray, power: FloatArray) -> FloatArray:
+def _above_hull(time_s: FloatArray, power: FloatArray, faintest: float) -> FloatArray:
     """How far a level stands above its own greatest convex minorant, in dB, as far as it is above the noise."""
     kernel = np.ones(SMOOTHED) / SMOOTHED
     level = 10 * np.log10(np.convolve(np.pad(power, SMOOTHED // 2, "edge"), kernel, "valid") + 1e-20)
-    floor = 10 * np.log10(np.median(power[-max(5, len(power) // 6) :]) + 1e-20)
+    floor = 10 * np.log10(max(float(np.median(power[-max(5, len(power) // 6) :])), faintest) + 1e-20)
     quiet = np.flatnonzero(level < floor + OVER_FLOOR_DB)
     count = int(quiet[0]) if len(quiet) else len(level)
     above = np.zeros(len(level))
