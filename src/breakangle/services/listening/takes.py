@@ -17,7 +17,6 @@ from breakangle.listening.naming.intonation import (
 )
 from breakangle.listening.naming.naming import KINDS, Asked, Kind, Name, OpenString, name_row
 from breakangle.listening.naming.octaves import Note, untold
-from breakangle.listening.naming.settling import Settling, settling
 from breakangle.listening.pitch.measure import Pitch
 from breakangle.listening.stream import Take, TakeJudged, listen
 from breakangle.listening.takes.reasons import Verdict, reason
@@ -28,6 +27,7 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.listening.buzzes import HeardBuzz, buzz_readings, heard_buzz
+from breakangle.services.listening.loudness import StringLoudness, loudness_of
 from breakangle.services.listening.named_string import high_enough, kind_of, of_the_course, of_the_named
 from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 
@@ -60,6 +60,7 @@ class Listened:
 
     takes: tuple[NamedTake, ...]
     intonation: tuple[StringIntonation, ...]
+    loudness: tuple[StringLoudness, ...] = ()
 
 
 def open_strings(instrument: Instrument, reference_hz: float) -> list[OpenString]:
@@ -111,7 +112,9 @@ def listen_to(
         takes = [replace(one, take=of_the_named(one.take, one.name, string, every)) for one in takes]
     if service is not None:
         takes = _with_playing(takes, service)
-    return Listened(*_agreeing(takes, strings))
+    named = [(one.take.pitch, one.name, one.stroke) for one in takes]
+    loudness = () if service is None else loudness_of(named, board_for(service))
+    return Listened(*_agreeing(takes, strings), loudness)
 
 
 def _with_playing(takes: Sequence[NamedTake], service: Service) -> list[NamedTake]:
@@ -292,9 +295,3 @@ def add_readings(service: Service, takes: Sequence[NamedTake]) -> tuple[Service,
             "record again, one string at a time",
         )
     return service.model_copy(update={"readings": (*service.readings, *readings)}), len(readings)
-
-
-def settling_of(takes: Sequence[NamedTake], tolerance_cents: float) -> Settling:
-    """How one string settles, each take plucked after one more stretch."""
-    heard = [heard_of(each.take) for each in takes]
-    return settling([[one.partial_one_hz] for one in heard if one is not None], tolerance_cents)

@@ -36,6 +36,7 @@ def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
             }
             for one in heard.intonation
         ],
+        "loudness": [one.to_json() for one in heard.loudness],
         "dead_notes": [one.to_json() for one in _dead(heard)],
     }
 
@@ -106,6 +107,9 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
                 words = f"string {each.string}: {figure.cents:+.1f} cents, ± {spread:.1f}"
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
+        if heard.loudness:
+            heading(console, "Loudness across strings, the hand divided out")
+            bullets(console, [one.words() for one in heard.loudness])
         if dead := _dead(heard):
             heading(console, "Dead notes")
             bullets(console, [one.words() for one in dead])

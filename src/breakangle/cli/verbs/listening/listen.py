@@ -69,7 +69,8 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.cli.render.entry import service_in
     from breakangle.cli.render.pages.listen import as_json, print_heard
     from breakangle.listening.takes.reasons import Verdict
-    from breakangle.services.listening.takes import add_readings, kinds_told, listen_to, settling_of
+    from breakangle.services.listening.settling_takes import settling_of
+    from breakangle.services.listening.takes import add_readings, kinds_told, listen_to
     from breakangle.services.service_files.service_written import write_service
 
     _check(arguments)
