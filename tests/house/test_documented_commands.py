@@ -18,6 +18,7 @@ import soundfile
 from breakangle.cli.main import main
 from breakangle.services.service_files.example import example_text
 from documented_commands import PAGES, commands
+from listening_fixtures.dozen import RATE_HZ, dozen
 from listening_fixtures.plucks import Pluck, render
 
 pytest_plugins = ["network_fixtures.closed"]
@@ -45,6 +46,7 @@ def files_taken_for_granted(folder: Path) -> None:
         tone = loud * np.exp(-3.0 * time) * np.sin(2.0 * np.pi * 110.0 * time)
         soundfile.write(folder / name, tone, 48_000, subtype="FLOAT")
     shutil.move(folder / "heavy.wav", folder / "c.wav")
+    soundfile.write(folder / "dozen.wav", dozen(), RATE_HZ, subtype="PCM_24")
     note = Pluck(partial_one_hz=110.0, silence_s=0.5)
     for name in ("take.wav", "strings.wav"):
         soundfile.write(folder / name, render(replace(note), 1), note.rate_hz, subtype="FLOAT")

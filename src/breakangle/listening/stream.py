@@ -10,7 +10,7 @@ from breakangle.listening.capture.onsets import Edge, OnsetFinder
 from breakangle.listening.naming.naming import Asked, Name, OpenString, name_row
 from breakangle.listening.pitch.measure import START_S, Pitch, measure
 from breakangle.listening.takes.judge import LONGEST_S, Judged, judge
-from breakangle.listening.takes.reasons import Reason, Verdict
+from breakangle.listening.takes.reasons import Reason, Verdict, reason
 
 FloatArray = NDArray[np.float64]
 
@@ -139,10 +139,11 @@ class Listener:
         self._tries = 0
         self._steady = False
         self._tail = np.zeros(0)
+        self._broken = False
 
     def push(self, block: FloatArray) -> list[Event]:
         """Events in the next samples, mono, full scale 1, shape (samples,)."""
-        block = np.asarray(block, dtype=float)
+        block = self._whole(np.asarray(block, dtype=float))
         events: list[Event] = []
         base = self._seen - len(self._tail)
         sound = np.concatenate([self._tail, block])
@@ -159,6 +160,14 @@ class Listener:
         self._tail = sound[-2 * self._finder.hop :]
         return events
 
+    def _whole(self, block: FloatArray) -> FloatArray:
+        """The block with what is no number as silence; the take it falls into is refused, and the next one heard."""
+        broken = ~np.isfinite(block)
+        if not broken.any():
+            return block
+        self._broken = True
+        return np.where(broken, 0.0, block)
+
     def finish(self) -> list[Event]:
         """Events left over at the end of the stream."""
         return [*self._end(self._seen), *self._name(finished=True)]
@@ -168,6 +177,7 @@ class Listener:
         if not edge.begins:
             return self._end(edge.sample)
         self._start, self._kept, self._tries, self._steady = edge.sample, 0, 0, False
+        self._broken = False
         return [TakeBegan(edge.sample / self.rate_hz)]
 
     def _end(self, at: int) -> list[Event]:
@@ -177,6 +187,8 @@ class Listener:
         start, self._start = self._start, -1
         count = max(0, min(self._kept, at - start))
         judged = judge(self._take[:count], self.rate_hz)
+        if self._broken:
+            judged = replace(judged, reasons=(*judged.reasons, reason("gap", True)))
         if start == 0 and judged.pitch is None:
             return []  # the room before the first pluck, not a take
         self._row.append(judged.pitch.law.partial_one_hz if judged.pitch else None)

@@ -8,6 +8,7 @@ from pydantic_core import PydanticCustomError
 
 from breakangle.model.body import Body
 from breakangle.model.pitch import NOTE_PATTERN
+from breakangle.model.playing import PlayedStrengths
 from breakangle.model.words.noun import Between, FretNumber, Noun, StringNumber
 from breakangle.model.words.speech import tr
 
@@ -112,6 +113,7 @@ class Instrument(Noun):
     rod: Rod = Rod()
     bridge: Bridge
     body: Body | None = None
+    playing: PlayedStrengths | None = None
     strings: Annotated[tuple[String, ...], Field(min_length=1, max_length=18)]
 
     @model_validator(mode="after")
@@ -166,7 +168,7 @@ class Instrument(Noun):
 
     def format_number(self) -> int:
         """Return the number of the first form of the service file that has all that is told here."""
-        return 1 if self.fret_condition == "unknown" else 2
+        return 1 if self.fret_condition == "unknown" and self.playing is None else 2
 
     def in_order(self) -> tuple[String, ...]:
         """Return the strings from 1 up."""

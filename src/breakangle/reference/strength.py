@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.instrument import Instrument
 from breakangle.model.words.speech import tr
 from breakangle.reference.rows import read_table
 
@@ -55,6 +56,7 @@ class Way:
     medium_mj: float
     heavy_mj: float
     toward_board_ratio: float
+    toward_board_spread_ratio: float
     source: str
 
     def height_mm(
@@ -117,6 +119,22 @@ class Playing:
 def playing(kind: str) -> Playing:
     """How instruments of this family are played, from its own file."""
     return _playing({**read_table("strength"), "strengths": _rows(kind)}, kind)
+
+
+def played(instrument: Instrument) -> Playing:
+    """How this instrument is played: by its player's own strengths where they were heard, else as its family is."""
+    usual, own = playing(instrument.kind), instrument.playing
+    if own is None:
+        return usual
+    heard = Strengths(
+        own.light_mm,
+        own.medium_mm,
+        own.heavy_mm,
+        own.pluck_from_saddle_mm,
+        own.release,
+        tr("heard as {who} played, {day}", who=own.who, day=own.day),
+    )
+    return replace(usual, strengths=heard, own=True)
 
 
 def own_playing(path: Path, kind: str) -> Playing:

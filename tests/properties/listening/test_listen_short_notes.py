@@ -55,4 +55,4 @@ def test_a_drift_that_goes_on_is_still_doubted(cents_per_s: float) -> None:
     warped = np.cumsum(2 ** (cents_per_s * t / 1200)) / RATE
     drifting = np.interp(warped, t, sound)
     told = [one.code for take in takes_in(drifting[: round(3 * RATE)], RATE) for one in take.reasons]
-    assert "drifting" in told
+    assert {"drifting", "wandered"} & set(told)  # either says that the pitch moved

@@ -82,7 +82,23 @@ class Pitch:
     @property
     def energy_fall_per_s(self) -> float:
         """How fast the string's energy falls, per second, at the pluck."""
-        return _energy_fall(self.solution.shape, self.solution.lines)
+        return _energy_fall(self.solution.shape, self.bands.order)
+
+    @property
+    def glide_was_looked_for(self) -> bool:
+        """Whether the window was long enough to follow pitch to where it settles."""
+        return self.window_s[1] - self.window_s[0] >= GLIDE_FROM_S
+
+    def track(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Times in s, cents above the settled pitch with the glide in it, and weights; shape (steps,) each.
+
+        A second polarisation and hum are taken out.
+        """
+        model = self.solution.model
+        turned = (model + self.solution.residual) * np.conj(model) / np.maximum(np.abs(model), 1e-30)
+        time_s, rest, weight = glide.pitch_track(replace(self.bands, values=turned))
+        shape = self.solution.shape
+        return time_s, CENTS * (rest + shape.glide * np.exp(-shape.glide_rate * time_s)), weight
 
     @property
     def uncertainty_cents(self) -> float:
@@ -149,8 +165,9 @@ def _solve(bands: Bands, rows: ComplexArray, length_s: float, settle: bool) -> t
     state = joint.solve(problem_of(bands, rows, rough, prior), start)
     if length_s >= TWO_LINES_FROM_S:
         state = with_second_line(bands, rows, state, prior)
-    lines = state.amplitude[:, : 1 if state.shape.detuning == 0.0 else 2]
-    prior = replace(prior, log_rate=float(np.log(_energy_fall(state.shape, lines))), log_rate_spread=0.5)
+    prior = replace(
+        prior, log_rate=float(np.log(_energy_fall(state.shape, bands.order))), log_rate_spread=0.5
+    )
     for toss_up_ratio in (np.inf, TOSS_UP_RATIO):
         noise = slow_noise(bands, state.residual, toss_up_ratio)
         problem = problem_of(bands, rows, noise, prior)
@@ -166,10 +183,12 @@ def _solve(bands: Bands, rows: ComplexArray, length_s: float, settle: bool) -> t
     return solution, segment_inflation(bands, solution, noise)
 
 
-def _energy_fall(shape: Shape, lines: ComplexArray) -> float:
-    """How fast the sound's energy falls, per second, at the pluck."""
-    energy = np.sum(np.abs(lines) ** 2, axis=1)
-    return 2 * float(np.average(np.clip(shape.decay, 0.2, 8), weights=energy))
+def _energy_fall(shape: Shape, order: NDArray[np.int64]) -> float:
+    """How fast the energy of the string's stretch falls, per second, at the pluck: that is what pitch falls with.
+
+    Of a plucked string partial n has about 1/n² of it, however loud body and pickup make it.
+    """
+    return 2 * float(np.average(np.clip(shape.decay, 0.2, 8), weights=1.0 / order.astype(float) ** 2))
 
 
 def _left_ratio(bands: Bands, residual: ComplexArray) -> FloatArray:

@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.listening.buzz.heard import Buzz
 from breakangle.listening.pitch.coarse import Spectrum
 from breakangle.listening.pitch.measure import Pitch
 
@@ -17,13 +18,14 @@ LEVEL_HOP_S = 0.05
 
 @dataclass(frozen=True)
 class Evidence:
-    """What the checks look at: the window's samples, pitch, level every 50 ms (mean squares) and spectrum."""
+    """What the checks look at: the window's samples, pitch, level every 50 ms (mean squares), spectrum, buzz."""
 
     samples: FloatArray
     rate_hz: float
     pitch: Pitch
     level: FloatArray
     spectrum: Spectrum
+    buzz: Buzz | None = None
 
     @cached_property
     def step_count(self) -> float:

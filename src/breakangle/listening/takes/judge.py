@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.listening.buzz.heard import Buzz, buzz_of
 from breakangle.listening.pitch import coarse, glide
 from breakangle.listening.pitch.combine import CENTS
 from breakangle.listening.pitch.measure import START_S, Pitch, measure
@@ -26,10 +27,11 @@ TAIL_RATIO = 4e-4
 SPECTRUM_S, SPECTRUM_HZ = 1.5, 3200.0
 MOST_CLIMB_CENTS, MOST_WANDER_CENTS = 0.8, 1.4
 # Pitch settles as the string's energy falls: a glide that is seen goes about as fast.
-GLIDE_SEEN_CENTS, MOST_GLIDE_CENTS, SLOWEST_GLIDE_RATIO, FASTEST_GLIDE_RATIO = 2.0, 12.0, 0.6, 2.3
-SETTLED_GLIDE_RATIO, SETTLED_CENTS = 0.4, 0.15
+GLIDE_SEEN_CENTS, MOST_GLIDE_CENTS, SLOWEST_GLIDE_RATIO, FASTEST_GLIDE_RATIO = 2.0, 12.0, 0.33, 4.5
+SETTLED_GLIDE_RATIO, SETTLED_CENTS = 0.25, 0.15
 FAINT_RATIO, FAINT_CENTS = 3e-3, 0.5
 FLAT_RATE_HZ = 48_000.0
+LEAST_LOOKED_AT = 0.2
 FEWEST_STEPS = 64.0  # 36 dB above the last bit: below, a note is as much stairs as string
 GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 
@@ -43,11 +45,13 @@ class Judged:
             string.
         reasons: everything wrong with it.
         window_s: piece used, in seconds after the pluck.
+        buzz: whether the string strikes something as it swings; None where that cannot be told.
     """
 
     pitch: Pitch | None
     reasons: tuple[Reason, ...]
     window_s: tuple[float, float]
+    buzz: Buzz | None = None
 
     @property
     def verdict(self) -> Verdict:
@@ -81,11 +85,12 @@ def judge(samples: FloatArray, rate_hz: float) -> Judged:
     if pitch is None:
         return Judged(None, (reason("not-a-string", True),), span)
     spectrum = coarse.spectrum_of(*thinned(window[: round(SPECTRUM_S * rate_hz)], rate_hz, SPECTRUM_HZ))
-    evidence = Evidence(window, rate_hz, pitch, levels(window, rate_hz), spectrum)
+    found_buzz = buzz_of(samples, rate_hz, pitch)
+    evidence = Evidence(window, rate_hz, pitch, levels(window, rate_hz), spectrum, found_buzz)
     found = [check(evidence) for check in CHECKS]
     reasons = tuple(one for one in found if one is not None)
     no_string = any(one.code == "not-a-string" and one.refuses for one in reasons)
-    return Judged(None if no_string else pitch, reasons, span)
+    return Judged(None if no_string else pitch, reasons, span, None if no_string else found_buzz)
 
 
 def not_a_string(evidence: Evidence) -> Reason | None:
@@ -109,7 +114,20 @@ def harmonic_share(evidence: Evidence) -> float:
     """Share of the window's power that its string model explains, 0 to 1."""
     bands = evidence.pitch.bands
     power = float(np.sum(np.mean(np.abs(bands.values) ** 2, axis=1)) / 2)
-    return min(1.0, power / max(float(np.mean(evidence.samples**2)), 1e-30))
+    total = float(np.mean(evidence.samples**2)) * _looked_at(evidence)
+    return min(1.0, power / max(total, 1e-30))
+
+
+def _looked_at(evidence: Evidence) -> float:
+    """Share of the power that lies where partials are looked for: a string without its lowest ones has more above."""
+    bands, spectrum = evidence.pitch.bands, evidence.spectrum
+    if bands.order.max() < coarse.MOST_PARTIALS:
+        return 1.0
+    top = round(
+        float(bands.carrier_hz[-1] + 0.5 * bands.carrier_hz[-1] / bands.order[-1]) / spectrum.hz_per_bin
+    )
+    power = np.exp(2 * spectrum.log_magnitude)
+    return max(float(power[:top].sum() / power.sum()), LEAST_LOOKED_AT)
 
 
 def clipped(evidence: Evidence) -> Reason | None:
@@ -201,6 +219,11 @@ def unsure(evidence: Evidence) -> Reason | None:
     return reason("unsure", False) if spread > most else None
 
 
+def buzzing(evidence: Evidence) -> Reason | None:
+    """A string that strikes a crown or a loose part as it swings: its pitch is pulled while it does."""
+    return reason("buzz", False) if evidence.buzz is not None and evidence.buzz.heard else None
+
+
 CHECKS: tuple[Callable[[Evidence], Reason | None], ...] = (
     not_a_string,
     clipped,
@@ -212,5 +235,6 @@ CHECKS: tuple[Callable[[Evidence], Reason | None], ...] = (
     second_pluck,
     drifting,
     wandered,
+    buzzing,
     unsure,
 )

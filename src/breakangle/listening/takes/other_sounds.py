@@ -12,6 +12,7 @@ from breakangle.listening.takes.reasons import Reason, reason
 FloatArray = NDArray[np.float64]
 
 # Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
+LEADING_PARTIALS, ON_HUM_HZ = 3, 0.5
 ODD_DIP = -1.4  # nepers, -12 dB
 STEADY_PER_S = 0.08  # every plucked string dies away faster than this
 COMBS = ((2, 3), (3, 4), (2, 5), (3, 5), (4, 5), (3, 7), (5, 6), (4, 7))
@@ -35,6 +36,9 @@ def mains_hum(evidence: Evidence) -> Reason | None:
         return reason("hum", True)
     if pitch.hum_hz <= 0:
         return None
+    near = pitch.bands.carrier_hz[pitch.bands.order <= LEADING_PARTIALS]
+    if np.any(np.abs(near - pitch.hum_hz * np.round(near / pitch.hum_hz)) < ON_HUM_HZ):
+        return reason("hum", False)  # hum that lies on a partial pulls it, however faint it is elsewhere
     power = _power_at(evidence, pitch.hum_hz * np.arange(1.0, 9.0))
     string = float(np.sum(np.mean(np.abs(pitch.bands.values) ** 2, axis=1)))
     ratio = power / max(string, 1e-30)

@@ -60,6 +60,18 @@ _WORDS = {
         mark("the pitch wandered by {} cents while it rang"),
         mark("let it settle and pluck again, hands off the tuner, the neck and the string"),
     ),
+    "buzz": (
+        mark("the string buzzes: it strikes something once a period until it swings lower"),
+        mark("look at the crown that is named, and pluck softer for the pitch"),
+    ),
+    "gap": (
+        mark("samples are missing in the sound"),
+        mark("play it again; if it happens often, close what else uses the microphone"),
+    ),
+    "course": (
+        mark("the two strings of the course ring {} cents apart"),
+        mark("mute one of them with a finger and play each alone, then tune them together"),
+    ),
     "which-note": (
         mark("which of two notes this is cannot be told from the sound and the order"),
         mark("play each open string, then the others after it, or say which order you played"),

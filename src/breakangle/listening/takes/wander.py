@@ -7,13 +7,11 @@ Soc. Am. 76, 5). How fast exactly is not known beforehand, so every rate counts 
 grid, A. Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., section 3.7 [memory]).
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.listening.pitch import glide
-from breakangle.listening.pitch.combine import CENTS
 from breakangle.listening.pitch.measure import Pitch
 from breakangle.listening.takes.evidence import Evidence
 from breakangle.listening.takes.reasons import Reason, reason
@@ -55,7 +53,7 @@ def wandered(evidence: Evidence) -> Reason | None:
 
 def change_of(pitch: Pitch) -> Change | None:
     """The surest steady change of pitch within the take; None where it is too short to tell."""
-    time_s, cents, weight = _track(pitch)
+    time_s, cents, weight = pitch.track()
     count = min(PARTS, len(time_s) // FRAMES_PER_PART)
     if count < FEWEST_PARTS:
         return None
@@ -73,16 +71,6 @@ def change_of(pitch: Pitch) -> Change | None:
         for start in STARTS_RATIO
     ]
     return max(found, key=lambda one: one.sure_cents)
-
-
-def _track(pitch: Pitch) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Times in s, cents above the settled pitch with the glide in it, and weights; a second polarisation and hum are
-    taken out."""
-    model = pitch.solution.model
-    turned = (model + pitch.solution.residual) * np.conj(model) / np.maximum(np.abs(model), 1e-30)
-    time_s, rest, weight = glide.pitch_track(replace(pitch.bands, values=turned))
-    shape = pitch.solution.shape
-    return time_s, CENTS * (rest + shape.glide * np.exp(-shape.glide_rate * time_s)), weight
 
 
 def _change(cents: FloatArray, glides: FloatArray, ramp: FloatArray, share: FloatArray) -> Change:

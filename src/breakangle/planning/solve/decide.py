@@ -24,7 +24,7 @@ from breakangle.planning.solve.programme.posed import problem_of
 from breakangle.planning.solve.programme.problem import Problem
 from breakangle.planning.solve.programme.stages import FINISH_MINUTES
 from breakangle.planning.solve.unreached import Unreached, all_outside, slots_too_deep, unreached
-from breakangle.reference.strength import playing
+from breakangle.reference.strength import played
 
 if TYPE_CHECKING:
     from breakangle.planning.buzz.no_buzz import Conflict
@@ -278,7 +278,7 @@ def buzzes(now: Estimate, strength: str) -> "tuple[Conflict, ...]":
     """Return the strings that would touch a crown at `strength` in the state `now`, worst first."""
     from breakangle.planning.buzz.no_buzz import conflicts
 
-    return conflicts(now.picture, playing(now.board.instrument.kind), strength)
+    return conflicts(now.picture, played(now.board.instrument), strength)
 
 
 def _spread_out(problem: Problem, moves: Moves) -> Array:

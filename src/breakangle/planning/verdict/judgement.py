@@ -23,7 +23,7 @@ from breakangle.planning.verdict.open_figures import OpenFigure, doubted_reading
 from breakangle.planning.verdict.patterns import HIGH, as_it_was_read, crowns_of, matters, not_against
 from breakangle.planning.verdict.resting import resting
 from breakangle.planning.verdict.touches import Touching, touching
-from breakangle.reference.strength import Playing, playing
+from breakangle.reference.strength import Playing, played
 
 PROBABLE = 0.5  # from here on what was found is likelier so than not; derived
 LENGTHS = frozenset({"mm"})
@@ -58,7 +58,7 @@ class Judgement:
         """
         wanted = strength or self.hand
         if wanted not in self._touching:
-            how = self.played or playing(self.now.board.instrument.kind)
+            how = self.played or played(self.now.board.instrument)
             self._touching[wanted] = touching(with_crowns_as_read(self.service, self.now), how, wanted)
         return self._touching[wanted]
 

@@ -23,7 +23,9 @@ from breakangle.listening.stream import (
 from breakangle.listening.takes.reasons import Verdict
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
+from breakangle.services.listening.buzzes import HeardBuzz, heard_buzz
 from breakangle.services.listening.notes import ByEar, Note, heard_before, name_of, note_of, sequence_of
+from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 from breakangle.services.listening.takes import open_strings
 from breakangle.services.readings.typed_readings import standing_there
 from breakangle.services.visits.entries import (
@@ -72,6 +74,8 @@ class HeardTake:
     cents: float | None
     outcome: Outcome
     entry: Entry | None = None
+    stroke: PlayedStroke | None = None
+    buzz: HeardBuzz | None = None
 
 
 @dataclass(frozen=True)
@@ -108,6 +112,7 @@ class LiveListening:
         service = service_of(shop, visit_id)
         self.strings = tuple(open_strings(service.instrument_now(), service.reference_hz))
         self.reference_hz = service.reference_hz
+        self._service, self._board = service, board_for(service)
         self._shop, self._visit_id = shop, visit_id
         self._row = sequence_of(self.strings, order)
         self._standing = heard_before(shop, visit_id)
@@ -200,7 +205,9 @@ class LiveListening:
         if take.verdict is not Verdict.GOOD:
             # Not counted as played: the same note comes again.
             self._doubtful = (take, note) if take.verdict is Verdict.DOUBTFUL else None
-            return [HeardTake(take, note, cents, "again"), self.asked]
+            stroke = self._stroke(take, note)
+            buzz = heard_buzz(take, note, stroke, self._service, self._board)
+            return [HeardTake(take, note, cents, "again", None, stroke, buzz), self.asked]
         return self._stored(take, note, stamp)
 
     # -- what is kept -----------------------------------------------------------------------------------
@@ -246,7 +253,12 @@ class LiveListening:
         self._left = self.asked.note not in (note, None)
         self._played = self._place(note)
         self._seek(self._played)
-        return [HeardTake(take, note, self.cents_of(note, hz), "stored", entry), self.asked]
+        stroke = self._stroke(take, note)
+        return [HeardTake(take, note, self.cents_of(note, hz), "stored", entry, stroke), self.asked]
+
+    def _stroke(self, take: Take, note: Note) -> PlayedStroke | None:
+        """Return how hard the take was played."""
+        return played_stroke(take.pitch, note, self._service, self._board)
 
     def _entry(self, note: Note, hz: float, spread: float, stamp: Stamp) -> Entry:
         value: dict[str, Any] = {

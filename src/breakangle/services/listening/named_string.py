@@ -7,10 +7,12 @@ from breakangle.listening.naming.naming import Name, OpenString
 from breakangle.listening.naming.octaves import Kind
 from breakangle.listening.stream import Take
 from breakangle.listening.takes.reasons import Verdict, reason
+from breakangle.model.instrument import Instrument
 
 # A loose string may be this far below its note, in cents; what is lower is no string's.
 LOWEST_CENTS = -800.0
 SAME_NOTE_CENTS = 50.0
+LEAST_COURSE_CENTS = 1.0  # two polarisations of one string are mostly closer; common practice, no source
 
 
 def kind_of(name: Name | None, strings: Sequence[OpenString]) -> Kind | None:
@@ -30,6 +32,14 @@ def high_enough(take: Take, strings: Sequence[OpenString]) -> Take:
         return take
     lowest = min(one.open_hz for one in strings) * 2 ** (LOWEST_CENTS / 1200)
     return take.doubted(reason("too-low", True)) if take.pitch.law.partial_one_hz < lowest else take
+
+
+def of_the_course(take: Take, name: Name | None, instrument: Instrument) -> Take:
+    """The take, doubted where two strings of one course are heard apart: neither line is both strings' pitch."""
+    if take.pitch is None or name is None or instrument.course_of(name.string) is None:
+        return take
+    apart = take.pitch.lines.apart_cents
+    return take.doubted(reason("course", False, f"{apart:.1f}")) if apart >= LEAST_COURSE_CENTS else take
 
 
 def of_the_named(take: Take, name: Name | None, named: int, strings: Sequence[OpenString]) -> Take:

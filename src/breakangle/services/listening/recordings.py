@@ -14,9 +14,10 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
 from breakangle.model.words.speech import tr
+from breakangle.services.listening.buzzes import buzz_readings
 from breakangle.services.listening.takes import Listened, NamedTake, heard_of, listen_to, readings_of
 from breakangle.services.service_files.service import service_from
-from breakangle.services.visits.entries import READING, put_entry, sent_before, service_of
+from breakangle.services.visits.entries import READING, put_entry, sent_before, service_of, take_reading
 from breakangle.services.visits.reading_places import place_of
 from breakangle.services.workers.queue import LISTENING
 from breakangle.services.workshop.attachments import attach, content_of
@@ -195,6 +196,21 @@ def add_heard(
                 if _is_note(takes[number], reading):
                     answer_key(connection, f"{key}-{number}", entry.id)
     return tuple(stored.values())
+
+
+def add_buzzes(
+    shop: Shop, visit: Visit, heard: Listened, chosen: Iterable[int], stamp: Stamp, key: str
+) -> tuple[Entry, ...]:
+    """Store the buzz of the chosen takes as readings, where its crown is named, and return their entries.
+
+    Sent again with the same `key`, nothing is stored twice.
+    """
+    numbers = set(chosen)
+    takes = [one.buzz for number, one in enumerate(heard.takes) if number in numbers]
+    return tuple(
+        take_reading(shop, visit.id, reading, stamp, key=f"{key}-buzz-{at}")
+        for at, reading in enumerate(buzz_readings(takes, 0))
+    )
 
 
 def _is_good(take: NamedTake) -> bool:

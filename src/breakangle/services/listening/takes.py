@@ -17,7 +17,6 @@ from breakangle.listening.naming.intonation import (
 )
 from breakangle.listening.naming.naming import KINDS, Asked, Name, OpenString, name_row
 from breakangle.listening.naming.octaves import Kind, Note, untold
-from breakangle.listening.naming.settling import Settling, settling
 from breakangle.listening.pitch.measure import Pitch
 from breakangle.listening.stream import Take, TakeJudged, listen
 from breakangle.listening.takes.reasons import Verdict, reason
@@ -28,7 +27,10 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.registry import reading_kinds
-from breakangle.services.listening.named_string import high_enough, kind_of, of_the_named
+from breakangle.services.listening.buzzes import HeardBuzz, buzz_readings, heard_buzz
+from breakangle.services.listening.loudness import StringLoudness, loudness_of
+from breakangle.services.listening.named_string import high_enough, kind_of, of_the_course, of_the_named
+from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 
 Progress = Callable[[Path, float, float | None], None]
 ONLY_IF = mark(
@@ -43,6 +45,8 @@ class NamedTake:
     path: Path
     take: Take
     name: Name | None
+    stroke: PlayedStroke | None = None
+    buzz: HeardBuzz | None = None
 
 
 @dataclass(frozen=True)
@@ -59,6 +63,7 @@ class Listened:
 
     takes: tuple[NamedTake, ...]
     intonation: tuple[StringIntonation, ...]
+    loudness: tuple[StringLoudness, ...] = ()
 
 
 def open_strings(instrument: Instrument, reference_hz: float) -> list[OpenString]:
@@ -108,7 +113,21 @@ def listen_to(
     if service is not None and string is not None:
         every = _strings(service, None)
         takes = [replace(one, take=of_the_named(one.take, one.name, string, every)) for one in takes]
-    return Listened(*_agreeing(takes, strings))
+    if service is not None:
+        takes = _with_playing(takes, service)
+    named = [(one.take.pitch, one.name, one.stroke) for one in takes]
+    loudness = () if service is None else loudness_of(named, board_for(service))
+    return Listened(*_agreeing(takes, strings), loudness)
+
+
+def _with_playing(takes: Sequence[NamedTake], service: Service) -> list[NamedTake]:
+    """The takes with how hard each was plucked, and where it buzzes."""
+    board, told, instrument = board_for(service), [], service.instrument_now()
+    for given in takes:
+        one = replace(given, take=of_the_course(given.take, given.name, instrument))
+        stroke = played_stroke(one.take.pitch, one.name, service, board)
+        told.append(replace(one, stroke=stroke, buzz=heard_buzz(one.take, one.name, stroke, service, board)))
+    return told
 
 
 def kinds_told(words: str) -> tuple[Kind, ...]:
@@ -269,12 +288,13 @@ def readings_of(takes: Sequence[NamedTake], after: int) -> list[Reading]:
 
 
 def add_readings(service: Service, takes: Sequence[NamedTake]) -> tuple[Service, int]:
-    """The service with the good takes added as pitch readings, all else kept; and how many were added.
+    """The service with good takes added as pitch readings and buzz as its own, all else kept; and how many were added.
 
     Raises:
         CorrectInputError: no take is good and named.
     """
-    readings = readings_of(takes, len(service.work))
+    after = len(service.work)
+    readings = readings_of(takes, after) + buzz_readings((one.buzz for one in takes), after)
     if not readings:
         raise CorrectInputError(
             tr("no take is both good and named, so nothing was added"),
@@ -282,9 +302,3 @@ def add_readings(service: Service, takes: Sequence[NamedTake]) -> tuple[Service,
             tr("record again, one string at a time"),
         )
     return service.model_copy(update={"readings": (*service.readings, *readings)}), len(readings)
-
-
-def settling_of(takes: Sequence[NamedTake], tolerance_cents: float) -> Settling:
-    """How one string settles, each take plucked after one more stretch."""
-    heard = [heard_of(each.take) for each in takes]
-    return settling([[one.partial_one_hz] for one in heard if one is not None], tolerance_cents)

@@ -19,7 +19,7 @@ from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.swap.forecast import strung_with, swapped
-from breakangle.reference.strength import playing
+from breakangle.reference.strength import played
 from breakangle.services.plans.solved_visits import Solved, solved_lately, solved_visit
 from breakangle.services.service_files.service import service_from
 from breakangle.services.visits.entries import service_of
@@ -80,7 +80,7 @@ def try_out(
     before = solved.estimate
     strung = _strung(before, semitones, size_ratio)
     then = would_read(strung, wish)
-    found = touch_chances(then, playing(before.board.instrument.kind), strength)
+    found = touch_chances(then, played(before.board.instrument), strength)
     if shown == "buzz":
         cells = chance_cells(found, strength)
     elif shown == "clearance":

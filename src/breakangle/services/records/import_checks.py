@@ -12,6 +12,7 @@ from sqlalchemy import Connection
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.playing import PlayedStrengths
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.procedures.shelf import procedure_from
@@ -23,6 +24,7 @@ from breakangle.services.visits.entries import READING, service_data
 from breakangle.services.visits.instrument_identity.joining import JOINED, MOMENT, TAKEN_OVER
 from breakangle.services.visits.left_out import PLAN_RUN
 from breakangle.services.visits.reading_places import place_of
+from breakangle.services.workshop.house_strengths import NAME as STRENGTHS
 from breakangle.storage.records.entries import all_entries, standing
 from breakangle.storage.records.records import Visit
 from breakangle.storage.records.store import one_record
@@ -189,6 +191,8 @@ def _setting(row: Row) -> None:
         if not all(value is None or isinstance(value, int | float | str) for value in kept.values()):
             raise _wrong("figure")
 
+    if row["id"].startswith(STRENGTHS):
+        PlayedStrengths.model_validate_json(row["value"])
     if row["id"].startswith(JOINED):
         memory = json.loads(row["value"])
         keys = [memory["kept"], *memory["visits"], *memory["attachments"]]

@@ -22,7 +22,9 @@ from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.judgement import Judgement, judgement_of
 from breakangle.planning.verdict.said import finding_messages, in_the_way, verdict_message
 from breakangle.reference.messages import words
-from breakangle.reference.strength import STRENGTHS, Playing, own_playing, playing
+from breakangle.reference.strength import STRENGTHS, Playing, own_playing
+from breakangle.reference.strength import played as played_instrument
+from breakangle.services.service_files.heard_beside import Beside, heard_beside, heard_from_ratio
 from breakangle.services.service_files.service import some_instrument_fits
 from breakangle.services.service_files.take_level import take_level_db
 
@@ -36,9 +38,9 @@ def _silent(share: float) -> None:
 
 
 def playing_of(service: Service, own: Path | None) -> Playing:
-    """How this instrument is played: the shop's own file where given, else the tables."""
-    kind = service.instrument.kind
-    return own_playing(own, kind) if own is not None else playing(kind)
+    """How this instrument is played: the shop's own file where given, else its player's strengths, else the tables."""
+    instrument = service.instrument
+    return own_playing(own, instrument.kind) if own is not None else played_instrument(instrument)
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,11 @@ class BuzzReport:
     def judgement(self) -> Judgement:
         """Return what the plan says of the same readings, with what was found: said beside the map."""
         return _judged(self.service, self.estimate, self.map.playing)
+
+    @cached_property
+    def heard_here(self) -> tuple[Beside, ...]:
+        """Return the buzz that was heard on this instrument since its last work, beside the map."""
+        return heard_beside(self.service, self.map)
 
     def likely(self, strength: str, share: float = 0.05) -> int:
         """How many notes that stand clear are nevertheless this likely to touch, for what is not known."""
@@ -81,6 +88,8 @@ class BuzzReport:
             "verdict": self.judgement.verdict,
             "judged": list(judged_words(self.judgement)),
             "not_modelled": list(map(tr, NOT_MODELLED)),
+            "heard": [one.to_json() for one in self.heard_here],
+            "heard_from_depth_ratio": heard_from_ratio(self.heard_here),
             "notes": notes,
         }
 

@@ -9,6 +9,7 @@ from breakangle.model.instrument import Instrument, String
 from breakangle.model.service import SERVICE_FORMAT
 from breakangle.model.words.speech import tr
 from breakangle.services.service_files.service import service_from
+from breakangle.services.workshop.house_strengths import with_house_strengths
 from breakangle.services.workshop.house_targets import targets_for
 from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
 from breakangle.storage.records.series import next_number
@@ -105,7 +106,8 @@ def visit_body(
     Raises:
         ServiceFileError: a temperature or humidity that no room has.
     """
-    body: dict[str, Any] = {"format": SERVICE_FORMAT, "instrument": json.loads(instrument.body)}
+    told = with_house_strengths(shop, json.loads(instrument.body))
+    body: dict[str, Any] = {"format": SERVICE_FORMAT, "instrument": told}
     air = {"temperature_c": temperature_c, "humidity_percent": humidity_percent}
     if any(value is not None for value in air.values()):
         body["room"] = {name: value for name, value in air.items() if value is not None}

@@ -10,6 +10,7 @@ from breakangle.planning.buzz.played_height import PlayedHeight
 from breakangle.planning.verdict.said import counts_rest_on
 from breakangle.reference.messages import words
 from breakangle.services.service_files.buzz import BuzzReport, judged_words
+from breakangle.services.service_files.heard_beside import heard_from_ratio
 
 SIGNS = {"clear": "·", "trace": "t", "audible": "B", "choking": "X"}
 DOUBT, DOUBT_FROM = "?", 0.05
@@ -28,7 +29,25 @@ def lines(report: BuzzReport) -> list[str]:
     out = [*judged_words(report.judgement), ""]
     for strength in report.map.strengths:
         out += [*_of_strength(report, strength), ""]
+    out += [*_heard_lines(report), *([""] if report.heard_here else [])]
     return [*out, tr("Not modelled: {not_modelled}.", not_modelled="; ".join(map(tr, NOT_MODELLED)))]
+
+
+def _heard_lines(report: BuzzReport) -> list[str]:
+    """What was heard on the instrument beside what the map says, and the limit that it tells of."""
+    out = [one.words() for one in report.heard_here]
+    ratio, limit = heard_from_ratio(report.heard_here), report.map.playing.classes.heard_from_depth_ratio
+    if ratio is not None:
+        out.append(
+            tr(
+                "Here a touch is heard from {ratio:.3f} of the pluck's height below a crown, not "
+                "from {limit:.3f}: put heard_from_depth_ratio = {ratio:.3f} under [classes] in your "
+                "own table of strengths.",
+                ratio=ratio,
+                limit=limit,
+            )
+        )
+    return out
 
 
 def _of_strength(report: BuzzReport, strength: str) -> list[str]:

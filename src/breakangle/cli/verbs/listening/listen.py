@@ -10,22 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.typed_options import number, whole
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from rich.console import Console
-
-    from breakangle.services.listening.takes import Listened, NamedTake
+    from breakangle.model.service import Service
+    from breakangle.services.listening.takes import Listened
 
 PICTURES = (".svg", ".png")
 LONG_S = 20.0
-ORDER_HINT = mark(
-    "listen to the same recording again with, say, --order open,harmonic,fretted if that is what was played"
-)
-NO_PLUCK = mark("No pluck was heard. Record again: closer to the strings, louder, one string at a time.")
-MIXED = ("second-string", "too-low")
 
 
 def add(verbs: Any) -> None:
@@ -64,6 +58,15 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--tolerance-cents", type=number, default=2.0, metavar="C", help=tr("with --stretches (default 2)")
     )
+    verb.add_argument(
+        "--calibrate",
+        metavar="WHO",
+        help=tr(
+            "the takes are a dozen plucks of one string as WHO plays, the first third light, "
+            "then medium, then heavy: tell these strengths in mm; with --add-to they are stored, "
+            "with who and when, and used from then on"
+        ),
+    )
     verb.add_argument("--plot", type=Path, metavar="PICTURE", help=tr("draw pitch over time, .svg or .png"))
     verb.add_argument("--json", action="store_true", help=tr("everything as JSON (breakangle/listen/1)"))
     verb.set_defaults(run=run)
@@ -76,8 +79,10 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: a file or a value that cannot be right.
     """
     from breakangle.cli.render.entry import service_in
+    from breakangle.cli.render.pages.listen import as_json, print_heard
     from breakangle.listening.takes.reasons import Verdict
-    from breakangle.services.listening.takes import add_readings, kinds_told, listen_to, settling_of
+    from breakangle.services.listening.settling_takes import settling_of
+    from breakangle.services.listening.takes import add_readings, kinds_told, listen_to
     from breakangle.services.service_files.service_written import write_service
 
     _check(arguments)
@@ -86,6 +91,8 @@ def run(arguments: argparse.Namespace) -> int:
     told = None if arguments.order is None else kinds_told(arguments.order)
     with _progress() as progress:
         heard = listen_to(arguments.files, service, arguments.string, progress=progress, told=told)
+    if arguments.calibrate is not None:
+        return _calibrate(arguments, service, heard)
     settled = settling_of(heard.takes, arguments.tolerance_cents) if arguments.stretches else None
     if arguments.json:
         answer = as_json(heard, service.reference_hz if service else 440.0)
@@ -96,7 +103,7 @@ def run(arguments: argparse.Namespace) -> int:
             }
         sys.stdout.write(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
     else:
-        _print(heard, service.reference_hz if service else 440.0, settled.words if settled else None)
+        print_heard(heard, service.reference_hz if service else 440.0, settled.words if settled else None)
     if arguments.plot is not None:
         from breakangle.cli.render.pictures.listen import draw_takes
 
@@ -123,7 +130,8 @@ def _check(arguments: argparse.Namespace) -> None:
 
     from breakangle.model.errors import CorrectInputError, InstallError
 
-    for option, value in (("--string", arguments.string), ("--order", arguments.order)):
+    alone = {"--string": arguments.string, "--order": arguments.order, "--calibrate": arguments.calibrate}
+    for option, value in alone.items():
         if value is not None and not (arguments.instrument or arguments.add_to):
             raise CorrectInputError(
                 tr("{option} alone says nothing", option=option),
@@ -164,114 +172,26 @@ def _progress() -> "Iterator[Callable[[Path, float, float | None], None] | None]
         yield tell
 
 
-def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
-    """The answer as plain data; numbers no finer than they are known."""
-    return {
-        "format": "breakangle/listen/1",
-        "takes": [_take_json(one, reference_hz) for one in heard.takes],
-        "intonation": [
-            {
-                "string": one.string,
-                "cents": round(one.intonation.cents, 2),
-                "uncertainty_cents": round(one.intonation.uncertainty_cents, 2),
-                "disagreements": list(one.intonation.disagreements),
-            }
-            for one in heard.intonation
-        ],
-    }
+def _calibrate(arguments: argparse.Namespace, service: "Service | None", heard: "Listened") -> int:
+    """Print the strengths of a dozen plucks, and store them where that is asked for."""
+    from datetime import UTC, datetime
 
+    from breakangle.cli.render.entry import service_in
+    from breakangle.cli.render.pages.listen import strengths_json, strengths_lines
+    from breakangle.services.listening.strokes import strengths_of, with_strengths
+    from breakangle.services.service_files.service_written import write_service
 
-def _take_json(one: "NamedTake", reference_hz: float) -> dict[str, Any]:
-    """One take as plain data; what is not known is null."""
-    pitch, name = None if _mixed(one) else one.take.pitch, one.name
-    cents = name.cents if name else _nearest(pitch.law.partial_one_hz, reference_hz)[1] if pitch else None
-    return {
-        "file": str(one.path),
-        "start_s": round(one.take.start_s, 3),
-        "end_s": round(one.take.end_s, 3),
-        "window_s": [round(edge, 3) for edge in one.take.judged.window_s],
-        "string": name.string if name else None,
-        "fret": name.fret if name else None,
-        "harmonic": name.harmonic if name else None,
-        "fundamental_hz": round(pitch.law.partial_one_hz, 4) if pitch else None,
-        "uncertainty_cents": round(pitch.uncertainty_cents, 2) if pitch else None,
-        "inharmonicity": float(f"{pitch.law.inharmonicity:.3g}") if pitch else None,
-        "cents": round(cents, 2) if cents is not None else None,
-        "verdict": one.take.verdict.value,
-        "reasons": [reason.code for reason in one.take.reasons],
-        "advice": [str(reason) for reason in one.take.reasons],
-    }
-
-
-def _nearest(hz: float, reference_hz: float) -> tuple[str, float]:
-    """Name of the nearest note in equal temperament and cents above it."""
-    from math import log2
-
-    steps = 12 * log2(hz / reference_hz)
-    key = round(steps) + 69
-    letters = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-    return f"{letters[key % 12]}{key // 12 - 1}", 100 * (steps - round(steps))
-
-
-def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
-    """Print the takes as a table, then intonation, then what to do about takes that are not good."""
-    from breakangle.cli.render.page import bullets, grid, heading, paragraph, print_page
-
-    def draw(console: "Console") -> None:
-        if not heard.takes:
-            paragraph(console, tr(NO_PLUCK))
-            return
-        table = grid(
-            [(tr("at s"), "right", 7), (tr("what"), "left", 21), ("Hz", "right", 8), (tr("cents"), "right", 6),
-             ("±", "right", 4), (tr("verdict"), "left", None)]
-        )  # fmt: skip
-        # Where room is short words go to the next line: figures never are cut.
-        table.columns[-1].no_wrap = False
-        for one in heard.takes:
-            table.add_row(*_row(one, reference_hz))
-        console.print(table)
-        if heard.intonation:
-            heading(console, tr("Fretted twelfth against the true octave"))
-            against = mark("string {string}: {cents:+.1f} cents, ± {spread:.1f}")
-            for each in heard.intonation:
-                figure = each.intonation
-                spread = max(figure.uncertainty_cents, 0.1)
-                paragraph(console, tr(against, string=each.string, cents=figure.cents, spread=spread), 1)
-                bullets(console, figure.disagreements)
-        reasons = [reason for one in heard.takes for reason in one.take.reasons]
-        told = list(dict.fromkeys(map(str, reasons)))
-        if any(reason.code == "which-note" for reason in reasons):
-            told.append(tr(ORDER_HINT))
-        if told:
-            heading(console, tr("What to do better"))
-            bullets(console, told)
-        if settled:
-            heading(console, tr("Settling"))
-            paragraph(console, settled, 1)
-
-    print_page(draw)
-
-
-def _mixed(one: "NamedTake") -> bool:
-    """Whether the pitch is of no string: what several sounds only seem to share."""
-    return any(reason.refuses and reason.code in MIXED for reason in one.take.reasons)
-
-
-def _row(one: "NamedTake", reference_hz: float) -> tuple[str, ...]:
-    """One take as words."""
-    at, pitch, name = f"{one.take.start_s:.2f}", one.take.pitch, one.name
-    verdict = one.take.verdict.value
-    codes = ", ".join(reason.code for reason in one.take.reasons)
-    verdict = f"{verdict}: {codes}" if codes else verdict
-    if pitch is None or _mixed(one):
-        return at, "", "", "", "", verdict
-    hz = pitch.law.partial_one_hz
-    nearest, cents = _nearest(hz, reference_hz)
-    what = nearest
-    if name is not None:
-        cents = name.cents
-        place = tr("open") if name.fret == 0 else tr("fret {fret}", fret=name.fret)
-        place = tr("harmonic {harmonic}", harmonic=name.harmonic) if name.harmonic else place
-        what = tr("string {string}, {place}", string=name.string, place=place)
-    digits = 3 if hz < 100 else 2
-    return at, what, f"{hz:.{digits}f}", f"{cents:+.1f}", f"{pitch.uncertainty_cents:.1f}", verdict
+    assert service is not None
+    day = f"{datetime.now(UTC).astimezone():%Y-%m-%d}"
+    found = strengths_of([one.stroke for one in heard.takes], service, arguments.calibrate, day)
+    if arguments.json:
+        told = json.dumps(strengths_json(heard, found), indent=2, ensure_ascii=False, allow_nan=False)
+    else:
+        told = "\n".join(strengths_lines(heard, found))
+    sys.stdout.write(told + "\n")
+    if arguments.add_to is not None:
+        write_service(arguments.add_to, with_strengths(service_in(arguments.add_to, quiet=True), found))
+        sys.stderr.write(
+            tr("strengths of {who} stored in {add_to}\n", who=found.who, add_to=arguments.add_to)
+        )
+    return 0

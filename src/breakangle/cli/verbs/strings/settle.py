@@ -78,7 +78,8 @@ def _drifts(text: str, tolerance_cents: float) -> Sequence[float]:
         raise CorrectInputError(f'"{text}"', tr("drifts in cents, such as -30,-14,-6"))
     from pathlib import Path
 
-    from breakangle.services.listening.takes import listen_to, settling_of
+    from breakangle.services.listening.settling_takes import settling_of
+    from breakangle.services.listening.takes import listen_to
 
     heard = listen_to([Path(text)])
     return settling_of(heard.takes, tolerance_cents).drift_cents

@@ -9,7 +9,7 @@ from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.kinds.registry import adjustment_kind
 from breakangle.planning.solve.margins import Edges
 from breakangle.planning.solve.programme.problem import Floors, Problem
-from breakangle.reference.strength import playing
+from breakangle.reference.strength import played
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: chosen; no source; `python -m bench closed_loop` tells what it costs.
@@ -48,7 +48,7 @@ def _floors(now: Estimate, strength: str | None, directions: Array) -> Floors:
         return Floors(np.zeros(0), np.zeros((0, directions.shape[1])))
     from breakangle.planning.buzz.no_buzz import floors
 
-    found = floors(now.picture, playing(now.board.instrument.kind), strength, within_mm=FLOOR_REACH_MM)
+    found = floors(now.picture, played(now.board.instrument), strength, within_mm=FLOOR_REACH_MM)
     worst: dict[tuple[int, int], int] = {}
     for index in np.argsort(found.lack_mm).tolist():
         worst[int(found.string[index]), int(found.stop[index])] = index

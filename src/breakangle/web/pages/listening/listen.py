@@ -9,11 +9,14 @@ from starlette.responses import RedirectResponse, Response
 
 from breakangle.drawings.look import Drawing
 from breakangle.listening.takes.reasons import Verdict
+from breakangle.services.listening.decays import dead_notes, ringing_of
 from breakangle.services.listening.heard_page import heard_sheet
+from breakangle.services.listening.kept_strengths import keep_strengths, strengths_heard
 from breakangle.services.listening.notes import Note
 from breakangle.services.listening.recordings import (
     MOST_FILES,
     Named,
+    add_buzzes,
     add_heard,
     can_be_added,
     heard_again,
@@ -21,6 +24,7 @@ from breakangle.services.listening.recordings import (
     recordings_of,
 )
 from breakangle.services.listening.takes import NamedTake
+from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.visits import instrument_of, visit_numbered
 from breakangle.services.workers.queue import LISTENING
 from breakangle.storage.records.records import InstrumentRecord
@@ -47,6 +51,7 @@ def listen_page(
     return page(
         request, "listen.html", visit=visit, instrument=instrument, sheet=heard_sheet(shop, visit.id),
         recordings=recordings_of(shop, visit), job=job, certified=request.app.state.options.network,
+        own=service_of(shop, visit.id).instrument.playing,
     )  # fmt: skip
 
 
@@ -108,6 +113,9 @@ class TakeShown:
     figure: str
     good: bool
     usable: bool
+    pluck: str
+    buzz: str
+    names_crown: bool
     drawing: Drawing | None
 
 
@@ -125,10 +133,11 @@ def recordings_page(
     heard = heard_again(shop, visit, kept)
     speaker = Speaker(request)
     takes = [_shown(number, one, speaker) for number, one in enumerate(heard.takes)]
+    dead = dead_notes(ringing_of((one.take.pitch, one.name) for one in heard.takes if can_be_added(one)))
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
     return page(
         request, "listen_recordings.html", visit=visit, instrument=instrument, kept=kept, heard=heard,
-        takes=takes, speaker=speaker, key=new_id(now()),
+        takes=takes, speaker=speaker, key=new_id(now()), dead=dead,
     )  # fmt: skip
 
 
@@ -138,7 +147,9 @@ def _shown(number: int, one: NamedTake, speaker: Speaker) -> TakeShown:
     figure = "" if name is None or pitch is None else speaker.figure(name.cents, pitch.uncertainty_cents)
     good = can_be_added(one) and one.take.verdict is Verdict.GOOD
     drawing = curve(one.take, None if name is None else name.note_hz, note or "")
-    return TakeShown(number, one, note, figure, good, can_be_added(one), drawing)
+    crown = one.buzz is not None and one.buzz.gap_mm is not None and one.buzz.crown is not None
+    told = speaker.pluck(one.stroke), speaker.buzz(one.buzz)
+    return TakeShown(number, one, note, figure, good, can_be_added(one), *told, crown, drawing)
 
 
 @router.post("/visits/{number}/listen/recordings")
@@ -150,8 +161,27 @@ def add(
     recording: Annotated[list[str], Form()],
     key: Annotated[str, Form(max_length=60)],
     take: Annotated[list[int], Form()] = [],  # noqa: B006 (FastAPI reads it, nobody changes it)
+    buzz: Annotated[list[int], Form()] = [],  # noqa: B006
 ) -> Response:
-    """Store the chosen good takes as readings, and go back to what was heard so far."""
+    """Store the chosen good takes and buzz as readings, and go back to what was heard so far."""
     heard = heard_again(shop, visit, recordings_of(shop, visit, recording))
-    add_heard(shop, visit, heard, take, stamp, key)
+    buzzes = add_buzzes(shop, visit, heard, buzz, stamp, key)
+    if take or not buzzes:
+        add_heard(shop, visit, heard, take, stamp, key)
     return to(request, f"/visits/{visit.number}/listen#heard")
+
+
+@router.post("/visits/{number}/listen/strengths")
+def strengths(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    stamp: TheStamp,
+    recording: Annotated[list[str], Form()],
+    who: Annotated[str, Form(max_length=200)] = "",
+    for_shop: Annotated[str, Form(max_length=3)] = "",
+) -> Response:
+    """Store the strengths that a dozen plucks tell of, and go to the map of buzz, which counts with them."""
+    found = strengths_heard(shop, visit, recordings_of(shop, visit, recording), who, stamp)
+    keep_strengths(shop, visit, found, stamp, for_shop == "yes")
+    return to(request, f"/visits/{visit.number}/listen#strengths")

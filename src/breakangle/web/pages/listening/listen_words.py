@@ -7,9 +7,11 @@ from starlette.requests import HTTPConnection
 from breakangle.drawings.look import Drawing, Look
 from breakangle.listening.stream import Take
 from breakangle.model.words.speech import tr
+from breakangle.services.listening.buzzes import HeardBuzz
 from breakangle.services.listening.live import AsksFor, Began, HeardTake, LiveListening, Sounding, Told
 from breakangle.services.listening.notes import Note, note_name
 from breakangle.services.listening.stretch_cycle import settle_string
+from breakangle.services.listening.strokes import PlayedStroke
 from breakangle.services.listening.watched_settling import SettleTold, SettleWatch
 from breakangle.services.plans.charts import pitch_chart
 from breakangle.web.render import Shown, rendered
@@ -108,7 +110,8 @@ class Speaker:
         if pitch is not None and heard.cents is not None:
             figure = self.figure(heard.cents, pitch.uncertainty_cents)
         hz = None if heard.note is None else self._note_hz(heard.note, live)
-        html = take_part(self.connection, heard.take, note, figure, heard.outcome, hz)
+        played = f"{self.pluck(heard.stroke)} {self.buzz(heard.buzz)}".strip()
+        html = take_part(self.connection, heard.take, note, figure, heard.outcome, hz, played)
         told = self.say(f"take_{heard.outcome}", note=note or "", figure=figure)
         if heard.outcome in ("again", "unknown"):
             told = f"{told} {self.reason(heard.take)}"
@@ -125,6 +128,36 @@ class Speaker:
         """Return such as `3.2 cents sharp, sure to 0.2`."""
         shown = doubt_of(uncertainty_cents)
         return f"{self.cents(cents, shown)}, {self.sure(shown)}"
+
+    def pluck(self, stroke: PlayedStroke | None) -> str:
+        """Return how far the string was pulled and where; as it is told beside a take."""
+        if stroke is None:
+            return ""
+        low, middle, high = (
+            self.show.length(mm)
+            for mm in (stroke.stroke.low_mm, stroke.stroke.height_mm, stroke.stroke.high_mm)
+        )
+        if not stroke.stroke.sure:
+            return self.say("pluck_below", high=high)
+        toward = self.show.length(stroke.toward_low_mm), self.show.length(stroke.toward_high_mm)
+        at = self.show.length(float(round(stroke.point_mm)))
+        told = self.say("pluck", middle=middle, low=low, high=high, at=at)
+        return f"{told} {self.say('pluck_toward', low=toward[0], high=toward[1])}"
+
+    def buzz(self, heard: HeardBuzz | None) -> str:
+        """Return how a note buzzes, on which crown, and where that stops; empty where it does not."""
+        if heard is None:
+            return ""
+        told = self.say(f"buzz_{heard.how}", seconds=self.show.number(heard.buzz.stops_s, 1))
+        if heard.crown is None or heard.place is None:
+            return f"{told} {self.say('buzz_nowhere')}"
+        chance = self.show.number(100 * heard.place.chances[0], 0)
+        told = f"{told} {self.say('buzz_crown', fret=heard.crown, chance=chance)}"
+        return (
+            told
+            if heard.gap_mm is None
+            else f"{told} {self.say('buzz_stops', gap=self.show.length(heard.gap_mm))}"
+        )
 
     def reason(self, take: Take) -> str:
         """Return the first thing wrong with a take, as a sentence with what to do."""
@@ -174,12 +207,25 @@ class Speaker:
 
 
 def take_part(
-    connection: HTTPConnection, take: Take, note: str | None, figure: str, outcome: str, note_hz: float | None
+    connection: HTTPConnection,
+    take: Take,
+    note: str | None,
+    figure: str,
+    outcome: str,
+    note_hz: float | None,
+    pluck: str = "",
 ) -> str:
     """Return one take as a part of a page: what it is, its verdict, the reasons, and its pitch over time."""
     drawing = curve(take, note_hz, note or "")
     return rendered(
-        connection, "_take.html", take=take, note=note, figure=figure, outcome=outcome, drawing=drawing
+        connection,
+        "_take.html",
+        take=take,
+        note=note,
+        figure=figure,
+        outcome=outcome,
+        drawing=drawing,
+        pluck=pluck,
     )
 
 

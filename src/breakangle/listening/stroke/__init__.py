@@ -1,0 +1,1 @@
+"""How a string was plucked: where, and how far it was pulled."""
