@@ -37,7 +37,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.documents.sheets.certificate import Certificate, certificate_page, outside_words
     from breakangle.documents.sheets.standing import standing_of
     from breakangle.documents.sheets.words import day_words
-    from breakangle.documents.true_size.tiling import paper
+    from breakangle.documents.true_size.tiling import paper_named
     from breakangle.services.service_files.service import estimate_service, plan_service, service_from
 
     day = _day(settings.get("dated"))
@@ -49,7 +49,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     passes = plan.verdict == "leave" and not outside and not open_
     serial = PurePosixPath(item.name).stem
     given = Certificate(service, standing, serial, settings.get("maker") or "", day_words(day.date()))
-    size, made_at_s = paper(settings.get("paper") or "a4"), max(0, int(day.timestamp()))
+    size, made_at_s = paper_named(settings.get("paper") or "a4"), max(0, int(day.timestamp()))
     return [
         {
             "passes": passes,
