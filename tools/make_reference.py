@@ -14,7 +14,7 @@ from typing import Any
 
 import breakangle
 from breakangle.cli.main import parser
-from breakangle.fleet.jobs import job, job_names
+from breakangle.fleet.jobs import job_named, job_names
 from breakangle.fleet.table import FAILED, columns_of
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds, target_kinds
 from breakangle.reference.families import HANDS, families, family
@@ -212,7 +212,7 @@ def fleet_tables_page() -> str:
     """Return what the columns of every fleet job's table are, in their order."""
     text = "# Tables of a fleet's jobs\n\n`results.parquet` of `breakangle fleet JOB`, sorted by `item` and `row`.\n\n"
     for name in job_names():
-        text += f"## {name}\n\n{job(name).WORDS[0].upper()}{job(name).WORDS[1:]}.\n\n"
+        text += f"## {name}\n\n{job_named(name).WORDS[0].upper()}{job_named(name).WORDS[1:]}.\n\n"
         rows = [(f"`{column}`", f"`{kind}`", said) for column, kind, said in columns_of(name)]
         text += table(("column", "type", "meaning"), rows)
     text += "## failures.parquet\n\nThe same for all jobs.\n\n"

@@ -11,7 +11,6 @@ from typing import Any
 
 from sqlalchemy import Connection, text
 
-from breakangle.model.words.speech import mark
 from breakangle.storage.connection.changes import DUE, RECORDS
 
 Told = tuple[tuple[Any, ...], ...]
@@ -20,7 +19,7 @@ COUNTED = f"SELECT name, last, '' FROM counter WHERE name IN ('{RECORDS}', '{DUE
 VISITS = """ UNION ALL SELECT visit_id, count(id), max(id) FROM entry WHERE visit_id IN
 (SELECT id FROM visit WHERE instrument_id = {}) GROUP BY visit_id"""
 OF_INSTRUMENT = VISITS.format(":key")
-OF_SHEET = VISITS.format(mark("(SELECT instrument_id FROM visit WHERE number = :key)"))
+OF_SHEET = VISITS.format("(SELECT instrument_id FROM visit WHERE number = :key)")
 
 
 class Glance:
