@@ -6,7 +6,7 @@ To add one: write `bench/<name>.py` with `prove(quick) -> (whether it holds, wha
 import importlib
 import sys
 
-PROOFS = ("keys", "large_type", "whole", "marks", "kills", "import_fuzz", "every_route")
+PROOFS = ("keys", "large_type", "whole", "marks", "kills", "import_fuzz", "every_route", "fleet_faults")
 
 
 def main(arguments: list[str]) -> int:
