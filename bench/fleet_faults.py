@@ -88,8 +88,10 @@ def _is_worker(one: psutil.Process) -> bool:
 def kills(items: Sequence[Item], folder: Path, right: bytes, every_s: float) -> str:
     """Return what a run comes to while workers are killed."""
     killed: list[int] = []
-    with killer(every_s, killed), local(WORKERS) as engine:
-        outcome = run("plan", items, folder, engine, batch=_batch(items))
+    with local(WORKERS) as engine:
+        engine.workers()  # all begun
+        with killer(every_s, killed):
+            outcome = run("plan", items, folder, engine, batch=_batch(items))
     return (
         f"a worker killed every {every_s:g} s: {len(killed)} killed in {outcome.seconds:.0f} s, "
         f"{outcome.failed} failed, {_once(outcome, items)}, {_same(outcome, right)}"

@@ -70,10 +70,11 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.fleet.addresses import checked_address
     from breakangle.fleet.engine import elsewhere, local
     from breakangle.fleet.run import run as run_job
-    from breakangle.model.errors import CorrectInputError
 
-    if arguments.job == CERTIFY and arguments.dated is None:
-        raise CorrectInputError("no day is named", "certificates say one", "such as --dated 2026-11-30")
+    if arguments.job == CERTIFY:
+        from breakangle.fleet.jobs.certify import certified_day
+
+        certified_day(arguments.dated)
     settings = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
     keys = keys_of(arguments)
     if arguments.scheduler:
