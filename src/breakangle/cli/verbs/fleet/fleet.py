@@ -9,7 +9,7 @@ from breakangle.cli.render.fleet_keys import add_keys, keys_of
 
 if TYPE_CHECKING:
     from breakangle.fleet.items import Item
-    from breakangle.fleet.run import Progress
+    from breakangle.fleet.run import Outcome, Progress
 
 FAILED = 1
 STRENGTHS = ("light", "medium", "heavy")
@@ -91,6 +91,12 @@ def run(arguments: argparse.Namespace) -> int:
             failed_again=arguments.failed_again,
             told=_tell,
         )
+    _tell_outcome(arguments, outcome)
+    return FAILED if outcome.failed else 0
+
+
+def _tell_outcome(arguments: argparse.Namespace, outcome: "Outcome") -> None:
+    """Print what the run came to and where it is; write certificates as files."""
     if sys.stderr.isatty():
         sys.stderr.write("\n")
     sys.stdout.write(
@@ -106,7 +112,6 @@ def run(arguments: argparse.Namespace) -> int:
         sys.stdout.write(f"{given.passed} certificates in {given.folder}, {given.kept_back} kept back\n")
         if given.kept_back:
             sys.stdout.write("what keeps them back: the columns outside, open and steps\n")
-    return FAILED if outcome.failed else 0
 
 
 def _whole(text: str) -> int:
