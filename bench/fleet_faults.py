@@ -1,6 +1,7 @@
 """A fleet's run that things happen to: workers killed, items that kill, a run broken off, workers on their own.
 
     python -m bench fleet_faults                                   # small: 60 instruments
+    python -m bench.prove fleet_faults                             # 600, and whether it holds
     python -m bench.fleet_faults --count 2000 --kill-every 10      # the table of docs/fleet.md
 
 Instruments are those of `bench.fleet`. Every run's table is held against an undisturbed one's, byte for byte; what was
@@ -35,7 +36,7 @@ from breakangle.fleet.table import Answer
 from breakangle.fleet.work import work
 from breakangle.model.errors import ChooseAnotherFileError
 
-SMALL, KILL_EVERY_S, WORKERS = 60, 10.0, 2
+SMALL, PROVED, KILL_EVERY_S, WORKERS = 60, 600, 10.0, 2
 POISON, SPOILED = b"poison", b'{"format": "breakangle/service/1", "instrument": '
 UP_S = 5.0  # what a worker must have been up for before it is killed: one that starts is not at work
 ADDED = 3  # files of each bad sort among the good ones
@@ -87,8 +88,10 @@ def _is_worker(one: psutil.Process) -> bool:
 def kills(items: Sequence[Item], folder: Path, right: bytes, every_s: float) -> str:
     """Return what a run comes to while workers are killed."""
     killed: list[int] = []
-    with killer(every_s, killed), local(WORKERS) as engine:
-        outcome = run("plan", items, folder, engine, batch=_batch(items))
+    with local(WORKERS) as engine:
+        engine.workers()  # all begun
+        with killer(every_s, killed):
+            outcome = run("plan", items, folder, engine, batch=_batch(items))
     return (
         f"a worker killed every {every_s:g} s: {len(killed)} killed in {outcome.seconds:.0f} s, "
         f"{outcome.failed} failed, {_once(outcome, items)}, {_same(outcome, right)}"
@@ -215,6 +218,15 @@ def report(quick: bool = False) -> str:
     """Return the lines for a few instruments, workers killed every six seconds."""
     with tempfile.TemporaryDirectory() as folder:
         return "\n".join(lines(24 if quick else SMALL, 6.0, Path(folder)))
+
+
+def prove(quick: bool = False) -> tuple[bool, str]:
+    """Return whether nothing is lost, repeated or wrongly blamed whatever happens to a run, and what happened."""
+    with tempfile.TemporaryDirectory() as folder:
+        said = list(lines(24 if quick else PROVED, KILL_EVERY_S, Path(folder)))
+    whole = all("0 lost, 0 twice, same bytes" in line for line in said[1:])
+    blamed = f": {ADDED} told as deadly, {ADDED} as spoiled" in said[2]
+    return whole and blamed and ", 0 of them again," in said[3], "\n".join(said)
 
 
 if __name__ == "__main__":

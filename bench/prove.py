@@ -6,7 +6,9 @@ To add one: write `bench/<name>.py` with `prove(quick) -> (whether it holds, wha
 import importlib
 import sys
 
-PROOFS = ("keys", "large_type", "whole", "marks", "kills", "import_fuzz", "every_route", "words")
+PROOFS = (
+    "keys", "large_type", "whole", "marks", "kills", "import_fuzz", "every_route", "fleet_faults", "words",
+)  # fmt: skip
 
 
 def main(arguments: list[str]) -> int:

@@ -75,8 +75,10 @@ def test_what_is_right_gets_a_certificate_and_what_is_not_is_told_why(tmp_path: 
 
 def test_a_certificate_without_a_day_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     write_service(tmp_path / "a.json", left_right(0))
-    assert main(["fleet", "certify", str(tmp_path / "a.json"), "--out", str(tmp_path / "out")]) == 2
-    assert "--dated" in capsys.readouterr().err
+    asked = ["fleet", "certify", str(tmp_path / "a.json"), "--out", str(tmp_path / "out")]
+    for day in ([], ["--dated", "30.11."]):
+        assert main([*asked, *day]) == 2
+        assert "such as --dated 2026-11-30" in capsys.readouterr().err
     outcome = run("certify", items_of([tmp_path]), tmp_path / "out", Here(), settings={"dated": "30.11."})
     assert "30.11." in parquet.read_table(outcome.failures).to_pylist()[0]["sentence"]
 

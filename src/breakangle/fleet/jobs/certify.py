@@ -40,7 +40,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.documents.true_size.tiling import paper_named
     from breakangle.services.service_files.service import estimate_service, plan_service, service_from
 
-    day = _day(settings.get("dated"))
+    day = certified_day(settings.get("dated"))
     service = service_from(item.content, item.name)
     plan, now = plan_service(service, settings.get("hand")), estimate_service(service)
     standing = standing_of(service, now, now)
@@ -62,7 +62,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def _day(text: str | None) -> datetime:
+def certified_day(text: str | None) -> datetime:
     """Return noon of the day that certificates say: the same instrument is the same certificate whenever it is made."""
     try:
         day = date.fromisoformat(text or "")

@@ -10,7 +10,7 @@ from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.fleet.items import Item
-    from breakangle.fleet.run import Progress
+    from breakangle.fleet.run import Outcome, Progress
 
 FAILED = 1
 STRENGTHS = ("light", "medium", "heavy")
@@ -87,12 +87,11 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.fleet.addresses import checked_address
     from breakangle.fleet.engine import elsewhere, local
     from breakangle.fleet.run import run as run_job
-    from breakangle.model.errors import CorrectInputError
 
-    if arguments.job == CERTIFY and arguments.dated is None:
-        raise CorrectInputError(
-            tr("no day is named"), tr("certificates say one"), tr("such as --dated 2026-11-30")
-        )
+    if arguments.job == CERTIFY:
+        from breakangle.fleet.jobs.certify import certified_day
+
+        certified_day(arguments.dated)
     settings = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
     keys = keys_of(arguments)
     if arguments.scheduler:
@@ -109,6 +108,12 @@ def run(arguments: argparse.Namespace) -> int:
             failed_again=arguments.failed_again,
             told=_tell,
         )
+    _tell_outcome(arguments, outcome)
+    return FAILED if outcome.failed else 0
+
+
+def _tell_outcome(arguments: argparse.Namespace, outcome: "Outcome") -> None:
+    """Print what the run came to and where it is; write certificates as files."""
     if sys.stderr.isatty():
         sys.stderr.write("\n")
     sys.stdout.write(
@@ -139,7 +144,6 @@ def run(arguments: argparse.Namespace) -> int:
         )
         if given.kept_back:
             sys.stdout.write(tr("what keeps them back: the columns outside, open and steps\n"))
-    return FAILED if outcome.failed else 0
 
 
 def _whole(text: str) -> int:
