@@ -59,15 +59,9 @@ def figures(solved: Solved, asked: Collection[Place] = ()) -> tuple[Figure, ...]
             _value(state.readings[index]) for state in (solved.plan.now, solved.plan.then)
         )
         status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
-        if status in (LEAVE, STOP) and place_of(sight.reading(index)) in moved:
-            status = ADJUST  # near its edge, and a step is there for it: not to be told as left alone
-        if status in (
-            LEAVE,
-            STOP,
-        ):  # nothing is called right that nobody has read in this visit, or is to read again
-            status = (
-                UNREAD if not read[index] else WAITS if place_of(sight.reading(index)) in asked else status
-            )
+        place = place_of(sight.reading(index))
+        if status in (LEAVE, STOP):
+            status = _not_left(status, place in moved, bool(read[index]), place in asked)
         if (status == BEYOND or (status == UNREAD and read[index])) and solved.plan.questions:
             status = WAITS  # what work would do, or whether to believe it, is told once what is asked has been read
         found.append(
@@ -92,6 +86,15 @@ def figures(solved: Solved, asked: Collection[Place] = ()) -> tuple[Figure, ...]
         range(len(found)), key=lambda index: (first.index(roles[index]), -sight.targets[index].string)
     )
     return tuple(found[index] for index in order)
+
+
+def _not_left(status: str, moved: bool, read: bool, asked: bool) -> str:
+    """Return what a figure inside its tolerance is told as, where that is not `status`."""
+    if moved:
+        return ADJUST  # near its edge, and a step is there for it: not to be told as left alone
+    if not read:
+        return UNREAD  # nothing is called right that nobody has read in this visit
+    return WAITS if asked else status
 
 
 def paired(found: Sequence[Figure]) -> tuple[tuple[Figure, ...], ...]:
