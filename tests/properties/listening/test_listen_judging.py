@@ -18,7 +18,9 @@ def _evidence(share: float = 1.0, level: Any = None) -> Any:
     pitch = SimpleNamespace(
         bands=bands, coarse=SimpleNamespace(periodic_ratio=1.0), law=SimpleNamespace(scatter_cents=0.0)
     )
-    return SimpleNamespace(pitch=pitch, spectrum=None, samples=heard, level=np.ones(12) if level is None else level)
+    return SimpleNamespace(
+        pitch=pitch, spectrum=None, samples=heard, level=np.ones(12) if level is None else level
+    )
 
 
 def test_the_share_is_the_models_power_over_the_power_heard():
