@@ -53,21 +53,22 @@ def played(
     for k in range(count):
         local = apart_cents * rng.uniform(0.85, 1.15) / CENTS
         join = 0.15 * local * np.exp(1j * rng.uniform(0, np.pi))
-        pair = np.array([[1 - local / 2, join], [join, 1 + local / 2]], dtype=complex) * 2 * np.pi * f[
-            k
-        ] + 1j * np.diag([decay[k] * 1.25, decay[k] * 0.85])
-        values, vectors = np.linalg.eig(pair)
-        start = np.linalg.solve(vectors, np.array([np.cos(angle), np.sin(angle)]))
-        heard = (seen @ vectors) * start
+        bare = np.array([[1 - local / 2, join], [join, 1 + local / 2]], dtype=complex)
+        pair = bare * 2 * np.pi * f[k] + 1j * np.diag([decay[k] * 1.25, decay[k] * 0.85])
+        values, heard = _lines(pair, angle, seen)
         for value, amount in zip(values, heard, strict=True):
             part = complex(shape[k] * n[k] * colour[k] * amount)
             out += abs(part) * np.exp(-value.imag * t) * np.cos(value.real * warped + np.angle(part))
         if k == 0:
-            weight = np.abs(heard) / np.abs(heard).max()
-            first = (
-                tuple(float(v.real / 2 / np.pi) for v in values),
-                tuple(float(w) for w in weight),
-            )  # type: ignore[assignment]
+            hertz, weight = values.real / 2 / np.pi, np.abs(heard) / np.abs(heard).max()
+            first = ((float(hertz[0]), float(hertz[1])), (float(weight[0]), float(weight[1])))
     thump = np.exp(-t / 0.02) * np.sin(2 * np.pi * rng.uniform(90, 220) * t)
     out = out / np.abs(out).max() + 0.2 * thump + 0.08 * rng.standard_normal(len(t)) * np.exp(-t / 0.005)
     return Played(out / np.abs(out).max(), *first)
+
+
+def _lines(pair: np.ndarray, angle: float, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Complex angular frequencies of the two lines of a coupled pair, and how much of each is heard."""
+    values, vectors = np.linalg.eig(pair)
+    start = np.linalg.solve(vectors, np.array([np.cos(angle), np.sin(angle)]))
+    return values, (seen @ vectors) * start

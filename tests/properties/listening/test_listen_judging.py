@@ -14,11 +14,13 @@ RATE_HZ = 8000
 def _evidence(share: float = 1.0, level: Any = None) -> Any:
     """Return what a steady string of power 1/2 leaves, where its model explains `share` of the power heard."""
     heard = np.cos(2 * np.pi * 100 * np.arange(RATE_HZ) / RATE_HZ) / np.sqrt(share)
-    bands = SimpleNamespace(values=np.ones((1, 50), dtype=complex))
+    bands = SimpleNamespace(values=np.ones((1, 50), dtype=complex), order=np.array([1]))
     pitch = SimpleNamespace(
         bands=bands, coarse=SimpleNamespace(periodic_ratio=1.0), law=SimpleNamespace(scatter_cents=0.0)
     )
-    return SimpleNamespace(pitch=pitch, samples=heard, level=np.ones(12) if level is None else level)
+    return SimpleNamespace(
+        pitch=pitch, spectrum=None, samples=heard, level=np.ones(12) if level is None else level
+    )
 
 
 def test_the_share_is_the_models_power_over_the_power_heard():

@@ -32,6 +32,7 @@ SETTLED_GLIDE_RATIO, SETTLED_CENTS = 0.25, 0.15
 FAINT_RATIO, FAINT_CENTS = 3e-3, 0.5
 FLAT_RATE_HZ = 48_000.0
 LEAST_LOOKED_AT = 0.2
+FALLEN_RATIO, FEWEST_BEFORE = 0.05, 4  # 13 dB in a tenth of a second, and no sooner than after a fifth
 FEWEST_STEPS = 64.0  # 36 dB above the last bit: below, a note is as much stairs as string
 GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 
@@ -66,7 +67,23 @@ def usable(samples: FloatArray, rate_hz: float) -> FloatArray:
     if len(level) < 4:
         return window
     gone = np.flatnonzero(level < TAIL_RATIO * level[:4].max())
-    return window[: int(gone[0] * round(LEVEL_HOP_S * rate_hz))] if len(gone) else window
+    count = int(gone[0]) if len(gone) else len(level)
+    fallen = _fallen(level[:count])
+    if fallen is not None:
+        count = fallen
+    return window[: int(count * round(LEVEL_HOP_S * rate_hz))] if count < len(level) else window
+
+
+def _fallen(level: FloatArray) -> int | None:
+    """The piece before which a hand has stopped the string for good, in a room that hides how silent it is then; None:
+    nobody did."""
+    for at in range(FEWEST_BEFORE, len(level) - 2):
+        if (
+            level[at + 1] < FALLEN_RATIO * level[at - 1]
+            and level[at + 1 :].max() < 2 * FALLEN_RATIO * level[at - 1]
+        ):
+            return at
+    return None
 
 
 def judge(samples: FloatArray, rate_hz: float) -> Judged:

@@ -21,6 +21,7 @@ ORDER_HINT = mark(
 )
 NO_PLUCK = mark("No pluck was heard. Record again: closer to the strings, louder, one string at a time.")
 MIXED = ("second-string", "too-low")
+PLUCK = 5  # the column of how far a string was pulled
 
 
 def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
@@ -90,16 +91,7 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
         if not heard.takes:
             paragraph(console, tr(NO_PLUCK))
             return
-        table = grid(
-            [("at s", "right", 7), (tr("what"), "left", 21), ("Hz", "right", 8), (tr("cents"), "right", 6),
-             ("±", "right", 4), ("pluck mm", "right", 8), (tr("verdict"), "left", None)]
-        )  # fmt: skip
-        table.columns[
-            -1
-        ].no_wrap = False  # where room is short words go to the next line: figures never are cut
-        for one in heard.takes:
-            table.add_row(*_row(one, reference_hz))
-        console.print(table)
+        _table(console, heard, reference_hz)
         if heard.intonation:
             heading(console, tr("Fretted twelfth against the true octave"))
             for each in heard.intonation:
@@ -113,16 +105,7 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
                 )
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
-        if heard.loudness:
-            heading(console, tr("Loudness across strings, the hand divided out"))
-            bullets(console, [one.words() for one in heard.loudness])
-        if dead := _dead(heard):
-            heading(console, tr("Dead notes"))
-            bullets(console, [one.words() for one in dead])
-        buzzes = [one.buzz.words() for one in heard.takes if one.buzz is not None]
-        if buzzes:
-            heading(console, tr("Buzz heard"))
-            bullets(console, buzzes)
+        _of_playing(console, heard)
         reasons = [reason for one in heard.takes for reason in one.take.reasons]
         told = list(dict.fromkeys(map(str, reasons)))
         if any(reason.code == "which-note" for reason in reasons):
@@ -135,6 +118,36 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
             paragraph(console, settled, 1)
 
     print_page(draw)
+
+
+def _table(console: "Console", heard: "Listened", reference_hz: float) -> None:
+    """Print a row for each take."""
+    rows = [_row(one, reference_hz) for one in heard.takes]
+    columns: list[tuple[str, Any, int | None]] = [
+        ("at s", "right", 7), ("what", "left", 21), ("Hz", "right", 8), ("cents", "right", 6),
+        ("±", "right", 4), ("pluck mm", "right", 8), ("verdict", "left", None),
+    ]  # fmt: skip
+    if not any(row[PLUCK] for row in rows):  # a column of nothing only takes the verdicts' room
+        columns, rows = [*columns[:PLUCK], columns[-1]], [(*row[:PLUCK], row[-1]) for row in rows]
+    table = grid(columns)
+    table.columns[-1].no_wrap = False  # where room is short words go to the next line: figures never are cut
+    for row in rows:
+        table.add_row(*row)
+    console.print(table)
+
+
+def _of_playing(console: "Console", heard: "Listened") -> None:
+    """Print what takes tell besides pitch: loudness across strings, dead notes, buzz."""
+    if heard.loudness:
+        heading(console, tr("Loudness across strings, the hand divided out"))
+        bullets(console, [one.words() for one in heard.loudness])
+    if dead := _dead(heard):
+        heading(console, tr("Dead notes"))
+        bullets(console, [one.words() for one in dead])
+    buzzes = [one.buzz.words() for one in heard.takes if one.buzz is not None]
+    if buzzes:
+        heading(console, tr("Buzz heard"))
+        bullets(console, buzzes)
 
 
 def _mixed(one: "NamedTake") -> bool:
