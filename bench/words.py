@@ -43,19 +43,25 @@ FILE_VERBS = (
     "procedure restring", "design electric-guitar", "plan none.json", "plan", "nothing",
 )  # fmt: skip
 SHOP_VERBS = (
-    "today", "list instruments", "list owners", "visits", "due", "search buzz", "doctor", "prices", "where", "stock",
+    "today", "visits", "due", "search buzz", "doctor", "prices", "where", "stock",
     "packs", "visit 1", "report 1 --form txt", "hand-back 1", "bill 1", "timeline 1", "setting", "devices",
-    "complaint 1", "targets", "settle 1", "visit 999", "read 1 relief mm=99", "read 1 zzz", "list zzz",
+    "complaint 1", "targets", "settle 1", "visit 999", "read 1 relief mm=99", "read 1 zzz",
+    "list zzz",
     "change owner x",
 )  # fmt: skip
 BAD_FILES = ("{", "[]", '{"format": "breakangle/service/1"}', '{"format": "x"}', "")
+
+# Keys that a person types, where a list of what is possible names them.
+TYPED = """rattle crackle structure other restring unstring settle head plain moved stepped gaps centres crown gap pitch
+owners owner instruments gauges lines attachments procedures runs used entries currency paper bench nut relief int
+none"""
 
 Found = dict[str, list[str]]
 
 
 def data_words(folder: Path) -> list[str]:
     """Return what people typed into the example workshop and the example file, and the names of the verbs."""
-    typed = [*typed_in(json.loads(example_text())), *verb_names()]
+    typed = [*typed_in(json.loads(example_text())), *verb_names(), TYPED]
     with contextlib.closing(sqlite3.connect(example_folder(folder) / "shop.db")) as shop:
         for table in ("owner", "instrument", "visit", "gauge", "part", "price", "stock", "attachment"):
             with contextlib.suppress(sqlite3.OperationalError):

@@ -25,6 +25,7 @@ OWN_WORDS = (
     mark("one of the arguments %s is required"),
     mark("ignored explicit argument %r"),
 )
+OWN_COUNTED = tr_n("expected %s argument", "expected %s arguments", 1)
 # argparse asks the process's catalogue for its words; here the catalogue is that of the running command.
 vars(argparse).update(_=tr, ngettext=tr_n)
 

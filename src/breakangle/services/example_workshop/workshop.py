@@ -12,6 +12,7 @@ import numpy as np
 
 from breakangle.model.concern import Complaint
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.try_out import Wish
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
@@ -56,7 +57,7 @@ def load_example(folder: Path, now: datetime) -> Path:
     place = example_folder(folder)
     if place.exists():
         raise CorrectInputError(
-            "the example workshop is there already", "", "remove it first to make it anew"
+            tr("the example workshop is there already"), "", tr("remove it first to make it anew")
         )
     unfinished = folder / f".unfinished-{FOLDER}"
     shutil.rmtree(unfinished, ignore_errors=True)
@@ -78,7 +79,7 @@ def remove_example(folder: Path) -> None:
     """
     place = example_folder(folder)
     if not place.exists():
-        raise CorrectInputError("there is no example workshop", "", "load it first")
+        raise CorrectInputError(tr("there is no example workshop"), "", tr("load it first"))
     gone = folder / f".unfinished-{FOLDER}"
     try:
         with suppress(FileNotFoundError):
@@ -88,7 +89,7 @@ def remove_example(folder: Path) -> None:
     except OSError as cause:
         reason = (cause.strerror or str(cause)).lower()
         raise ShopOutOfReachError(
-            f"the example workshop cannot be removed: {reason}", "", "allow it"
+            tr("the example workshop cannot be removed: {reason}", reason=reason), "", tr("allow it")
         ) from cause
 
 

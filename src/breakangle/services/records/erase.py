@@ -179,7 +179,7 @@ def person_named(shop: Shop, name: str) -> Owner:
         given = tr(
             '{people_count} people are called "{name}"', people_count=len(people) or tr("no"), name=name
         )
-        raise CorrectInputError(given, tr("one name, or an id"), "see `breakangle search`")
+        raise CorrectInputError(given, tr("one name, or an id"), tr("see `breakangle search`"))
     return people[0]
 
 

@@ -32,7 +32,7 @@ HIGHEST_NUMBER = 2**31 - 1  # what a server's column holds
 
 def local_text(at: datetime) -> str:
     """Return the moment as a person's own clock shows it, to the minute."""
-    return at.astimezone().strftime(tr("%Y-%m-%d %H:%M"))
+    return at.astimezone().strftime("%Y-%m-%d %H:%M")
 
 
 def add_owner(shop: Shop, stamp: Stamp, name: str, contact: str = "", notes: str = "") -> Owner:

@@ -32,7 +32,7 @@ def print_today(console: Console, day: Today) -> None:
         bullets(console, said)
     for state, works in day.work.items():
         if works:
-            heading(console, f"{state} ({len(works)})")
+            heading(console, f"{tr(state)} ({len(works)})")
             table = grid(
                 [("", "right", 5), ("", "left", 24), ("", "left", 22), ("", "left", None)], head=False
             )
@@ -66,9 +66,9 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
     """Print the visits of one instrument; each figure as found, then as left."""
     heading(console, name)
     columns = [
-        ("sheet", "right", 5),
-        ("date", "left", 10),
-        ("room %", "right", 6),
+        (tr("sheet"), "right", 5),
+        (tr("date"), "left", 10),
+        (tr("room %"), "right", 6),
         (tr("relief, {unit_of}", unit_of=units.unit_of("mm")), "left", None),
         (tr("action, {unit_of}", unit_of=units.unit_of("mm")), "left", None),
         (tr("worst, cents"), "left", None),

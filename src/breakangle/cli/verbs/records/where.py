@@ -4,7 +4,7 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.entry import say
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 
 def add(verbs: Any) -> None:
@@ -23,7 +23,12 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.services.workshop.opening import where
 
     found = where()
-    for name, place in (("records", found.records), ("files", found.blobs), ("backups", found.backups)):
+    places = (
+        (mark("records"), found.records),
+        (mark("files"), found.blobs),
+        (mark("backups"), found.backups),
+    )
+    for name, place in places:
         say(f"{name:8} {place}")
     say(
         tr(

@@ -13,11 +13,13 @@ from breakangle.cli.render.shop_entry import (
     visit_of,
 )
 from breakangle.cli.render.units import add_units, units_asked
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
 
+# The states as they are said; the words themselves are keys.
+STATE_WORDS = mark("waiting"), mark("on the bench"), mark("settling"), mark("ready"), mark("handed back")
 STATES = ("waiting", "on the bench", "settling", "ready", "handed back")
 
 
@@ -109,7 +111,7 @@ def _show(shop: "Shop", number: int) -> None:
             "Sheet {number}: {instrument_name}, {state}, since {local_text}",
             number=number,
             instrument_name=found.instrument.name,
-            state=visit.state,
+            state=tr(visit.state),
             local_text=local_text(visit.moved_at or visit.opened_at),
         )
     )
