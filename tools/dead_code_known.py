@@ -64,11 +64,11 @@ class KNOWN_NAMES:  # noqa: N801
             self.sits_higher_mm,
             self.text_boxes,
         )
-        _ = self.left_share, self.small_pt, self.from_fret, self.to_fret
+        _ = self.years_share, self.left_share, self.small_pt, self.from_fret, self.to_fret
 
     def known_templates(self) -> None:
         """Properties that pages read."""
-        _ = self.rod_reached_from, self.figure_rows, self.neighbours, self.reading_count
+        _ = self.names_crown, self.rod_reached_from, self.figure_rows, self.neighbours, self.reading_count
 
     def known_other_packages(self) -> None:
         """What numpy, SQLAlchemy, SQLite, the drawing format, the terminal and the server look for by name."""
@@ -81,7 +81,7 @@ class KNOWN_NAMES:  # noqa: N801
             self.linetype,
         )
         _ = self.isolation_level, self.no_wrap, self.total_tokens, self.capture_signals, self.should_exit
-        _ = self.failure, self.__traceback__, self.MOST_CROWNS
+        _ = self.failure, self.__traceback__, self.MOST_CROWNS, self.allowed_failures
 
     def known_types_alone(self) -> None:
         """Imports for a type checker."""
@@ -90,4 +90,4 @@ class KNOWN_NAMES:  # noqa: N801
     def known_benchmarks(self) -> None:
         """Of `bench`: run in another process by its name, or shown."""
         _ = self.many_examples, self.mass_g_per_m, self.plane_clean, self.figures_read, self.drop_tables
-        _ = self.STRENGTHS_MM, self.SECOND_SEASON_SEED
+        _ = self.STRENGTHS_MM, self.SECOND_SEASON_SEED, self.__call__

@@ -59,19 +59,6 @@ class Swung:
     last_s: Array
 
 
-def settled_hz(strings: Strings, order: Array) -> Array:
-    """Frequencies in Hz of partials `order` (P,) of the grid itself when the swing has died, shape (M, P).
-
-    Derived: sin²(ω k/2) = λ² sin²(βh/2) + 4 ε k²/h⁴ sin⁴(βh/2) for the lossless scheme.
-    """
-    h = 1.0 / CELLS
-    k = COURANT * h
-    s = np.sin(np.pi * order * h / 2.0)[None, :] ** 2
-    eps = strings.stiffness[:, None] / np.pi**2
-    angle = np.arcsin(np.sqrt(COURANT**2 * s + 4.0 * eps * k**2 / h**4 * s**2))
-    return np.asarray(2.0 * angle / k / np.pi * strings.hz[:, None])
-
-
 def swing(strings: Strings, seconds: float) -> Swung:
     """Let the strings go and follow them for so long."""
     count, h = len(strings.hz), 1.0 / CELLS

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.typed_number import with_point
 from breakangle.model.words.speech import mark, tr
 
 DEEPEST = 32
@@ -93,7 +94,7 @@ def parse_json(text: str, source: str) -> Any:
                 comma=comma,
             )
             raise ChooseAnotherFileError(
-                given, tr("a file takes a decimal point"), tr("write {comma}", comma=comma.replace(",", "."))
+                given, tr("a file takes a decimal point"), tr("write {comma}", comma=with_point(comma))
             ) from cause
         raise ChooseAnotherFileError(
             tr("{source} is not JSON: {what}{place}", source=source, what=what, place=place),

@@ -161,6 +161,11 @@ def _exact(number: Decimal | Fraction) -> Decimal:
     return number if isinstance(number, Decimal) else Decimal(number.numerator) / Decimal(number.denominator)
 
 
+def with_point(number: str) -> str:
+    """Return a number's digits with a decimal point in the place of its comma."""
+    return number.replace(",", ".")
+
+
 def plain_digits(amount: Decimal) -> str:
     """Return a number as plain digits that are read back as the same, without a doubt which mark is meant."""
     text = f"{amount:f}"

@@ -71,10 +71,11 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
     if not off_pitch(service):
         asked += harmonic_questions(service, sight, now.board)
-    told = (again, not_asked(more, asked))
     notes = held_back_words(service, now, sight, decision) + in_hand
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
-    notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
+    notes += remarks.notes(
+        service, known, (sight, way.seen), decision, steps, (again, not_asked(more, asked)), judged
+    )
     made = Plan(
         verdict=while_asked(verdict, steps, asked),
         steps=steps,

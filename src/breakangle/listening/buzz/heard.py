@@ -41,7 +41,6 @@ class Buzz:
     Attributes:
         heard: whether the string buzzes.
         share_db: how much a period adds to the high partials at most, against what there is, in dB.
-        drop_db: how far that falls once it has stopped.
         bulge_db: how far the level of the high partials stands above any string's left alone.
         stops_s: when it stops, in seconds after the pluck; 0 where none is heard.
         order: numbers of the partials that were added to, where one is heard.
@@ -50,7 +49,6 @@ class Buzz:
 
     heard: bool
     share_db: float
-    drop_db: float
     bulge_db: float
     stops_s: float
     order: tuple[int, ...] = ()
@@ -82,9 +80,8 @@ def buzz_of(samples: FloatArray, rate_hz: float, pitch: Pitch) -> Buzz | None:
         early = max(early, brief) if short else early
     heard = heard or short
     stops = float(time_s[0 if short else end - 1]) + (0.0 if short else SPAN_S / 2) if heard else 0.0
-    drop = early - late
     order, gain = _gains(additions, stops) if heard else ((), ())
-    return Buzz(heard, early, drop, bulge, stops, order, gain)
+    return Buzz(heard, early, bulge, stops, order, gain)
 
 
 def _lasting(level: FloatArray, early: float, late: float, bulge: float, end: int) -> bool:

@@ -101,12 +101,6 @@ def language(locale: str) -> Iterator[None]:
         _spoken.reset(before)
 
 
-def language_of(locale: str) -> str:
-    """Return the language that is spoken to a person of a locale."""
-    found = _found(locale)
-    return ENGLISH if found is None else found[0]
-
-
 def language_of_environment(environment: Mapping[str, str] = os.environ) -> str:
     """Return the locale that the environment asks for, such as `de_AT`; English where it asks for none."""
     asked = next((environment[name] for name in VARIABLES if environment.get(name)), ENGLISH)

@@ -58,6 +58,7 @@ class PlayedStroke:
             "point_from_saddle_mm": round(self.point_mm),
             "point_uncertainty_mm": max(round(self.point_spread_mm), 1),
             "fall_cents": round(stroke.fall_cents, 2),
+            "fall_uncertainty_cents": round(stroke.fall_spread_cents, 2),
         }
 
 
@@ -121,29 +122,10 @@ def strengths_of(
     Raises:
         ReadAgainError: too few plucks that tell their height, or light, medium and heavy do not rise.
     """
-    thirds = np.array_split(np.arange(len(strokes)), len(STRENGTHS))
-    heard = [
-        [found for at in third if (found := strokes[at]) is not None and found.stroke.sure]
-        for third in thirds
-    ]
-    for name, found in zip(STRENGTHS, heard, strict=True):
-        if len(found) < FEWEST_OF_EACH:
-            raise ReadAgainError(
-                tr(
-                    "{found_count} {name} plucks of {strokes_count} in all tell how hard they were played",
-                    found_count=len(found),
-                    name=name,
-                    strokes_count=len(strokes),
-                ),
-                tr(
-                    "at least {fewest_of_each} of each: four light, four medium, four heavy, on one string",
-                    fewest_of_each=FEWEST_OF_EACH,
-                ),
-                tr("play them again on a plain string, each left to ring for two seconds"),
-            )
+    heard = _by_thirds(strokes)
     whole = [float(np.median([one.stroke.height_mm for one in found])) for found in heard]
     if not whole[0] < whole[1] < whole[2]:
-        told = ", ".join(f"{name} {mm:.2f} mm" for name, mm in zip(STRENGTHS, whole, strict=True))
+        told = ", ".join(f"{tr(name)} {mm:.2f} mm" for name, mm in zip(STRENGTHS, whole, strict=True))
         raise ReadAgainError(
             tr("the plucks come out as {told}", told=told),
             tr("light below medium below heavy"),
@@ -174,6 +156,31 @@ def strengths_of(
             toward_board_ratio=way.toward_board_ratio,
         ),
     )
+
+
+def _by_thirds(strokes: Sequence[PlayedStroke | None]) -> list[list[PlayedStroke]]:
+    """Return the plucks that tell their height, of each third; ReadAgainError where they are too few."""
+    thirds = np.array_split(np.arange(len(strokes)), len(STRENGTHS))
+    heard = [
+        [found for at in third if (found := strokes[at]) is not None and found.stroke.sure]
+        for third in thirds
+    ]
+    for name, found in zip(STRENGTHS, heard, strict=True):
+        if len(found) < FEWEST_OF_EACH:
+            raise ReadAgainError(
+                tr(
+                    "{found_count} {name} plucks of {strokes_count} in all tell how hard they were played",
+                    found_count=len(found),
+                    name=tr(name),
+                    strokes_count=len(strokes),
+                ),
+                tr(
+                    "at least {fewest_of_each} of each: four light, four medium, four heavy, on one string",
+                    fewest_of_each=FEWEST_OF_EACH,
+                ),
+                tr("play them again on a plain string, each left to ring for two seconds"),
+            )
+    return heard
 
 
 def with_strengths(service: Service, strengths: PlayedStrengths) -> Service:

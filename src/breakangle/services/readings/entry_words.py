@@ -9,6 +9,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import parse_length, parse_number, says_unit
 from breakangle.model.service import Service
+from breakangle.model.typed_number import with_point
 from breakangle.model.words.near_words import refuse_near_misses
 from breakangle.model.words.speech import mark, tr
 from breakangle.model.words.unit_said import UNIT
@@ -98,9 +99,9 @@ def json_words(text: str) -> dict[str, Any]:
         comma = re.search(r":\s*(-?\d+,\d+)\s*[,}\]]", text)
         hint = (
             tr(
-                "{comma} has a decimal comma: write {comma_2}",
+                "{comma} has a decimal comma: write {written}",
                 comma=comma[1],
-                comma_2=comma[1].replace(",", "."),
+                written=with_point(comma[1]),
             )
             if comma
             else ""

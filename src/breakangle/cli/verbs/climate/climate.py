@@ -4,6 +4,7 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.entry import say, service_in
+from breakangle.cli.render.taught_options import add_taught
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
@@ -40,15 +41,7 @@ def add(verbs: Any) -> None:
         help=tr("how far open strings have moved since, not retuned: teaches how this set takes warmth"),
     )
     verb.add_argument("--heard-at", metavar="C", help=tr("with --heard: the temperature then (today's)"))
-    verb.add_argument(
-        "--taught",
-        metavar="FILE",
-        help=tr("what many instruments taught of seasons (fleet-learn makes it); with FILE"),
-    )
-    verb.add_argument(
-        "--make", default="", metavar="MAKE", help=tr("with --taught: whose instrument this is")
-    )
-    verb.add_argument("--year", default="", metavar="YEAR", help=tr("with --taught: when it was made"))
+    add_taught(verb, tr("what many instruments taught of seasons (fleet-learn makes it); with FILE"))
     verb.add_argument("--example", action="store_true", help=tr("with --visit: the example workshop"))
     verb.add_argument("--json", action="store_true", help=tr("as JSON"))
     add_units(verb)

@@ -22,18 +22,7 @@ SETTINGS = ("hand", "strength", "builds", "seed", "dated", "maker", "paper")
 
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
-    verb = verbs.add_parser(
-        "fleet",
-        help=tr("one job over many instruments, such as plan, figures, certify, simulate or listen"),
-        description=tr(
-            "Do one job on every service file (or recording) and write one table. What is done "
-            "is kept: the same command goes on where it was broken off. One bad file stops none "
-            "of the rest."
-        ),
-        epilog=tr(
-            "exit codes: 0 all done, 1 some items failed (failures.parquet), 2 what was given cannot be right"
-        ),
-    )
+    verb = _parser(verbs)
     verb.add_argument(
         "job", metavar="JOB", help=tr("one of {jobs}; listen takes recordings", jobs=", ".join(JOBS))
     )
@@ -60,6 +49,27 @@ def add(verbs: Any) -> None:
         "--scheduler", metavar="ADDRESS", help=tr("a scheduler's workers in the place of processes here")
     )
     add_keys(verb)
+    _add_settings(verb)
+    verb.add_argument("--failed-again", action="store_true", help=tr("try what failed before once more"))
+
+
+def _parser(verbs: Any) -> Any:
+    return verbs.add_parser(
+        "fleet",
+        help=tr("one job over many instruments, such as plan, figures, certify, simulate or listen"),
+        description=tr(
+            "Do one job on every service file (or recording) and write one table. What is done "
+            "is kept: the same command goes on where it was broken off. One bad file stops none "
+            "of the rest."
+        ),
+        epilog=tr(
+            "exit codes: 0 all done, 1 some items failed (failures.parquet), 2 what was given cannot be right"
+        ),
+    )
+
+
+def _add_settings(verb: Any) -> None:
+    """Add what only some jobs take."""
     verb.add_argument("--hand", choices=STRENGTHS, help=tr("plan: house targets for this hand"))
     verb.add_argument(
         "--strength", choices=STRENGTHS, help=tr("buzz, lowest: how hard it is played (medium)")
@@ -75,7 +85,6 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--maker", metavar="NAME", help=tr("certify: whose certificates they are"))
     verb.add_argument("--paper", choices=("a4", "letter"), help=tr("certify: what they are printed on (a4)"))
-    verb.add_argument("--failed-again", action="store_true", help=tr("try what failed before once more"))
 
 
 def run(arguments: argparse.Namespace) -> int:

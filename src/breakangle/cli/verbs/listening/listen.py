@@ -58,6 +58,13 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--tolerance-cents", type=number, default=2.0, metavar="C", help=tr("with --stretches (default 2)")
     )
+    _add_calibrate(verb)
+    verb.add_argument("--plot", type=Path, metavar="PICTURE", help=tr("draw pitch over time, .svg or .png"))
+    verb.add_argument("--json", action="store_true", help=tr("everything as JSON (breakangle/listen/1)"))
+    verb.set_defaults(run=run)
+
+
+def _add_calibrate(verb: Any) -> None:
     verb.add_argument(
         "--calibrate",
         metavar="WHO",
@@ -67,9 +74,6 @@ def add(verbs: Any) -> None:
             "with who and when, and used from then on"
         ),
     )
-    verb.add_argument("--plot", type=Path, metavar="PICTURE", help=tr("draw pitch over time, .svg or .png"))
-    verb.add_argument("--json", action="store_true", help=tr("everything as JSON (breakangle/listen/1)"))
-    verb.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ import sys
 from typing import Any
 
 from breakangle.cli.render.entry import say, service_in
+from breakangle.cli.render.taught_options import add_taught
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
@@ -45,15 +46,7 @@ def add(verbs: Any) -> None:
         default=[],
         help=tr("earlier visits of the same instrument, oldest first: what its neck does is learned"),
     )
-    verb.add_argument(
-        "--taught",
-        metavar="FILE",
-        help=tr("what many instruments taught (fleet-learn makes it), for one not seen before"),
-    )
-    verb.add_argument(
-        "--make", default="", metavar="MAKE", help=tr("with --taught: whose instrument this is")
-    )
-    verb.add_argument("--year", default="", metavar="YEAR", help=tr("with --taught: when it was made"))
+    add_taught(verb, tr("what many instruments taught (fleet-learn makes it), for one not seen before"))
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -23,7 +23,7 @@ from listening_fixtures.plucks import Pluck, render
 
 pytest_plugins = ["network_fixtures.closed"]
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 # What a page says exits with 1: something touches, it cannot come down, a measured print is not true.
 MAY_END_WITH_1 = ("buzz", "lowest", "plan", "settle", "template", "frets")
 
