@@ -19,7 +19,7 @@ from breakangle.planning.explain.next_reading import Again, read_again, read_nex
 from breakangle.planning.explain.questions import held_back_words, not_asked, questions
 from breakangle.planning.solve.decide import buzzes
 from breakangle.planning.trips import step_reasons
-from breakangle.planning.trips.course import course, off_pitch
+from breakangle.planning.trips.course import course
 from breakangle.planning.trips.once import decided_once
 from breakangle.planning.verdict.judgement import allowed_verdict, judge
 from breakangle.planning.verdict.open_figures import surely_missed
@@ -69,13 +69,11 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     asked = questions(service, now, sight, decision, (again, more))
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
-    if not off_pitch(service):
-        asked += harmonic_questions(service, sight, now.board)
+    asked += harmonic_questions(service, sight, now.board)
+    told = (again, not_asked(more, asked))
     notes = held_back_words(service, now, sight, decision) + in_hand
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
-    notes += remarks.notes(
-        service, known, (sight, way.seen), decision, steps, (again, not_asked(more, asked)), judged
-    )
+    notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
     made = Plan(
         verdict=while_asked(verdict, steps, asked),
         steps=steps,

@@ -62,9 +62,9 @@ def test_every_step_that_moves_something_here_has_its_arrow(service, plan, now):
             assert rows, (one.string, number)
             if adjustment.adjust == "rod":
                 turns = sum(s.adjustment.turns for s in plan.steps if s.adjustment.adjust == "rod")
-                assert (
-                    f"{'Tighten' if turns > 0 else 'Loosen'} the rod {round(abs(turns) * 8)}/8 turn" in told
-                )
+                halves = round(abs(turns) * 16)  # of an eighth
+                amount = f"{halves}/16" if halves % 2 else f"{halves // 2}/8"
+                assert f"{'Tighten' if turns > 0 else 'Loosen'} the rod {amount} turn" in told
             else:
                 assert f"{abs(adjustment.mm):.2f} mm" in told
                 assert step.screw is None or step.screw in told

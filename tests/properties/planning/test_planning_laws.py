@@ -112,7 +112,7 @@ def test_every_plan_keeps_to_the_order_the_travel_and_the_size_of_a_move(kind):
             move = step.adjustment
             if move.adjust == "rod":
                 assert abs(move.turns) <= 0.25
-                assert (move.turns * 8) == round(move.turns * 8) != 0
+                assert (move.turns * 16) == round(move.turns * 16) != 0  # half eighths
             if move.adjust == "nut-slot":
                 assert move.mm < 0.0
             if move.adjust == "saddle-height" and service.instrument.bridge.kind == "one-piece":

@@ -26,6 +26,7 @@ from breakangle.planning.state.effects.body import (
     usual_note,
 )
 from breakangle.planning.state.uncertain_value import Known
+from breakangle.planning.trips.course import off_pitch
 from breakangle.reference.minutes import minutes_of
 
 # From which pull a word is said, and as sure as that it is no scatter of plucks; common practice, no source.
@@ -134,9 +135,12 @@ def _message(key: str, string: int, cents: Known, near_usual: bool = False) -> M
 
 
 def harmonic_questions(service: Service, sight: Sight, board: Board) -> tuple[Question, ...]:
-    """Return the harmonics to play, where open and stopped octave disagree on a body not known; none on any other."""
+    """Return the harmonics to play, where open and stopped octave disagree on a body not known; none on any other.
+
+    None while the strings are out of tune after what has been done.
+    """
     instrument = board.instrument
-    if resonances(instrument) or not carried_by_body(instrument):
+    if resonances(instrument) or not carried_by_body(instrument) or off_pitch(service):
         return ()
     heard = {one.string for one in service.readings if isinstance(one, Pitch) and one.harmonic == OCTAVE}
     opened = {

@@ -106,12 +106,14 @@ def in_hand(stage: Stage, columns: NDArray[np.intp], amounts: Array) -> NDArray[
     Each string's place on it is then shaped to what is wanted: aimed at the middle, not left at its edge because one
     reading still says inside. Common practice, no source.
     """
+    own = stage.irreversible[columns]
+    if not own.any():
+        return own
     cuts = [
-        one for one, amount in zip(stage.levers, amounts.tolist(), strict=True) if one.irreversible and amount
+        one for one, amount in zip(stage.levers, amounts.tolist(), strict=True) if amount and one.irreversible
     ]
     out = IN_ONE_PIECE in stage.paid or any(one.trip == IN_ONE_PIECE for one in cuts)
-    own = [stage.levers[at] for at in columns.tolist()]
-    return np.array([out and one.irreversible and one.trip == IN_ONE_PIECE for one in own], dtype=bool)
+    return np.asarray(own & [out and stage.levers[at].trip == IN_ONE_PIECE for at in columns.tolist()])
 
 
 def minutes_of(moved: Sequence[Lever], paid: frozenset[str] = frozenset()) -> float:

@@ -32,16 +32,13 @@ Indices = NDArray[np.intp]
 FINISH_MINUTES = (
     bench_minutes("settle") + 2.0
 )  # brought up to pitch, settled and looked at, whatever was moved
-LENT_SHARE = (
-    0.9  # of its own tolerance that a rod may take for what else it moves; common practice, no source
-)
+# Of its own tolerance that a rod may take for what else it moves. Common practice, no source.
+LENT_SHARE = 0.9
+COARSE = 2  # steps at once, where all else is decided anew for each of them
 SWEEPS = 2  # what later stages do to earlier ones is small: the second sweep settles it
-DEEP_SPREADS = (
-    3.0  # a cut ends so far above the lower edge: too deep cannot be undone; common practice, no source
-)
-LEAST_DEEP_SHARE = (
-    0.1  # of the tolerance that always stays usable below what is wanted; common practice, no source
-)
+# A cut ends so far above the lower edge, too deep cannot be undone; and of the tolerance so much always stays usable
+# below what is wanted. Common practice, no source.
+DEEP_SPREADS, LEAST_DEEP_SHARE = 3.0, 0.1
 WIDE_FROM = 3  # targets: an adjuster that serves so many is chosen among all the others like it
 
 
@@ -60,7 +57,7 @@ def best_amounts(problem: Problem, hand: Array, lend: bool = False) -> Array:
         return _with_less_of_the_rod(problem, hand, swept, stepped)
     rod = int(np.argmax(stepped))
     own, found = problem.edges.own[:, rod], []
-    for step in _steps(problem.levers[rod]):
+    for step in _steps(problem.levers[rod], COARSE):
         after = np.abs(problem.off + problem.per_unit[:, rod] * step)[own]
         if (after <= np.maximum(np.abs(problem.off), LENT_SHARE * problem.tolerance)[own] + 1e-9).all():
             found.append(_all_stages(problem, hand, np.where(stepped, step, 0.0), ~stepped))
@@ -80,7 +77,7 @@ def _with_less_of_the_rod(problem: Problem, hand: Array, swept: Array, stepped: 
     """Return the amounts with as much of the rod, up to what relief asks for, as leaves the fewest minutes in all."""
     rod = int(np.argmax(stepped))
     lever = problem.levers[rod]
-    between = [step for step in _steps(lever).tolist() if 0.0 <= step / swept[rod] < 1.0]
+    between = [step for step in _steps(lever, COARSE).tolist() if 0.0 <= step / swept[rod] < 1.0]
     found = [swept, *(_swept(problem, hand, np.where(stepped, step, 0.0), ~stepped) for step in between)]
     return min(
         (_if_worth_it(problem, hand, one) for one in found),
@@ -186,10 +183,11 @@ def _whole_steps(stage: Stage) -> Array:
     return np.array([amounts[int(np.argmin(left + turned + middle))]])
 
 
-def _steps(lever: Lever) -> Array:
-    """Return every amount that a lever of whole steps can be moved."""
-    low, high = np.ceil(lever.low / lever.step - 1e-9), np.floor(lever.high / lever.step + 1e-9)
-    return np.arange(low, high + 1.0) * lever.step
+def _steps(lever: Lever, every: int = 1) -> Array:
+    """Return each, or each so many, of the amounts that a lever of whole steps can be moved."""
+    step = lever.step * every
+    low, high = np.ceil(lever.low / step - 1e-9), np.floor(lever.high / step + 1e-9)
+    return np.arange(low, high + 1.0) * step
 
 
 def _wide(stage: Stage) -> NDArray[np.bool_]:
