@@ -10,7 +10,9 @@ from contextlib import AbstractAsyncContextManager, nullcontext
 from breakangle.web.page_cache.sent_key import KEPT_WITHOUT
 
 PAGES_AT_ONCE = 3  # of which some may be waiting for a plan
-STORED_AT_ONCE = 4  # most of the time goes into what is expected, worked out before and after; one alone piles them up
+STORED_AT_ONCE = (
+    2  # most of the time goes into what is expected, worked out before and after; one alone piles them up
+)
 
 
 class Turns:
