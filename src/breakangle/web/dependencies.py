@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import Depends, Path, Request
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse
 
 from breakangle.services.visits.visits import visit_numbered
@@ -19,23 +20,30 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def _workshop(request: Request) -> Workshop:
+# What waits for nothing is asked for where the request is: a thread's turn for each would take longer than the page.
+async def _workshop(request: Request) -> Workshop:
     found: Workshop = request.app.state.workshop
     return found
 
 
-def _shop(request: Request) -> Shop:
-    return _workshop(request).shop()
+async def _shop(request: Request) -> Shop:
+    found: Workshop = request.app.state.workshop
+    there = found.at_hand()
+    return await run_in_threadpool(found.shop) if there is None else there
 
 
-def _stamp(request: Request) -> Stamp:
+async def _stamp(request: Request) -> Stamp:
     return Stamp(visitor_of(request).who or NOBODY_NAMED, now())
+
+
+async def _visitor(request: Request) -> Visitor:
+    return visitor_of(request)
 
 
 TheWorkshop = Annotated[Workshop, Depends(_workshop)]
 TheShop = Annotated[Shop, Depends(_shop)]
 TheStamp = Annotated[Stamp, Depends(_stamp)]
-TheVisitor = Annotated[Visitor, Depends(visitor_of)]
+TheVisitor = Annotated[Visitor, Depends(_visitor)]
 
 
 MOST_NUMBER = 2**31 - 1

@@ -81,4 +81,5 @@ THREADS = 64
 PICTURES = Queue("pictures", at_once=1, waiting=5, most_mb=640, longest_s=60.0, usual_s=1.0)
 LISTENING = Queue("recordings", at_once=1, waiting=3, most_mb=512, longest_s=300.0, usual_s=20.0)
 PAPERS = Queue("papers", at_once=1, waiting=6, most_mb=512, longest_s=60.0, usual_s=2.0)
-PLANS = Queue("plans", at_once=2, waiting=24, most_mb=512, longest_s=60.0, usual_s=1.0)
+# Most of those with a turn wait for the one process that works plans out; what is short goes by them meanwhile.
+PLANS = Queue("plans", at_once=6, waiting=20, most_mb=512, longest_s=60.0, usual_s=1.0)

@@ -1,7 +1,7 @@
-"""Turns: so many pages are made at a time, and one reading is stored at a time; those who wait hold no thread.
+"""Turns: so many pages are made and so many readings stored at a time; those who wait hold no thread.
 
-More at a time would not be sooner: Python works on one page at a time whatever the number of threads, and a file takes
-one writer at a time, the others trying again and again in no order. Plans wait in a queue of their own.
+More at a time would not be sooner: Python works on one page at a time whatever the number of threads. Plans wait in a
+queue of their own.
 """
 
 import asyncio
@@ -10,6 +10,9 @@ from contextlib import AbstractAsyncContextManager, nullcontext
 from breakangle.web.page_cache.sent_key import KEPT_WITHOUT
 
 PAGES_AT_ONCE = 3  # of which some may be waiting for a plan
+STORED_AT_ONCE = (
+    2  # most of the time goes into what is expected, worked out before and after; one alone piles them up
+)
 
 
 class Turns:
@@ -17,7 +20,7 @@ class Turns:
 
     def __init__(self) -> None:
         """Begin with nobody waiting."""
-        self.storing = asyncio.Semaphore(1)
+        self.storing = asyncio.Semaphore(STORED_AT_ONCE)
         self._pages = asyncio.Semaphore(PAGES_AT_ONCE)
 
     def to_make(self, path: str) -> AbstractAsyncContextManager[None]:
