@@ -7,7 +7,7 @@ from types import ModuleType
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SECTIONS = (
     "Start", "At the bench", "Command line", "Python", "Service file", "How it works", "Reference", "Decisions",
     "Changes",
