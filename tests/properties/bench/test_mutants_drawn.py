@@ -1,4 +1,4 @@
-"""Mutation testing: what is drawn follows from the seed, and a change is tried with the quickest tests that reach it."""
+"""Mutation testing: the seed decides what is drawn, and the quickest tests that reach a change try it."""
 
 from bench.mutants import GROUPS, ROOT, drawn, place, quickest, table
 
