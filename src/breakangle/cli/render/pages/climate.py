@@ -13,7 +13,7 @@ from breakangle.services.climate.air import Climate
 def print_climate(console: Console, found: Climate, units: Units) -> None:
     """Print what changes between two rooms, and what nobody knows."""
     paragraph(console, f"From {_room(found.before)} to {_room(found.after)}", style="bold")
-    bullets(console, [units.sentence(one) for one in found.sentences])
+    bullets(console, [units.sentence(sentence) for sentence in found.sentences])
     heading(console, "Open strings, in cents, if nobody retunes")
     table = grid([("string", "left", 8), ("within the hour", "right", 16), ("over weeks", "right", 16)])
     for one in reversed(found.strings):

@@ -62,9 +62,9 @@ def _comparison(console: Console, rows: tuple[Figure, ...], units: Units, change
 
 def _key(rows: tuple[Figure, ...], changed: bool) -> str:
     signs = ["± holds 19 times in 20"]
-    if any(one.judged and not (one.inside_now and (one.inside_then or not changed)) for one in rows):
+    if any(row.judged and not (row.inside_now and (row.inside_then or not changed)) for row in rows):
         signs.append(f"{OUTSIDE}: outside its tolerance")
-    if not all(one.judged for one in rows):
+    if not all(row.judged for row in rows):
         signs.append(f"{NOT_READ}: not judged, no reading tells enough")
     return "; ".join(signs) + "."
 
@@ -110,11 +110,11 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
         bullets(console, [units.sentence(message_words(one)) for one in lead])
     heading(console, "As it is" + (", and as it would be" if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
-    notes = [units.sentence(one) for one in plan.notes if one != verdict]
+    notes = [units.sentence(note) for note in plan.notes if note != verdict]
     if notes:
         heading(console, "Before you start" if plan.steps else "Notes")
         bullets(console, notes)
     print_trips(console, service, plan, units)
     if plan.now.responses:
         heading(console, "What this instrument answers")
-        bullets(console, [_answer(one, units) for one in plan.now.responses])
+        bullets(console, [_answer(response, units) for response in plan.now.responses])

@@ -27,7 +27,7 @@ def draw_takes(heard: Listened, path: Path) -> None:
     """
     from matplotlib.figure import Figure
 
-    shown = [one for one in heard.takes if one.take.pitch is not None][:MOST_PANELS]
+    shown = [take for take in heard.takes if take.take.pitch is not None][:MOST_PANELS]
     if not shown:
         raise ChooseAnotherFileError("no take has a pitch to draw", "", "record again, one string at a time")
     columns = min(COLUMNS, len(shown))
@@ -41,7 +41,7 @@ def draw_takes(heard: Listened, path: Path) -> None:
             panel.set_axis_off()
     figure.supxlabel("seconds after the pluck (shaded: the window used)", fontsize=9)
     figure.supylabel("cents above the settled pitch", fontsize=9)
-    more = len([one for one in heard.takes if one.take.pitch is not None]) - len(shown)
+    more = len([take for take in heard.takes if take.take.pitch is not None]) - len(shown)
     if more:
         figure.suptitle(f"the first {len(shown)} takes; {more} more are not drawn", fontsize=9)
     try:

@@ -94,7 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
         from breakangle.cli.render.pictures.listen import draw_takes
 
         draw_takes(heard, arguments.plot)
-    usable = any(one.take.verdict is not Verdict.REFUSED for one in heard.takes)
+    usable = any(take.take.verdict is not Verdict.REFUSED for take in heard.takes)
     if arguments.add_to is not None and usable:
         target = service_in(arguments.add_to, quiet=True)
         longer, count = add_readings(target, heard.takes)
@@ -155,7 +155,7 @@ def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
     """The answer as plain data; numbers no finer than they are known."""
     return {
         "format": "breakangle/listen/1",
-        "takes": [_take_json(one, reference_hz) for one in heard.takes],
+        "takes": [_take_json(take, reference_hz) for take in heard.takes],
         "intonation": [
             {
                 "string": one.string,
@@ -226,7 +226,7 @@ def _print(heard: "Listened", reference_hz: float, settled: str | None) -> None:
                 words = f"string {each.string}: {figure.cents:+.1f} cents, ± {spread:.1f}"
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
-        reasons = [reason for one in heard.takes for reason in one.take.reasons]
+        reasons = [reason for take in heard.takes for reason in take.take.reasons]
         told = list(dict.fromkeys(map(str, reasons)))
         if any(reason.code == "which-note" for reason in reasons):
             told.append(ORDER_HINT)

@@ -49,11 +49,11 @@ def run(arguments: argparse.Namespace) -> int:
         return _listed(units.name)
     if arguments.file is None:
         raise CorrectInputError("no instrument is named", "a service file", "name one")
-    if not all("=" in one for one in arguments.options):
+    if not all("=" in option for option in arguments.options):
         raise CorrectInputError("a choice without =", "NAME=VALUE", "such as --set crown=1.1")
     job = making_job(arguments.job)
     service = service_asked(arguments.file, units, arguments.json)
-    sheet = job.sheet(service, dict(one.split("=", 1) for one in arguments.options), units.name)
+    sheet = job.sheet(service, dict(option.split("=", 1) for option in arguments.options), units.name)
     name, inch = service.instrument.name, units.name == "in"
     if arguments.json:
         import json
