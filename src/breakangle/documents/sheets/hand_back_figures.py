@@ -76,7 +76,7 @@ def _settings(given: Figures, instrument: Instrument) -> list[Block]:
     return [
         Heading(f"Strings and settings {given.now.replace('it', 'they', 1).replace('stands', 'stand')}"),
         Table("", tuple(head), tuple(rows), 3),
-        Paragraph(" ".join(one for one in notes if one), "small"),
+        Paragraph(" ".join(note for note in notes if note), "small"),
     ]
 
 
