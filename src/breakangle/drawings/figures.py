@@ -60,5 +60,5 @@ def ordered(numbers: list[int]) -> str:
     """Return whole numbers in words: `1`, `1 and 2`, `1, 2 and 3`, `1 to 4`."""
     if len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1)):
         return f"{numbers[0]} to {numbers[-1]}"
-    *most, last = [str(one) for one in numbers]
+    *most, last = [str(number) for number in numbers]
     return f"{', '.join(most)} and {last}" if most else last
