@@ -1,6 +1,6 @@
 """Mutation testing: the seed decides what is drawn, and the quickest tests that reach a change try it."""
 
-from bench.mutants import GROUPS, ROOT, drawn, place, quickest, table
+from bench.mutants import GROUPS, ROOT, drawn, equal, place, quickest, table
 
 NAMES = [f"breakangle.physics.neck.gaps.x_relief_mm__mutmut_{number}" for number in range(200)]
 
@@ -33,3 +33,8 @@ def test_a_change_is_named_by_its_file_and_function():
 def test_the_tests_of_every_group_are_there():
     tests = [ROOT / path for _, paths in GROUPS.values() for path in paths]
     assert [str(path) for path in tests if not path.exists()] == []
+
+
+def test_a_change_of_a_kind_that_changes_nothing_is_known_and_a_changed_sum_is_not():
+    assert equal("| `a.py: f` | `- x = np.asarray(y, dtype=np.float64) / + x = np.asarray(y, dtype=None)` |")
+    assert not equal("| `a.py: f` | `- return a + b / + return a - b` |")
