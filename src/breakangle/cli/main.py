@@ -31,7 +31,7 @@ def verb_modules() -> list[ModuleType]:
     """Return the modules in the topics' folders that bring a verb, in the order of their names."""
     found = sorted((path.stem, path.parent.name) for path in VERBS.glob("*/*.py") if path.stem != "__init__")
     modules = [importlib.import_module(f"{verbs.__name__}.{topic}.{name}") for name, topic in found]
-    return [one for one in modules if hasattr(one, "add") and hasattr(one, "run")]
+    return [module for module in modules if hasattr(module, "add") and hasattr(module, "run")]
 
 
 def module_of(verb: str) -> list[ModuleType]:

@@ -68,5 +68,5 @@ def ordered(numbers: list[int]) -> str:
     """Return whole numbers in words: `1`, `1 and 2`, `1, 2 and 3`, `1 to 4`."""
     if len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1)):
         return tr("{numbers} to {numbers_2}", numbers=numbers[0], numbers_2=numbers[-1])
-    *most, last = [str(one) for one in numbers]
+    *most, last = [str(number) for number in numbers]
     return tr("{most} and {last}", most=", ".join(most), last=last) if most else last

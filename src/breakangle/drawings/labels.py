@@ -104,8 +104,8 @@ def _first_free(
     sides: Sequence[Placed], placed: Sequence[Placed], waiting: Sequence[float], room: float
 ) -> Placed | None:
     """Return the first place that is free, going outward row by row."""
-    choices = (replace(one, row=row) for row in range(MOST_ROWS) for one in sides)
-    return next((one for one in choices if _free(one, placed, waiting, room)), None)
+    choices = (replace(side, row=row) for row in range(MOST_ROWS) for side in sides)
+    return next((choice for choice in choices if _free(choice, placed, waiting, room)), None)
 
 
 def arranged(labels: Sequence[Label], size: float, edges: tuple[float, float]) -> list[Placed]:

@@ -27,7 +27,7 @@ def _outline(sign: str, at: Point, size: float) -> str:
     (x, y), half = at, size / 2.0
     if sign == "cross":
         strokes = [[(x - half, y - half), (x + half, y + half)], [(x - half, y + half), (x + half, y - half)]]
-        return "".join(polyline(one) for one in strokes)
+        return "".join(polyline(stroke) for stroke in strokes)
     if sign in ("ring", "dot"):
         r = number(half * 0.9)
         across = number(half * 1.8)

@@ -79,7 +79,7 @@ class Takes:
             InstallError: pandas is not installed.
         """
         names = HeardTake.__dataclass_fields__
-        return frame({name: [getattr(one, name) for one in self.takes] for name in names})
+        return frame({name: [getattr(take, name) for take in self.takes] for name in names})
 
 
 def listen(
@@ -183,7 +183,7 @@ def _checked(sound: ArrayLike, rate_hz: float | None) -> tuple[NDArray[np.float6
 def _takes(heard: Listened, after: int) -> Takes:
     found = heard.intonation
     return Takes(
-        tuple(_take(one) for one in heard.takes),
+        tuple(_take(take) for take in heard.takes),
         tuple(readings_of(heard.takes, after)),
         np.array([one.string for one in found], dtype=np.int64),
         np.array([one.intonation.cents for one in found], dtype=np.float64),

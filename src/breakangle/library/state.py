@@ -64,7 +64,7 @@ class State:
             InstallError: pandas is not installed.
         """
         names = ("name", "string", "fret", "value", "uncertainty", "unit")
-        return frame({name: [getattr(one, name) for one in self.figures] for name in names})
+        return frame({name: [getattr(figure, name) for figure in self.figures] for name in names})
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,7 @@ def estimate(service: Service, *, earlier: Sequence[Service] = ()) -> State:
         tension_n=np.array(now.board.tension_n, dtype=np.float64),
         height_mm=np.array(now.picture.height_mm),
         height_uncertainty_mm=now.belief.spread(now.picture.height_rows),
-        surprises=tuple(one.sentence() for one in now.surprises),
+        surprises=tuple(surprise.sentence() for surprise in now.surprises),
     )
 
 

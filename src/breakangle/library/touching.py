@@ -143,6 +143,6 @@ def lowest(service: Service, strength: Hand = "medium", *, margin_mm: float = 0.
         np.array(found.lowest.action_mm),
         np.array(found.lowest.nut_mm),
         np.array(found.now.action_mm),
-        tuple((one.string, one.stop, one.crown) for one in found.lowest.limits),
+        tuple((limit.string, limit.stop, limit.crown) for limit in found.lowest.limits),
         found.in_the_way,
     )

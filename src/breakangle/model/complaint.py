@@ -29,8 +29,8 @@ _PLAIN = {
 def complaints(refused: ValidationError, model: type[BaseModel], data: Any) -> list[str]:
     """Return a sentence for each thing that `model` refused in `data`."""
     errors = refused.errors()
-    expected = _expected(model, data, [one["loc"] for one in errors if one["type"] == "missing"])
-    found = [sentence for one in errors for sentence in _sentences(one, data, expected)]
+    expected = _expected(model, data, [error["loc"] for error in errors if error["type"] == "missing"])
+    found = [sentence for error in errors for sentence in _sentences(error, data, expected)]
     return list(dict.fromkeys(found))
 
 
@@ -48,7 +48,7 @@ def _expected(model: type[BaseModel], data: Any, missing: list[tuple[Place, ...]
     try:
         model.model_validate(trial)
     except ValidationError as refused:
-        return {one["loc"]: _allowed(one) for one in refused.errors() if one["type"] != "missing"}
+        return {error["loc"]: _allowed(error) for error in refused.errors() if error["type"] != "missing"}
     return {}
 
 

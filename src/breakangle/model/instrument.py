@@ -127,7 +127,7 @@ class Instrument(Noun):
 
     def _contradictions(self) -> Iterator[tuple[str, str]]:
         """Yield (key, what is allowed) for figures that no instrument can have together."""
-        numbers = [one.string for one in self.strings]
+        numbers = [string.string for string in self.strings]
         if sorted(numbers) != list(range(1, len(numbers) + 1)):
             yield (
                 "strings",
@@ -176,6 +176,6 @@ class Instrument(Noun):
 
     def course_of(self, number: int) -> int | None:
         """Return the course that a string shares with others; None where it stands alone."""
-        courses = {one.string: one.course or one.string for one in self.strings}
+        courses = {string.string: string.course or string.string for string in self.strings}
         course = courses.get(number)
         return course if list(courses.values()).count(course or 0) > 1 else None

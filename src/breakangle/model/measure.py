@@ -65,7 +65,7 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
     typed, found = text.strip(), written(text)
     if found is None or (found.unit and found.unit not in _UNIT_MM):
         raise CorrectInputError(tr("{typed!r} is not a length", typed=typed[:LONGEST_TEXT]), tr(USUAL))
-    sensible = [one for one in _meanings(found, own_unit) if low_mm <= one.mm <= high_mm]
+    sensible = [meaning for meaning in _meanings(found, own_unit) if low_mm <= meaning.mm <= high_mm]
     if len(sensible) == 1:
         return sensible[0]
     if len(sensible) > 1:
@@ -75,7 +75,7 @@ def parse_length(text: str, own_unit: str = "mm", low_mm: float = -1e4, high_mm:
             "",
             tr("type it without the comma, or with ."),
         )
-    numbers = [] if found.unit else [float(one) for one in found.numbers]
+    numbers = [] if found.unit else [float(number) for number in found.numbers]
     raise _out_of_range(typed, numbers, own_unit, (low_mm, high_mm))
 
 

@@ -26,7 +26,7 @@ def asked_of(questions: Sequence[Question]) -> tuple[tuple[Reading, ...], Readin
 
     Next is the first reading of the deciding question, as the questions stand; again are all others asked for.
     """
-    wanted = [one for question in questions if question.ask == "reading" for one in question.readings]
+    wanted = [reading for question in questions if question.ask == "reading" for reading in question.readings]
     return tuple(wanted[1:]), wanted[0] if wanted else None
 
 
@@ -75,7 +75,7 @@ def _old(found: dict[str, Any], plan: Plan, words: Words | None) -> dict[str, An
             one.pop(key, None)
     if plan.verdict == "read-first":
         notes = list(plan.notes)
-        if not any(one.startswith(tr(READ_FIRST)) for one in notes):
+        if not any(note.startswith(tr(READ_FIRST)) for note in notes):
             first = words(plan.questions[0].message) if words and plan.questions else tr(READ_FIRST_NOTE)
             notes.insert(0, first)
         kept |= {"verdict": "adjust", "steps": [], "notes": notes}

@@ -70,7 +70,7 @@ def written(text: str, decimals: int = MEASURED_DECIMALS) -> Written | None:
     if not numbers:
         return None
     sign = -1 if found["sign"] in ("-", "−") else 1
-    return Written(tuple(sign * one for one in numbers), found["unit"].lower(), fraction)
+    return Written(tuple(sign * number for number in numbers), found["unit"].lower(), fraction)
 
 
 def _fraction(number: str) -> tuple[Fraction, ...]:
@@ -140,7 +140,7 @@ def number_within(text: str, low: float, high: float, units: tuple[str, ...] = (
     """
     found = written(text)
     numbers = found.numbers if found is not None and found.unit in ("", *units) else ()
-    meant = [float(one) for one in numbers if low <= one <= high]
+    meant = [float(number) for number in numbers if low <= number <= high]
     return meant[0] if len(meant) == 1 else None
 
 
@@ -148,7 +148,7 @@ def whole_within(text: str, low: int, high: int) -> int | None:
     """Return the whole number that `text` says, within its range; None where it says none, or two."""
     found = written(text)
     numbers = found.numbers if found is not None and not found.unit else ()
-    meant = [int(one) for one in numbers if one == int(one) and low <= one <= high]
+    meant = [int(number) for number in numbers if number == int(number) and low <= number <= high]
     return meant[0] if len(meant) == 1 else None
 
 

@@ -23,7 +23,7 @@ def _plain(value: Any, without: tuple[str, ...]) -> Any:
     if isinstance(value, BaseModel):
         return json.loads(value.model_dump_json(exclude_none=True, exclude_unset=True))
     if is_dataclass(value) and not isinstance(value, type):
-        names = (one.name for one in fields(value) if one.name not in without)
+        names = (field.name for field in fields(value) if field.name not in without)
         return {name: _plain(getattr(value, name), without) for name in names}
     if isinstance(value, dict):
         return {str(key): _plain(one, without) for key, one in value.items()}

@@ -36,7 +36,7 @@ class Label:
 
 def label_settings(standing: Standing) -> tuple[tuple[str, str], ...]:
     """Return names and figures of what is known of the settings: relief, then bass and treble of the rest."""
-    known = [one for one in standing.groups if one.name in SHORT and one.judged(after=True)]
+    known = [group for group in standing.groups if group.name in SHORT and group.judged(after=True)]
     return tuple((tr(SHORT[one.name]), _ends(one)) for one in known)
 
 
@@ -45,7 +45,7 @@ def _ends(group: Group) -> str:
     judged = sorted(group.judged(after=True), key=lambda one: -one.string)
     ends = [judged[0]] if len(judged) == 1 else [judged[0], judged[-1]]
     told = [
-        printed(one.printed(True), one.after_spread, one.unit, one.read(True) is not None) for one in ends
+        printed(end.printed(True), end.after_spread, end.unit, end.read(True) is not None) for end in ends
     ]
     return f"{' / '.join(told)} {tr(group.unit)}"
 
@@ -57,7 +57,7 @@ def courses_words(instrument: Instrument) -> tuple[str, str]:
         found.setdefault(one.course or one.string, []).append(one)
     notes = (dict.fromkeys(one.note for one in course) for course in found.values())
     sizes = (dict.fromkeys(_inches(one.diameter_mm) for one in course) for course in found.values())
-    return " ".join("/".join(one) for one in notes), " ".join("/".join(one) for one in sizes) + " in"
+    return " ".join("/".join(note) for note in notes), " ".join("/".join(size) for size in sizes) + " in"
 
 
 def _inches(diameter_mm: float) -> str:
@@ -79,17 +79,17 @@ def label_data(labels: Sequence[Label], on: Paper | None) -> dict[str, Any]:
         "gap": GAP_MM,
         "labels": [
             {
-                "key": one.key,
-                "day_of": one.day_of,
-                "day": day_words(one.day),
-                "tuning": one.tuning,
-                "strings": one.strings,
-                "settings": one.settings,
-                "note": one.note,
-                "mark": one.mark,
-                "svg": one.code_svg,
+                "key": label.key,
+                "day_of": label.day_of,
+                "day": day_words(label.day),
+                "tuning": label.tuning,
+                "strings": label.strings,
+                "settings": label.settings,
+                "note": label.note,
+                "mark": label.mark,
+                "svg": label.code_svg,
             }
-            for one in labels
+            for label in labels
         ],
     }
 

@@ -46,7 +46,7 @@ def page_html(page: Page) -> str:
     code = ""
     if page.code_svg:
         code = f'<p><img src="{data_address(page.code_svg)}" alt="{_text(page.code_alt)}" width="120"></p>'
-    body = "".join(_block(one) for one in page.blocks)
+    body = "".join(_block(block) for block in page.blocks)
     return (
         f'<!doctype html><html lang="{page.language}"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'

@@ -68,7 +68,7 @@ def _block(block: Block) -> list[str]:
         return _filled(block.text)
     if isinstance(block, Points):
         mark = "[ ] " if block.ticks else "- "
-        return [line for one in block.items for line in _filled(one, mark, " " * len(mark))]
+        return [line for item in block.items for line in _filled(item, mark, " " * len(mark))]
     if isinstance(block, Facts):
         return _pairs(block.pairs)
     if isinstance(block, Table | Boxes):

@@ -52,7 +52,7 @@ def _told(value: Any, name: str = "") -> Any:
         return _grid(value)
     if is_dataclass(value) and not isinstance(value, type):
         return replace(
-            value, **{one.name: _told(getattr(value, one.name), one.name) for one in fields(value)}
+            value, **{field.name: _told(getattr(value, field.name), field.name) for field in fields(value)}
         )
     return value
 

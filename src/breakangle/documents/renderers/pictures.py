@@ -108,7 +108,7 @@ def photograph_svg(content: bytes, strokes: Strokes = ()) -> str:
         raise ChooseAnotherFileError(given, tr("PNG, JPEG, GIF or WebP"), tr("choose another")) from cause
     drawn.save(out, "JPEG", quality=82)
     (wide, tall), coded = drawn.size, base64.b64encode(out.getvalue()).decode("ascii")
-    lines = "".join(_mark(one, wide, tall) for one in strokes)
+    lines = "".join(_mark(stroke, wide, tall) for stroke in strokes)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{tall}" viewBox="0 0 {wide} {tall}">'
         f'<image width="{wide}" height="{tall}" href="data:image/jpeg;base64,{coded}"/>{lines}</svg>'

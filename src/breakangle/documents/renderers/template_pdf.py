@@ -67,7 +67,9 @@ def template_data(drawing: Drawing, on: Paper) -> dict[str, Any]:
         "pages": [_page(drawing, tiling, tile) for tile in tiling.tiles],
         "below": below,
         "told": list(drawing.told),
-        "tables": [{"head": one.head, "rows": one.rows, "told": one.told} for one in drawing.figures],
+        "tables": [
+            {"head": figure.head, "rows": figure.rows, "told": figure.told} for figure in drawing.figures
+        ],
     }
 
 
@@ -79,7 +81,7 @@ def _below_mm(drawing: Drawing, tiling: Tiling) -> float | None:
     lowest = max(tiling.place_mm(one)[1] for one in ((left, low), (left, high), (right, low), (right, high)))
     start = ABOVE_MM + lowest - tiling.tiles[0].corner_mm[1] + GAP_MM
     lines = sum(ceil(len(one) / LINE_SIGNS) for one in drawing.told)
-    needed = LINE_MM * (lines + sum(len(one.rows) + 3 for one in drawing.figures)) + GAP_MM
+    needed = LINE_MM * (lines + sum(len(figure.rows) + 3 for figure in drawing.figures)) + GAP_MM
     return start if start + needed <= tiling.paper.height_mm - BELOW_MM else None
 
 
@@ -153,7 +155,7 @@ def _put(
     else:
         cubic = isinstance(part, Arc | Circle)
         points = arc_cubics(part) if isinstance(part, Arc | Circle) else part.points_mm
-        local = [_local(tiling, tile, one) for one in points]
+        local = [_local(tiling, tile, point) for point in points]
         closed = isinstance(part, Circle) or (isinstance(part, Curve) and part.closed)
         paths.append({"points": local, "cubic": cubic, "closed": closed, "role": part.role})
 

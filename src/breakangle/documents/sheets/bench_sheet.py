@@ -239,10 +239,10 @@ def _also_read(given: BenchSheet, done: bool) -> list[Block]:
     last = len(given.service.work)
     boxed = {place_of(one) for one in given.plan.targets.wanted if target_kind(one).unit == "mm"}
     taken = [
-        one
-        for one in given.service.readings
-        if ((one.after == last > 0) if done else (one.after < last or last == 0))
-        and (place_read(one) not in boxed or 0 < one.after < last)
+        reading
+        for reading in given.service.readings
+        if ((reading.after == last > 0) if done else (reading.after < last or last == 0))
+        and (place_read(reading) not in boxed or 0 < reading.after < last)
     ]
     return also_read(taken, given.service.work, given.service.instrument_now())
 
@@ -273,7 +273,7 @@ def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[
     ticks, drawing = Points(tuple(items), ticks=True), drawings.get(trip.number)
     care = dict.fromkeys(caution for _, one in trip.steps for caution in one.caution)
     tools = tr(" Tools: {tools}.", tools=", ".join(trip.tools)) if trip.tools else ""
-    reads = "; ".join(expected(one.reading) for one in trip.reads)
+    reads = "; ".join(expected(read.reading) for read in trip.reads)
     ready = mark("About {minutes} min. Slacken: {slacken}.{tools}")
     named, slacken = mark("Trip {number} of {count}: {name}"), trip.slacken
     ready = tr(ready, minutes=trip.minutes, slacken=slacken, tools=tools)

@@ -37,7 +37,7 @@ def buzz_words(came: BuzzMap | None, left: BuzzMap | None, hand: str, now: str) 
 
 
 def _close(found: BuzzMap) -> list[NoteBuzz]:
-    return [one for one in found.notes if one.verdict == "clear" and one.probability >= DOUBTFUL_SHARE]
+    return [note for note in found.notes if note.verdict == "clear" and note.probability >= DOUBTFUL_SHARE]
 
 
 def _told(found: BuzzMap) -> str:
@@ -45,7 +45,7 @@ def _told(found: BuzzMap) -> str:
     if heard := _heard(found):
         worst = min(heard, key=lambda one: one.margin_mm)
         return tr("notes may be heard to touch a fret, {place} first", place=_place(worst))
-    if any(one.verdict == "trace" for one in found.notes):
+    if any(note.verdict == "trace" for note in found.notes):
         return tr("no note is heard to touch a fret")
     if close := _close(found):
         worst = max(close, key=lambda one: one.probability)
@@ -54,7 +54,7 @@ def _told(found: BuzzMap) -> str:
 
 
 def _heard(found: BuzzMap) -> list[NoteBuzz]:
-    return [one for one in found.notes if one.verdict in ("audible", "choking")]
+    return [note for note in found.notes if note.verdict in ("audible", "choking")]
 
 
 def _place(note: NoteBuzz) -> str:

@@ -71,7 +71,7 @@ def complaint_points(
 
     `written`: what the bench wrote where there is no answer, by `complaint:` and its number, or `words`.
     """
-    held = {one.words.strip() for one in complaints}
+    held = {complaint.words.strip() for complaint in complaints}
     found = []
     if own_words.strip() and own_words.strip() not in held:
         found.append(

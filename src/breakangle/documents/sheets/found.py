@@ -135,10 +135,10 @@ def _range(figures: Sequence[Figure], after: bool) -> str:
     spread = max((one.after_spread if after else one.before_spread) for one in figures)
     ranked = sorted(figures, key=lambda one: one.printed(after))
     ends = (ranked[0], ranked[-1])
-    low, high = (printed(one.printed(after), spread, one.unit, one.read(after) is not None) for one in ends)
+    low, high = (printed(end.printed(after), spread, end.unit, end.read(after) is not None) for end in ends)
     if low == high:
         return low
-    marked = all(one.read(after) is None for one in ends)
+    marked = all(end.read(after) is None for end in ends)
     return tr("{low} to {high}", low=low, high=high.removeprefix(f"{RECKONED}{NO_BREAK}") if marked else high)
 
 

@@ -212,7 +212,7 @@ def _photographs(photographs: Sequence[Photograph]) -> tuple[Block, ...]:
         if one.pair is not None:
             pairs.setdefault(one.pair, []).append(one.picture)
     blocks: list[Block] = [Beside(tuple(two[:1]), tuple(two[1:])) for two in pairs.values()]
-    alone = [one for one in photographs if one.pair is None]
+    alone = [photograph for photograph in photographs if photograph.pair is None]
     if len(alone) <= FEW:
         return (*blocks, *(one.picture for one in alone))
     before, after = ([one.picture for one in alone if one.when == when] for when in ("before", "after"))

@@ -78,7 +78,7 @@ def _settings(given: Figures, instrument: Instrument) -> list[Block]:
     return [
         Heading(tr("Strings and settings {now}", now=now)),
         Table("", tuple(head), tuple(rows), 3),
-        Paragraph(" ".join(one for one in notes if one), "small"),
+        Paragraph(" ".join(note for note in notes if note), "small"),
     ]
 
 

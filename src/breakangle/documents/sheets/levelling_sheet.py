@@ -75,7 +75,7 @@ def _map(sheet: LevellingSheet) -> Table:
     )
     rows = []
     for fret in sheet.frets:
-        cells = [_cell(sheet.off_mm[one - 1][fret - 1]) for one in sheet.strings]
+        cells = [_cell(sheet.off_mm[string - 1][fret - 1]) for string in sheet.strings]
         sides = [_cell(one) for one in sheet.sides_mm[fret - 1]]
         rows.append((f"{fret}{(tr(' (not read)') if fret in sheet.unread else '')}", *cells, *sides))
     return Table(tr("Metal off each crown"), head, tuple(rows))

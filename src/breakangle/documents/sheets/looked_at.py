@@ -22,6 +22,6 @@ def looked_at(instrument: Instrument) -> tuple[str, ...]:
     found = [*LOOKED_AT]
     if kin.bridge.on_head:
         found.append(tr(ON_A_HEAD))
-    if any(one.nut_at_fret for one in instrument.strings):
+    if any(string.nut_at_fret for string in instrument.strings):
         found.append(tr(OWN_NUT))
     return (*found, tr(ELECTRICS)) if kin.electrics else tuple(found)

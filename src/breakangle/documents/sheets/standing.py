@@ -70,11 +70,11 @@ class Group:
 
     def judged(self, after: bool) -> tuple[Figure, ...]:
         """Return the figures that readings tell enough of."""
-        return tuple(one for one in self.figures if one.judged(after))
+        return tuple(figure for figure in self.figures if figure.judged(after))
 
     def all_judged(self, after: bool) -> bool:
         """Return whether every one of its figures was read and can be told in from out."""
-        return all(one.judged(after) for one in self.figures)
+        return all(figure.judged(after) for figure in self.figures)
 
     def reckoned(self, after: bool) -> tuple[Figure, ...]:
         """Return the figures that are judged although no gauge has read them as they stand."""
@@ -128,7 +128,7 @@ def standing_of(
         found.setdefault(name, []).append(_figure(index, name, then, now))
     names = sorted(found, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
     groups = tuple(Group(name, found[name][0].unit, tuple(found[name])) for name in names)
-    last = max((one.after for one in service.readings), default=-1)
+    last = max((reading.after for reading in service.readings), default=-1)
     return Standing(
         groups,
         last >= len(service.work) and bool(service.readings),
@@ -140,7 +140,7 @@ def standing_of(
 
 def served(moves: Sequence[Adjustment], targets: Sequence[Target]) -> frozenset[str]:
     """Return the names of the groups that these moves are made for; strings and tuning are made for none."""
-    planned = [one for one in moves if adjustment_kind(one).planned]
+    planned = [move for move in moves if adjustment_kind(move).planned]
     return frozenset(
         str(target_kind(target).role(target)[0])
         for target in targets
@@ -200,7 +200,7 @@ def _figure(index: int, name: str, then: _Side, now: _Side) -> Figure:
 
 def as_it_came(service: Service) -> Service:
     """Return the visit as it stood before any work: the readings taken by then."""
-    readings = tuple(one for one in service.readings if one.after == 0)
+    readings = tuple(reading for reading in service.readings if reading.after == 0)
     return service.model_copy(update={"readings": readings, "work": ()})
 
 
@@ -214,4 +214,4 @@ def by_string(figures: Sequence[Figure], instrument: Instrument) -> dict[int, Fi
 
 def worst(figures: Sequence[Figure], after: bool) -> Figure:
     """Return the figure farthest out, in its own tolerances."""
-    return figures[int(np.argmax([abs(one.off(after)) / one.tolerance for one in figures]))]
+    return figures[int(np.argmax([abs(figure.off(after)) / figure.tolerance for figure in figures]))]

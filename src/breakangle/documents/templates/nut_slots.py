@@ -38,7 +38,7 @@ def slot_places_mm(instrument: Instrument, spread_mm: float, spacing: str) -> di
     rows = courses(instrument)
     middles = [-spread_mm / 2.0]
     if len(rows) > 1:
-        widths = [_width(one) for one in rows]
+        widths = [_width(row) for row in rows]
         between = spread_mm - sum(widths) + (widths[0] + widths[-1]) / 2.0
         gap = between / (len(rows) - 1)
         for before, width in pairwise(widths):

@@ -48,7 +48,7 @@ class Option:
                 )
             return text
         parts = text.split(";") if self.form == "lengths" else [text]
-        numbers = tuple(self._number(one, own_unit) for one in parts if one.strip())
+        numbers = tuple(self._number(part, own_unit) for part in parts if part.strip())
         if self.form == "lengths":
             return numbers
         if not numbers:
@@ -113,7 +113,7 @@ class TemplateKind:
         Raises:
             CorrectInputError: no such option, a value it cannot have, or an instrument this cannot be drawn of.
         """
-        known = {one.name: one for one in self.options}
+        known = {option.name: option for option in self.options}
         for name in given or {}:
             if name not in known:
                 raise CorrectInputError(

@@ -112,7 +112,7 @@ def _places(strings: Sequence[Across], look: Look) -> list[float]:
 def _words(strings: Sequence[Across], part: Part, work: Work, look: Look) -> str:
     """Return in words what is drawn."""
     told = [f"{_named(one)}: {_said(one, work, look)}" for one in strings if abs(one.mm) > LEAST_MM]
-    left = [_named(one) for one in strings if abs(one.mm) <= LEAST_MM]
+    left = [_named(string) for string in strings if abs(string.mm) <= LEAST_MM]
     rest = tr(" Left alone: {left}.", left="; ".join(left)) if left else ""
     return tr(
         "Amounts at the {part}, drawn much larger than they are. {told}.{rest}",
@@ -150,7 +150,7 @@ def _amount(one: Across, look: Look) -> str:
 def _rows(texts: Sequence[str], size: float, look: Look) -> int:
     """Return on how many lines one text a string is written in turn, that none covers another."""
     room = (look.width - 2 * EDGE * look.text) / max(len(texts), 1)
-    widest = max((text_width(one, size, True) for one in texts), default=0.0)
+    widest = max((text_width(text, size, True) for text in texts), default=0.0)
     return min(max(math.ceil((widest + 0.4 * look.text) / room), 1), MOST_ROWS)
 
 

@@ -96,7 +96,7 @@ def _courses(board: Board) -> list[list[int]]:
 
 def _gap(courses: Sequence[Sequence[int]], wide: float) -> float:
     """Return the room that stands open between courses: none where every course is one string."""
-    paired = any(len(one) > 1 for one in courses)
+    paired = any(len(course) > 1 for course in courses)
     return COURSE_GAP_RATIO * min(wide, WIDEST_FOR_GAP) * (len(courses) - 1) if paired else 0.0
 
 
@@ -105,9 +105,9 @@ def _split(courses: Sequence[list[int]], room: float, wide: float) -> list[list[
     for count in range(1, len(courses) + 1):
         size = -(-len(courses) // count)
         parts = [list(courses[start : start + size]) for start in range(0, len(courses), size)]
-        if all(sum(map(len, one)) * wide + _gap(one, wide) <= room for one in parts):
+        if all(sum(map(len, part)) * wide + _gap(part, wide) <= room for part in parts):
             return parts
-    return [[one] for one in courses]
+    return [[course] for course in courses]
 
 
 def _places(board: Board, even: bool, opened: bool) -> np.ndarray:
@@ -151,14 +151,14 @@ def _lanes(
 
 
 def _part(lanes: Sequence[Lane], frets: int, opened: bool) -> Part:
-    along = max(one.edges[-1] for one in lanes)
+    along = max(lane.edges[-1] for lane in lanes)
     return Part(tuple(lanes), 0 if opened else 1, frets, along, lanes[-1].high)
 
 
 def mirrored(part: Part, along: bool) -> Part:
     """Return the part turned over: its frets the other way where `along`, else its strings."""
     if along:
-        lanes = [replace(one, edges=tuple(part.along - edge for edge in one.edges)) for one in part.lanes]
+        lanes = [replace(lane, edges=tuple(part.along - edge for edge in lane.edges)) for lane in part.lanes]
         return replace(part, lanes=tuple(lanes))
-    lanes = [replace(one, low=part.across - one.high, high=part.across - one.low) for one in part.lanes]
+    lanes = [replace(lane, low=part.across - lane.high, high=part.across - lane.low) for lane in part.lanes]
     return replace(part, lanes=tuple(lanes))

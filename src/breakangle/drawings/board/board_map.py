@@ -22,12 +22,12 @@ def board_map(board: Board, shown: CellMap, *, look: Look = SCREEN) -> Drawing:
     """
     sheet, size = Sheet(look), SIZE_RATIO * look.text
     margin = 0.6 * look.text
-    widest = max((text_width(one.text, size, one.strong) for one in shown.cells.values()), default=size)
+    widest = max((text_width(cell.text, size, cell.strong) for cell in shown.cells.values()), default=size)
     signed = SIGN_RATIO * size * 1.25
     need = Need(widest + signed + 0.5 * size, 1.75 * size)
     opened = any(fret == board.first[string - 1] == 0 for string, fret in shown.cells)
     names = [f"{one.string}  {one.note}" for one in board.instrument.in_order()]
-    side = max(text_width(one, size) for one in names) + 0.6 * size
+    side = max(text_width(name, size) for name in names) + 0.6 * size
     numbers = text_width(str(board.fret_count), size) + 0.9 * size
     rooms = (look.width - 2 * margin - side, look.width - 2 * margin - numbers)
     grid = grid_of(board, look, need, rooms, opened)
@@ -203,7 +203,7 @@ def _description(board: Board, shown: CellMap, look: Look) -> str:
     """Return what the map says in a sentence or two: how many cells are of which kind."""
     del look
     if not shown.counted:
-        kinds = dict.fromkeys(one.words.split(",")[0] for one in shown.cells.values())
+        kinds = dict.fromkeys(cell.words.split(",")[0] for cell in shown.cells.values())
         size = tr(
             "{string_count} strings and {fret_count} frets",
             string_count=board.string_count,

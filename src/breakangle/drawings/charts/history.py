@@ -77,10 +77,14 @@ class _Row:
 
 
 def _rows(visits: Sequence[VisitPoint]) -> list[_Row]:
-    relief = tuple((one.relief_found_mm, one.relief_left_mm, one.relief_elsewhere_mm) for one in visits)
-    action = tuple((one.action_found_mm, one.action_left_mm, one.action_elsewhere_mm) for one in visits)
-    worst = tuple((one.worst_found_cents, one.worst_left_cents, None) for one in visits)
-    air = tuple((one.humidity_percent, None, None) for one in visits)
+    relief = tuple(
+        (visit.relief_found_mm, visit.relief_left_mm, visit.relief_elsewhere_mm) for visit in visits
+    )
+    action = tuple(
+        (visit.action_found_mm, visit.action_left_mm, visit.action_elsewhere_mm) for visit in visits
+    )
+    worst = tuple((visit.worst_found_cents, visit.worst_left_cents, None) for visit in visits)
+    air = tuple((visit.humidity_percent, None, None) for visit in visits)
     return [
         _Row(tr("Relief"), "mm", relief, 0.1),
         _Row(tr("Action"), "mm", action, 0.2),
@@ -100,7 +104,7 @@ def history_chart(visits: Sequence[VisitPoint], *, name: str = "", look: Look = 
     margin = 0.6 * text
     left, right = margin + LEFT_RATIO * text, look.width - margin - 0.6 * text
     rows = [one for one in _rows(visits) if one.known]
-    days = [_day(one.on) for one in visits]
+    days = [_day(visit.on) for visit in visits]
     air = AIR_RATIO * (max(days) - min(days)) + 5.0 if days else 5.0
     across = Scale(min(days, default=1) - air, max(days, default=1) + air, left, right)
     sheet.text((margin, 1.3 * text), fitted(tr("History"), look.width - 2 * margin, text, True), "strong")
@@ -242,7 +246,7 @@ def _table(visits: Sequence[VisitPoint], units: str) -> Table:
         line = [_iso(visit.on), visit.words]
         for row in rows:
             found, left, elsewhere = (
-                "" if one is None else row.figure(one, units) for one in row.ends[index]
+                "" if end is None else row.figure(end, units) for end in row.ends[index]
             )
             ends = [found, tr("{elsewhere} (other places)", elsewhere=elsewhere) if elsewhere else left]
             line += ends if row.unit != "%" else ends[:1]

@@ -33,7 +33,7 @@ def round_step(span: float, most: int) -> float:
     """Return the smallest round step that cuts `span` into at most `most` pieces."""
     rough = span / max(most, 1)
     power = 10.0 ** math.floor(math.log10(rough))
-    return next(one * power for one in STEPS if one * power >= rough * (1 - 1e-9))
+    return next(step * power for step in STEPS if step * power >= rough * (1 - 1e-9))
 
 
 def scale_over(values: Sequence[float], start: float, end: float, most: int, least_span: float) -> Scale:
@@ -58,7 +58,7 @@ def tick_words(values: Sequence[float]) -> list[str]:
     steps = [abs(b - a) for a, b in pairwise(values)] or [abs(v) or 1.0 for v in values]
     step = min(steps, default=1.0)
     decimals = next((n for n in range(5) if abs(step - round(step, n)) < 1e-9), 4)
-    return [plain(one, decimals) for one in values]
+    return [plain(value, decimals) for value in values]
 
 
 def draw_rows(sheet: Sheet, scale: Scale, left: float, right: float, most: int) -> None:

@@ -75,7 +75,7 @@ def elevation(
     """
     _known(now, strings)
     numbered = tuple(enumerate(adjustments, first_step))
-    views = [_view(now, one, after, numbered, targets, look, strings, left_out) for one in strings]
+    views = [_view(now, string, after, numbered, targets, look, strings, left_out) for string in strings]
     sheet, joint = Sheet(look), now.board.instrument.joint_fret
     title = words.title(now.board.instrument.name, views, after is not None, after_words)
     scene = _first_scene(views, look)
@@ -90,7 +90,7 @@ def elevation(
 
 def _known(now: Estimate, strings: Sequence[int]) -> None:
     count = now.board.string_count
-    wrong = [one for one in strings if not 1 <= one <= count]
+    wrong = [string for string in strings if not 1 <= string <= count]
     if wrong or not strings:
         given = tr("string {wrong}", wrong=wrong[0]) if wrong else tr("no string")
         raise CorrectInputError(
@@ -135,7 +135,7 @@ def _view(
 def _first_scene(views: Sequence[StringView], look: Look) -> Scene:
     """Return the scene that all views share but for their place: one scale, one exaggeration."""
     profiles = [one for view in views for one in (view.now, view.after) if one is not None]
-    saddle = max(one.saddle_along_mm for one in profiles)
+    saddle = max(profile.saddle_along_mm for profile in profiles)
     head, tail = HEAD_RATIO * look.text, TAIL_RATIO * look.text
     left, right = (tail, head) if look.left_handed else (head, tail)
     along_scale = (look.width - left - right) / saddle

@@ -79,7 +79,7 @@ def draw_fret_numbers(sheet: Sheet, scene: Scene, shown: Profile, base_y: float)
     """Write the fret numbers under the neck, as many as there is room for."""
     size = 0.85 * scene.look.text
     taken: list[tuple[float, float]] = []
-    frets = [one for one in USUAL_FRETS if one <= len(shown.along_mm) - 2]
+    frets = [usual_fret for usual_fret in USUAL_FRETS if usual_fret <= len(shown.along_mm) - 2]
     for fret in sorted(frets, key=lambda one: (one % 12 != 0, one != 1, one)):
         middle = scene.x(float(shown.along_mm[fret]))
         half = text_width(str(fret), size) / 2.0 + 0.25 * size
@@ -105,8 +105,8 @@ def draw_moves(
     labels: dict[str, Label] = {}
     text = scene.look.text
     most = max(FOLD_RATIO * scene.look.width, LEAST_FOLD * text)
-    for place in dict.fromkeys(one.place for one in moves):
-        here = [one for one in moves if one.place == place]
+    for place in dict.fromkeys(move.place for move in moves):
+        here = [move for move in moves if move.place == place]
         anchor = _DRAWN[place](sheet, scene, here, now, joint)
         lines: list[Line] = []
         for one in here:
@@ -123,8 +123,8 @@ def _at_saddle(sheet: Sheet, scene: Scene, moves: Sequence[Move], now: Profile, 
     length, head = 1.7 * text, 0.75 * text
     beside = x + scene.away * 2.1 * text
     # Of two posts the nearer one comes first: its arrow is the string's.
-    rises = [one for one in moves if one.way in ("up", "down")][:1]
-    for one in [*rises, *(one for one in moves if one.way in ("away", "toward"))]:
+    rises = [move for move in moves if move.way in ("up", "down")][:1]
+    for one in [*rises, *(move for move in moves if move.way in ("away", "toward"))]:
         if one.way in ("up", "down"):
             sign = -1.0 if one.way == "up" else 1.0
             draw_arrow(sheet, (beside, y - sign * length / 2), (beside, y + sign * length / 2), head)

@@ -131,7 +131,7 @@ def measures_of(state: Estimate, string: int, targets: Sequence[Target], relief_
 
     Without a target for it: nut clearance at the first fret, relief at `relief_fret`, action at the 12th.
     """
-    own = [one for one in targets if isinstance(one, GapTarget) and one.string == string]
+    own = [target for target in targets if isinstance(target, GapTarget) and target.string == string]
     found = [
         Measure(tr(trade_name(one)), string, one.fret, tuple(one.held), one.mm, one.tolerance_mm)
         for one in own
@@ -161,7 +161,7 @@ def figures_of(state: Estimate, measures: Sequence[Measure]) -> list[Figure]:
         return []
     state = state.stated
     asked: list[HeldFrets] = [
-        Gap(string=one.string, fret=one.fret, held=one.held, mm=0.0) for one in measures
+        Gap(string=measure.string, fret=measure.fret, held=measure.held, mm=0.0) for measure in measures
     ]
     found = predict(asked, state.picture)
     spreads = state.belief.spread(found.rows)

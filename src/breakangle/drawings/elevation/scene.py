@@ -78,15 +78,15 @@ class Scene:
 
 def span_mm(profiles: Sequence[Profile]) -> tuple[float, float]:
     """Return the lowest crown and the highest string of all profiles, in mm over the level."""
-    low = min(float(np.min(one.crown_mm[1:-1])) for one in profiles)
-    high = max(float(np.nanmax(one.string_mm)) for one in profiles)
+    low = min(float(np.min(profile.crown_mm[1:-1])) for profile in profiles)
+    high = max(float(np.nanmax(profile.string_mm)) for profile in profiles)
     return low, max(high, low + 0.2)
 
 
 def exaggeration_of(look: Look, along_scale: float, span: float) -> int:
     """Return the largest round exaggeration at which `span` mm of height fits the field."""
     most = min(max(FIELD_RATIO * look.width, LOWEST_FIELD * look.text), HIGHEST_FIELD * look.text)
-    fitting = [one for one in EXAGGERATIONS if one * along_scale * span <= most]
+    fitting = [exaggeration for exaggeration in EXAGGERATIONS if exaggeration * along_scale * span <= most]
     return fitting[-1] if fitting else EXAGGERATIONS[0]
 
 

@@ -17,7 +17,7 @@ AFTER_THE_PLAN = mark("after the plan")
 def _strings(views: Sequence[StringView]) -> str:
     if len(views) == 1:
         return views[0].words
-    return tr("Strings {ordered}", ordered=ordered([one.string for one in views]))
+    return tr("Strings {ordered}", ordered=ordered([view.string for view in views]))
 
 
 def title(name: str, views: Sequence[StringView], planned: bool, after: str = AFTER_THE_PLAN) -> str:
@@ -58,16 +58,16 @@ def draw_heading(sheet: Sheet, views: Sequence[StringView], planned: bool, scene
 def key_of(views: Sequence[StringView], scene: Scene, after: str = AFTER_THE_PLAN) -> list[tuple[str, str]]:
     """Return the key: each line's ink with its meaning."""
     found = [("string", tr("string now"))]
-    if any(one.after is not None for one in views):
+    if any(view.after is not None for view in views):
         found.append(("string-after", tr("string {after}", after=after)))
-    if any(one.after is not None and crowns_move(one.after, one.now, scene) for one in views):
+    if any(view.after is not None and crowns_move(view.after, view.now, scene) for view in views):
         found.append(("fret-after", tr("crowns {after}", after=after)))
     found.append(("band", tr("where it may lie (19 times in 20)")))
-    if any(measure.held for one in views for measure in one.measures):
+    if any(measure.held for view in views for measure in view.measures):
         found.append(("held", tr("string as held for a reading")))
-    if any(one.now.resting for one in views):
+    if any(view.now.resting for view in views):
         found.append(("ring", tr("string lies on this crown")))
-    if any(one.moves for one in views):
+    if any(view.moves for view in views):
         found.append(("", tr("arrows show the way, not the amount")))
     return found
 
@@ -141,7 +141,7 @@ def table(views: Sequence[StringView], planned: bool, units: str, after_words: s
             row.append(_wanted(measure.wanted_mm, measure.tolerance_mm, units))
             rows.append(tuple(row))
         blank = [""] * (len(head) - 3)
-        rows += [(_place(one.place, view.string), one.how(), one.words, *blank) for one in view.moves]
+        rows += [(_place(move.place, view.string), move.how(), move.words, *blank) for move in view.moves]
     return Table(tr("The side view in numbers"), tuple(head), tuple(rows))
 
 

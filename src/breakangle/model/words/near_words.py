@@ -36,7 +36,7 @@ def meant_by(key: str, known: Iterable[str]) -> str | None:
         return word
     if MEANT.get(word) in names:
         return MEANT[word]
-    return next((one for one in names if _within_one(word, one)), None)
+    return next((name for name in names if _within_one(word, name)), None)
 
 
 def refuse_near_misses(given: Mapping[str, Any], known: Iterable[str]) -> None:

@@ -5,14 +5,9 @@ the springs hook on, ``saddle_back_mm`` back to the saddles. Small tilts, in whi
 A positive tilt is toward the nut: the saddles rise.
 """
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
+from breakangle.physics.arrays import Array, floats
 
 
 def spring_force_n(*, string_pull_n: ArrayLike, string_arm_mm: ArrayLike, spring_arm_mm: ArrayLike) -> Array:
@@ -20,7 +15,7 @@ def spring_force_n(*, string_pull_n: ArrayLike, string_arm_mm: ArrayLike, spring
 
     Source: equilibrium of moments; friction of the edges and the bridge's weight left out [derived].
     """
-    force: Array = _array(string_pull_n) * _array(string_arm_mm) / _array(spring_arm_mm)
+    force: Array = floats(string_pull_n) * floats(string_arm_mm) / floats(spring_arm_mm)
     return force
 
 
@@ -31,7 +26,7 @@ def claw_travel_mm(*, force_change_n: ArrayLike, spring_rate_n_per_mm: ArrayLike
 
     Source: Hooke's law [derived].
     """
-    travel: Array = _array(force_change_n) / _array(spring_rate_n_per_mm)
+    travel: Array = floats(force_change_n) / floats(spring_rate_n_per_mm)
     return travel
 
 
@@ -44,7 +39,7 @@ def saddle_rise_mm(
 
     Source: the same moments, with the tilt as the only freedom [derived].
     """
-    rise: Array = _array(claw_travel_mm) / _array(spring_arm_mm) * _array(saddle_back_mm)
+    rise: Array = floats(claw_travel_mm) / floats(spring_arm_mm) * floats(saddle_back_mm)
     return rise
 
 
@@ -55,5 +50,5 @@ def saddle_forward_mm(
 
     Source: geometry of a small tilt [derived].
     """
-    forward: Array = _array(claw_travel_mm) / _array(spring_arm_mm) * _array(string_arm_mm)
+    forward: Array = floats(claw_travel_mm) / floats(spring_arm_mm) * floats(string_arm_mm)
     return forward

@@ -1,13 +1,9 @@
 """Bridge placement: how far the saddle's ends lie from the 12th fret's, straight and crossed."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
+from breakangle.physics.arrays import Array, floats
 
 
 def corner_distances_mm(
@@ -25,8 +21,8 @@ def corner_distances_mm(
 
     Source: Pythagoras; the 12th fret halves the scale [derived].
     """
-    half = _array(scale_mm) / 2.0
-    bass, treble = half + _array(setback_bass_mm), half + _array(setback_treble_mm)
-    at_fret, at_saddle = _array(width_at_12_mm) / 2.0, _array(width_at_saddle_mm) / 2.0
+    half = floats(scale_mm) / 2.0
+    bass, treble = half + floats(setback_bass_mm), half + floats(setback_treble_mm)
+    at_fret, at_saddle = floats(width_at_12_mm) / 2.0, floats(width_at_saddle_mm) / 2.0
     out, across = at_saddle - at_fret, at_saddle + at_fret
     return (np.hypot(bass, out), np.hypot(treble, out), np.hypot(treble, across), np.hypot(bass, across))

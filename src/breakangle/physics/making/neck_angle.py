@@ -5,13 +5,9 @@ from the top's plane, in degrees; lengths in mm. All broadcast.
 """
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
+from breakangle.physics.arrays import Array, floats
 
 
 def neck_angle_degrees(
@@ -31,12 +27,12 @@ def neck_angle_degrees(
     Guitarmaking: Tradition and Technology, as quoted on a secondary page, which has an airspace of 1/64 to 1/16 in for
     steel strings.
     """
-    rise = _plane_mm(bridge_mm, airspace_mm) - _array(board_mm) - _array(fret_mm)
-    return np.asarray(np.degrees(np.arctan2(rise, _array(joint_to_saddle_mm))))
+    rise = _plane_mm(bridge_mm, airspace_mm) - floats(board_mm) - floats(fret_mm)
+    return np.asarray(np.degrees(np.arctan2(rise, floats(joint_to_saddle_mm))))
 
 
 def _plane_mm(bridge_mm: ArrayLike, airspace_mm: ArrayLike) -> Array:
-    return _array(bridge_mm) + _array(airspace_mm)
+    return floats(bridge_mm) + floats(airspace_mm)
 
 
 def string_over_frets_mm(*, action_mm: ArrayLike, nut_mm: ArrayLike, action_share: ArrayLike) -> Array:
@@ -47,8 +43,8 @@ def string_over_frets_mm(*, action_mm: ArrayLike, nut_mm: ArrayLike, action_shar
 
     Source: a straight line through nut and action [derived].
     """
-    share = _array(action_share)
-    return np.asarray((_array(action_mm) - (1.0 - share) * _array(nut_mm)) / share)
+    share = floats(action_share)
+    return np.asarray((floats(action_mm) - (1.0 - share) * floats(nut_mm)) / share)
 
 
 def airspace_wanted_mm(protrusion_mm: ArrayLike, over_frets_mm: ArrayLike) -> Array:
@@ -56,7 +52,7 @@ def airspace_wanted_mm(protrusion_mm: ArrayLike, over_frets_mm: ArrayLike) -> Ar
 
     Source: bridge + protrusion = bridge + airspace + string over the frets' line [derived].
     """
-    return _array(protrusion_mm) - _array(over_frets_mm)
+    return floats(protrusion_mm) - floats(over_frets_mm)
 
 
 def wedge_mm(turn_degrees: ArrayLike, heel_depth_mm: ArrayLike) -> Array:
@@ -66,7 +62,7 @@ def wedge_mm(turn_degrees: ArrayLike, heel_depth_mm: ArrayLike) -> Array:
 
     Source: the side opposite the turned angle, D tan δ [derived].
     """
-    return np.asarray(np.tan(np.radians(_array(turn_degrees))) * _array(heel_depth_mm))
+    return np.asarray(np.tan(np.radians(floats(turn_degrees))) * floats(heel_depth_mm))
 
 
 def tongue_gap_mm(turn_degrees: ArrayLike, tongue_mm: ArrayLike) -> Array:
@@ -74,7 +70,7 @@ def tongue_gap_mm(turn_degrees: ArrayLike, tongue_mm: ArrayLike) -> Array:
 
     Negative: it would press into the top by so much. Source: T tan δ [derived].
     """
-    return np.asarray(np.tan(np.radians(_array(turn_degrees))) * _array(tongue_mm))
+    return np.asarray(np.tan(np.radians(floats(turn_degrees))) * floats(tongue_mm))
 
 
 def scale_change_mm(
@@ -87,9 +83,9 @@ def scale_change_mm(
 
     Source: a point at (−x, h) turned about the origin by δ: −x cos δ − h sin δ [derived].
     """
-    turn = np.radians(_array(turn_degrees))
-    shorter: Array = _array(nut_to_joint_mm) * 2.0 * np.sin(turn / 2.0) ** 2
-    back: Array = _array(over_joint_mm) * np.sin(turn)
+    turn = np.radians(floats(turn_degrees))
+    shorter: Array = floats(nut_to_joint_mm) * 2.0 * np.sin(turn / 2.0) ** 2
+    back: Array = floats(over_joint_mm) * np.sin(turn)
     return back - shorter
 
 
@@ -102,5 +98,5 @@ def break_angle_degrees(
 
     Source: the angle whose tangent is height over distance [derived].
     """
-    fall = _array(protrusion_mm) + _array(anchor_below_mm)
-    return np.asarray(np.degrees(np.arctan2(fall, _array(behind_mm))))
+    fall = floats(protrusion_mm) + floats(anchor_below_mm)
+    return np.asarray(np.degrees(np.arctan2(fall, floats(behind_mm))))

@@ -1,13 +1,8 @@
 """Nut making: where each slot's floor is, how high the blank, and at which angle; lengths in mm, all broadcast."""
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
+from breakangle.physics.arrays import Array, floats
 
 
 def floor_over_crowns_mm(*, clearance_mm: ArrayLike, first_mm: ArrayLike, held_mm: ArrayLike) -> Array:
@@ -17,8 +12,8 @@ def floor_over_crowns_mm(*, clearance_mm: ArrayLike, first_mm: ArrayLike, held_m
 
     Source: a straight line from the floor to the crown that is held: floor = c / (1 − x₁/x_held) [derived].
     """
-    share = _array(first_mm) / _array(held_mm)
-    return _array(clearance_mm) / (1.0 - share)
+    share = floats(first_mm) / floats(held_mm)
+    return floats(clearance_mm) / (1.0 - share)
 
 
 def blank_height_mm(floor_mm: ArrayLike, diameter_mm: ArrayLike, buried_ratio: ArrayLike) -> Array:
@@ -26,4 +21,4 @@ def blank_height_mm(floor_mm: ArrayLike, diameter_mm: ArrayLike, buried_ratio: A
 
     `floor_mm`: of the slot over the nut's seat. Source: the sum [derived].
     """
-    return _array(floor_mm) + _array(buried_ratio) * _array(diameter_mm)
+    return floats(floor_mm) + floats(buried_ratio) * floats(diameter_mm)

@@ -1,13 +1,9 @@
 """Refret: how long each wire is, how it is bent, and what tangs wider than their slots do to the neck."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
+from breakangle.physics.arrays import Array, floats
 
 
 def wire_length_mm(width_mm: ArrayLike, radius_mm: ArrayLike, over_mm: ArrayLike) -> Array:
@@ -15,12 +11,12 @@ def wire_length_mm(width_mm: ArrayLike, radius_mm: ArrayLike, over_mm: ArrayLike
 
     An infinite radius is a flat board. Source: the arc over a chord, 2 R asin(w / 2R) [derived].
     """
-    width, radius = _array(width_mm), _array(radius_mm)
+    width, radius = floats(width_mm), floats(radius_mm)
     with np.errstate(invalid="ignore"):
         arc = np.where(
             np.isinf(radius), width, 2.0 * radius * np.arcsin(np.minimum(width / (2.0 * radius), 1.0))
         )
-    return np.asarray(arc + 2.0 * _array(over_mm))
+    return np.asarray(arc + 2.0 * floats(over_mm))
 
 
 def back_bow_mm(
@@ -41,7 +37,7 @@ def back_bow_mm(
 
     Source: strain ε = n k (t − s)/L at the face gives a curvature of a ε / h and a sag of curvature · L²/8 [derived].
     """
-    wider = np.maximum(_array(tang_mm) - _array(slot_mm), 0.0)
-    length, depth = _array(length_mm), _array(depth_mm)
-    strain = frets * _array(taken_ratio) * wider / length
-    return _array(arm_ratio) * strain / depth * length**2 / 8.0
+    wider = np.maximum(floats(tang_mm) - floats(slot_mm), 0.0)
+    length, depth = floats(length_mm), floats(depth_mm)
+    strain = frets * floats(taken_ratio) * wider / length
+    return floats(arm_ratio) * strain / depth * length**2 / 8.0

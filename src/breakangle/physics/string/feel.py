@@ -5,17 +5,13 @@ part runs from the place of the push to the saddle. Arrays of any shape broadcas
 """
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from breakangle.physics.arrays import Array, floats
 from breakangle.physics.string.laws import CENTS_PER_NEPER
 
-Array = NDArray[np.float64]
 # Chosen: how the computation goes, nothing of an instrument.
 HALVINGS = 60
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
 
 
 def pushed_tension_n(
@@ -32,9 +28,9 @@ def pushed_tension_n(
 
     Source: Hooke's law on the two straight parts [derived].
     """
-    whole, place, aside = _array(length_mm), _array(place_mm), _array(sideways_mm)
+    whole, place, aside = floats(length_mm), floats(place_mm), floats(sideways_mm)
     longer = _longer_mm(place, aside) + _longer_mm(whole - place, aside)
-    pulled: Array = _array(tension_n) + _array(axial_stiffness_n) * longer / whole
+    pulled: Array = floats(tension_n) + floats(axial_stiffness_n) * longer / whole
     return pulled
 
 
@@ -53,14 +49,14 @@ def bent_cents(
 
     Source: Hooke's law and the limp string [derived].
     """
-    whole, place, aside = _array(length_mm), _array(place_mm), _array(sideways_mm)
+    whole, place, aside = floats(length_mm), floats(place_mm), floats(sideways_mm)
     pulled = pushed_tension_n(
         axial_stiffness_n=axial_stiffness_n, tension_n=tension_n, length_mm=whole, place_mm=place,
         sideways_mm=aside,
     )  # fmt: skip
     sounding = whole - place
     stretch = (_longer_mm(place, aside) + _longer_mm(sounding, aside)) / whole
-    rise = 0.5 * (np.log1p(stretch) + np.log(pulled / _array(tension_n)))
+    rise = 0.5 * (np.log1p(stretch) + np.log(pulled / floats(tension_n)))
     cents: Array = CENTS_PER_NEPER * (rise - np.log1p(_longer_mm(sounding, aside) / sounding))
     return cents
 
@@ -83,7 +79,7 @@ def bend_travel_mm(
     Source: `bent_cents` solved by halving; the bounds on s by its derivative at no travel [derived].
     """
     parts = (axial_stiffness_n, tension_n, length_mm, place_mm, rise_cents)
-    axial, tension, whole, place, wanted = np.broadcast_arrays(*(_array(one) for one in parts))
+    axial, tension, whole, place, wanted = np.broadcast_arrays(*(floats(one) for one in parts))
 
     def rises(sideways_mm: Array) -> Array:
         return bent_cents(
@@ -117,7 +113,7 @@ def bend_force_n(
 
     Source: equilibrium of the bent string, F = T' (sin a + sin b) [derived].
     """
-    whole, place, aside = _array(length_mm), _array(place_mm), _array(sideways_mm)
+    whole, place, aside = floats(length_mm), floats(place_mm), floats(sideways_mm)
     pulled = pushed_tension_n(
         axial_stiffness_n=axial_stiffness_n, tension_n=tension_n, length_mm=whole, place_mm=place,
         sideways_mm=aside,

@@ -7,16 +7,12 @@ import math
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from breakangle.physics.arrays import Array, floats
 
 # Exact.
 CENTS_PER_NEPER = 1200.0 / math.log(2.0)
-
-Array = NDArray[np.float64]
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
 
 
 def tension_n(*, unit_mass_g_per_m: ArrayLike, length_mm: ArrayLike, pitch_hz: ArrayLike) -> Array:
@@ -24,7 +20,7 @@ def tension_n(*, unit_mass_g_per_m: ArrayLike, length_mm: ArrayLike, pitch_hz: A
 
     Source: M. Mersenne (1636), Harmonie universelle; any text on acoustics.
     """
-    return 1e-9 * _array(unit_mass_g_per_m) * (2.0 * _array(length_mm) * _array(pitch_hz)) ** 2
+    return 1e-9 * floats(unit_mass_g_per_m) * (2.0 * floats(length_mm) * floats(pitch_hz)) ** 2
 
 
 def pitch_hz(*, tension_n: ArrayLike, unit_mass_g_per_m: ArrayLike, length_mm: ArrayLike) -> Array:
@@ -32,7 +28,7 @@ def pitch_hz(*, tension_n: ArrayLike, unit_mass_g_per_m: ArrayLike, length_mm: A
 
     Source: M. Mersenne (1636), Harmonie universelle, solved for the pitch.
     """
-    return np.sqrt(1e9 * _array(tension_n) / _array(unit_mass_g_per_m)) / (2.0 * _array(length_mm))
+    return np.sqrt(1e9 * floats(tension_n) / floats(unit_mass_g_per_m)) / (2.0 * floats(length_mm))
 
 
 def round_unit_mass_g_per_m(*, diameter_mm: ArrayLike, density_kg_per_m3: ArrayLike) -> Array:
@@ -42,7 +38,7 @@ def round_unit_mass_g_per_m(*, diameter_mm: ArrayLike, density_kg_per_m3: ArrayL
 
     Source: density times the area of a circle [derived].
     """
-    return 1e-3 * _array(density_kg_per_m3) * np.pi * _array(diameter_mm) ** 2 / 4.0
+    return 1e-3 * floats(density_kg_per_m3) * np.pi * floats(diameter_mm) ** 2 / 4.0
 
 
 def wound_unit_mass_g_per_m(
@@ -61,9 +57,9 @@ def wound_unit_mass_g_per_m(
     Source: density times area of core and filled ring [derived]; the 8 %:
         tests/properties/physics/test_steel_string_figures.py.
     """
-    ring = _array(diameter_mm) ** 2 - _array(core_mm) ** 2
-    filled = _array(wrap_density_kg_per_m3) * _array(wrap_fill_ratio) * ring
-    return 1e-3 * np.pi / 4.0 * (_array(core_density_kg_per_m3) * _array(core_mm) ** 2 + filled)
+    ring = floats(diameter_mm) ** 2 - floats(core_mm) ** 2
+    filled = floats(wrap_density_kg_per_m3) * floats(wrap_fill_ratio) * ring
+    return 1e-3 * np.pi / 4.0 * (floats(core_density_kg_per_m3) * floats(core_mm) ** 2 + filled)
 
 
 def round_axial_stiffness_n(*, diameter_mm: ArrayLike, modulus_mpa: ArrayLike) -> Array:
@@ -71,7 +67,7 @@ def round_axial_stiffness_n(*, diameter_mm: ArrayLike, modulus_mpa: ArrayLike) -
 
     Source: Hooke's law: modulus times area.
     """
-    return _array(modulus_mpa) * np.pi * _array(diameter_mm) ** 2 / 4.0
+    return floats(modulus_mpa) * np.pi * floats(diameter_mm) ** 2 / 4.0
 
 
 def round_bending_stiffness_n_mm2(*, diameter_mm: ArrayLike, modulus_mpa: ArrayLike) -> Array:
@@ -79,7 +75,7 @@ def round_bending_stiffness_n_mm2(*, diameter_mm: ArrayLike, modulus_mpa: ArrayL
 
     Source: modulus times π d⁴/64, the second moment of a circle; any text on strength of materials.
     """
-    return _array(modulus_mpa) * np.pi * _array(diameter_mm) ** 4 / 64.0
+    return floats(modulus_mpa) * np.pi * floats(diameter_mm) ** 4 / 64.0
 
 
 def bending_from_axial_n_mm2(*, axial_stiffness_n: ArrayLike, diameter_mm: ArrayLike) -> Array:
@@ -87,7 +83,7 @@ def bending_from_axial_n_mm2(*, axial_stiffness_n: ArrayLike, diameter_mm: Array
 
     Source: Anderson and Beausoleil (2024), J. Acoust. Soc. Am. 156, 683: B0 from EA/T and the radius.
     """
-    return _array(axial_stiffness_n) * _array(diameter_mm) ** 2 / 16.0
+    return floats(axial_stiffness_n) * floats(diameter_mm) ** 2 / 16.0
 
 
 def axial_ratio(*, axial_stiffness_n: ArrayLike, tension_n: ArrayLike) -> Array:
@@ -95,7 +91,7 @@ def axial_ratio(*, axial_stiffness_n: ArrayLike, tension_n: ArrayLike) -> Array:
 
     Source: Hooke's law: d ln T = (EA/T) e.
     """
-    return _array(axial_stiffness_n) / _array(tension_n)
+    return floats(axial_stiffness_n) / floats(tension_n)
 
 
 def stiffness_ratio(
@@ -105,7 +101,7 @@ def stiffness_ratio(
 
     Source: H. Fletcher (1964), whose ε is its square times π² [derived].
     """
-    return np.sqrt(_array(bending_stiffness_n_mm2) / _array(tension_n)) / _array(length_mm)
+    return np.sqrt(floats(bending_stiffness_n_mm2) / floats(tension_n)) / floats(length_mm)
 
 
 def inharmonicity_ratio(
@@ -129,7 +125,7 @@ def wire_breaking_stress_mpa(
 
     Source: the A/d^m form of wire tables; any text on springs. The figures: reference/data/materials.
     """
-    return _array(strength_mpa) / _array(diameter_mm) ** _array(thinning_exponent)
+    return floats(strength_mpa) / floats(diameter_mm) ** floats(thinning_exponent)
 
 
 def bend_cents(
@@ -145,10 +141,10 @@ def bend_cents(
 
     Source: Hooke's law on the two straight halves and the limp string [derived].
     """
-    half, aside = _array(length_mm) / 2.0, _array(sideways_mm)
+    half, aside = floats(length_mm) / 2.0, floats(sideways_mm)
     slant = np.hypot(half, aside)
     one_less_cosine = aside**2 / (slant * (slant + half))
-    gain: Array = one_less_cosine * (_array(axial_stiffness_n) / _array(tension_n) - 1.0)
+    gain: Array = one_less_cosine * (floats(axial_stiffness_n) / floats(tension_n) - 1.0)
     return CENTS_PER_NEPER / 2.0 * np.log1p(gain)
 
 
@@ -157,7 +153,7 @@ def stretch_slope_ratio(*, length_mm: ArrayLike, pitch_hz: ArrayLike, hz_per_mm:
 
     Source: M. B. Anderson and R. G. Beausoleil (2024), J. Acoust. Soc. Am. 156, 683, definition of R.
     """
-    return _array(length_mm) / _array(pitch_hz) * _array(hz_per_mm)
+    return floats(length_mm) / floats(pitch_hz) * floats(hz_per_mm)
 
 
 def axial_ratio_from_stretch(*, slope_ratio: ArrayLike) -> Array:
@@ -165,7 +161,7 @@ def axial_ratio_from_stretch(*, slope_ratio: ArrayLike) -> Array:
 
     Source: Anderson and Beausoleil (2024): EA/T = 2 R + 1.
     """
-    return 2.0 * _array(slope_ratio) + 1.0
+    return 2.0 * floats(slope_ratio) + 1.0
 
 
 def stiff_partial_ratio(
@@ -185,7 +181,7 @@ def stiff_partial_ratio(
     Source: H. Fletcher (1964), J. Acoust. Soc. Am. 36, 203; mixed ends: Anderson and Beausoleil (2024),
         appendix "Vibration Frequencies of a Stiff String".
     """
-    n, beta = np.broadcast_arrays(_array(partial), _array(stiffness_ratio))
+    n, beta = np.broadcast_arrays(floats(partial), floats(stiffness_ratio))
     low, high = np.zeros(n.shape), np.full(n.shape, np.pi if clamped_ends else 0.0)
     for _ in range(60 if clamped_ends else 0):
         middle = (low + high) / 2.0
@@ -212,5 +208,5 @@ def stiff_partial_series(*, partial: ArrayLike, stiffness_ratio: ArrayLike, clam
 
     Source: H. Fletcher (1964), the frequencies between pinned and clamped ends, expanded in b [derived].
     """
-    n, b, m = _array(partial), _array(stiffness_ratio), _array(clamped_ends)
+    n, b, m = floats(partial), floats(stiffness_ratio), floats(clamped_ends)
     return n * (1.0 + m * b + (m**2 + (n * np.pi) ** 2 / 2.0) * b**2)

@@ -1,13 +1,9 @@
 """A string in its nut slot: whether it goes in, and how much higher it sits when it does not."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
+from breakangle.physics.arrays import Array, floats
 
 
 def perched_mm(*, string_diameter_mm: ArrayLike, slot_width_mm: ArrayLike, slot_depth_mm: ArrayLike) -> Array:
@@ -18,8 +14,8 @@ def perched_mm(*, string_diameter_mm: ArrayLike, slot_width_mm: ArrayLike, slot_
 
     Source: a circle on the two edges of a slot [derived].
     """
-    R, r = _array(string_diameter_mm) / 2.0, _array(slot_width_mm) / 2.0  # noqa: N806
-    above = np.maximum(_array(slot_depth_mm), r) + np.sqrt(np.maximum(R**2 - r**2, 0.0)) - R
+    R, r = floats(string_diameter_mm) / 2.0, floats(slot_width_mm) / 2.0  # noqa: N806
+    above = np.maximum(floats(slot_depth_mm), r) + np.sqrt(np.maximum(R**2 - r**2, 0.0)) - R
     return np.where(r < R, above, 0.0)
 
 
@@ -32,7 +28,7 @@ def wedged_mm(
 
     Source: a circle between two straight walls [derived].
     """
-    half = np.radians(_array(slot_angle_degrees)) / 2.0
-    grown = (_array(string_diameter_mm) - _array(former_diameter_mm)) / 2.0
+    half = np.radians(floats(slot_angle_degrees)) / 2.0
+    grown = (floats(string_diameter_mm) - floats(former_diameter_mm)) / 2.0
     moved: Array = grown * (1.0 / np.sin(half) - 1.0)
     return moved

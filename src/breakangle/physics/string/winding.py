@@ -1,15 +1,12 @@
 """Strings on their posts: how much slack gives how many winds, and how much of the post they fill."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from breakangle.physics.arrays import Array, floats
+
 # Exact: a quarter turn less its radius.
 FIRST_QUARTER_RATIO = np.pi / 2.0 - 1.0
-
-
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
 
 
 def wound_length_mm(
@@ -24,7 +21,7 @@ def wound_length_mm(
 
     Source: helix, and tangent to a circle far from the bridge [derived].
     """
-    n, D, d = _array(winds_count), _array(post_diameter_mm), _array(string_diameter_mm)  # noqa: N806
+    n, D, d = floats(winds_count), floats(post_diameter_mm), floats(string_diameter_mm)  # noqa: N806
     r = (D + d) / 2.0
     wound = n * np.hypot(2.0 * np.pi * r, d) - FIRST_QUARTER_RATIO * r
     return np.asarray(np.maximum(wound, 0.0))
@@ -39,7 +36,7 @@ def stretch_to_pitch_mm(
 
     Source: Hooke's law [derived].
     """
-    given: Array = _array(free_length_mm) * _array(tension_n) / _array(axial_stiffness_n)
+    given: Array = floats(free_length_mm) * floats(tension_n) / floats(axial_stiffness_n)
     return given
 
 
@@ -60,7 +57,7 @@ def slack_mm(
     wound = wound_length_mm(
         winds_count=winds_count, post_diameter_mm=post_diameter_mm, string_diameter_mm=string_diameter_mm
     )
-    return np.asarray(wound - _array(stretch_mm))
+    return np.asarray(wound - floats(stretch_mm))
 
 
 def winds_from_slack_count(
@@ -74,9 +71,9 @@ def winds_from_slack_count(
 
     Source: the same, solved for the turns [derived].
     """
-    D, d = _array(post_diameter_mm), _array(string_diameter_mm)  # noqa: N806
+    D, d = floats(post_diameter_mm), floats(string_diameter_mm)  # noqa: N806
     r = (D + d) / 2.0
-    taken_up = _array(slack_mm) + _array(stretch_mm)
+    taken_up = floats(slack_mm) + floats(stretch_mm)
     count: Array = (taken_up + FIRST_QUARTER_RATIO * r) / np.hypot(2.0 * np.pi * r, d)
     return np.where(taken_up > 0.0, count, 0.0)
 
@@ -86,5 +83,5 @@ def winds_height_mm(*, winds_count: ArrayLike, string_diameter_mm: ArrayLike) ->
 
     Source: turns side by side [derived].
     """
-    n, d = _array(winds_count), _array(string_diameter_mm)
+    n, d = floats(winds_count), floats(string_diameter_mm)
     return np.where(n > 0.0, (n + 1.0) * d, 0.0)

@@ -208,12 +208,15 @@ def _kept(
     Looked up and stored in one transaction, so that of two who type at one moment the second sees the first.
     """
     sent = sent_before(connection, key, stamp)
-    there = standing_there(standing_held(connection, visit_id), place)
+    held = standing_held(connection, visit_id)
+    there = standing_there(held, place)
     if sent is not None and (there is None or there.id == sent.id):
         return sent
     beside = again and there and body and place.agree(json.loads(there.body or "{}"), body)
     if there is None or beside:
-        return None if body is None else put_entry(connection, visit_id, READING, body, stamp, gauge_id, key)
+        if body is None:
+            return None
+        return put_entry(connection, visit_id, READING, body, stamp, gauge_id, key, held=held)
     if body is not None and _same(there, body) and (there.id != seen or there.gauge_id == gauge_id):
         return there
     if there.id != seen:

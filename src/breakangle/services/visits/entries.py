@@ -155,13 +155,15 @@ def put_entry(
     gauge_id: str | None = None,
     key: str | None = None,
     before: str | None = None,
+    held: tuple[Entry, ...] | None = None,
 ) -> Entry:
     """Store a reading or adjustment within a transaction and return its entry; a claimed `key` is answered.
 
-    `before` names the entry that it stands before, or the day it was made on; none: it stands last.
+    `before` names the entry that it stands before, or the day it was made on; none: it stands last. `held` is what
+    `standing_held` returned in this transaction, so that it is not read again.
     """
     visit = hold_visit(connection, visit_id)
-    every = all_entries(connection, visit_id)
+    every = all_entries(connection, visit_id) if held is None or before is not None else held
     stood, (stands, taken_at) = standing(every), _late(every, before, connection, stamp)
     earlier = stood if stands is None else tuple(one for one in stood if one.order < stands)
     body = _checked(visit, earlier, kind, given)

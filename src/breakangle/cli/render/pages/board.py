@@ -72,8 +72,8 @@ def _conventions(console: Console, found: Prediction, units: Units) -> None:
             ]
             for place, sign in enumerate(("", "±")):
                 shown = (
-                    units.figure((1 + place) * one[place], kind.unit, kind.decimals) if one else ""
-                    for one in cells
+                    units.figure((1 + place) * cell[place], kind.unit, kind.decimals) if cell else ""
+                    for cell in cells
                 )
                 table.add_row(
                     Text(sign, style="dim"), *(Text(one, style="dim" if sign else "") for one in shown)
@@ -108,4 +108,4 @@ def print_board(console: Console, service: Service, found: Prediction, units: Un
     )
     if found.notes:
         heading(console, tr("Notes"))
-        bullets(console, [units.sentence(one) for one in found.notes])
+        bullets(console, [units.sentence(note) for note in found.notes])

@@ -18,7 +18,7 @@ def print_climate(console: Console, found: Climate, units: Units) -> None:
         tr("From {room} to {room_2}", room=_room(found.before), room_2=_room(found.after)),
         style="bold",
     )
-    bullets(console, [units.sentence(one) for one in found.sentences])
+    bullets(console, [units.sentence(sentence) for sentence in found.sentences])
     heading(console, tr("Open strings, in cents, if nobody retunes"))
     table = grid(
         [(tr("string"), "left", 8), (tr("within the hour"), "right", 16), (tr("over weeks"), "right", 16)]

@@ -67,9 +67,9 @@ def _comparison(console: Console, rows: tuple[Figure, ...], units: Units, change
 
 def _key(rows: tuple[Figure, ...], changed: bool) -> str:
     signs = [tr("± holds 19 times in 20")]
-    if any(one.judged and not (one.inside_now and (one.inside_then or not changed)) for one in rows):
+    if any(row.judged and not (row.inside_now and (row.inside_then or not changed)) for row in rows):
         signs.append(tr("{outside}: outside its tolerance", outside=OUTSIDE))
-    if not all(one.judged for one in rows):
+    if not all(row.judged for row in rows):
         signs.append(tr("{not_read}: not judged, no reading tells enough", not_read=NOT_READ))
     return "; ".join(signs) + "."
 
@@ -115,11 +115,11 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
         bullets(console, [units.sentence(message_words(one)) for one in lead])
     heading(console, tr("As it is") + (tr(", and as it would be") if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
-    notes = [units.sentence(one) for one in plan.notes if one != verdict]
+    notes = [units.sentence(note) for note in plan.notes if note != verdict]
     if notes:
         heading(console, tr("Before you start") if plan.steps else tr("Notes"))
         bullets(console, notes)
     print_trips(console, service, plan, units)
     if plan.now.responses:
         heading(console, tr("What this instrument answers"))
-        bullets(console, [_answer(one, units) for one in plan.now.responses])
+        bullets(console, [_answer(response, units) for response in plan.now.responses])

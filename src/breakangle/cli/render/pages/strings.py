@@ -99,7 +99,7 @@ def print_choices(console: Console, service: Service, choices: Sequence[GaugeCho
             "" if best is None else known(best.tension_n, 1), one.words,
         )  # fmt: skip
     console.print(Padding(table, (0, 0, 0, 1)))
-    total = sum(one.best.tension_n.value for one in choices if one.best is not None)
+    total = sum(choice.best.tension_n.value for choice in choices if choice.best is not None)
     words = tr("Together {total:.0f} N. See what it does here: breakangle swap.", total=total)
     paragraph(console, words, indent=1)
 

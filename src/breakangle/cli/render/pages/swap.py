@@ -23,7 +23,7 @@ def print_swap(console: Console, found: Swap, units: Units) -> None:
     for one in found.cautions:
         paragraph(console, units.sentence(one.words), style="bold" if one.refuses else "")
     paragraph(console, found.sentence, style="bold")
-    bullets(console, [units.sentence(one[:1].upper() + one[1:]) + "." for one in found.reasons])
+    bullets(console, [units.sentence(reason[:1].upper() + reason[1:]) + "." for reason in found.reasons])
     heading(console, tr("Pull"))
     paragraph(console, tr("Before: {old_words}", old_words=found.old.words), indent=1)
     paragraph(console, tr("After:  {new_words}", new_words=found.new.words), indent=1)
@@ -47,7 +47,7 @@ def print_swap(console: Console, found: Swap, units: Units) -> None:
     heading(console, tr("What it would lead to, if it then reads so"))
     _plan(console, found, units)
     heading(console, tr("Notes"))
-    bullets(console, [units.sentence(one) for one in found.notes])
+    bullets(console, [units.sentence(note) for note in found.notes])
 
 
 def _figures(console: Console, found: Swap, units: Units) -> None:
@@ -99,11 +99,13 @@ def _board(console: Console, found: Swap, units: Units) -> None:
     frets = len(strings[0].clearance_change_mm)
     shown = sorted({0, *range(EVERY - 1, frets, EVERY)})
     for fret in shown:
-        row = [one.clearance_change_mm[fret] for one in strings]
+        row = [string.clearance_change_mm[fret] for string in strings]
         table.add_row(
             str(fret + 1), *("" if one is None else units.figure(one.value, "mm", 2) for one in row)
         )
-    widest = [max((k.uncertainty for k in one.clearance_change_mm if k), default=0.0) for one in strings]
+    widest = [
+        max((k.uncertainty for k in string.clearance_change_mm if k), default=0.0) for string in strings
+    ]
     doubt = [Text(units.figure(2 * one, "mm", 2), style="dim") for one in widest]
     table.add_row(Text("±", style="dim"), *doubt)
     console.print(Padding(table, (0, 0, 0, 1)))
@@ -140,7 +142,7 @@ def _floating(console: Console, found: Swap, units: Units) -> None:
 
 def _plan(console: Console, found: Swap, units: Units) -> None:
     if not found.plan.steps:
-        refused = any(one.refuses for one in found.cautions)
+        refused = any(caution.refuses for caution in found.cautions)
         nothing = tr("Nothing to adjust before it is read.") if found.cuts_wait else tr("Nothing to adjust.")
         paragraph(console, found.plan.notes[0] if refused else nothing, indent=1)
     for number, step in enumerate(found.plan.steps, start=1):

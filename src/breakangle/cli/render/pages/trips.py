@@ -65,7 +65,7 @@ def print_trips(console: Console, service: Service, plan: Plan, units: Units) ->
             before = step
         if trip.reads:
             paragraph(console, tr("At the end read:"))
-            bullets(console, [units.sentence(expected(one.reading)) for one in trip.reads])
+            bullets(console, [units.sentence(expected(read.reading)) for read in trip.reads])
 
 
 def _step(

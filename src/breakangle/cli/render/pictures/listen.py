@@ -28,7 +28,7 @@ def draw_takes(heard: Listened, path: Path) -> None:
     """
     from matplotlib.figure import Figure
 
-    shown = [one for one in heard.takes if one.take.pitch is not None][:MOST_PANELS]
+    shown = [take for take in heard.takes if take.take.pitch is not None][:MOST_PANELS]
     if not shown:
         raise ChooseAnotherFileError(
             tr("no take has a pitch to draw"), "", tr("record again, one string at a time")
@@ -44,7 +44,7 @@ def draw_takes(heard: Listened, path: Path) -> None:
             panel.set_axis_off()
     figure.supxlabel(tr("seconds after the pluck (shaded: the window used)"), fontsize=9)
     figure.supylabel(tr("cents above the settled pitch"), fontsize=9)
-    more = len([one for one in heard.takes if one.take.pitch is not None]) - len(shown)
+    more = len([take for take in heard.takes if take.take.pitch is not None]) - len(shown)
     if more:
         figure.suptitle(
             tr("the first {shown_count} takes; {more} more are not drawn", shown_count=len(shown), more=more),

@@ -43,11 +43,11 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.services.documents.labels import labels_file
     from breakangle.services.visits.visits import visit_numbered
 
-    wrong = [one for one in arguments.numbers if not one.isdecimal()]
+    wrong = [number for number in arguments.numbers if not number.isdecimal()]
     if wrong:
         raise CorrectInputError(tr('"{wrong}" is no sheet number', wrong=wrong[0]), tr("a whole number"), "")
     with opened(arguments) as shop:
-        visits = [visit_numbered(shop, int(one)) for one in arguments.numbers]
+        visits = [visit_numbered(shop, int(number)) for number in arguments.numbers]
         content = labels_file(
             shop,
             visits,

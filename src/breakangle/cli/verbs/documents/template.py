@@ -103,9 +103,9 @@ def _listed(own_unit: str) -> int:
 
 
 def _options(words: list[str]) -> dict[str, str]:
-    if not all("=" in one for one in words):
+    if not all("=" in word for word in words):
         raise CorrectInputError(tr("a choice without ="), "NAME=VALUE", tr("such as --set nut=moved"))
-    return dict(one.split("=", 1) for one in words)
+    return dict(word.split("=", 1) for word in words)
 
 
 def _service_and_paper(arguments: argparse.Namespace) -> tuple["Service", Any]:

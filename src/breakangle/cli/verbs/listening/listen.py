@@ -112,7 +112,7 @@ def run(arguments: argparse.Namespace) -> int:
         from breakangle.cli.render.pictures.listen import draw_takes
 
         draw_takes(heard, arguments.plot)
-    usable = any(one.take.verdict is not Verdict.REFUSED for one in heard.takes)
+    usable = any(take.take.verdict is not Verdict.REFUSED for take in heard.takes)
     if arguments.add_to is not None and usable:
         target = service_in(arguments.add_to, quiet=True)
         longer, count = add_readings(target, heard.takes)

@@ -54,11 +54,11 @@ def run(arguments: argparse.Namespace) -> int:
         return _listed(units.name)
     if arguments.file is None:
         raise CorrectInputError(tr("no instrument is named"), tr("a service file"), tr("name one"))
-    if not all("=" in one for one in arguments.options):
+    if not all("=" in option for option in arguments.options):
         raise CorrectInputError(tr("a choice without ="), "NAME=VALUE", tr("such as --set crown=1.1"))
     job = making_job(arguments.job)
     service = service_asked(arguments.file, units, arguments.json)
-    sheet = job.sheet(service, dict(one.split("=", 1) for one in arguments.options), units.name)
+    sheet = job.sheet(service, dict(option.split("=", 1) for option in arguments.options), units.name)
     name, inch = service.instrument.name, units.name == "in"
     if arguments.json:
         import json

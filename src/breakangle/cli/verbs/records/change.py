@@ -67,9 +67,9 @@ def _change(shop: "Shop", arguments: argparse.Namespace) -> None:
             )
         )
     elif arguments.words:
-        if not all("=" in one for one in arguments.words):
+        if not all("=" in word for word in arguments.words):
             raise CorrectInputError(tr("a word without ="), "name=value", tr("such as notes='pays late'"))
-        typed = dict(one.split("=", 1) for one in arguments.words)
+        typed = dict(word.split("=", 1) for word in arguments.words)
         say(told(vars(edit(shop, kind, key, typed, stamp_of(arguments), arguments.seen))))
     else:
         record, before = with_history(shop, kind, key)

@@ -78,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
         from breakangle.cli.render.pictures.buzz import draw_map
 
         draw_map(report, arguments.plot)
-    return HEARD if any(report.map.heard(one) for one in strengths) else 0
+    return HEARD if any(report.map.heard(strength) for strength in strengths) else 0
 
 
 def _place(text: str) -> tuple[int, int]:

@@ -71,9 +71,9 @@ def _drifts(text: str, tolerance_cents: float) -> Sequence[float]:
     from breakangle.model.typed_number import number_within
 
     parts = [one for one in text.split(",") if one.strip()]
-    drifts = [number_within(one, -MOST_DRIFT_CENTS, MOST_DRIFT_CENTS, ("c", "cents")) for one in parts]
+    drifts = [number_within(part, -MOST_DRIFT_CENTS, MOST_DRIFT_CENTS, ("c", "cents")) for part in parts]
     if None not in drifts:
-        return [one for one in drifts if one is not None]
+        return [drift for drift in drifts if drift is not None]
     if len(parts) != 1:
         raise CorrectInputError(f'"{text}"', tr("drifts in cents, such as -30,-14,-6"))
     from pathlib import Path

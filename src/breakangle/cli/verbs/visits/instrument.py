@@ -57,9 +57,9 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.storage.schema.errors import EditedMeanwhileError
 
     unit = units_asked(arguments).name
-    if not all("=" in one for one in arguments.words):
+    if not all("=" in word for word in arguments.words):
         raise CorrectInputError(tr("a word without ="), "name=value", tr("such as scale_mm=628.65"))
-    typed = dict(one.split("=", 1) for one in arguments.words)
+    typed = dict(word.split("=", 1) for word in arguments.words)
     with opened(arguments) as shop:
         number = number_of(arguments)
         if typed:

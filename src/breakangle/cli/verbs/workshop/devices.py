@@ -62,7 +62,7 @@ def _named(shop: "Shop", words: str) -> "Device":
     from breakangle.model.errors import CorrectInputError
     from breakangle.services.workshop.devices import devices
 
-    found = [one for one in devices(shop) if words in (one.name, one.id)]
+    found = [device for device in devices(shop) if words in (device.name, device.id)]
     if len(found) != 1:
         given = (
             tr('no device is called "{words}"', words=words)

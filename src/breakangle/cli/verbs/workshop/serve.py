@@ -67,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
     options = _options(arguments)
     files = None
     if options.secure_port is not None:
-        names = tuple(one for one in options.hosts if not one.startswith("["))
+        names = tuple(host for host in options.hosts if not host.startswith("["))
         files = certificates(options.folder, names, datetime.now(UTC))
     at = first_page(options, arguments.example_first)
 
