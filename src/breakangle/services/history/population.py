@@ -176,14 +176,15 @@ def _lines(file: Held) -> Iterator[tuple[str, str]]:
                 *sorted({**known["makes"], **known.get("years", {})}.items()),
             ]
             for whose, one in entries:
-                half = 1.96 * float(np.sqrt(one["covariance"][0][0]))
+                half = f"{1.96 * float(np.sqrt(one['covariance'][0][0])):.{digits}f}"
+                mean = f"{one['mean'][0]:+.{digits}f}"
                 yield (
                     f"{kind}, {subject}, {whose or NAMELESS}",
                     tr(
                         "{words} {mean} ± {half}{unit} beside the family's, {counted}",
                         words=words,
-                        mean=f"{one['mean'][0]:+.{digits}f}",
-                        half=f"{half:.{digits}f}",
+                        mean=mean,
+                        half=half,
                         unit=unit,
                         counted=_counted(one["necks"]),
                     ),
