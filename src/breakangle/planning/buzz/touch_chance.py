@@ -22,7 +22,8 @@ Indices = NDArray[np.intp]
 SURE_SPREADS = 4.0
 """Chosen. A note is cleared by the screen only where its gaps would have to be wrong by more than this."""
 DRAW_COUNT = 1000  # chosen: draws of a belief, a share known to about 1.5 in 100
-RISE_COUNT = 16  # chosen: rises of a board's end that are tried, all equally likely
+# Chosen: rises of a board's end that are tried, all equally likely; and draws with a risen end, which weigh little.
+RISE_COUNT, RISEN_DRAWS = 8, 250
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,15 +157,11 @@ class GapBelief:
             scale = np.sqrt(np.maximum(values, 0.0))[:, None]
             drawn = vectors @ (random.standard_normal((len(values), DRAW_COUNT)) * scale)
             gap = self.gap_mm[note, near][:, None] + drawn
-            risen = 0.0 if self._end is None else RISE_MET_WITH
-            for weight, lies in ((1.0 - risen, gap), (risen, gap - self._risen(note, near, random))):
-                onset = np.min(lies / depth[near][:, None], axis=0)
-                found += probability * weight * np.mean((onset[:, None] < height), axis=0)
+            share = np.mean((np.min(gap / depth[near][:, None], axis=0)[:, None] < height), axis=0)
+            if self._end is not None:
+                rise_mm = RISE_MM * np.abs(random.standard_normal(RISEN_DRAWS))
+                lies = gap[:, :RISEN_DRAWS] - self._end[note, near][:, None] * rise_mm
+                risen = np.mean((np.min(lies / depth[near][:, None], axis=0)[:, None] < height), axis=0)
+                share = (1.0 - RISE_MET_WITH) * share + RISE_MET_WITH * risen
+            found += probability * share
         return found
-
-    def _risen(self, note: int, near: NDArray[np.bool_], random: np.random.Generator) -> Array:
-        """Return how much the gaps of one note close where the board's end has risen, one rise drawn for each state."""
-        if self._end is None:
-            return np.zeros((1, 1))
-        rise_mm = RISE_MM * np.abs(random.standard_normal(DRAW_COUNT))
-        return np.asarray(self._end[note, near][:, None] * rise_mm)

@@ -131,7 +131,9 @@ class _PriorMaker:
         turn = rod.relief_mm_per_turn if rod is not None else Prior(0.0, 0.0)
         bend = turn.mean / even
         odd = ROD_SHAPE_SPREAD_RATIO * abs(bend)
-        self.independent("rod", SHAPE_RATIO * bend, [turn.sd / even, odd, odd])
+        self.independent("rod", SHAPE_RATIO * bend, [0.0, odd, odd])
+        turned = np.ix_(self.layout["rod"], self.layout["rod"])
+        self.covariance[turned] += (turn.sd / even) ** 2 * np.outer(SHAPE_RATIO, SHAPE_RATIO)
         load = self.kin.priors.relief_mm_per_n
         self.independent("load", load.mean / even, load.sd / even)
         self.independent("saddle_response", 1.0, SADDLE_RESPONSE_SPREAD_RATIO)

@@ -49,6 +49,11 @@ class Causes:
         return np.stack([one.direction for one in self.all], axis=1)
 
     @cached_property
+    def seen_somewhere(self) -> tuple[Cause, ...]:
+        """Return the causes that only readings at certain frets can tell from other things."""
+        return tuple(one for one in self.all if one.seen_at)
+
+    @cached_property
     def spread(self) -> Array:
         """Return every cause's usual size, (C,)."""
         return np.array([one.spread for one in self.all])

@@ -96,9 +96,9 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
             own[:, kinds + done : kinds + done + size] += np.eye(size)
             cross = stage.rows @ covariance
             innovation = cross @ stage.rows.T + np.diag(stage.noise)
-            off = stage.linear - stage.rows @ mean
-            hidden = hidden.told(stage, cross, innovation)
-            solved = np.linalg.solve(innovation, np.concatenate([off[:, None], own], axis=1))
+            off = (stage.linear - stage.rows @ mean)[:, None]
+            both = np.concatenate([hidden.shown(stage), off, own], axis=1)
+            solved, hidden = hidden.told(both, np.linalg.solve(innovation, both), cross)
             told += own.T @ solved[:, 0]
             shared += own.T @ solved[:, 1:]
             shown[done : done + size], weighed[done : done + size] = own, solved[:, 1:]
@@ -109,8 +109,7 @@ def evidence(stages: Sequence[Stage], start: Belief, causes: Causes) -> Evidence
                 covariance = covariance - cross.T @ np.linalg.solve(innovation, cross)
         if stage.effect is not None:
             mean, covariance = stage.effect.carried(mean, covariance)
-            moved = stage.effect.moved(moved)
-            hidden = replace(hidden, moved=stage.effect.moved(hidden.moved))
+            moved, hidden = stage.effect.moved(moved), hidden.after(stage.effect)
     return Evidence(
         causes,
         readings,
@@ -139,18 +138,26 @@ class _Hidden:
     def of(causes: Causes, readings: Sequence[Reading]) -> "_Hidden":
         """Return those of `causes` that show only where no gap was read."""
         frets = {one.fret for one in readings if one.quantity == "gap"}
-        found = tuple(one for one in causes.all if one.seen_at and not one.seen_at & frets)
+        found = tuple(one for one in causes.seen_somewhere if not one.seen_at & frets)
         columns = [one.direction[:, None] for one in found]
         size = len(causes.directions)
         return _Hidden(found, np.concatenate([np.zeros((size, 0)), *columns], axis=1), np.zeros(len(found)))
 
-    def told(self, stage: Stage, cross: Array, innovation: Array) -> "_Hidden":
-        """Return the same after the readings of `stage`."""
+    def shown(self, stage: Stage) -> Array:
+        """Return what one unit of each would show in the readings of `stage`, (R, K)."""
         own = stage.rows @ self.moved
         own[[one.quantity == "crown" for one in stage.batch.readings]] = 0.0
-        solved = np.linalg.solve(innovation, own)
-        shared = self.shared + np.einsum("rk,rk->k", own, solved)
-        return replace(self, moved=self.moved - cross.T @ solved, shared=shared)
+        return np.asarray(own)
+
+    def told(self, shown: Array, solved: Array, cross: Array) -> tuple[Array, "_Hidden"]:
+        """Return the columns of `solved` that are not of these, and these after the readings; theirs stand first."""
+        count = len(self.causes)
+        shared = self.shared + np.einsum("rk,rk->k", shown[:, :count], solved[:, :count])
+        return solved[:, count:], replace(self, moved=self.moved - cross.T @ solved[:, :count], shared=shared)
+
+    def after(self, effect: Carried) -> "_Hidden":
+        """Return the same once an adjustment has moved the state."""
+        return replace(self, moved=effect.moved(self.moved))
 
     def columns(self) -> Array:
         """Return what they add to the state's covariance as columns, each as likely as it is met with."""
