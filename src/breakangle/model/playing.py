@@ -27,7 +27,7 @@ class PlayedStrengths(Noun):
     release: Literal["away", "toward"] = "away"
     who: Annotated[str, Field(min_length=1, max_length=200)]
     day: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
-    source: Annotated[str, Field(max_length=400)] = ""
+    source: Annotated[str, Field(min_length=1, max_length=400)] | None = None
 
     @model_validator(mode="after")
     def _rises(self) -> Self:
