@@ -27,4 +27,5 @@ def commands(page: Path) -> list[str]:
 
 def documented_verbs() -> set[str]:
     """Return the verbs of those commands."""
-    return {line.split()[1] for page in PAGES for line in commands(page)}
+    verbs = {line.split()[1] for page in PAGES for line in commands(page)}
+    return {verb for verb in verbs if not verb.startswith("-")}

@@ -68,7 +68,14 @@ class KNOWN_NAMES:  # noqa: N801
 
     def known_templates(self) -> None:
         """Properties that pages read."""
-        _ = self.names_crown, self.rod_reached_from, self.figure_rows, self.neighbours, self.reading_count
+        _ = (
+            self.is_declined,
+            self.names_crown,
+            self.rod_reached_from,
+            self.figure_rows,
+            self.neighbours,
+            self.reading_count,
+        )
 
     def known_other_packages(self) -> None:
         """What numpy, SQLAlchemy, SQLite, the drawing format, the terminal and the server look for by name."""

@@ -104,7 +104,7 @@ def test_every_key_of_the_json(tmp_path: Path, capsys: pytest.CaptureFixture[str
     take = found["takes"][0]
     wanted = {
         "file", "start_s", "end_s", "window_s", "string", "fret", "harmonic", "fundamental_hz",
-        "uncertainty_cents", "inharmonicity", "cents", "verdict", "reasons", "advice",
+        "uncertainty_cents", "inharmonicity", "cents", "verdict", "reasons", "advice", "buzz", "rings_s", "stroke",
     }  # fmt: skip
     assert set(take) == wanted
     assert take["start_s"] == pytest.approx(0.3, abs=0.01)
@@ -150,7 +150,8 @@ def test_no_usable_take_is_exit_one(tmp_path: Path, capsys: pytest.CaptureFixtur
         (["no.wav"], "does not exist"),
         (["no.wav", "--string", "3"], "--string alone"),
         (["no.wav", "--plot", "x.pdf"], ".svg or .png"),
-        (["no.wav", "--tolerance-cents", "nan"], "above 0"),
+        (["no.wav", "--tolerance-cents", "0"], "above 0"),
+        (["no.wav", "--tolerance-cents", "nan"], "is not a number"),
     ],
 )
 def test_bad_words_are_exit_two_and_one_sentence(

@@ -49,4 +49,4 @@ def _sort_and_amount(reading: Reading) -> tuple[str, str]:
     if isinstance(reading, Pitch) and reading.hz is not None:
         return f"{place}, Hz", f"{reading.hz:.2f}"
     unit = "cents" if isinstance(reading, Pitch) else "mm"
-    return f"{place}, {unit}", figured(float(getattr(reading, unit)), reading_kind(reading).decimals)
+    return f"{place}, {tr(unit)}", figured(float(getattr(reading, unit)), reading_kind(reading).decimals)

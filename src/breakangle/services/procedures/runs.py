@@ -57,6 +57,12 @@ class RunSeen:
         return tuple(one.id for one in self.procedure.steps if one.id in last)
 
     @property
+    def is_declined(self) -> bool:
+        """Return whether all of it was left out in this visit."""
+        marks = self.way.marks.values()
+        return self.seen.step is None and all(mark.state == "left out" for mark in marks)
+
+    @property
     def neighbours(self) -> tuple[str, str]:
         """Return the names of the steps before and after the one that is shown; empty at either end."""
         ids = [one.id for one in self.procedure.steps_for(self.way.facts)]
