@@ -26,7 +26,7 @@ COMPILER = $(if $(BREAKANGLE_NO_KERNEL)$(shell command -v $(firstword $(CC)) || 
 	@$(LOCKED) -r requirements/build.txt
 	@# What is built, and the compiler for it, beside what is only fetched; they have no package in common.
 	@( $(if $(COMPILER),$(LOCKED) $(COMPILER) &&) $(BIN)/python hatch_build.py ) & parts=$$!; \
-	  $(LOCKED) -r requirements/run.txt && wait $$parts
+	  $(LOCKED) -r requirements/run.txt; fetched=$$?; wait $$parts && exit $$fetched
 	@$(OWN)
 	@touch $@
 

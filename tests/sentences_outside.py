@@ -51,7 +51,8 @@ NOT_OURS = {
     "binding parameter", "check constraint", "duplicate key", "foreign key", "unique constraint", "no space",
     "disk is full", "lock timeout", "unable to open", "disk i/o", "not a database", "invalid page", "no such table",
     "no such column", "no file of this program", "mm per turn", "left out", "not started", "too long", "nut clearance",
-    "on the bench", "handed back", "new strings",
+    "on the bench", "handed back", "new strings", "changes of records", "changes of what is due",
+    "database or disk is full",
 }  # fmt: skip
 NAMES = re.compile(
     r"%\(\w+\)s|--[\w-]+|\$\w+|\b[A-Z]+_[A-Z_]+\b|`[^`]*`|\b\w+(\.\w+)+|\b\w+_\w+|\S*\0\S*|[Bb]reakangle"

@@ -56,8 +56,11 @@ def turns_number(turns: float) -> str:
     A rod is set to sixteenths: `1/16 turn`, `3/16 turn`.
     """
     sixteenths = abs(turns) * 16.0
-    if abs(sixteenths - round(sixteenths)) < EXACT and round(sixteenths) % 2 and sixteenths < 16.0:
-        return tr("{sixteenths}/16 turn", sixteenths=round(sixteenths))
+    if abs(sixteenths - round(sixteenths)) < EXACT and round(sixteenths) % 2:
+        whole, part = divmod(round(sixteenths), 16)
+        if whole:
+            return tr("{whole} {sixteenths}/16 turns", whole=whole, sixteenths=part)
+        return tr("{sixteenths}/16 turn", sixteenths=part)
     eighths = math.floor(abs(turns) * 8.0 + 0.5)
     if eighths == 0:
         return tr("less than 1/16 turn")

@@ -8,6 +8,7 @@ from breakangle.fleet.needs import parquet
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 
+OF_SAME_NAME = re.compile(r" [0-9a-f]{8}$")
 NOT_IN_NAMES = re.compile(r"[^\w .()+-]")
 LONGEST_NAME = 120
 ROWS = 200  # read at once: some 60 kB each
@@ -28,12 +29,13 @@ def certificates_into(results: Path, folder: Path) -> Given:
     Raises:
         ChooseAnotherFileError: the folder cannot be written.
     """
-    passed, kept_back = set[str](), 0
+    passed, kept_back, names = set[str](), 0, set[str]()
     try:
         folder.mkdir(parents=True, exist_ok=True)
         columns = ["item", "sha256", "pdf"]
         for batch in parquet().ParquetFile(results).iter_batches(batch_size=ROWS, columns=columns):
             for row in batch.to_pylist():
+                names.add(_name(row["item"]))
                 if row["pdf"] is None:
                     kept_back += 1
                     continue
@@ -42,7 +44,8 @@ def certificates_into(results: Path, folder: Path) -> Given:
                 (folder / name).write_bytes(row["pdf"])
                 passed.add(name)
         for old in folder.glob("*.pdf"):
-            if old.name not in passed:
+            # A person's own files beside them stay.
+            if old.name not in passed and (old.stem in names or OF_SAME_NAME.sub("", old.stem) in names):
                 old.unlink()
     except OSError as cause:
         why = (cause.strerror or str(cause)).lower()

@@ -89,7 +89,7 @@ def items_in_shop(shop: "Shop", every_visit: bool = False) -> list[Item]:
 
 def sheet_name(number: int) -> str:
     """Return what a shop's visit is called by among items."""
-    return tr("sheet {number:07d}", number=number)
+    return f"sheet {number:07d}"
 
 
 def in_order(items: Iterable[Item]) -> list[Item]:

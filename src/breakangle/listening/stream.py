@@ -20,6 +20,7 @@ FIRST_SKIP_S = 0.012
 PERIODS_NEEDED = 4.5
 STEADY_S = 1.0
 MOST_NAMED = 72
+MOST_BROKEN = 1000  # places of missing samples that are remembered; chosen
 KEPT_S = START_S + LONGEST_S + 0.1
 
 
@@ -139,7 +140,7 @@ class Listener:
         self._tries = 0
         self._steady = False
         self._tail = np.zeros(0)
-        self._broken = False
+        self._broken: list[int] = []
 
     def push(self, block: FloatArray) -> list[Event]:
         """Events in the next samples, mono, full scale 1, shape (samples,)."""
@@ -165,7 +166,8 @@ class Listener:
         broken = ~np.isfinite(block)
         if not broken.any():
             return block
-        self._broken = True
+        first, *_, last = np.flatnonzero(broken).repeat(2).tolist()
+        self._broken = [*self._broken[-MOST_BROKEN:], self._seen + first, self._seen + last]
         return np.where(broken, 0.0, block)
 
     def finish(self) -> list[Event]:
@@ -177,7 +179,7 @@ class Listener:
         if not edge.begins:
             return self._end(edge.sample)
         self._start, self._kept, self._tries, self._steady = edge.sample, 0, 0, False
-        self._broken = False
+        self._broken = [at for at in self._broken if at >= edge.sample]
         return [TakeBegan(edge.sample / self.rate_hz)]
 
     def _end(self, at: int) -> list[Event]:
@@ -187,7 +189,7 @@ class Listener:
         start, self._start = self._start, -1
         count = max(0, min(self._kept, at - start))
         judged = judge(self._take[:count], self.rate_hz)
-        if self._broken:
+        if any(start <= broken < at for broken in self._broken):
             judged = replace(judged, reasons=(*judged.reasons, reason("gap", True)))
         if start == 0 and judged.pitch is None:
             return []  # the room before the first pluck, not a take

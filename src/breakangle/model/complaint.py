@@ -98,7 +98,7 @@ def _sentence(
             value = value[place]
         except (KeyError, IndexError, TypeError):
             return tr("{path} is missing", path=path) + (
-                "" if allowed == "given" else tr("; it must be {allowed}", allowed=allowed)
+                "" if allowed == tr(_PLAIN["missing"]) else tr("; it must be {allowed}", allowed=allowed)
             )
     last = next((one for one in reversed([*outer, *inner]) if isinstance(one, str)), "")
     return tr(

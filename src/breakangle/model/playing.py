@@ -1,6 +1,7 @@
 """How strongly one player, or one shop, plays: light, medium and heavy in millimetres, with who and when."""
 
 from collections.abc import Iterator
+from datetime import date
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -26,7 +27,7 @@ class PlayedStrengths(Noun):
     pluck_from_saddle_mm: Annotated[float, Between(10.0, 500.0, "mm")]
     release: Literal["away", "toward"] = "away"
     who: Annotated[str, Field(min_length=1, max_length=200)]
-    day: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+    day: Annotated[str, Field(min_length=1, max_length=10)]
     source: Annotated[str, Field(min_length=1, max_length=400)] | None = None
 
     @model_validator(mode="after")
@@ -36,7 +37,11 @@ class PlayedStrengths(Noun):
         return self
 
     def _contradictions(self) -> Iterator[tuple[str, str]]:
-        """Yield (key, what is allowed) for strengths out of order."""
+        """Yield (key, what is allowed) for strengths out of order and a day that is none."""
+        try:
+            date.fromisoformat(self.day)
+        except ValueError:
+            yield "day", tr("a day, such as 2027-03-01")
         if self.medium_mm < self.light_mm:
             yield (
                 "medium_mm",

@@ -17,7 +17,7 @@ from breakangle.planning.explain.body import harmonic_questions
 from breakangle.planning.explain.effects import effect_notes
 from breakangle.planning.explain.next_reading import Again, read_again, read_next
 from breakangle.planning.explain.questions import held_back_words, not_asked, questions
-from breakangle.planning.solve.decide import buzzes
+from breakangle.planning.solve.decide import Decision, buzzes
 from breakangle.planning.trips import step_reasons
 from breakangle.planning.trips.course import course
 from breakangle.planning.trips.once import decided_once
@@ -60,16 +60,16 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     buzzing = buzzes(then, strength) if strength else ()
     decision = replace(decision, unreached=surely_missed(decision.unreached, service, now, sight))
     judged = judge(service, known, shown, found, missed={one.target for one in decision.unreached})
-    held = any(one.by_pattern for one in decision.held_back)
-    beyond = decision.unreached or buzzing or (not steps and (held or remarks.breaking(now)))
+    breaks = not steps and remarks.breaking(now)  # nothing is worth reading before such a string was seen to
+    beyond = decision.unreached or buzzing or breaks or (not steps and _held_by_pattern(decision))
     open_still = bool(decision.waiting.any()) or not (sight.judged & read_in_visit(service, sight)).all()
     undone: Verdict = "read-first" if open_still else "leave"
     verdict = allowed_verdict("beyond-setup" if beyond else "adjust" if steps else undone, judged)
     again, more = read_again(service, now, sight, decision, way.off_in_turn), read_next(service, now, sight)
-    asked = questions(service, now, sight, decision, (again, more))
+    asked = () if breaks else questions(service, now, sight, decision, (again, more))
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
-    asked += harmonic_questions(service, sight, now.board)
+    asked += () if breaks else harmonic_questions(service, sight, now.board)
     told = (again, not_asked(more, asked))
     notes = held_back_words(service, now, sight, decision) + in_hand
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
@@ -88,6 +88,11 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         read_next=more,
     )
     return Planned(made, again)
+
+
+def _held_by_pattern(decision: Decision) -> bool:
+    """Return whether a pattern found in the readings holds work back."""
+    return any(one.by_pattern for one in decision.held_back)
 
 
 def wanted(service: Service, now: Estimate) -> tuple[Target, ...]:

@@ -72,7 +72,13 @@ def test_the_history_of_an_instrument_fits_a_phone_in_the_visitor_s_unit(phone: 
     assert phone.evaluate(SCROLLS) == []
     assert found_by_axe(phone) == []
     said = phone.locator("main").inner_text()
-    assert "then move it by" in said  # what comes due with the seasons
+    assert "days after the last visit" in said  # what comes due
+    assert " mm" not in said
+    phone.goto(f"{looked_at.url}/example/search?q=Curlew")
+    phone.locator("main a[href*='/instruments/']").first.click()
+    phone.wait_for_url("**/instruments/*")
+    said = phone.locator("main").inner_text()
+    assert "then move it by" in said  # with the seasons
     assert " mm" not in said
 
 

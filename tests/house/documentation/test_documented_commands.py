@@ -113,7 +113,7 @@ def test_the_kernel_is_as_long_as_its_decision_says():
 
 
 def test_a_finest_amount_keeps_its_digits():
-    """An eighth of a turn is 0.125, not 0.12."""
+    """A sixteenth of a turn is 0.0625, not 0.06."""
     page = (ROOT / "docs" / "reference" / "adjustments.md").read_text(encoding="utf-8")
-    assert "0.125 turns" in page
-    assert "0.12 turns" not in page
+    assert "0.0625 turns" in page
+    assert "0.06 turns" not in page

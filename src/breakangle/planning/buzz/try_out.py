@@ -159,7 +159,7 @@ def touch_chances(now: Estimate, playing: Playing, strength: str) -> Chances:
     """Return how likely each note is to touch a crown at `strength`: at once, from the crown that is nearest to it.
 
     The swing of a string does not depend on the heights, so it is worked out once a board; what is left is one
-    normal probability a crown. It is a lower bound by at most what the other crowns add.
+    normal probability a crown, or that of a board's end that nobody read. What other crowns add is left out.
 
     Raises:
         CorrectInputError: a strength that is not light, medium or heavy.
@@ -173,7 +173,10 @@ def touch_chances(now: Estimate, playing: Playing, strength: str) -> Chances:
         left = np.where(np.isfinite(depth), gaps.gap_mm - height_mm * np.nan_to_num(depth), np.inf)
         return np.asarray(0.5 * (1.0 - erf(left / (np.sqrt(2.0) * spread))))
 
-    chance = chance_below(swing_depths(now.board, playing))
+    swing = swing_depths(now.board, playing)
+    chance, end = chance_below(swing), gaps.end_chances(np.nan_to_num(swing), np.array([height_mm]))[:, 0]
     heard = chance_below(quiet_depths(now.board, playing)).max(axis=1)
     worst = np.argmax(chance, axis=1)
-    return Chances(board.string + 1, board.stop, chance[np.arange(len(worst)), worst], worst + 1, heard)
+    return Chances(
+        board.string + 1, board.stop, np.maximum(chance[np.arange(len(worst)), worst], end), worst + 1, heard
+    )

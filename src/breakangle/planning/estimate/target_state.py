@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Reading, Target
+from breakangle.model.words.speech import spoken_language
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.known_enough import known_enough
 from breakangle.planning.kinds.registry import reading_kind, target_kind, target_kinds
@@ -21,15 +22,25 @@ Place = tuple[str, str]
 """What is read, and where, in words."""
 
 
-@lru_cache(maxsize=512)  # of a few instruments: no other's readings are the same
 def place_read(reading: Reading) -> Place:
     """Return what was read, and where: two readings of one place are one figure, read twice."""
+    return _place_read(reading, spoken_language())
+
+
+@lru_cache(maxsize=512)  # of a few instruments: no other's readings are the same
+def _place_read(reading: Reading, language: str) -> Place:
+    del language  # a place is named in words
     return reading.quantity, reading_kind(reading).place(reading)
 
 
-@lru_cache(maxsize=1024)
 def place_of(target: Target) -> Place:
     """Return the place of the reading that shows the target."""
+    return _place_of(target, spoken_language())
+
+
+@lru_cache(maxsize=1024)
+def _place_of(target: Target, language: str) -> Place:
+    del language
     kind = target_kind(target)
     return place_read(kind.as_reading(target, kind.wanted(target), kind.tolerance(target)))
 

@@ -174,11 +174,8 @@ def _agreeing(
 ) -> tuple[tuple[NamedTake, ...], tuple[StringIntonation, ...]]:
     """The takes, all of a string doubted whose open note and harmonic contradict each other; and intonation."""
     groups = {one.number: _groups(takes, one) for one in strings}
-    moved = {
-        number
-        for number, found in groups.items()
-        if apart_words(found["open"], found["harmonic"]) is not None
-    }
+    apart = {number: apart_words(found["open"], found["harmonic"]) for number, found in groups.items()}
+    moved = {number for number, words in apart.items() if words is not None}
     doubted = tuple(
         replace(each, take=each.take.doubted(reason("moved", False)))
         if each.name is not None and each.name.string in moved
@@ -197,11 +194,8 @@ def _strings(service: Service | None, string: int | None) -> list[OpenString]:
         return strings
     chosen = [one for one in strings if one.number == string]
     if not chosen:
-        raise CorrectInputError(
-            tr("string {string}", string=string),
-            tr("this instrument has strings 1 to {strings_count}", strings_count=len(strings)),
-            tr("name one of them"),
-        )
+        has = tr("this instrument has strings 1 to {strings_count}", strings_count=len(strings))
+        raise CorrectInputError(tr("string {string}", string=string), has, tr("name one of them"))
     return chosen
 
 

@@ -274,11 +274,9 @@ def _pitch(text: str, place: Place, service: Service) -> dict[str, float]:
         given = tr('"{typed}" is no pitch', typed=typed[:MANY_TYPED])
         raise CorrectInputError(given, tr("write it like -3, +2.5 c or 82.41 Hz"), cause.remedy) from cause
     sign, number = typed[:1] if typed[:1] in SIGNS else "", abs(signed)
-    note_hz = _note_hz(place, service)
-    reach = 2.0 ** (FARTHEST_CENTS / 1200.0)
+    note_hz, reach = _note_hz(place, service), 2.0 ** (FARTHEST_CENTS / 1200.0)
     near_hz = note_hz / reach <= number <= note_hz * reach
-    may_be_hz = not sign and near_hz
-    may_be_cents = number <= FARTHEST_CENTS
+    may_be_hz, may_be_cents = not sign and near_hz, number <= FARTHEST_CENTS
     if note_hz and not (near_hz if unit == "hz" else may_be_cents or (not unit and may_be_hz)):
         far = tr("−{farthest_cents:g} to {farthest_cents:g} cents", farthest_cents=FARTHEST_CENTS)
         near = tr("{note_hz:.2f} to {note_hz_2:.2f} Hz", note_hz=note_hz / reach, note_hz_2=note_hz * reach)

@@ -7,11 +7,12 @@ for each piece, as for pictures, would cost more than it is worth. The process e
 import signal
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
 from breakangle.model.errors import BreakangleError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import language, spoken_language, tr
 from breakangle.services.workers.process import limit_memory, worker_context
 
 Result = TypeVar("Result")
@@ -46,7 +47,7 @@ class Lasting:
         with self._lock:
             try:
                 line = self._line or self._begun()
-                line.send((function, arguments))
+                line.send((spoken_language(), function, arguments))
                 if not line.poll(self._longest_s):
                     raise BrokeOffError(tr("no answer within {longest_s:g} s", longest_s=self._longest_s))
                 good, answer = line.recv()
@@ -59,7 +60,11 @@ class Lasting:
         raise answer
 
     def end(self) -> None:
-        """End the process."""
+        """End the process, whatever it is at."""
+        process = self._process
+        if process is not None:
+            with suppress(ValueError):  # it was closed just now
+                process.kill()
         with self._lock:
             self._ended()
 
@@ -88,12 +93,13 @@ def _work(line: "Connection[Any, Any]", most_mb: int) -> None:
     limit_memory(most_mb)
     while True:
         try:
-            function, arguments = line.recv()
+            spoken, function, arguments = line.recv()
         except (EOFError, OSError):  # the one that began it has ended
             return
         answer: tuple[bool, object]
         try:
-            answer = True, function(*arguments)
+            with language(spoken):
+                answer = True, function(*arguments)
         except BreakangleError as error:
             answer = False, error
         except MemoryError:

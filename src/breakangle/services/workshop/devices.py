@@ -107,7 +107,7 @@ def revoke_device(shop: Shop, device_id: str, stamp: Stamp) -> Device:
         NoSuchRecordError: no such device, or a revoked one.
     """
     seen = shop.get(Device, device_id)
-    return shop.change(seen, stamp, deleted_at=stamp.at, token_hash=tr("revoked {id}", id=seen.id))
+    return shop.change(seen, stamp, deleted_at=stamp.at, token_hash=f"revoked {seen.id}")
 
 
 def devices(shop: Shop) -> tuple[Device, ...]:

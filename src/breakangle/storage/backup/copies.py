@@ -13,7 +13,7 @@ from pathlib import Path
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 from breakangle.storage.connection.identity import identity_of
-from breakangle.storage.connection.opening import said_plainly
+from breakangle.storage.connection.plainly import said_plainly
 from breakangle.storage.exchange.exchange import export_shop, reading_zip
 from breakangle.storage.files.backup_listing import BACKUPS, EXPORT, MANIFEST, RECORDS, backups, free_name
 from breakangle.storage.files.blobs import (

@@ -14,7 +14,8 @@ from breakangle.model.words.speech import tr
 from breakangle.storage.backup.copies import attached, copy_records, make_backup, verified, whole_from
 from breakangle.storage.connection.changes import forget_counts
 from breakangle.storage.connection.identity import identity_in_file, note_identity
-from breakangle.storage.connection.opening import PRAGMAS, SAFE, said_plainly
+from breakangle.storage.connection.opening import PRAGMAS
+from breakangle.storage.connection.plainly import SAFE, said_plainly
 from breakangle.storage.exchange.exchange import export_shop, load, reading_zip
 from breakangle.storage.files.backup_listing import BACKUPS, EXPORT, RECORDS, note_restored
 from breakangle.storage.files.blobs import blob_names, keep_blob

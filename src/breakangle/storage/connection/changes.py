@@ -11,10 +11,9 @@ from sqlalchemy import Connection, Engine, Insert, delete, event, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.sql.dml import UpdateBase
 
-from breakangle.model.words.speech import mark
 from breakangle.storage.schema.tables import ANSWERED, COMING, COUNTER, DEVICE, LEARNED, PAIRING, RECKONED
 
-RECORDS, DUE = mark("changes of records"), mark("changes of what is due")  # their names among the counters
+RECORDS, DUE = "changes of records", "changes of what is due"  # their names among the counters
 # What no page shows: who may come in, what was answered already, and what is learned from what is counted anyway.
 UNSEEN = (ANSWERED.name, COUNTER.name, DEVICE.name, LEARNED.name, PAIRING.name)
 WHAT_IS_DUE = (COMING.name, RECKONED.name)

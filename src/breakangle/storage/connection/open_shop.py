@@ -16,7 +16,8 @@ from breakangle.storage.connection.anchor import (
 from breakangle.storage.connection.changes import begin_counting, count_changes, raise_counters
 from breakangle.storage.connection.glance import Glance, Told
 from breakangle.storage.connection.moment import moment_held
-from breakangle.storage.connection.opening import engine_for, migrate, said_plainly
+from breakangle.storage.connection.opening import engine_for, migrate
+from breakangle.storage.connection.plainly import said_plainly
 
 
 class OpenShop:

@@ -3,23 +3,24 @@
 import shutil
 import sqlite3
 import time
-from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError
 
-from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.errors import ChooseAnotherFileError, InstallError
+from breakangle.model.words.speech import tr
+from breakangle.storage.connection.plainly import said_plainly
 from breakangle.storage.files.backup_listing import BACKUPS
 from breakangle.storage.files.blobs import UNFINISHED, on_disk
 from breakangle.storage.schema.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
 from breakangle.storage.search.search import keep_all_words
 
 WAIT_MS = 5000
+MOST_WAITING = 64  # connections beyond the usual few: one for each thread that answers
 ROOM_TO_OPEN_BYTES = 65_536  # what SQLite needs beside the file
 LEAST_SQLITE = (3, 37, 0)
 MIGRATION_LOCK = 0x62616E67  # any number, the same in every program that opens these records
@@ -29,25 +30,6 @@ PRAGMAS = (
     "PRAGMA synchronous=FULL",
     "PRAGMA foreign_keys=ON",
 )
-# What the engine says, and what a person is told: the cause, then what to do.
-SENTENCES = (
-    ("no space", "full"),
-    ("disk is full", "full"),
-    ("locked", "busy"),
-    ("deadlock", "busy"),
-    ("lock timeout", "busy"),
-    ("readonly", "readonly"),
-    ("read-only", "readonly"),
-    ("unable to open", "unreachable"),
-    ("disk i/o", "unreachable"),
-    ("malformed", "damaged"),
-    ("not a database", "damaged"),
-    ("invalid page", "damaged"),
-    ("no such table", "damaged"),
-    ("no such column", "damaged"),
-)
-MISSING = ("42P01", "42703")  # PostgreSQL's codes of a table and of a column that is not there
-SAFE = mark("nothing was stored, and what was stored before is safe")
 
 
 def engine_for(place: Path | str) -> Engine:
@@ -65,7 +47,7 @@ def engine_for(place: Path | str) -> Engine:
             tr("3.37 or later"),
             tr("update Python"),
         )
-    engine = create_engine(URL.create("sqlite", database=str(place)))
+    engine = create_engine(URL.create("sqlite", database=str(place)), max_overflow=MOST_WAITING)
 
     @event.listens_for(engine, "connect")
     def told(connection: Any, record: Any) -> None:
@@ -78,9 +60,7 @@ def engine_for(place: Path | str) -> Engine:
         except sqlite3.OperationalError as cause:
             connection.close()
             if place.parent.exists() and shutil.disk_usage(place.parent).free < ROOM_TO_OPEN_BYTES:
-                raise sqlite3.OperationalError(
-                    tr("database or disk is full")
-                ) from cause  # not told when opening
+                raise sqlite3.OperationalError("database or disk is full") from cause  # not told when opening
             raise
 
     @event.listens_for(engine, "begin")
@@ -119,7 +99,12 @@ def _server(address: str) -> Engine:
         if url.get_backend_name() != "postgresql":
             unknown = tr("{name} is no database this program knows", name=url.get_backend_name())
             raise ChooseAnotherFileError(unknown, "PostgreSQL", remedy)
-        engine = create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_MS // 1000})
+        engine = create_engine(
+            url,
+            pool_pre_ping=True,
+            max_overflow=MOST_WAITING,
+            connect_args={"connect_timeout": WAIT_MS // 1000},
+        )
     except (ArgumentError, ValueError) as cause:
         raise ChooseAnotherFileError(tr("the database's address cannot be read"), remedy) from cause
     except ImportError as cause:
@@ -134,54 +119,6 @@ def _server(address: str) -> Engine:
         connection.commit()
 
     return engine
-
-
-@contextmanager
-def said_plainly() -> Iterator[None]:
-    """Turn what a database complains of into one sentence.
-
-    Raises:
-        ShopOutOfReachError: full, locked, read-only, or the server has gone.
-        ShopDamagedError: a damaged file.
-        CorrectInputError: a value that the schema refuses.
-    """
-    try:
-        yield
-    except (DBAPIError, sqlite3.Error) as cause:
-        said = str(getattr(cause, "orig", cause)).lower()
-        kind = next((name for words, name in SENTENCES if words in said), "")
-        if "check constraint" in said or "foreign key" in said:
-            given = tr("a value does not fit what is stored with it")
-            nothing = tr("nothing was stored")
-            raise CorrectInputError(given, nothing, tr("correct it and try again")) from cause
-        if kind == "damaged" or getattr(getattr(cause, "orig", cause), "sqlstate", None) in MISSING:
-            remedy = tr("run `breakangle doctor`, then `breakangle restore`")
-            raise ShopDamagedError(tr("the shop's records are damaged"), "", remedy) from cause
-        if "unique constraint" in said or "duplicate key" in said:
-            given = tr("somebody else stored the same at the same moment")
-            raise ShopOutOfReachError(given, tr(SAFE), tr("look at it and try again")) from cause
-        told = {
-            "full": ShopOutOfReachError(tr("the disk is full"), tr(SAFE), tr("make room, then try again")),
-            "busy": ShopOutOfReachError(tr("another program holds the records"), tr(SAFE), tr("try again in a moment")),
-            "readonly": ShopOutOfReachError(tr("the shop's folder is read-only"), tr(SAFE), tr("allow writing there")),
-            "unreachable": ShopOutOfReachError(
-                tr("the shop's file cannot be opened or read"), tr(SAFE), tr("check the disk")),
-        }.get(kind)  # fmt: skip
-        if told is not None:
-            raise told from cause
-        if _gone(cause):
-            remedy = tr("start it, or check the network, then try again")
-            raise ShopOutOfReachError(
-                tr("the database server cannot be reached"), tr(SAFE), remedy
-            ) from cause
-        raise
-
-
-def _gone(cause: Exception) -> bool:
-    """Return whether the server or the way to it is gone, not the statement wrong."""
-    if not isinstance(cause, DBAPIError) or isinstance(cause.orig, sqlite3.Error):
-        return False
-    return cause.connection_invalidated or type(cause.orig).__name__ in ("OperationalError", "AdminShutdown")
 
 
 def migrate(engine: Engine) -> None:

@@ -112,9 +112,8 @@ def supersede_entry(
         NoSuchRecordError: the visit is deleted.
     """
     if not reason.strip():
-        raise CorrectInputError(
-            tr("no reason is given"), tr("a reading is superseded with the reason"), tr("say why")
-        )
+        wanted = tr("a reading is superseded with the reason")
+        raise CorrectInputError(tr("no reason is given"), wanted, tr("say why"))
     visit = hold_visit(connection, old.visit_id)
     theirs = connection.execute(
         select(tables.ENTRY).where(tables.ENTRY.c.supersedes == old.id)
@@ -122,18 +121,9 @@ def supersede_entry(
     if theirs is not None:
         standing = Entry(**theirs)
         raise EditedMeanwhileError(tr("this {kind}", kind=old.kind), standing, body, standing.taken_by)
-    return _insert(
-        connection,
-        visit,
-        old.place,
-        old.kind,
-        body,
-        stamp,
-        old.gauge_id if gauge_id == AS_BEFORE else gauge_id,
-        supersedes=old.id,
-        reason=reason,
-        stands=old.stands,
-    )
+    gauge = old.gauge_id if gauge_id == AS_BEFORE else gauge_id
+    kept = (old.place, old.kind, body, stamp, gauge)
+    return _insert(connection, visit, *kept, supersedes=old.id, reason=reason, stands=old.stands)
 
 
 def undo_entry(connection: Connection, entry: Entry, stamp: Stamp) -> Entry:

@@ -22,7 +22,7 @@ MOST_TURNS = 1.5
 # Two like turns of one rod differ so much; and so much of a turn is lost or won to its play, where the way it was last
 # turned is not known. Common practice, no source; together with the family's spread held honest by `bench.intervals`.
 RESPONSE_SCATTER_RATIO, PLAY_TURNS = 0.10, 0.02
-KEY_MINUTES = 0.5  # the key found and set, and relief read: half an eighth takes no less than an eighth
+KEY_MINUTES = 0.5  # the key found and set, and relief read: however little it turns
 SETTLING_MM = 0.005  # sag amplitude; the neck creeps after a turn; common practice, no source
 DETUNED_CENTS = 12.0
 

@@ -1,7 +1,7 @@
 """Which adjusters, by how much: in the order of work, the moves that leave the fewest minutes to be expected.
 
 Each stage (rod; heights; slots; places along the string) serves figures of its own, so each is decided by itself, with
-what the other stages do counted in: a rod by its whole eighths, adjusters that serve many strings by every choice among
+what the other stages do counted in: a rod by its steps, adjusters that serve many strings by every choice among
 them, an adjuster of one figure by itself. What is moved is aimed at the middle.
 """
 
