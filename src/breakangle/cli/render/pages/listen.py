@@ -114,7 +114,7 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
             heading(console, tr("What to do better"))
             bullets(console, told)
         if settled:
-            heading(console, "Settling")
+            heading(console, tr("Settling"))
             paragraph(console, settled, 1)
 
     print_page(draw)
@@ -124,8 +124,8 @@ def _table(console: "Console", heard: "Listened", reference_hz: float) -> None:
     """Print a row for each take."""
     rows = [_row(one, reference_hz) for one in heard.takes]
     columns: list[tuple[str, Any, int | None]] = [
-        ("at s", "right", 7), ("what", "left", 21), ("Hz", "right", 8), ("cents", "right", 6),
-        ("±", "right", 4), ("pluck mm", "right", 8), ("verdict", "left", None),
+        (tr("at s"), "right", 7), (tr("what"), "left", 21), ("Hz", "right", 8), (tr("cents"), "right", 6),
+        ("±", "right", 4), (tr("pluck mm"), "right", 8), (tr("verdict"), "left", None),
     ]  # fmt: skip
     if not any(row[PLUCK] for row in rows):  # a column of nothing only takes the verdicts' room
         columns, rows = [*columns[:PLUCK], columns[-1]], [(*row[:PLUCK], row[-1]) for row in rows]
@@ -139,7 +139,7 @@ def _table(console: "Console", heard: "Listened", reference_hz: float) -> None:
 def _of_playing(console: "Console", heard: "Listened") -> None:
     """Print what takes tell besides pitch: loudness across strings, dead notes, buzz."""
     if heard.loudness:
-        heading(console, tr("Loudness across strings, the hand divided out"))
+        heading(console, tr("How loud each string is for the same stroke"))
         bullets(console, [one.words() for one in heard.loudness])
     if dead := _dead(heard):
         heading(console, tr("Dead notes"))
@@ -205,13 +205,15 @@ def strengths_lines(heard: "Listened", found: PlayedStrengths) -> Iterator[str]:
         mm = getattr(found, f"{name}_mm")
         yield (
             tr(
-                "  {name:<7} {mm:5.2f} mm ({mm_2:.3f} in) toward the board, likely {low:.2f} to "
-                "{high:.2f} mm",
-                name=name,
+                "  {name:<7} {mm:5.2f} mm ({mm_2:.3f} in) toward the board, likely {low:.2f} to {high:.2f} mm "
+                "({low_in:.3f} to {high_in:.3f} in)",
+                name=str(tr(name)),
                 mm=mm,
                 mm_2=mm / 25.4,
                 low=low * mm,
                 high=high * mm,
+                low_in=low * mm / 25.4,
+                high_in=high * mm / 25.4,
             )
         )
     point = found.pluck_from_saddle_mm
