@@ -2,12 +2,16 @@
 
 import asyncio
 import logging
+from contextlib import suppress
 from typing import Any
 from urllib.parse import urlsplit
 
 from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask
+
+
+CLOSE_S = 10.0  # for the others to answer when this one ends
 
 
 def scheduler(address: str, keys: Keys | None = None) -> None:
@@ -64,7 +68,12 @@ def _until_interrupted(kind: Any, arguments: tuple[Any, ...], options: dict[str,
     logging.getLogger("distributed").setLevel(logging.WARNING)
 
     async def stay() -> None:
-        async with kind(*arguments, **options) as server:
+        server = await kind(*arguments, **options)
+        try:
             await server.finished()
+        finally:
+            # Others may be gone already: their answers are not waited for for ever.
+            with suppress(TimeoutError):
+                await asyncio.wait_for(server.close(), CLOSE_S)
 
     asyncio.run(stay())

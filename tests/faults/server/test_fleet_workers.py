@@ -141,7 +141,12 @@ def machines(keys: Path) -> Iterator[tuple[str, list[int]]]:
         for one in started[::-1]:
             one.send_signal(signal.SIGINT)
         for one in started:
-            one.wait(20)
+            try:
+                one.wait(40)  # a busy machine takes its time to say goodbye to all
+            except subprocess.TimeoutExpired:
+                one.kill()
+                one.wait(20)
+                raise
 
 
 def wait_for_workers(address: str, keys: Path, longest_s: float = 60) -> None:

@@ -107,7 +107,8 @@ def revoke_device(shop: Shop, device_id: str, stamp: Stamp) -> Device:
         NoSuchRecordError: no such device, or a revoked one.
     """
     seen = shop.get(Device, device_id)
-    return shop.change(seen, stamp, deleted_at=stamp.at, token_hash=f"revoked {seen.id}")
+    key = f"revoked {seen.id}"  # no token has this hash
+    return shop.change(seen, stamp, deleted_at=stamp.at, token_hash=key)
 
 
 def devices(shop: Shop) -> tuple[Device, ...]:
