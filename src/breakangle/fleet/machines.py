@@ -10,7 +10,6 @@ from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask
 
-
 CLOSE_S = 10.0  # for the others to answer when this one ends
 
 
