@@ -35,7 +35,7 @@ from breakangle.planning.kinds.adjustments.tune import Tune
 SIX = "electric-guitar"
 KINDS = (SIX, "steel-acoustic-guitar", SIX, "bass-four", SIX, "nylon-acoustic-guitar", SIX, "ukulele-concert", SIX,
          "electric-guitar-seven")  # fmt: skip
-SMALL, MEGABYTE, BATCH = 200, 1 << 20, 25
+SMALL, MEGABYTE, BATCH = 200, 1 << 20, 50
 NIGHT_S = 8 * 3600
 
 

@@ -174,6 +174,7 @@ def engines(folder: Path, quick: bool) -> Iterator[tuple[str, str | None]]:
     wanted = os.environ.get(ENGINE, "")
     if wanted in ("", "sqlite"):
         yield "sqlite", None
+    sys.path.insert(0, str(HERE / "tests"))
     from shop_fixtures.server import Server, programs
 
     where = programs()
