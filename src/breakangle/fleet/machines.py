@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+import signal
 from contextlib import suppress
 from typing import Any
 from urllib.parse import urlsplit
@@ -68,8 +69,14 @@ def _until_interrupted(kind: Any, arguments: tuple[Any, ...], options: dict[str,
 
     async def stay() -> None:
         server = await kind(*arguments, **options)
+        # Begun in the background, a process would not hear an interruption by itself.
+        running, loop = asyncio.current_task(), asyncio.get_running_loop()
+        assert running is not None
+        for sign in (signal.SIGINT, signal.SIGTERM):
+            loop.add_signal_handler(sign, running.cancel)
         try:
-            await server.finished()
+            with suppress(asyncio.CancelledError):
+                await server.finished()
         finally:
             # Others may be gone already: their answers are not waited for for ever.
             with suppress(TimeoutError):
