@@ -2,6 +2,7 @@
 
 import argparse
 import importlib
+import subprocess
 from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
@@ -60,3 +61,26 @@ def test_a_verb_stands_alone_in_a_file_of_its_name(path: Path):
 def test_there_are_as_many_verb_files_as_verbs():
     assert len(VERBS) > 50
     assert len({path.stem for path in VERBS}) == len(VERBS)
+
+
+AT_THE_TOP = {
+    ".gitignore", "CHANGELOG.md", "CONTRIBUTING.md", "LICENSE", "Makefile", "README.md",
+    "hatch_build.py", "pyproject.toml",
+}  # fmt: skip
+
+
+def strays(tracked: list[str]) -> list[str]:
+    """Return what is tracked and belongs nowhere: files beside the project's own at the top, and packages."""
+    return [
+        path
+        for path in tracked
+        if ("/" not in path and path not in AT_THE_TOP) or path.endswith((".whl", ".tar.gz", ".so"))
+    ]
+
+
+def test_nothing_is_tracked_that_a_trial_left_behind():
+    done = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True)
+    tracked = done.stdout.splitlines()
+    assert len(tracked) > 500
+    assert strays(tracked) == []
+    assert strays(["README.md", "src/a.py", "left.pdf", "tools/b.whl"]) == ["left.pdf", "tools/b.whl"]
