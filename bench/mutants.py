@@ -4,8 +4,10 @@
 
 Each group is a part of the code with the tests that are about it. In a copy of its own under `mutants/`, mutmut writes
 every change and finds, in one run of those tests, which of them reach which function; a change is then tried with the
-tests that reach it only, the quickest first, for so many seconds (`TESTED_S`). A process that has collected the tests,
-and run none, is forked for each change, so nothing worked out before is remembered in it. Groups get equal shares.
+tests that reach it only, the quickest first and up to the first that fails, for so many seconds (`TESTED_S`), by
+`bench/_mutant_worker.py`: a process that has collected the tests, and run none, is forked for each change. mutmut's own
+runner would run all tests unchanged once more in every portion, and those of a change in no order. Groups get equal
+shares.
 
 The seed is the day's date unless it is told, so that other places are tried each day. Called again with the same seed
 it goes on where it was; `--for` stops it after so long. A change that none of those tests notices, or that no test
@@ -14,9 +16,11 @@ reaches, survives; those that are known, each with its reason, stand in docs/mut
 
 import argparse
 import json
+import os
 import random
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -24,15 +28,15 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).parents[1]
 COPIES = ROOT / "mutants"
 KNOWN = ROOT / "docs" / "mutants.md"
 GOAL_RATIO = 0.88
 TESTED_S = 20.0  # how long the tests of one change may take, by what each took when it was not changed
-AT_ONCE = 60  # changes a run of mutmut
 # Exit codes by which mutmut says that a test failed, or that the tests did not end (which is noticed too).
-KILLED, ENDLESS, UNREACHED, SURVIVED = (1, 3), (-24, 24, 36, 152, 255, -9, -11), (5, 33), (0,)
+KILLED, ENDLESS, UNREACHED, SURVIVED = (1, 3), (-24, -14, -9, -11), (5, 33), (0,)
 # What is changed, under src/breakangle, and the tests that are about it.
 GROUPS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "physics": (
@@ -80,26 +84,25 @@ EQUAL = {
     r"strict=(None|False)|zip\([^()]*, \)": "a guard against lists of unequal length, which no caller has",
     r"encoding=(None|\"UTF-8\")": "another spelling of the encoding, or the one that this system has anyway",
 }
+TRIED = "tried.jsonl"
+LONGEST_S = 1e9
 COPIED = ("src", "tests", "bench", "docs", "tools", "requirements")
 LEFT_OUT = shutil.ignore_patterns("node_modules", "__pycache__", "_site", "out")
-
-
-def mutmut(group: str, *words: str) -> int:
-    """Run mutmut in the copy of a group, and return its exit code; what it said is in `last.log` there."""
-    place = COPIES / group
-    with (place / "last.log").open("wb") as log:
-        done = subprocess.run(
-            [sys.executable, "-m", "mutmut", *words], cwd=place, check=False, stdout=log, stderr=log
-        )
-    return done.returncode
 
 
 def results(group: str) -> dict[str, int | None]:
     """Return the exit code of every change of a group by its name, None where it was not tried."""
     found: dict[str, int | None] = {}
     for path in sorted((COPIES / group / "mutants").rglob("*.meta")):
-        found |= json.loads(path.read_text(encoding="utf-8"))["exit_code_by_key"]
-    return found
+        found |= dict.fromkeys(json.loads(path.read_text(encoding="utf-8"))["exit_code_by_key"])
+    return found | {one["name"]: one["code"] for one in tried(group)}
+
+
+def tried(group: str) -> list[dict[str, Any]]:
+    """Return what came of every change of a group that was tried: its name, exit code and seconds."""
+    path = COPIES / group / TRIED
+    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+    return [json.loads(line) for line in lines]
 
 
 def quickest(tests: Iterable[str], seconds: dict[str, float], limit_s: float = TESTED_S) -> list[str]:
@@ -112,6 +115,20 @@ def quickest(tests: Iterable[str], seconds: dict[str, float], limit_s: float = T
             break
         chosen.append(test)
     return chosen
+
+
+def learn_reach(place: Path, stats_file: Path) -> None:
+    """Let mutmut write the changes and run the tests once; then it would only run them again, and is ended."""
+    with (place / "last.log").open("wb") as log:
+        words = [sys.executable, "-m", "mutmut", "run", "--max-children", "1"]
+        running = subprocess.Popen(words, cwd=place, stdout=log, stderr=log, start_new_session=True)
+        while running.poll() is None and not stats_file.exists():
+            time.sleep(0.5)
+        time.sleep(1.0)  # it is written in one go, but not at once
+        os.killpg(running.pid, signal.SIGKILL)  # with the tests that it has begun anew
+        running.wait()
+    if not stats_file.exists():
+        raise SystemExit((place / "last.log").read_text(encoding="utf-8", errors="replace")[-3000:])
 
 
 def prepare(group: str) -> None:
@@ -139,13 +156,10 @@ def prepare(group: str) -> None:
     lines = [f"{key} = {json.dumps(value)}" for key, value in settings.items()]
     lines += ["track_dependencies = false", "use_git_change_detection = false"]
     (place / "pyproject.toml").write_text("\n".join([text, "[tool.mutmut]", *lines, ""]), encoding="utf-8")
-    mutmut(group, "run", "nothing")  # no change has that name: it ends once it knows the tests
+    learn_reach(place, stats_file)
     stats = json.loads(stats_file.read_text(encoding="utf-8"))
-    reach = stats["tests_by_mangled_function_name"]
-    stats["tests_by_mangled_function_name"] = {
-        name: quickest(tests, stats["duration_by_test"]) for name, tests in reach.items()
-    }
-    stats_file.write_text(json.dumps(stats), encoding="utf-8")
+    if not stats["tests_by_mangled_function_name"]:
+        raise SystemExit(f"{group}: no test reaches anything; see {place / 'last.log'}")
 
 
 def drawn(names: Sequence[str], seed: int, count: int) -> list[str]:
@@ -176,11 +190,11 @@ def equal(line: str) -> bool:
     return any(re.search(pattern, changed) for pattern in EQUAL)
 
 
-def table(tried: dict[str, int]) -> str:
+def table(codes_of: dict[str, int]) -> str:
     """Return by folder how many were tried, noticed, endless, not reached and not noticed."""
     rows: dict[str, Counter[str]] = {}
     kinds = {"noticed": KILLED, "endless": ENDLESS, "not reached": UNREACHED, "not noticed": SURVIVED}
-    for name, code in tried.items():
+    for name, code in codes_of.items():
         folder = "/".join(place(name).split("/")[:2])
         kind = next((word for word, codes in kinds.items() if code in codes), "not noticed")
         rows.setdefault(folder, Counter())[kind] += 1
@@ -198,16 +212,32 @@ def table(tried: dict[str, int]) -> str:
     return "\n".join(lines)
 
 
-def try_changes(group: str, chosen: Sequence[str], until: float) -> None:
-    """Try the drawn changes of a group that were not tried yet, until the time is up."""
-    left = [name for name in chosen if results(group)[name] is None]
-    while left and time.monotonic() < until:
-        mutmut(group, "run", "--max-children", "1", *sorted(left)[:AT_ONCE])
-        before, left = left, [name for name in chosen if results(group)[name] is None]
-        if len(left) == len(before):
-            log = (COPIES / group / "last.log").read_text(encoding="utf-8", errors="replace")
-            print(f"{group}: nothing could be tried\n{log[-3000:]}", file=sys.stderr)
-            return
+def try_changes(group: str, chosen: Sequence[str], seconds: float) -> None:
+    """Try the drawn changes of a group that were not tried yet, for so long."""
+    place = COPIES / group
+    stats = json.loads((place / "mutants" / "mutmut-stats.json").read_text(encoding="utf-8"))
+    reach, took = stats["tests_by_mangled_function_name"], stats["duration_by_test"]
+    known, changes = results(group), []
+    for name in sorted(one for one in chosen if known[one] is None):
+        tests = quickest(reach.get(re.sub(r"__mutmut_\d+$", "", name), ()), took)
+        if tests:
+            changes.append([name, tests, sum(took.get(test, 0.0) for test in tests)])
+        else:
+            with (place / TRIED).open("a", encoding="utf-8") as into:
+                into.write(json.dumps({"name": name, "code": UNREACHED[-1], "seconds": 0.0}) + "\n")
+    random.Random(len(changes)).shuffle(
+        changes
+    )  # broken off, what was tried is a fair part of what was drawn
+    asked = {"selection": GROUPS[group][1], "changes": changes, "into": str(place / TRIED), "for": seconds}
+    with (place / "last.log").open("wb") as log:
+        done = subprocess.run(
+            [sys.executable, str(ROOT / "bench" / "_mutant_worker.py")],
+            input=json.dumps(asked).encode(), cwd=place / "mutants", check=False, stdout=log, stderr=log,
+        )  # fmt: skip
+    if done.returncode:
+        raise SystemExit(
+            f"{group}: {(place / 'last.log').read_text(encoding='utf-8', errors='replace')[-2000:]}"
+        )
 
 
 def main(words: list[str]) -> int:
@@ -223,27 +253,33 @@ def main(words: list[str]) -> int:
     for group in asked.groups or GROUPS:
         prepare(group)
         chosen[group] = drawn(list(results(group)), asked.seed, asked.count // len(GROUPS))
-        try_changes(group, chosen[group], until)
+        try_changes(group, chosen[group], min(until - time.monotonic(), LONGEST_S))
     return told(chosen, asked.seed)
 
 
 def told(chosen: dict[str, list[str]], seed: int) -> int:
     """Print what came of the changes that were tried; return the exit code."""
-    tried: dict[str, int] = {}
+    codes_of: dict[str, int] = {}
     unknown = []
     known = KNOWN.read_text(encoding="utf-8") if KNOWN.exists() else ""
     for group, names in chosen.items():
         codes = results(group)
         of_group = {name: code for name in names if (code := codes[name]) is not None}
-        tried |= of_group
+        codes_of |= of_group
         new = [name for name, code in sorted(of_group.items()) if code not in (*KILLED, *ENDLESS)]
         lines = [f"| `{place(name)}` | `{change_of(group, name)}` |" for name in new]
         unknown += [line for line in lines if line not in known and not equal(line)]
-    good = sum(code in (*KILLED, *ENDLESS) for code in tried.values())
+    good = sum(code in (*KILLED, *ENDLESS) for code in codes_of.values())
     whole = sum(map(len, chosen.values()))
-    print(f"seed {seed}: {len(tried)} of {whole} drawn, {good} noticed\n\n{table(tried)}\n")
+    seconds = sorted(one["seconds"] for group in chosen for one in tried(group) if one["seconds"])
+    cost = (
+        f"; {sum(seconds) / len(seconds):.1f} s each, half under {seconds[len(seconds) // 2]:.1f} s"
+        if seconds
+        else ""
+    )
+    print(f"seed {seed}: {len(codes_of)} of {whole} drawn, {good} noticed{cost}\n\n{table(codes_of)}\n")
     print("\n".join(unknown))
-    return 0 if len(tried) == whole and good >= GOAL_RATIO * len(tried) and not unknown else 1
+    return 0 if len(codes_of) == whole and good >= GOAL_RATIO * len(codes_of) and not unknown else 1
 
 
 if __name__ == "__main__":

@@ -54,7 +54,7 @@ BAD_FILES = ("{", "[]", '{"format": "breakangle/service/1"}', '{"format": "x"}',
 # Keys that a person types, where a list of what is possible names them.
 TYPED = """rattle crackle structure other restring unstring settle head plain moved stepped gaps centres crown gap pitch
 owners owner instruments gauges lines attachments procedures runs used entries currency paper bench nut relief int
-none"""
+none certify figures simulate"""
 
 Found = dict[str, list[str]]
 
@@ -63,7 +63,17 @@ def data_words(folder: Path) -> list[str]:
     """Return what people typed into the example workshop and the example file, and the names of the verbs."""
     typed = [*typed_in(json.loads(example_text())), *verb_names(), TYPED]
     with contextlib.closing(sqlite3.connect(example_folder(folder) / "shop.db")) as shop:
-        for table in ("owner", "instrument", "visit", "gauge", "part", "price", "stock", "attachment"):
+        for table in (
+            "owner",
+            "instrument",
+            "visit",
+            "gauge",
+            "part",
+            "price",
+            "stock",
+            "attachment",
+            "setting",
+        ):
             with contextlib.suppress(sqlite3.OperationalError):
                 typed += [str(cell) for row in shop.execute(f"SELECT * FROM {table}") for cell in row if cell]
     return typed
@@ -125,9 +135,10 @@ def words_left(folder: Path, most_pages: int = MOST_PAGES) -> Found:
         load_example(folder, datetime.now(UTC))
         data = data_words(folder)
         os.environ.update(BREAKANGLE_LANGUAGE=locale, BREAKANGLE_DATA=str(folder))
-        for place, text in said_by_verbs(folder):
-            for word in unchanged(text, data):
-                found[word].append(place)
+        with contextlib.chdir(folder):  # some verbs write their file beside the person
+            for place, text in said_by_verbs(folder):
+                for word in unchanged(text, data):
+                    found[word].append(place)
         app = make_app(Options(folder, port=PORT))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

@@ -24,7 +24,7 @@ KEPT = re.compile(r"(%[sr]|%\(\w+\)[sr]|\{[^{}]*\}|<[^<>]+>|&\w+;|`[^`]*`)")
 WORD = re.compile(r"(?<![\w.{$/=#-])(?=\w*[aeiouy])[A-Za-z]{3,}(?![\w=({:/-]|\.\w)", re.ASCII)
 KEYS = re.compile(
     r"`[^`]*`|\{[^}]*\}|'[^'\n]*'|[Bb]reakangle [a-z-]+|--?[\w-]+(=\S+)?|\b[A-Z]{2,}[A-Z_=/]*\b|\b\w+[-_=]\w+[\w-]*\b|"
-    r"\S+\.(json|toml|pdf|svg|dxf|txt|html)\b"
+    r"\S+\.(json|toml|pdf|svg|dxf|txt|html)\b|\S+@\S+…"
 )
 # What the system says of a file, in the system's language.
 SYSTEM = "no such file or directory"

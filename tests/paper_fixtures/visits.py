@@ -1,12 +1,15 @@
 """A shop with an owner, an instrument and a visit, for sheets."""
 
 import json
+from collections.abc import Iterator
+from pathlib import Path
 
 from breakangle.services.service_files.example import example_text
 from breakangle.services.visits.entries import do_adjustment, take_reading
 from breakangle.services.visits.moves import move_visit
 from breakangle.services.visits.service_files import bring_in
 from breakangle.services.visits.visits import add_owner
+from breakangle.services.workshop.opening import shop_at
 from breakangle.services.workshop.paper_heading import set_heading
 from breakangle.services.workshop.prices import add_line, set_setting
 from breakangle.storage.records.records import InstrumentRecord, Visit
@@ -47,6 +50,14 @@ def visit_with(
         shop.get(Visit, visit.id), ADA, complaint=complaint, notes=NOTES, owner_words=owner_words
     )
     return move_visit(shop, visit, "handed back", later(days=1))
+
+
+def headed_shop(folder: Path) -> Iterator[Shop]:
+    """Yield a shop with a heading of its own, and close it."""
+    made = shop_at(folder)
+    headed(made)
+    yield made
+    made.close()
 
 
 def headed(shop: Shop, name: str = "Quill & Sedge") -> None:

@@ -59,7 +59,8 @@ def parser() -> Parser:
 def _parser(modules: Sequence[ModuleType]) -> tuple[Parser, Collection[str]]:
     """Return a parser with these modules' verbs, and their names; each brings `add(verbs)` and `run(arguments)`."""
     whole = Parser(prog="breakangle", description=tr(DESCRIPTION), epilog=tr(EPILOG))
-    whole.add_argument("--version", action="version", version=f"breakangle {__version__}")
+    shown = tr("show program's version number and exit")
+    whole.add_argument("--version", action="version", version=f"breakangle {__version__}", help=shown)
     verbs = whole.add_subparsers(title=tr("verbs"), metavar="VERB", dest="verb")
     for module in modules:
         known = set(verbs.choices)

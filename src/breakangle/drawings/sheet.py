@@ -27,9 +27,13 @@ def number(value: float) -> str:
     return text[:-2] if text.endswith(".0") else text
 
 
-@lru_cache(maxsize=4096)  # most words of a drawing are there again in the next
 def legible(text: str) -> str:
     """Return `text` without what no XML may hold, or what turns the writing of everything after it."""
+    return _legible(str(text))  # as it is said, in the language spoken
+
+
+@lru_cache(maxsize=4096)  # most words of a drawing are there again in the next
+def _legible(text: str) -> str:
     kept = (one for one in text if unicodedata.category(one) not in ("Cc", "Cs") or one.isspace())
     return " ".join("".join(one for one in kept if one not in _UNWANTED).split())
 

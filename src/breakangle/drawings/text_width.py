@@ -39,9 +39,13 @@ def _other_width(character: str, code: int) -> int:
     return 1000 if code > 0x2000 else _OTHER
 
 
-@lru_cache(maxsize=8192)
 def text_width(text: str, size: float, strong: bool = False) -> float:
     """Return how wide `text` will be at most, in the unit of `size`, in an ordinary upright face."""
+    return _width(str(text), size, strong)  # as it is said: a sentence that stands as data has no width
+
+
+@lru_cache(maxsize=8192)
+def _width(text: str, size: float, strong: bool) -> float:
     return sum(_character_width(one, strong) for one in text) * size / 1000.0
 
 

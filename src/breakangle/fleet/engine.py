@@ -19,9 +19,9 @@ from breakangle.fleet.items import Item
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask, dask_settings
 from breakangle.fleet.table import Answer
-from breakangle.fleet.work import work
+from breakangle.fleet.work import in_language, work
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import spoken_language, tr
 
 AHEAD = 3  # batches handed out for each worker, so that none waits for the next
 NEVER_S = 1e7  # Dask's own watch would close workers that a busy machine tells it of too late
@@ -81,10 +81,10 @@ class Engine:
         if first is None:
             return
         tasks, running, alone = chain([first], tasks), dict[Any, Any](), list[Any]()
-        coming = dask().as_completed(loop=self.client.loop)
+        coming, locale = dask().as_completed(loop=self.client.loop), spoken_language()
 
         def hand_out(task: Any) -> None:
-            future = self.client.submit(*call(task), pure=False)
+            future = self.client.submit(in_language, locale, *call(task), pure=False)
             running[future] = task
             coming.add(future)
 
@@ -103,7 +103,7 @@ class Engine:
             for following in islice(tasks, 1):
                 hand_out(following)
         for task in alone:
-            yield task, _of(self.client.submit(*call(task), pure=False))
+            yield task, _of(self.client.submit(in_language, locale, *call(task), pure=False))
 
 
 def _of(future: Any) -> Any:

@@ -51,7 +51,7 @@ def schema_of(columns: Sequence[tuple[str, str, str]]) -> "pa.Schema":
     """Return columns as an Arrow schema; each field carries its meaning as metadata."""
     pa = arrow()
     return pa.schema(
-        [pa.field(name, type_of(kind), metadata={"meaning": said}) for name, kind, said in columns]
+        [pa.field(name, type_of(kind), metadata={"meaning": str(said)}) for name, kind, said in columns]
     )
 
 

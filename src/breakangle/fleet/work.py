@@ -1,14 +1,20 @@
 """What a worker does: one batch of items, each by itself, so that a bad one stops none of the rest."""
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from breakangle.fleet.items import Item
 from breakangle.fleet.jobs import job_named
 from breakangle.fleet.table import Answer
 from breakangle.model.errors import BreakangleError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import language, tr
+
+
+def in_language(locale: str, does: Callable[..., Any], *given: Any) -> Any:
+    """Return what `does` returns, said in the language of who asked for it: a worker has none of its own."""
+    with language(locale):
+        return does(*given)
 
 
 def work(name: str, items: Sequence[Item], settings: Mapping[str, Any]) -> list[Answer]:

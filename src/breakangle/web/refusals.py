@@ -8,7 +8,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
 from breakangle.model.errors import BreakangleError, BusyError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.storage.schema.errors import (
     EditedMeanwhileError,
     NoSuchRecordError,
@@ -27,6 +27,15 @@ STATUS: tuple[tuple[type[BreakangleError], int], ...] = (
     (BusyError, 503),
     (BreakangleError, 422),
 )
+# What the framework refuses, by its status or the kind of misfit, as a person is told.
+REFUSED = {404: mark("there is no such page"), 405: mark("this address only takes what its form sends")}
+MISFITS = {
+    "missing": mark("it is missing"),
+    "int_parsing": mark("it must be a whole number"),
+    "float_parsing": mark("it must be a number"),
+    "string_too_long": mark("it is too long"),
+}
+OTHER_MISFIT = mark("it is not what this address takes")
 
 
 def add_refusals(app: FastAPI) -> None:
@@ -97,11 +106,12 @@ async def _misfit(request: Request, error: Exception) -> Response:
         raise error
     first = error.errors()[0]
     place = ".".join(str(one) for one in first["loc"][1:]) or str(first["loc"][0])
-    return refused(request, 422, f"{place}: {first['msg'].lower()}", "", tr("correct it and try again"))
+    wrong = tr(MISFITS.get(first["type"], OTHER_MISFIT))
+    return refused(request, 422, f"{place}: {wrong}", "", tr("correct it and try again"))
 
 
 async def _plain(request: Request, error: Exception) -> Response:
     if not isinstance(error, HTTPException):
         raise error
-    sentence = tr("there is no such page") if error.status_code == 404 else str(error.detail).lower()
+    sentence = tr(REFUSED[error.status_code]) if error.status_code in REFUSED else str(error.detail).lower()
     return refused(request, error.status_code, sentence)

@@ -15,13 +15,14 @@ from breakangle.services.documents.hand_back.frozen import closed_told, closing_
 from breakangle.services.documents.hand_back.gate import GateOpenError
 from breakangle.services.documents.sheets import sheet_file
 from breakangle.services.intake.take_in import change_arrival
+from breakangle.services.intake.typed_arrival import ArrivalTyped
 from breakangle.services.service_files.example import example_text
 from breakangle.services.visits.complaints import add_complaint
 from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
 from breakangle.services.visits.left_out import leave_out
 from breakangle.services.visits.moves import move_visit
 from breakangle.services.visits.service_files import bring_in
-from breakangle.services.visits.typed_complaints import complaint_typed
+from breakangle.services.visits.typed_complaints import ComplaintTyped, complaint_typed
 from breakangle.services.visits.used_parts import use_stock
 from breakangle.services.workshop.opening import shop_at
 from breakangle.services.workshop.prices import add_line
@@ -57,7 +58,7 @@ def written_to(shop, visit):
     entry = entries_of(shop, visit.id)[0]
     stock = shop.every(Stock)[0]
     nut = adjustment_kinds()["nut-slot"].model.model_validate({"adjust": "nut-slot", "string": 3, "mm": -0.1})
-    complaint = complaint_typed({"what": "buzz"}, service_of(shop, visit.id).instrument)
+    complaint = complaint_typed(ComplaintTyped("buzz"), service_of(shop, visit.id).instrument)
     late = later(days=2)
     return {
         "a reading": lambda: take_reading(shop, visit.id, GAP, late),
@@ -68,7 +69,7 @@ def written_to(shop, visit):
         "a line of the bill": lambda: add_line(shop, late, visit, "labour", "set-up", "65"),
         "strings used": lambda: use_stock(shop, visit, stock, 1, late),
         "a complaint": lambda: add_complaint(shop, visit, complaint, late),
-        "the room": lambda: change_arrival(shop, visit, {"humidity_percent": "44"}, late),
+        "the room": lambda: change_arrival(shop, visit, ArrivalTyped(humidity_percent="44"), late),
         "the owner's words": lambda: shop.change(visit, late, complaint="something else"),
         "words to the owner": lambda: shop.change(visit, late, owner_words="something else"),
         "its state": lambda: move_visit(shop, visit, "ready", late),

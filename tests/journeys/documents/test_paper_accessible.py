@@ -18,7 +18,7 @@ from breakangle.services.documents.hand_back.photographs import choose_photograp
 from breakangle.services.documents.sheets import sheet_file
 from breakangle.services.visits.complaints import add_complaint
 from breakangle.services.visits.entries import service_of
-from breakangle.services.visits.typed_complaints import complaint_typed
+from breakangle.services.visits.typed_complaints import ComplaintTyped, complaint_typed
 from breakangle.services.workshop.attachments import attach
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.records.records import Attachment, Visit
@@ -40,7 +40,7 @@ def shop(tmp_path_factory):
 def visit(shop):
     visit = visit_with(shop)
     instrument = service_of(shop, visit.id).instrument
-    complaint = complaint_typed({"what": "crackle", "words": "it crackles"}, instrument)
+    complaint = complaint_typed(ComplaintTyped("crackle", words="it crackles"), instrument)
     visit = add_complaint(shop, visit, complaint, ADA)
     chosen = {}
     for when in ("before", "after"):

@@ -17,16 +17,13 @@ from breakangle.services.visits.visits import open_visit
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.records.records import InstrumentRecord
 from paper_fixtures.instruments import family_service
-from paper_fixtures.visits import COMPLAINT, NOTES, OWNER, OWNER_WORDS, headed, visit_with
+from paper_fixtures.visits import COMPLAINT, NOTES, OWNER, OWNER_WORDS, headed_shop, visit_with
 from shop_fixtures.people import ADA, GAP
 
 
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory):
-    made = shop_at(tmp_path_factory.mktemp("paper"))
-    headed(made)
-    yield made
-    made.close()
+    yield from headed_shop(tmp_path_factory.mktemp("paper"))
 
 
 @pytest.fixture(scope="module")

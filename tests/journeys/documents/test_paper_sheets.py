@@ -11,9 +11,8 @@ from PIL import Image
 from breakangle.model.errors import CorrectInputError
 from breakangle.services.documents.labels import code_content, label_of, labels_file
 from breakangle.services.documents.sheets import SHEETS, sheet_file, sheet_pages
-from breakangle.services.workshop.opening import shop_at
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of, set_logo, set_paper
-from paper_fixtures.visits import COMPLAINT, OWNER, headed, visit_with
+from paper_fixtures.visits import COMPLAINT, OWNER, headed_shop, visit_with
 from shop_fixtures.people import ADA
 
 ADDRESS = "https://bench.example.org/instruments/"
@@ -21,10 +20,7 @@ ADDRESS = "https://bench.example.org/instruments/"
 
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory):
-    made = shop_at(tmp_path_factory.mktemp("paper"))
-    headed(made)
-    yield made
-    made.close()
+    yield from headed_shop(tmp_path_factory.mktemp("paper"))
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
 from breakangle.reference.families import family
 from breakangle.services.climate.air import climate, climate_of_visit
-from breakangle.services.climate.visit_air import climate_today
+from breakangle.services.climate.visit_air import AirTyped, climate_today
 from breakangle.services.example_workshop.simulated_instrument import MadeUpInstrument
 from breakangle.services.history.seasons import Drift
 from breakangle.services.service_files.example import empty_service, example_service, usual_instrument
@@ -134,8 +134,8 @@ def test_what_open_strings_did_is_typed_at_a_visit_and_teaches_the_set(shop):
     record = add_instrument(shop, later(), usual_instrument(family("nylon-acoustic-guitar"), "Siskin"))
     open_visit(shop, later(), record, "", 20.0, 45.0)
     today = open_visit(shop, later(days=1.0), record, "", 26.0, 45.0)
-    plain = climate_today(shop, today, {})
-    taught = climate_today(shop, today, {"heard": "1=−9 2=-8; 3=-10"})
+    plain = climate_today(shop, today, AirTyped())
+    taught = climate_today(shop, today, AirTyped(heard="1=−9 2=-8; 3=-10"))
     assert plain.told is not None
     assert taught.told is not None
     sure = taught.told.strings[1].warmth_cents
@@ -146,4 +146,4 @@ def test_what_open_strings_did_is_typed_at_a_visit_and_teaches_the_set(shop):
         ("1=flat", "what string 1 did"),
         ("9=-4", "string 9 was heard"),
     ):
-        assert told in climate_today(shop, today, {"heard": text}).words
+        assert told in climate_today(shop, today, AirTyped(heard=text)).words

@@ -11,23 +11,12 @@ import pytest
 
 from breakangle.cli.main import main, parser, verb_modules
 from breakangle.services.service_files.example import example_text
+from shop_fixtures.said import ran
+
+pytest_plugins = ["shop_fixtures.example_file"]
 
 COMMAND = [sys.executable, "-m", "breakangle.cli"]
 HEAVY = ("numpy", "scipy", "pydantic", "rich", "soundfile", "soxr", "av", "matplotlib")
-
-
-@pytest.fixture
-def example(tmp_path) -> str:
-    file = tmp_path / "service.json"
-    file.write_text(example_text(), encoding="utf-8")
-    return str(file)
-
-
-def ran(capsys, *words: str, code: int = 0) -> str:
-    assert main(words) == code
-    out, err = capsys.readouterr()
-    assert err == ""
-    return out
 
 
 def process(*words: str, given: str = "", **environment: str) -> subprocess.CompletedProcess[str]:
@@ -45,6 +34,13 @@ def test_help_imports_nothing_heavy():
     script = "import sys; from breakangle.cli.main import main; main(['--help']); "
     script += f"print([one for one in {HEAVY!r} if one in sys.modules])"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_plan_without_findings_at_the_frets_loads_no_solver(example):
+    script = "import sys; from breakangle.cli.main import main; main(['plan', sys.argv[1]]); "
+    script += "print([name for name in ('scipy.optimize', 'scipy.sparse') if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", script, example], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
 
 

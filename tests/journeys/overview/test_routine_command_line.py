@@ -6,20 +6,9 @@ import pytest
 
 from breakangle.cli.main import main
 from breakangle.services.service_files.example import example_text
+from shop_fixtures.said import ran
 
-
-@pytest.fixture
-def example(tmp_path) -> str:
-    file = tmp_path / "service.json"
-    file.write_text(example_text(), encoding="utf-8")
-    return str(file)
-
-
-def ran(capsys, *words: str, code: int = 0) -> str:
-    assert main(words) == code
-    out, err = capsys.readouterr()
-    assert err == ""
-    return out
+pytest_plugins = ["shop_fixtures.example_file"]
 
 
 def refused(capsys, *words: str) -> str:

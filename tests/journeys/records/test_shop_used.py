@@ -90,7 +90,9 @@ def test_what_was_not_used_after_all_lies_on_the_shelf_again(shop, visit, string
 def test_what_a_visit_took_is_not_undone_at_the_shelf_alone(shop, visit, strings):
     edit(shop, "stock", strings.id, {"held_count": "7"}, BO, None)
     use_stock(shop, visit, shop.get(Stock, strings.id), 3, later(minutes=6))
-    told = r'"plain steel set, light" was no edit: sheet 1 took 3 of it; 4 are there; what it did not use: '
+    told = (
+        r'"plain steel set, light" was not an edit: sheet 1 took 3 of it; 4 are there; what it did not use: '
+    )
     for _ in range(2):
         with pytest.raises(CorrectInputError, match=told + r"breakangle stock --put-back .* --for 1"):
             undo_edit(shop, "stock", strings.id, later(minutes=7))

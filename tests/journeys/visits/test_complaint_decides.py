@@ -17,13 +17,13 @@ from breakangle.services.service_files.service import service_from
 from breakangle.services.visits.complaints import add_complaint, complaints_in
 from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.service_files import bring_in, visit_text
-from breakangle.services.visits.typed_complaints import complaint_typed
+from breakangle.services.visits.typed_complaints import ComplaintTyped, complaint_typed
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.records.records import Visit
 from shop_fixtures.people import ADA
 
 LOW_MM = 0.6  # below the 0.75 mm that the trade calls exceptionally low; common practice, no source
-BUZZ = {"what": "buzz", "strings": "6", "frets": "3", "when-hard": "yes", "words": "it buzzes"}
+BUZZ = ComplaintTyped("buzz", "6", "3", ("hard",), words="it buzzes")
 
 
 @pytest.fixture
@@ -45,7 +45,7 @@ def wanting(mm: float) -> bytes:
 @pytest.mark.parametrize("what", complaint_kinds())
 def test_every_sort_of_complaint_leads_to_places_that_the_instrument_has(what):
     instrument = example_service().instrument
-    complaint = complaint_typed({"what": what, "strings": "1 6", "frets": "open 3 22"}, instrument)
+    complaint = complaint_typed(ComplaintTyped(what, "1 6", "open 3 22"), instrument)
     places = deciding_places(complaint, instrument, Ways())
     assert bool(places) == bool(complaint_kinds()[what].stations)
     assert len(places) == len(set(places))

@@ -12,6 +12,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.services.history.learning import learned
 from breakangle.services.intake.corrected_instrument import correct_instrument
 from breakangle.services.intake.take_in import take_in_again, take_in_new
+from breakangle.services.intake.typed_arrival import VisitTyped
 from breakangle.services.overview.search import find
 from breakangle.services.records.edit import delete, edit, undo_edit
 from breakangle.services.visits.entries import do_adjustment, service_of, take_reading, undo
@@ -22,6 +23,8 @@ from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
+from breakangle.web.forms.instrument import instrument_form
+from breakangle.web.forms.take_in import new_form, visit_form
 from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["shop_fixtures.shops", "web_fixtures.at_hand"]
@@ -46,15 +49,16 @@ def record_of(shop: Shop, visit: Visit) -> InstrumentRecord:
 
 
 def test_what_is_put_right_holds_at_the_record_and_the_open_visit_and_not_at_an_old_one(shop: Shop):
-    old = take_in_new(shop, AT, NEW)
+    old = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     move_visit(shop, old, "handed back", AT)
-    here = take_in_again(shop, AT, old.instrument_id, {})
+    here = take_in_again(shop, AT, old.instrument_id, VisitTyped())
     typed = was(
         scale_mm=("648.00 mm", "628.65 mm"), board_radius_mm=("305.00 mm", "flat"), name=("Dunlin", "Dunlin II"),
         rod=("single", "dual"), turns_left=("1", "2,5"), bridge=("individual", "one-piece"),
         post=("plain", "locking"), owner=("Ida Marlow", "Tom Reed"), frets=("22", "22"),
     )  # fmt: skip
-    made = correct_instrument(shop, old.instrument_id, typed, LATER, "mm", record_of(shop, here).version)
+    seen = record_of(shop, here).version
+    made = correct_instrument(shop, old.instrument_id, instrument_form(typed), LATER, "mm", seen)
     now = service_of(shop, here.id).instrument
     assert now == instrument_of(made)
     assert (now.scale_mm, now.board_radius_mm, now.frets, now.name) == (628.65, None, 22, "Dunlin II")
@@ -69,9 +73,9 @@ def test_what_is_put_right_holds_at_the_record_and_the_open_visit_and_not_at_an_
 
 
 def test_strings_as_they_really_are_are_no_new_strings(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     typed = was(gauge_1=("0.254 mm", ".009"), note_6=("E2", "D2"), gauge_2=("0.330 mm", "0.330 mm"))
-    made = correct_instrument(shop, visit.instrument_id, typed, LATER)
+    made = correct_instrument(shop, visit.instrument_id, instrument_form(typed), LATER)
     strung = service_of(shop, visit.id).instrument_now().in_order()
     assert (strung[0].diameter_mm, strung[5].note) == (pytest.approx(0.2286), "D2")
     assert strung[1].diameter_mm == pytest.approx(0.013 * 25.4)
@@ -79,12 +83,12 @@ def test_strings_as_they_really_are_are_no_new_strings(shop: Shop):
 
 
 def test_strings_that_went_on_at_the_visit_are_corrected_where_it_says_so(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     plain = {"string": 1, "note": "E4", "make": "plain-steel", "diameter_mm": 0.28}
     do_adjustment(shop, visit.id, {"adjust": "restring", "strings": [plain]}, AT)
     strings_at = record_of(shop, visit).strings_changed_at
     typed = was(gauge_1=("0.280 mm", "0.229 mm"), scale_mm=("648", "686 - 648"))
-    made = correct_instrument(shop, visit.instrument_id, typed, LATER)
+    made = correct_instrument(shop, visit.instrument_id, instrument_form(typed), LATER)
     service = service_of(shop, visit.id)
     first = service.instrument_now().in_order()[0]
     assert (first.diameter_mm, first.scale_mm) == (0.229, 648.0)
@@ -96,7 +100,7 @@ def test_strings_that_went_on_at_the_visit_are_corrected_where_it_says_so(shop: 
 
 
 def test_what_cannot_be_is_refused_and_nothing_of_it_is_stored(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     take_reading(shop, visit.id, {"quantity": "gap", "string": 1, "fret": 20, "held": [1], "mm": 1.0}, AT)
     for typed, told in (
         (was(scale_mm=("648", "long")), "scale"),
@@ -109,22 +113,26 @@ def test_what_cannot_be_is_refused_and_nothing_of_it_is_stored(shop: Shop):
             if told != "fret"
             else pytest.raises(Exception, match=told)
         ):
-            correct_instrument(shop, visit.instrument_id, typed, LATER)
+            correct_instrument(shop, visit.instrument_id, instrument_form(typed), LATER)
     assert instrument_of(record_of(shop, visit)).frets == service_of(shop, visit.id).instrument.frets == 22
 
 
 def test_who_saw_an_older_version_is_told_and_loses_nothing(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     seen = record_of(shop, visit).version
-    correct_instrument(shop, visit.instrument_id, was(scale_mm=("648", "650")), AT, "mm", seen)
+    correct_instrument(
+        shop, visit.instrument_id, instrument_form(was(scale_mm=("648", "650"))), AT, "mm", seen
+    )
     with pytest.raises(EditedMeanwhileError) as caught:
-        correct_instrument(shop, visit.instrument_id, was(frets=("22", "24")), LATER, "mm", seen)
+        correct_instrument(
+            shop, visit.instrument_id, instrument_form(was(frets=("22", "24"))), LATER, "mm", seen
+        )
     assert caught.value.yours == {"frets": "24"}
     assert instrument_of(record_of(shop, visit)).scale_mm == 650.0
 
 
 def test_an_instrument_is_found_though_its_owner_is_deleted(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     owner_id = record_of(shop, visit).owner_id
     assert [one.more for one in find(shop, "Dunlin") if one.kind == "instrument"] == ["Ida Marlow"]
     delete(shop, "owner", str(owner_id), AT)
@@ -194,13 +202,13 @@ def test_the_swap_page_says_first_what_speaks_against_it_and_how_a_bare_size_was
 
 
 def test_an_old_visit_taken_up_again_does_not_bring_back_what_was_put_right_since(shop: Shop):
-    old = take_in_new(shop, AT, NEW)
+    old = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     turned = do_adjustment(shop, old.id, {"adjust": "rod", "turns": 0.25}, AT)
     plain = {"string": 2, "note": "B3", "make": "plain-steel", "diameter_mm": 0.36}
     strung = do_adjustment(shop, old.id, {"adjust": "restring", "strings": [plain]}, AT)
     move_visit(shop, old, "handed back", AT)
     typed = was(scale_mm=("648", "628.65"), gauge_1=("0.254 mm", ".009"), turns_left=("0.75", "2"))
-    correct_instrument(shop, old.instrument_id, typed, LATER)
+    correct_instrument(shop, old.instrument_id, instrument_form(typed), LATER)
     undo(shop, turned.id, LATER)
     now = instrument_of(record_of(shop, old))
     assert (now.scale_mm, now.in_order()[0].diameter_mm) == (628.65, pytest.approx(0.2286))
@@ -214,36 +222,38 @@ def test_an_old_visit_taken_up_again_does_not_bring_back_what_was_put_right_sinc
 
 
 def test_turns_of_the_rod_made_at_the_visit_are_not_counted_again_by_a_correction(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     do_adjustment(shop, visit.id, {"adjust": "rod", "turns": 0.25}, AT)
     for scale_mm in ("628.65", "630"):
-        made = correct_instrument(shop, visit.instrument_id, was(scale_mm=("648", scale_mm)), LATER)
+        made = correct_instrument(
+            shop, visit.instrument_id, instrument_form(was(scale_mm=("648", scale_mm))), LATER
+        )
         service = service_of(shop, visit.id)
         assert (service.instrument.rod.turns_left, service.instrument_now().rod.turns_left) == (1.0, 0.75)
         assert instrument_of(made).rod.turns_left == 0.75
     typed = was(turns_left=("0.75", "2"))  # counted on the bench, after the turn
-    made = correct_instrument(shop, visit.instrument_id, typed, LATER)
+    made = correct_instrument(shop, visit.instrument_id, instrument_form(typed), LATER)
     service = service_of(shop, visit.id)
     assert (service.instrument.rod.turns_left, service.instrument_now().rod.turns_left) == (2.25, 2.0)
     assert instrument_of(made).rod.turns_left == 2.0
 
 
 def test_what_the_neck_has_taught_is_learned_anew_of_the_instrument_as_it_is(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
     gap = {"quantity": "gap", "string": 6, "fret": 8, "held": [1, 17], "mm": 0.5}
     take_reading(shop, visit.id, gap, AT)
     do_adjustment(shop, visit.id, {"adjust": "rod", "turns": 0.25}, AT)
     take_reading(shop, visit.id, gap | {"mm": 0.4}, AT)
     before = learned(shop, visit.instrument_id)
-    correct_instrument(shop, visit.instrument_id, was(joint_fret=("17", "12")), LATER)
+    correct_instrument(shop, visit.instrument_id, instrument_form(was(joint_fret=("17", "12"))), LATER)
     after = learned(shop, visit.instrument_id)
     assert before is not None and after is not None
     assert not np.allclose(before.mean, after.mean, rtol=1e-6)
 
 
 def test_a_correction_is_not_undone_at_the_record_alone(shop: Shop):
-    visit = take_in_new(shop, AT, NEW)
-    correct_instrument(shop, visit.instrument_id, was(scale_mm=("648", "700")), LATER)
+    visit = take_in_new(shop, AT, new_form(NEW), visit_form(NEW))
+    correct_instrument(shop, visit.instrument_id, instrument_form(was(scale_mm=("648", "700"))), LATER)
     with pytest.raises(CorrectInputError, match="no edit"):
         undo_edit(shop, "instrument", visit.instrument_id, LATER)
     assert instrument_of(record_of(shop, visit)).scale_mm == 700.0

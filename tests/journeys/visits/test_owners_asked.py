@@ -9,6 +9,7 @@ from breakangle.services.intake.owners import OwnerAskedError, alike
 from breakangle.services.intake.take_in import take_in_new
 from breakangle.services.visits.visits import add_owner
 from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
+from breakangle.web.forms.take_in import new_form, visit_form
 from shop_fixtures.people import ADA
 from web_fixtures.opened import workshop_of
 
@@ -25,7 +26,7 @@ def test_the_same_name_is_asked_about_and_nothing_is_stored(shop, typed):
     there = add_owner(shop, ADA, "Åse Lindqvill", "ase@example.org")
     add_owner(shop, ADA, "Milo Tarn")
     with pytest.raises(OwnerAskedError, match=r"ase@example\.org") as asked:
-        take_in_new(shop, ADA, SENT | {"owner": typed})
+        take_in_new(shop, ADA, new_form(SENT | {"owner": typed}), visit_form(SENT))
     assert [one.id for one in asked.value.owners] == [there.id]
     assert (shop.every(Visit), shop.every(InstrumentRecord), len(shop.every(Owner))) == ((), (), 2)
 
@@ -35,7 +36,12 @@ def test_either_answer_is_followed(shop):
     same, other = (
         shop.get(
             InstrumentRecord,
-            take_in_new(shop, ADA, SENT | {"owner": "Ase Lindqvill", "owner_id": answer}).instrument_id,
+            take_in_new(
+                shop,
+                ADA,
+                new_form(SENT | {"owner": "Ase Lindqvill", "owner_id": answer}),
+                visit_form(SENT),
+            ).instrument_id,
         )
         for answer in (there.id, "new")
     )
@@ -46,7 +52,7 @@ def test_either_answer_is_followed(shop):
 
 def test_an_unlike_name_is_a_new_owner_without_a_question(shop):
     add_owner(shop, ADA, "Åse Lindqvill")
-    take_in_new(shop, ADA, SENT | {"owner": "Asta Lund"})
+    take_in_new(shop, ADA, new_form(SENT | {"owner": "Asta Lund"}), visit_form(SENT))
     assert [one.name for one in shop.every(Owner)] == ["Åse Lindqvill", "Asta Lund"]
     with shop.reading() as connection:
         assert alike(connection, " ") == ()
@@ -90,8 +96,8 @@ def test_the_command_line_asks_too(run, taken_in, tmp_path):
 def test_same_joins_only_where_one_may_be_meant(shop):
     there = add_owner(shop, ADA, "Åse Lindqvill")
     sent = SENT | {"owner": "Ase Lindqvill", "owner_id": "same"}
-    visit = take_in_new(shop, ADA, sent)
+    visit = take_in_new(shop, ADA, new_form(sent), visit_form(sent))
     assert shop.get(InstrumentRecord, visit.instrument_id).owner_id == there.id
     add_owner(shop, ADA, "Åse Lindkvill")
     with pytest.raises(OwnerAskedError):
-        take_in_new(shop, ADA, sent)
+        take_in_new(shop, ADA, new_form(sent), visit_form(sent))

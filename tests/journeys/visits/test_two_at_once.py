@@ -30,6 +30,7 @@ from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 from breakangle.web.forms.strings import strings_form
+from breakangle.web.forms.take_in import visit_form
 from shop_fixtures.people import ADA, BO, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -203,7 +204,7 @@ def test_an_instrument_taken_in_again_is_taken_in_once_however_often_it_is_sent(
     typed = {"complaint": "buzzes", "notes": "case left here", "humidity_percent": "44", "hand": "heavy"}
 
     def once() -> str:
-        return take_in_again(shop, ADA, visit.instrument_id, typed, "k").id
+        return take_in_again(shop, ADA, visit.instrument_id, visit_form(typed), "k").id
 
     (key,) = {*at_once(once, once, once), once()}
     assert len(shop.every(Visit)) == 2

@@ -9,6 +9,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.service_file import ServiceFileError
 from breakangle.services.intake.corrected_instrument import correct_by_names
 from breakangle.services.intake.take_in import take_in_again, take_in_new
+from breakangle.services.intake.typed_arrival import VisitTyped
 from breakangle.services.records.edit import bring_back, delete, undo_edit
 from breakangle.services.service_files.example import example_service
 from breakangle.services.visit_sheets.sheets import bring_back_visit
@@ -19,6 +20,7 @@ from breakangle.services.visits.visits import instrument_of
 from breakangle.storage.records.records import InstrumentRecord, Visit
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import Stamp
+from breakangle.web.forms.take_in import new_form, visit_form
 
 pytest_plugins = ["shop_fixtures.shops"]
 NEW = {
@@ -37,7 +39,7 @@ def on(day: int, who: str = "Ada") -> Stamp:
 @pytest.fixture
 def visit(shop: Shop) -> Visit:
     """Return a visit at which the rod was turned and a string changed, handed back."""
-    made = take_in_new(shop, on(1), NEW)
+    made = take_in_new(shop, on(1), new_form(NEW), visit_form(NEW))
     do_adjustment(shop, made.id, {"adjust": "rod", "turns": 0.25}, on(1))
     do_adjustment(shop, made.id, {"adjust": "restring", "strings": [SECOND]}, on(1))
     return move_visit(shop, shop.get(Visit, made.id), "handed back", on(2))
@@ -69,7 +71,7 @@ def test_a_visit_opened_again_has_its_instrument_as_it_was_put_right(shop, visit
 
 
 def test_what_other_visits_that_were_handed_back_say_stays(shop, visit):
-    second = take_in_again(shop, on(3), visit.instrument_id, {})
+    second = take_in_again(shop, on(3), visit.instrument_id, VisitTyped())
     second = move_visit(shop, second, "handed back", on(4))
     correct_by_names(shop, visit.number, RIGHT, on(5))
     move_visit(shop, second, "ready", on(6))
@@ -79,7 +81,7 @@ def test_what_other_visits_that_were_handed_back_say_stays(shop, visit):
 
 
 def test_an_older_visit_opened_again_is_put_right_and_keeps_its_own_strings_and_turns(shop, visit):
-    second = take_in_again(shop, on(3), visit.instrument_id, {})
+    second = take_in_again(shop, on(3), visit.instrument_id, VisitTyped())
     do_adjustment(shop, second.id, {"adjust": "rod", "turns": 0.5}, on(3))
     correct_by_names(shop, visit.number, {"gauge_1": ".009"}, on(4))
     before = of(shop, visit)
@@ -109,7 +111,7 @@ def test_a_visit_opened_again_by_undoing_or_by_bringing_it_back_is_put_right_too
         (640.0, lambda: bring_back(shop, "visit", visit.id, on(6))),
         (641.0, lambda: bring_back_visit(shop, visit.number, on(6))),
     ):
-        number = take_in_again(shop, on(5), visit.instrument_id, {}).number
+        number = take_in_again(shop, on(5), visit.instrument_id, VisitTyped()).number
         delete(shop, "visit", visit.id, on(5))
         correct_by_names(shop, number, {"scale_mm": str(scale_mm)}, on(5))
         back()
@@ -117,7 +119,7 @@ def test_a_visit_opened_again_by_undoing_or_by_bringing_it_back_is_put_right_too
 
 
 def test_a_visit_whose_readings_cannot_be_of_the_instrument_stays_handed_back(shop):
-    made = take_in_new(shop, on(1), NEW)
+    made = take_in_new(shop, on(1), new_form(NEW), visit_form(NEW))
     take_reading(shop, made.id, {"quantity": "gap", "string": 1, "fret": 22, "held": [1], "mm": 1.0}, on(1))
     visit = move_visit(shop, made, "handed back", on(2))
     correct_by_names(shop, 1, {"frets": "21"}, on(3))

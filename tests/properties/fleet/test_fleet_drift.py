@@ -7,13 +7,13 @@ import pytest
 
 from breakangle.cli.main import main
 from breakangle.documents.renderers.page import Picture
+from breakangle.documents.renderers.page_file import page_file
 from breakangle.fleet.drift import drifts_in, drifts_of
 from breakangle.fleet.drift_sheet import drift_page
 from breakangle.fleet.items import items_of
 from breakangle.fleet.run import run
 from breakangle.library.files import add_readings, example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
-from breakangle.services.making.registry import page_file
 from fleet_fixtures.here import Here
 
 

@@ -4,11 +4,18 @@ import argparse
 from typing import TYPE_CHECKING
 
 from breakangle.cli.render.entry import report_strange, say
-from breakangle.cli.render.shop_entry import stamp_of
+from breakangle.cli.render.shop_entry import add_number, stamp_of
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.storage.records.records import Entry
+
+
+def add_words(verb: argparse.ArgumentParser, what: str) -> None:
+    """Give `verb` the sheet, and the words that tell what is stored there: `what` says what they are."""
+    add_number(verb)
+    verb.add_argument("words", metavar="WORD", nargs="+", help=what)
+    add_as_typed(verb)
 
 
 def add_as_typed(verb: argparse.ArgumentParser) -> None:

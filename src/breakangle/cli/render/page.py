@@ -47,8 +47,8 @@ def bullets(console: Console, sentences: Sequence[str], mark: str = "-") -> None
     listed = Table.grid(padding=(0, 1))
     listed.add_column(width=len(mark))
     listed.add_column(overflow="fold")
-    for one in sentences:
-        listed.add_row(Text(mark), Text(one))
+    for sentence in sentences:
+        listed.add_row(Text(mark), Text(sentence))
     console.print(Padding(listed, (0, 0, 0, 1)))
 
 

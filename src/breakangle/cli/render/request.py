@@ -38,9 +38,9 @@ def say_asked(
     from breakangle.model.words.message import Message
     from breakangle.reference.messages import words
 
-    for one in questions:
-        lines = [units.sentence(words(one.message))]
-        if one.ask == "inches":
+    for question in questions:
+        lines = [units.sentence(words(question.message))]
+        if question.ask == "inches":
             in_file = Message(key="typed.answer_in_file")
             on_sheet = Message(key="typed.answer_on_sheet", values={"sheet": sheet or 0})
             lines.append(words(in_file if sheet is None else on_sheet))

@@ -8,20 +8,22 @@ from typing import Any
 from breakangle.documents.renderers.page import Boxes, Page, Table
 from breakangle.model.measure import INCH_MM, inch_decimals, sixty_fourths
 from breakangle.model.words.said import said_in
-from breakangle.model.words.speech import mark
+from breakangle.model.words.speech import mark, tr
 
 LENGTH_HEAD = re.compile(r",[\s\N{NO-BREAK SPACE}]mm$")  # a column, or a row, of lengths in mm
 NUMBER = re.compile(r"[−-]?\d+\.\d+")
 BOTH = re.compile(r"\d+\.\d+[\s\N{NO-BREAK SPACE}]mm \((\.\d+) in\)")  # a string's size, as makers print it
 WHOLE = re.compile(r"(\d{3,4}(?:\.\d+)?)[\s\N{NO-BREAK SPACE}]mm\b(?! per)")  # a scale: 648 mm
-ACTION = re.compile(r"^action\b", re.IGNORECASE)  # the trade says it in 64ths of an inch
+ACTION = mark("Action")  # the trade says it in 64ths of an inch
 OF_LENGTH = "height, mm"
 # How well a length is known, in words, and as near to it as a person says it in inches.
 SURE_IN = {
-    "two or three hundredths of a millimetre": mark("about a thousandth of an inch"),
-    "a few hundredths of a millimetre": mark("two or three thousandths of an inch"),
-    "about a tenth of a millimetre": mark("about five thousandths of an inch"),
-    "a quarter of a millimetre or so": mark("a hundredth of an inch or so"),
+    mark("to within two or three hundredths of a millimetre"): mark(
+        "to within about a thousandth of an inch"
+    ),
+    mark("to within a few hundredths of a millimetre"): mark("to within two or three thousandths of an inch"),
+    mark("to within about a tenth of a millimetre"): mark("to within about five thousandths of an inch"),
+    mark("to within a quarter of a millimetre or so"): mark("to within a hundredth of an inch or so"),
 }
 KEPT = {"svg", "code_svg", "logo_svg", "tone", "code_words", "language"}
 
@@ -90,7 +92,7 @@ def _cell(cell: str, name: str) -> str:
     decimals = inch_decimals(*numbers)
     text = NUMBER.sub(lambda found: _inch(float(found[0].replace("−", "-")), decimals), cell)
     heights = [float(found[0]) for found in NUMBER.finditer(cell.partition("±")[0])]
-    if not (heights and ACTION.search(name)):
+    if not (heights and name.casefold().startswith(tr(ACTION).casefold())):
         return text
     return f"{text} ({' to '.join(dict.fromkeys(map(sixty_fourths, heights)))})"
 
@@ -103,7 +105,7 @@ def sentence_in_inches(text: str) -> str:
     """Return a sentence with its lengths in inches."""
     text = BOTH.sub(r"\1 in", text)
     for metric, inches in SURE_IN.items():
-        text = text.replace(metric, inches)
+        text = text.replace(tr(metric), tr(inches))
     text = WHOLE.sub(
         lambda found: f"{_inch(float(found[1]), 2)} in", text.replace("\N{NO-BREAK SPACE}mm", " mm")
     )

@@ -7,7 +7,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import tr
-from breakangle.planning.kinds.reading_names import begun_with
+from breakangle.planning.kinds.reading_names import sort_named
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.registry import adjustment_kind, reading_kind
 
@@ -45,7 +45,7 @@ def _caption(after: int, work: tuple[Adjustment, ...], instrument: Instrument) -
 
 def _sort_and_amount(reading: Reading) -> tuple[str, str]:
     """Return what a reading is of, wherever its string, with its unit; and its figure as it was read."""
-    place = begun_with(reading).replace(f"string {reading.string}, ", "", 1)
+    place = sort_named(reading)
     if isinstance(reading, Pitch) and reading.hz is not None:
         return f"{place}, Hz", f"{reading.hz:.2f}"
     unit = "cents" if isinstance(reading, Pitch) else "mm"

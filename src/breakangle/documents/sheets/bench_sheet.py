@@ -269,7 +269,8 @@ def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[
         told = one.reason.split(": ")[0]
         screw = f" ({one.screw})" if one.screw and one.screw not in told else ""
         stop = part_way(one, plan, instrument)
-        items.append(f"{told}{screw}. {f'{stop} ' if stop else ''}Done: ____________")
+        done = tr("Done: {line}", line="_" * 12)
+        items.append(" ".join(part for part in (f"{told}{screw}.", stop, done) if part))
     ticks, drawing = Points(tuple(items), ticks=True), drawings.get(trip.number)
     care = dict.fromkeys(caution for _, one in trip.steps for caution in one.caution)
     tools = tr(" Tools: {tools}.", tools=", ".join(trip.tools)) if trip.tools else ""

@@ -59,7 +59,7 @@ def certificate_page(given: Certificate) -> Page:
     instrument = given.service.instrument_now()
     facts = [
         (tr("serial number"), given.serial),
-        ("scale", f"{instrument.scale_mm:g} mm"),
+        (tr("scale"), f"{instrument.scale_mm:g} mm"),
         (tr("tuned to"), f"A4 = {given.service.reference_hz:g} Hz"),
     ]
     if given.day:
@@ -69,7 +69,10 @@ def certificate_page(given: Certificate) -> Page:
         Facts(tuple(facts)),
         _strings(instrument),
         Table(
-            tr("Set-up as it left"), ("figure", "string", "fret", "reads", "wanted"), _rows(given.standing), 1
+            tr("Set-up as it left"),
+            (tr("figure"), tr("string"), tr("fret"), tr("reads"), tr("wanted")),
+            _rows(given.standing),
+            1,
         ),
         Paragraph(how_well(given.standing.groups, after=True), "small"),
     )
@@ -78,7 +81,7 @@ def certificate_page(given: Certificate) -> Page:
 
 def _strings(instrument: Instrument) -> Table:
     rows = tuple((str(one.string), one.note, string_words(one)) for one in instrument.in_order())
-    return Table("Strings", ("string", "note", tr("what is on")), rows, 3)
+    return Table(tr("Strings"), (tr("string"), tr("note"), tr("what is on")), rows, 3)
 
 
 def _rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
@@ -87,7 +90,7 @@ def _rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
             saying(group.name).name,
             str(one.string),
             str(one.fret),
-            f"{printed(one.printed(True), one.after_spread, one.unit, one.read(True) is not None)} {one.unit}",
+            f"{printed(one.printed(True), one.after_spread, one.unit, one.read(True) is not None)} {tr(one.unit)}",
             _wanted(one),
         )
         for group in standing.groups

@@ -122,7 +122,7 @@ def hand_back_page(given: HandBack) -> Page:
     left, right = ((*ahead, *care), coming) if len(given.coming_back) > FEW else (ahead, (*coming, *care))
     blocks += [Beside(left, right), *_signed(given)]
     figures = Figures(
-        given.service, given.standing, given.now, given.strings_since, given.buzz, given.pictures
+        given.service, given.standing, given.left is not None, given.strings_since, given.buzz, given.pictures
     )
     blocks += [Break()] if given.apart else []
     return Page(

@@ -12,7 +12,7 @@ from breakangle.documents.sheets.words import RECKONED, a_sentence, day_words, h
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.reference.strings import make
 
 RECKONED_SO = mark("≈ marks what is calculated from the other readings and the work, and was not read so.")
@@ -27,11 +27,11 @@ class Pictures:
 
 @dataclass(frozen=True)
 class Figures:
-    """What the second page says; `now` is what the present state is called."""
+    """What the second page says; `has_left`: the instrument, so that its present state is how it left."""
 
     service: Service
     standing: Standing
-    now: str
+    has_left: bool
     strings_since: date | None
     buzz: str
     pictures: Pictures
@@ -74,9 +74,12 @@ def _settings(given: Figures, instrument: Instrument) -> list[Block]:
     elif given.strings_since is not None:
         notes.append(tr("Strings on since {day_words}.", day_words=day_words(given.strings_since)))
     notes.append(tr("Tuned to A4 = {reference_hz:g} Hz.", reference_hz=given.service.reference_hz))
-    now = given.now.replace("it", "they", 1).replace("stands", "stand")
     return [
-        Heading(tr("Strings and settings {now}", now=now)),
+        Heading(
+            tr("Strings and settings as they left")
+            if given.has_left
+            else tr("Strings and settings as they stand")
+        ),
         Table("", tuple(head), tuple(rows), 3),
         Paragraph(" ".join(note for note in notes if note), "small"),
     ]
@@ -93,14 +96,28 @@ def how_well(groups: Sequence[Group], after: bool) -> str:
         if group.judged(after):
             sure = how_sure(group.spread(after), group.unit)
             found.setdefault(sure, []).append(saying(group.name).name.lower())
-    is_are = ("is", tr("are")) if after else ("was", tr("were"))
     parts = [
-        tr("{listed} {is_are} known {sure}", listed=listed(names), is_are=is_are[len(names) > 1], sure=sure)
+        tr_n(
+            "{listed} is known {sure}",
+            "{listed} are known {sure}",
+            len(names),
+            listed=listed(names),
+            sure=sure,
+        )
+        if after
+        else tr_n(
+            "{listed} was known {sure}",
+            "{listed} were known {sure}",
+            len(names),
+            listed=listed(names),
+            sure=sure,
+        )
         for sure, names in found.items()
     ]
     if not parts:
         return ""
-    return a_sentence(f"{('' if after else tr('as it came, '))}{', '.join(parts)}")
+    known = ", ".join(parts)
+    return a_sentence(known if after else tr("as it came, {known}", known=known))
 
 
 def string_words(one: String) -> str:

@@ -73,7 +73,7 @@ class _Row:
 
     def shown_unit(self, units: str) -> str:
         """Return the unit the person reads it in."""
-        return unit_word(units) if self.unit == "mm" else self.unit
+        return unit_word(units) if self.unit == "mm" else tr(self.unit)
 
 
 def _rows(visits: Sequence[VisitPoint]) -> list[_Row]:
@@ -237,7 +237,7 @@ def _table(visits: Sequence[VisitPoint], units: str) -> Table:
     head = [tr("Day"), tr("Visit")]
     for row in rows:
         head += (
-            [f"{row.name} {how}, {row.shown_unit(units)}" for how in ("found", "left")]
+            [f"{row.name} {how}, {row.shown_unit(units)}" for how in map(tr, (FOUND, LEFT))]
             if row.unit != "%"
             else [f"{row.name}, %"]
         )

@@ -7,7 +7,7 @@ from typing import Any, Literal
 from breakangle.drawings.figures import length_text, ordered, turns_number
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.model.words.speech import tr, tr_n
+from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.kinds.registry import adjustment_kind
 
 Place = Literal["nut", "rod", "heel", "saddle"]
@@ -85,7 +85,8 @@ def _saddle_height(found: Sequence[Numbered], instrument: Instrument, units: str
             where = tr("here") if one.string is not None else tr("on the {post} side", post=one.post)
             words = tr("Take {amount} off the saddle {where}", amount=amount, where=where)
         else:
-            words = f"{'Raise' if one.mm > 0 else 'Lower'} {what} {amount}"
+            words = mark("Raise {what} {amount}") if one.mm > 0 else mark("Lower {what} {amount}")
+            words = tr(words, what=what, amount=amount)
         moves.append(Move("saddle", "up" if one.mm > 0 else "down", words, _screw(one, instrument), (step,)))
     return moves
 

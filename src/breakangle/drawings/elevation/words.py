@@ -12,6 +12,7 @@ from breakangle.model.words.speech import mark, tr
 
 AFTER_THE_PLAN = mark("after the plan")
 """What the second state is called where nobody says otherwise."""
+PLACES = {"nut": mark("nut"), "rod": mark("rod"), "heel": mark("heel"), "saddle": mark("saddle")}
 
 
 def _strings(views: Sequence[StringView]) -> str:
@@ -115,9 +116,9 @@ def _scale(scene: Scene) -> str:
 
 def _place(place: str, string: int) -> str:
     return (
-        tr("At the {place}, string {string}", place=place, string=string)
+        tr("At the {place}, string {string}", place=PLACES[place], string=string)
         if place in ("nut", "saddle")
-        else tr("At the {place}", place=place)
+        else tr("At the {place}", place=PLACES[place])
     )
 
 

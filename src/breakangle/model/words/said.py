@@ -2,12 +2,14 @@
 
 import re
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 
-from breakangle.model.words.speech import tr, tr_n
+from breakangle.model.words.speech import mark, tr, tr_n
 
+RANGE = mark("{first} to {last}")  # every range of figures is said so
 # On paper no line's end parts a figure from its unit: such a space counts as one.
-LENGTH = re.compile(
-    r"(?:(?P<low>\d+\.\d+) to )?(?P<mm>[−-]?\d+\.(?P<after>\d+))(?P<gap>[ \u00a0])mm"
+LENGTH = (
+    r"(?:(?P<low>\d+\.\d+)%s)?(?P<mm>[−-]?\d+\.(?P<after>\d+))(?P<gap>[ \u00a0])mm"
     r"(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)"
 )
 DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
@@ -21,6 +23,18 @@ def figured(value: float, decimals: int) -> str:
 
 def strings_in_words(numbers: Iterable[int]) -> str:
     """Return strings by their numbers: `string 2`, `strings 1 and 6`, `strings 1 to 4 and 6`."""
+    strings = set(numbers)
+    return tr_n("string {numbers}", "strings {numbers}", len(strings), numbers=numbers_in_words(strings))
+
+
+def frets_in_words(numbers: Iterable[int]) -> str:
+    """Return frets by their numbers: `fret 9`, `frets 7 to 10 and 14`."""
+    frets = set(numbers)
+    return tr_n("fret {numbers}", "frets {numbers}", len(frets), numbers=numbers_in_words(frets))
+
+
+def numbers_in_words(numbers: Iterable[int]) -> str:
+    """Return whole numbers in their order, those that follow each other as a range: `1 to 4 and 6`."""
     runs: list[list[int]] = []
     for one in sorted(set(numbers)):
         if runs and one == runs[-1][-1] + 1:
@@ -29,14 +43,9 @@ def strings_in_words(numbers: Iterable[int]) -> str:
             runs.append([one])
     parts = []
     for run in runs:
-        parts += (
-            [tr("{first} to {last}", first=run[0], last=run[-1])]
-            if len(run) > 2
-            else [str(one) for one in run]
-        )
+        parts += [tr(RANGE, first=run[0], last=run[-1])] if len(run) > 2 else [str(one) for one in run]
     last = tr(" and {parts}", parts=parts[-1]) if len(parts) > 1 else ""
-    said = ", ".join(parts[:-1]) + last if last else "".join(parts)
-    return tr_n("string {numbers}", "strings {numbers}", sum(map(len, runs)), numbers=said)
+    return ", ".join(parts[:-1]) + last if last else "".join(parts)
 
 
 def said_in(
@@ -58,16 +67,25 @@ def said_in(
     def written(found: re.Match[str]) -> str:
         mm = float(found["mm"].replace("−", "-"))
         length, wide = lengths(len(found["after"]) == 1, mm, float(found["wide"] or 0.0))
-        low = tr("{lengths} to ", lengths=lengths(False, float(found["low"]), 0.0)[0]) if found["low"] else ""
-        return f"{low}{length}{found['gap']}{unit}" + (f" ± {wide}" if found["spread"] else "")
+        if found["low"]:
+            length = tr(RANGE, first=lengths(False, float(found["low"]), 0.0)[0], last=length)
+        return f"{length}{found['gap']}{unit}" + (f" ± {wide}" if found["spread"] else "")
 
+    pattern = _length_pattern(tr(RANGE))
     if number is None:
-        return LENGTH.sub(written, sentence)
+        return pattern.sub(written, sentence)
     parts, at = [], 0
-    for found in LENGTH.finditer(sentence):
+    for found in pattern.finditer(sentence):
         parts += [_numbers(sentence[at : found.start()], number), written(found)]
         at = found.end()
     return "".join([*parts, _numbers(sentence[at:], number)])
+
+
+@lru_cache(maxsize=8)
+def _length_pattern(said_range: str) -> re.Pattern[str]:
+    """Return the pattern of a length, or a range of them, in the language that says a range so."""
+    between = said_range.partition("{first}")[2].partition("{last}")[0]
+    return re.compile(LENGTH % re.escape(between))
 
 
 def _numbers(text: str, number: Callable[[str], str]) -> str:

@@ -157,7 +157,7 @@ def keys_in_words(keys: Sequence[str]) -> str:
         found.setdefault(kind, []).append(place)
     parts = []
     for kind, places in found.items():
-        name = adjustment_kinds()[kind].words
+        name = str(adjustment_kinds()[kind].words)
         strings = [int(one) for one in places if one.isdigit()]
         parts.append(
             tr("{name} of {strings_in_words}", name=name, strings_in_words=strings_in_words(strings))

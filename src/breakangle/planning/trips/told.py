@@ -199,7 +199,7 @@ def _waits(keys: Sequence[str]) -> str:
     strings: dict[str, list[int]] = {}
     for key in keys:
         name, _, place = key.partition("_")
-        said = kinds[name].words if name in kinds else name
+        said = str(kinds[name].words) if name in kinds else name
         own = strings.setdefault(said, [])
         if place.isdigit():
             own.append(int(place))

@@ -115,7 +115,7 @@ def climate(
     return Climate(
         Room(temperature_c=was[0], humidity_percent=was[1]), Room(temperature_c=now[0], humidity_percent=now[1]),
         settled[0], settled[1], width, relief, action, pairs, strings,
-        air_sentences(service, settled, width, (relief, pairs), [one.warmth_cents for one in strings])
+        air_sentences(service, settled, width, (relief, pairs), [string.warmth_cents for string in strings])
         + _in_words(action_messages(action, action_drift.pairs if action_drift else 0))
         + _in_words(warmth_messages(board, quick)),
         not_known_sentences(pairs, wood_key, quarter_sawn)
@@ -176,7 +176,7 @@ def _moved(
 
 
 def _in_words(messages: Sequence[Message]) -> tuple[str, ...]:
-    return tuple(words(one) for one in messages)
+    return tuple(words(message) for message in messages)
 
 
 def _complete(room: Room | None, which: str) -> tuple[float, float]:
@@ -226,15 +226,15 @@ def _strings(
     board: Board, quick: Sequence[Warmth], warmer_k: float, damper: float
 ) -> tuple[StringInAir, ...]:
     """Return what warmth and damp do to every open string, in cents."""
-    found = []
+    moved_strings = []
     for index, one in enumerate(board.instrument.in_order()):
         per_k, wet, reached = quick[index].cents_per_k, damp(board, index), REACHED_SHARE
         doubt = hypot(wet.uncertainty * reached.value, wet.value * reached.uncertainty)
-        found.append(
+        moved_strings.append(
             StringInAir(
                 one.string, one.note,
                 Known(per_k.value * warmer_k, per_k.uncertainty * abs(warmer_k)),
                 Known(wet.value * reached.value * damper, doubt * abs(damper)),
             )
         )  # fmt: skip
-    return tuple(found)
+    return tuple(moved_strings)

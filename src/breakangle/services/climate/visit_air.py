@@ -1,13 +1,12 @@
 """What the air does to a visit's neck: the air it came into since it was last here, or any air that is typed."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Room
 from breakangle.model.typed_number import number_within
 from breakangle.model.words.speech import tr
-from breakangle.reference.woods import wood as wood_of
+from breakangle.reference.woods import wood
 from breakangle.services.climate.air import Climate, Heard, climate_of_visit
 from breakangle.services.visits.visits import history
 from breakangle.storage.records.records import Visit
@@ -20,6 +19,20 @@ TEMPERATURE_C, HUMIDITY_PERCENT = (-30.0, 60.0), (1.0, 99.0)
 
 
 @dataclass(frozen=True)
+class AirTyped:
+    """Another air as typed; `wood` is a row of the woods table, `cut` one of `CUTS`, each where it is known.
+
+    `heard`: how far open strings have moved since in cents, not retuned, as `1=-9 2=-8`.
+    """
+
+    temperature: str = ""
+    humidity: str = ""
+    wood: str = ""
+    cut: str = ""
+    heard: str = ""
+
+
+@dataclass(frozen=True)
 class ClimateToday:
     """The air it was set up in and the air of today, each None where nobody recorded it, and what that does.
 
@@ -29,25 +42,23 @@ class ClimateToday:
     before: Room | None
     today: Room | None
     told: Climate | None
-    typed: Mapping[str, str]
+    typed: AirTyped
     words: str = ""
 
 
-def climate_today(shop: Shop, visit: Visit, typed: Mapping[str, str]) -> ClimateToday:
+def climate_today(shop: Shop, visit: Visit, typed: AirTyped) -> ClimateToday:
     """Return what the air does to the visit's instrument.
 
     Args:
         shop: where.
         visit: the visit; its own air is today's, and that of the latest earlier visit the one before.
-        typed: another air, as `temperature` and `humidity`: then the latest recorded air is the one before;
-            `wood` (a row of the woods table) and `cut`, one of `CUTS`, where they are known; `heard`: how far open
-            strings have moved since in cents, not retuned, as `1=-9 2=-8`.
+        typed: another air: then the latest recorded air is the one before.
     """
     try:
-        other, heard = _typed_air(typed), _heard(typed.get("heard", ""))
-        wood, cut = typed.get("wood") or None, typed.get("cut", "")
-        if wood is not None:
-            wood_of(wood)
+        other, heard = _typed_air(typed), _heard(typed.heard)
+        wood_key, cut = typed.wood or None, typed.cut
+        if wood_key is not None:
+            wood(wood_key)
     except CorrectInputError as wrong:
         return ClimateToday(None, None, None, typed, str(wrong))
     visits = history(shop, visit.instrument_id)
@@ -59,7 +70,7 @@ def climate_today(shop: Shop, visit: Visit, typed: Mapping[str, str]) -> Climate
         return ClimateToday(before, today, None, typed)
     quarter_sawn = cut == "quarter" if cut in CUTS else None
     try:
-        told = climate_of_visit(shop, visit.id, today, wood, quarter_sawn, before, heard)
+        told = climate_of_visit(shop, visit.id, today, wood_key, quarter_sawn, before, heard)
     except CorrectInputError as wrong:
         return ClimateToday(before, today, None, typed, str(wrong))
     return ClimateToday(before, today, told, typed)
@@ -71,8 +82,8 @@ def _room(visit: Visit) -> Room | None:
     return Room(temperature_c=visit.temperature_c, humidity_percent=visit.humidity_percent)
 
 
-def _typed_air(typed: Mapping[str, str]) -> Room | None:
-    warm, damp = (typed.get(name, "").strip() for name in ("temperature", "humidity"))
+def _typed_air(typed: AirTyped) -> Room | None:
+    warm, damp = typed.temperature.strip(), typed.humidity.strip()
     if not warm and not damp:
         return None
     if not warm or not damp:

@@ -115,8 +115,8 @@ def _mark(shop: Shop, visit: Visit, common: str) -> str:
     What later visits of other necks teach does not count: a sheet once handed over is not to change by itself.
     """
     record = shop.get(InstrumentRecord, visit.instrument_id, deleted=True)
-    entries = [one.id for one in entries_of(shop, visit.id)]
-    lines = [(one.id, one.version) for one in shop.every(Line, visit_id=visit.id)]
+    entries = [entry.id for entry in entries_of(shop, visit.id)]
+    lines = [(line.id, line.version) for line in shop.every(Line, visit_id=visit.id)]
     parts = (common, visit.id, visit.version, record.version, entries, lines)
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:32]
 

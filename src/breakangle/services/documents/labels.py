@@ -11,10 +11,10 @@ from breakangle.documents.sheets.standing import standing_of
 from breakangle.model.identity_marks import SERIAL_NUMBER, SHOP_TAG, identity_marks
 from breakangle.model.words.speech import mark, tr
 from breakangle.services.plans.standings import standings
-from breakangle.services.visits.entries import ADJUSTMENT
+from breakangle.services.visits.parsed_sheets import ADJUSTMENT
 from breakangle.services.workshop.paper_heading import paper_of
-from breakangle.storage.records.entries import standing_entries
 from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.standing_entries import standing_entries
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import from_utc_text
 
@@ -66,7 +66,7 @@ def _day(shop: Shop, visit: Visit) -> tuple[str, datetime]:
     if visit.handed_back_at is not None:
         return SET_UP, visit.handed_back_at
     with shop.reading() as connection:
-        work = [one.at for one in standing_entries(connection, [visit.id]) if one.kind == ADJUSTMENT]
+        work = [entry.at for entry in standing_entries(connection, [visit.id]) if entry.kind == ADJUSTMENT]
     return (SET_UP, from_utc_text(max(work))) if work else (TAKEN_IN, visit.opened_at)
 
 
@@ -74,7 +74,7 @@ def _mark(shop: Shop, visit: Visit) -> str:
     """Return the shop's tag on the instrument, else its serial number; empty where neither is known."""
     marks = identity_marks(json.loads(shop.get(InstrumentRecord, visit.instrument_id, deleted=True).body))
     tag, serial = marks.get(SHOP_TAG), marks.get(SERIAL_NUMBER)
-    return tr("Tag {tag}", tag=tag) if tag else f"No. {serial}" if serial else ""
+    return tr("Tag {tag}", tag=tag) if tag else tr("No. {serial}", serial=serial) if serial else ""
 
 
 def _note(settings: Sequence[tuple[str, str]], humidity_percent: float | None) -> str:
@@ -111,5 +111,5 @@ def labels_file(
         ReadAgainError: readings that no instrument fits.
         InstallError: the typesetter is not installed.
     """
-    made = [label_of(shop, one, base, inch) for one in visits]
+    made = [label_of(shop, visit, base, inch) for visit in visits]
     return labels_pdf(made, None if single else paper_of(shop, on))

@@ -1,7 +1,7 @@
 """One photograph of a visit: its caption, what a finger marked on it, where it stands on the owner's sheet; removed."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from breakangle.documents.renderers.pictures import Strokes
@@ -67,10 +67,19 @@ def photograph(shop: Shop, visit: Visit, key: str) -> Shown:
     return Shown(record, strokes_of(record))
 
 
-def write_photograph(
-    shop: Shop, visit: Visit, key: str, typed: Mapping[str, str], stamp: Stamp
-) -> Attachment:
-    """Store caption, marks, place on the owner's sheet and pair over what the person saw (`version`), and return it.
+@dataclass(frozen=True)
+class PhotographTyped:
+    """What was typed of a photograph; `version` is the one that the person saw, `pair` its partner: None is untold."""
+
+    caption: str = ""
+    shown: str = ""
+    marks: str = ""
+    version: str | None = None
+    pair: str | None = None
+
+
+def write_photograph(shop: Shop, visit: Visit, key: str, typed: PhotographTyped, stamp: Stamp) -> Attachment:
+    """Store caption, marks, place on the owner's sheet and pair over what the person saw, and return it.
 
     Raises:
         CorrectInputError: a caption too long, marks that are no lines, no such place, or no such pair.
@@ -78,7 +87,7 @@ def write_photograph(
         NoSuchRecordError: the visit has none of that name.
         VisitClosedError: the visit is closed.
     """
-    caption, shown = typed.get("caption", "").strip(), typed.get("shown", "")
+    caption, shown = typed.caption.strip(), typed.shown
     if len(caption) > LONGEST_CAPTION:
         raise CorrectInputError(
             tr("a caption of {caption_count} characters", caption_count=len(caption)),
@@ -94,18 +103,18 @@ def write_photograph(
     written = {
         "caption": caption or None,
         "shown": shown or None,
-        "marks": marks_typed(typed.get("marks", "")),
+        "marks": marks_typed(typed.marks),
     }
     with shop.writing() as connection:
         hold_visit(connection, visit.id)
         record = one_record(connection, Attachment, key)
         _of(record, visit)
-        if typed.get("version", str(record.version)) != str(record.version):
+        if typed.version not in (None, str(record.version)):
             raise EditedMeanwhileError(tr("this photograph"), record, written, record.changed_by)
         changed = change_record(connection, record, stamp, **written)
         others = records_where(connection, Attachment, visit_id=visit.id, kind="photograph")
-        if "pair" in typed and typed["pair"] != partner_of(record, others):
-            pair_photographs(connection, visit, changed, typed["pair"], stamp)
+        if typed.pair is not None and typed.pair != partner_of(record, others):
+            pair_photographs(connection, visit, changed, typed.pair, stamp)
         return one_record(connection, Attachment, key)
 
 

@@ -8,7 +8,7 @@ from breakangle.documents.renderers.page import Picture
 from breakangle.documents.sheets.hand_back_figures import Pictures
 from breakangle.drawings.look import Drawing, Look
 from breakangle.model.service import Service
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.buzz_map import BuzzMap
 from breakangle.planning.buzz.buzz_map import buzz_map as buzz_over_board
 from breakangle.planning.estimate.estimate import Estimate
@@ -18,7 +18,7 @@ from breakangle.services.service_files.pictures import elevation_of, intonation_
 
 WHOLE_WIDE = 482.0  # points: the width of the page between its margins
 USUAL_HAND = "medium"
-RECKONED = "calculated"
+RECKONED = mark("calculated")
 HEIGHTS, NOTES = frozenset({"relief", "action"}), frozenset({"intonation"})  # what must have been read
 VIEWED = ("relief", "action", "nut clearance")  # what a side view writes, if it was read of its string
 SMALLEST_PT, SMALLEST_RATIO = 9.0, 0.85  # a map's figures are so much smaller than a drawing's other words
@@ -60,7 +60,7 @@ class State(Told):
     def lowest(self) -> int:
         """Return the lowest string that starts at the nut."""
         strings = reversed(self.service.instrument_now().in_order())
-        return next((one.string for one in strings if one.nut_at_fret == 0), 1)
+        return next((string.string for string in strings if string.nut_at_fret == 0), 1)
 
     def elevation(self, look: Look) -> Picture:
         """Return the side view of the lowest string, with the figures that are known of it."""

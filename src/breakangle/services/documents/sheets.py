@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from breakangle.documents.renderers.page import Page
+from breakangle.documents.renderers.page_file import refuse_form
 from breakangle.documents.renderers.page_html import page_html
 from breakangle.documents.renderers.page_pdf import page_count, page_pdf
 from breakangle.documents.renderers.page_text import page_text
@@ -29,7 +30,6 @@ from breakangle.storage.records.store import Shop
 
 CLOSED_SHEET = "hand-back"
 SHEETS = (CLOSED_SHEET, "bench")
-FORMS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8", "txt": "text/plain; charset=utf-8"}
 MOST_PAGES = 2
 SMALL_MM = 22.0  # how tall a photograph is where there is little room
 
@@ -85,7 +85,10 @@ def _sizes(given: HandBack) -> Iterator[Page]:
     """Yield the sheet with its photographs as large as is usual, then small, then without a break between its pages."""
     yield hand_back_page(given)
     if given.photographs:
-        small = (replace(one, picture=replace(one.picture, tall_mm=SMALL_MM)) for one in given.photographs)
+        small = (
+            replace(photograph, picture=replace(photograph.picture, tall_mm=SMALL_MM))
+            for photograph in given.photographs
+        )
         given = replace(given, photographs=tuple(small))
         yield hand_back_page(given)
     yield hand_back_page(replace(given, apart=False))
@@ -96,9 +99,9 @@ def _told(given: HandBack, found: Standings) -> list[Told]:
     groups = given.standing.groups
 
     def told(service: Service, now: Estimate, said: str, after: bool) -> Told:
-        sorts = frozenset(one.name for one in groups if one.judged(after))
-        figures = (one for each in groups for one in each.figures)
-        unread = frozenset((one.group, one.string) for one in figures if not one.judged(after))
+        sorts = frozenset(group.name for group in groups if group.judged(after))
+        figures = (figure for group in groups for figure in group.figures)
+        unread = frozenset((figure.group, figure.string) for figure in figures if not figure.judged(after))
         return Told(service, now, said, sorts, unread)
 
     states = [told(found.service, found.after, given.now, True)]
@@ -127,12 +130,7 @@ def sheet_file(
         ReadAgainError: readings that no instrument fits.
         InstallError: the typesetter is not installed.
     """
-    if form not in FORMS:
-        raise CorrectInputError(
-            tr('"{form}" is no form of a sheet', form=form),
-            tr("one of {forms}", forms=", ".join(FORMS)),
-            tr("choose one"),
-        )
+    refuse_form(form)
     if sheet == CLOSED_SHEET and visit.closed_at is not None:
         return stored_sheet(shop, last_closing(shop, visit), form)
     size = paper_of(shop, on)

@@ -5,8 +5,6 @@ from breakangle.model.plan import Plan
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.planning.estimate.estimate import Estimate
-from breakangle.services.frets.levelling import fret_work
-from breakangle.services.frets.words import first_of, verdict_of
 
 
 def frets_lead(service: Service, plan: Plan, now: Estimate | None = None) -> tuple[Message, ...]:
@@ -16,6 +14,10 @@ def frets_lead(service: Service, plan: Plan, now: Estimate | None = None) -> tup
     """
     if not any(one.where.part == "frets" or one.where.frets for one in plan.findings):
         return ()
+    # Most plans find nothing at the frets, and the solver of levelling takes longer to load than a plan to make.
+    from breakangle.services.frets.levelling import fret_work
+    from breakangle.services.frets.words import first_of, verdict_of
+
     try:
         work = fret_work(service, now=now)
     except BreakangleError:

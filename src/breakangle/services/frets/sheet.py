@@ -1,20 +1,13 @@
 """The levelling sheet: what comes off which crown, what to mind, and boxes to check it by, as a file."""
 
 from breakangle.documents.renderers.page import Letterhead
-from breakangle.documents.renderers.page_html import page_html
-from breakangle.documents.renderers.page_pdf import page_pdf
-from breakangle.documents.renderers.page_text import page_text
-from breakangle.documents.renderers.page_units import in_inches
+from breakangle.documents.renderers.page_file import page_file
 from breakangle.documents.sheets.levelling_sheet import LevellingSheet, levelling_page
-from breakangle.documents.true_size.tiling import Paper, paper_named
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.documents.true_size.tiling import Paper
 from breakangle.reference.messages import words
 from breakangle.reference.routine import cautions_against
 from breakangle.services.frets.levelling import FretWork
 from breakangle.services.frets.words import CAUTIONS, after_of, first_of, verdict_of
-
-FORMS = ("pdf", "html", "txt")
 
 
 def levelling_file(
@@ -31,19 +24,7 @@ def levelling_file(
         CorrectInputError: no such form.
         InstallError: the typesetter is not installed.
     """
-    if form not in FORMS:
-        raise CorrectInputError(
-            tr('"{form}" is no form of a sheet', form=form),
-            tr("one of {forms}", forms=", ".join(FORMS)),
-            tr("choose one"),
-        )
-    page = levelling_page(_sheet(work, letterhead))
-    page = in_inches(page) if inch else page
-    if form == "html":
-        return page_html(page).encode()
-    if form == "txt":
-        return page_text(page).encode()
-    return page_pdf(page, paper or paper_named("a4"))
+    return page_file(levelling_page(_sheet(work, letterhead)), form, paper=paper, inch=inch)
 
 
 def _sheet(work: FretWork, letterhead: Letterhead | None) -> LevellingSheet:

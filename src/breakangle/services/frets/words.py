@@ -1,8 +1,7 @@
 """Fret work in messages: what to do, what to read first, what is left; the words come from the catalogue."""
 
-from collections.abc import Iterable
-
 from breakangle.model.words.message import Message
+from breakangle.model.words.said import frets_in_words
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.readings.crown_height import USUAL_MM
 from breakangle.planning.levelling.plan import FINEST_MM
@@ -10,13 +9,6 @@ from breakangle.services.frets.levelling import FretWork
 
 MANY_TIMES = 9  # chosen: more is not counted
 CAUTIONS = ("metal-dust", "filing", "waste")
-
-
-def frets_in_words(numbers: Iterable[int]) -> str:
-    """Return frets by their numbers: `fret 9`, `frets 7 to 10 and 14`."""
-    from breakangle.model.words.said import strings_in_words
-
-    return strings_in_words(numbers).replace("string", "fret", 1)
 
 
 def verdict_of(work: FretWork) -> Message:
@@ -80,7 +72,7 @@ def after_of(work: FretWork) -> tuple[Message, ...]:
     if plan.off_mm.max() >= FINEST_MM:
         left = {
             "left": float(plan.left_mm.min()),
-            "times": plan.times_left if plan.times_left <= MANY_TIMES else "many",
+            "times": plan.times_left if plan.times_left <= MANY_TIMES else tr("many"),
         }
         flat = {"flat": float(plan.flat_mm.max()), "cents": float(plan.cents.max())}
         found += [Message(key="frets.left", values=left), Message(key="frets.flat", values=flat)]

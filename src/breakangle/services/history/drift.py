@@ -4,6 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from breakangle.model.words.message import Message
 from breakangle.services.history.figures import SeasonFigures, figures_among, season_figures
 from breakangle.services.history.seasons import Drift, Due, drift, due_for
 from breakangle.storage.records.due import (
@@ -23,10 +24,12 @@ __all__ = [
     "drift",
     "due",
     "due_for",
+    "reason_of",
     "reckon",
     "room_by_month",
     "season_figures",
 ]
+REASONS = "messages"  # what was reckoned before they were is stale
 PORTION = 50  # instruments reckoned in one transaction: others can write between
 
 
@@ -48,8 +51,8 @@ def due(shop: Shop, until: date | None = None) -> tuple[Due, ...]:
     with shop.reading() as connection:
         rows = [row for row, _ in coming(connection, until, idle=True)]
         keys = sorted({row[0] for row in rows})
-        records = {one.id: one for one in records_among(connection, InstrumentRecord, "id", keys)}
-    return tuple(Due(what, records[key], on, why) for key, what, on, why in rows)
+        records = {record.id: record for record in records_among(connection, InstrumentRecord, "id", keys)}
+    return tuple(Due(what, records[key], on, reason_of(text)) for key, what, on, text in rows)
 
 
 def reckon(shop: Shop, most: int | None = None, idle: bool = False) -> bool:
@@ -75,7 +78,7 @@ def _reckon(shop: Shop, keys: Sequence[str], room: Mapping[int, float]) -> None:
         records = records_among(connection, InstrumentRecord, "id", keys)
         figures = figures_among(connection, [one.id for one in records])
         rows = [
-            (record.id, one.what, one.on, one.why)
+            (record.id, one.what, one.on, one.reason.model_dump_json(exclude_defaults=True))
             for record in records
             for one in due_for(record, room, figures.get(record.id, ()))
         ]
@@ -83,8 +86,15 @@ def _reckon(shop: Shop, keys: Sequence[str], room: Mapping[int, float]) -> None:
 
 
 def room_mark(room: Mapping[int, float]) -> str:
-    """Return what marks everything that was reckoned for such a room."""
-    return json.dumps(sorted(room.items()))
+    """Return what marks everything that was reckoned for such a room, its reasons stored as messages."""
+    return json.dumps([REASONS, sorted(room.items())])
+
+
+def reason_of(stored: str) -> Message:
+    """Return the reason that was stored with what comes due: a message, or the sentence that stood there before."""
+    if not stored.startswith("{"):
+        return Message(key="due.sentence", values={"sentence": stored})
+    return Message.model_validate_json(stored)
 
 
 def _whole(room: Mapping[int, float]) -> dict[int, float]:

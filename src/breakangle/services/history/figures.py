@@ -14,8 +14,8 @@ from typing import Any
 from breakangle.model.instrument import Instrument
 from breakangle.planning.kinds.readings import pitch
 from breakangle.planning.state.board import board_of
-from breakangle.storage.records.entries import Standing, standing_entries
 from breakangle.storage.records.records import InstrumentRecord, Visit
+from breakangle.storage.records.standing_entries import Standing, standing_entries
 from breakangle.storage.records.store import Shop, Writing, one_record, records_among
 
 ACTION_FRET = 11
@@ -150,7 +150,7 @@ def figures_among(connection: Writing, instruments: Sequence[str]) -> dict[str, 
 
 def entries_among(connection: Writing, visits: Iterable[Visit]) -> dict[str, tuple[Standing, ...]]:
     """Return what stands of each visit's entries, in order."""
-    stand = standing_entries(connection, [one.id for one in visits])
+    stand = standing_entries(connection, [visit.id for visit in visits])
     return {key: tuple(rows) for key, rows in groupby(stand, key=lambda one: one.visit_id)}
 
 

@@ -74,7 +74,7 @@ def family_lessons(shop: Shop, kind: str, besides: str) -> tuple[Responses, ...]
 
 def _learn(shop: Shop, found: Lesson, kind: str) -> str:
     """Learn from the visits of one neck that are over, keep it, and return it as JSON."""
-    over = [one for one in history(shop, found.instrument_id) if one.handed_back_at is not None]
+    over = [visit for visit in history(shop, found.instrument_id) if visit.handed_back_at is not None]
     body = _taught(shop, over)
     with shop.writing() as connection:
         keep_lesson(connection, found, kind, body)
@@ -83,9 +83,9 @@ def _learn(shop: Shop, found: Lesson, kind: str) -> str:
 
 def _taught(shop: Shop, visits: Sequence[Visit]) -> str:
     """Return as JSON what visits of one neck, oldest first, teach of it; empty where they teach nothing."""
-    services = [service_of(shop, one.id) for one in visits[-MOST_VISITS:]]
+    services = [service_of(shop, visit.id) for visit in visits[-MOST_VISITS:]]
     body = ""
-    if any(teaches(one) for one in services):
+    if any(teaches(service) for service in services):
         last = services[-1]
         now = estimate(last, prior=recall(services[:-1], last))
         responses = responses_of(now)

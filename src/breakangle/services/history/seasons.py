@@ -10,9 +10,11 @@ from datetime import date, timedelta
 from itertools import pairwise
 from math import hypot, sqrt
 
+from breakangle.model.words.message import Message
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.reference.families import family
+from breakangle.reference.messages import words
 from breakangle.services.history.figures import SeasonFigures
 from breakangle.storage.records.records import InstrumentRecord
 
@@ -39,12 +41,22 @@ DUE = mark("new strings"), mark("a check"), mark("relief"), mark("action")
 
 @dataclass(frozen=True)
 class Due:
-    """Something that comes due: what, for which instrument, when, and why."""
+    """Something that comes due: what, for which instrument, when, and for which reason."""
 
     what: str
     instrument: InstrumentRecord
     on: date
-    why: str
+    reason: Message
+
+    @property
+    def said(self) -> str:
+        """Return in words what comes due."""
+        return tr(self.what)
+
+    @property
+    def why(self) -> str:
+        """Return the reason in words, its length in mm."""
+        return words(self.reason)
 
 
 def drift(figures: Sequence[SeasonFigures], action: bool = False, prior: Known = NOTHING_KNOWN) -> Drift:
@@ -74,26 +86,20 @@ def due_for(
 ) -> tuple[Due, ...]:
     """Return what comes due for one instrument, soonest first."""
     hours = record.playing_hours_per_week
-    found: list[Due] = []
+    due: list[Due] = []
     if record.strings_changed_at is not None:
         days = STRING_DAYS if not hours else min(STRING_DAYS, round(7 * STRING_HOURS / hours))
-        played = tr(", played {hours:g} hours a week", hours=hours) if hours else ""
+        played = Message(key="due.strings_played", values={"days": days, "hours": hours or 0.0})
+        reason = played if hours else Message(key="due.strings", values={"days": days})
         on = record.strings_changed_at.date() + timedelta(days=days)
-        found.append(
-            Due(
-                "new strings",
-                record,
-                on,
-                tr("{days} days on the instrument{played}", days=days, played=played),
-            )
-        )
+        due.append(Due("new strings", record, on, reason))
     if visits:
-        found += _season(record, room, visits)
+        due += _season(record, room, visits)
         much = bool(hours and hours >= MUCH_HOURS_PER_WEEK)
         days = CHECK_DAYS_PLAYED_MUCH if much else CHECK_DAYS
         on = visits[-1].opened_at.date() + timedelta(days=days)
-        found.append(Due("a check", record, on, tr("{days} days after the last visit", days=days)))
-    return tuple(sorted(found, key=lambda one: one.on))
+        due.append(Due("a check", record, on, Message(key="due.visit", values={"days": days})))
+    return tuple(sorted(due, key=lambda one: one.on))
 
 
 def _season(
@@ -101,19 +107,18 @@ def _season(
 ) -> list[Due]:
     """Return the first day of the coming year on which relief, and action, will have moved out of tolerance."""
     tolerances, left = family(record.kind).tolerances, visits[-1].humidity_percent
-    found: list[Due] = []
+    due: list[Due] = []
     if left is None:
-        return found
+        return due
     for name, tolerance in (("relief", tolerances.relief_mm), ("action", tolerances.action_mm)):
         known = drift(visits, action=name == "action")
         if not known.pairs or abs(known.mm_per_percent) < SURE_SPREADS * known.uncertainty:
             continue
         days = [visits[-1].opened_at.date() + timedelta(days=one) for one in range(1, YEAR_DAYS + 1)]
         moves = {month: known.mm_per_percent * (percent - left) for month, percent in room.items()}
-        on = next((one for one in days if abs(moves.get(one.month, 0.0)) > tolerance), None)
+        on = next((day for day in days if abs(moves.get(day.month, 0.0)) > tolerance), None)
         if on is not None:
             doubt = hypot(known.uncertainty * (room[on.month] - left), CREEP_MM)
-            move = f"{moves[on.month]:+.2f} mm ± {doubt:.2f}".replace("-", "−")
-            why = tr("the room's {room:.0f} % then move it by {move}", room=room[on.month], move=move)
-            found.append(Due(name, record, on, why))
-    return found
+            values = {"room": room[on.month], "move": moves[on.month], "doubt": doubt}
+            due.append(Due(name, record, on, Message(key="due.season", values=values)))
+    return due

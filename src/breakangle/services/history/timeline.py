@@ -15,8 +15,8 @@ from breakangle.services.history.figures import (
     staged,
 )
 from breakangle.services.visits.visits import visit_numbered
-from breakangle.storage.records.entries import Standing
 from breakangle.storage.records.records import Attachment, InstrumentRecord, Used, Visit
+from breakangle.storage.records.standing_entries import Standing
 from breakangle.storage.records.store import Shop, one_record, records_among
 from breakangle.storage.schema.stamp import from_utc_text
 
@@ -50,7 +50,7 @@ class TimelineVisit:
     def apart(self) -> bool:
         """Return whether relief or action was read at other places in the end, so that the two do not compare."""
         ends = (self.figures.relief, self.figures.action)
-        return any(one.elsewhere_mm is not None for one in ends)
+        return any(end.elsewhere_mm is not None for end in ends)
 
 
 def timeline(shop: Shop, instrument_id: str) -> tuple[TimelineVisit, ...]:
@@ -64,7 +64,7 @@ def timeline(shop: Shop, instrument_id: str) -> tuple[TimelineVisit, ...]:
         visits = records_among(connection, Visit, "instrument_id", [instrument_id])
         entries = entries_among(connection, visits)
         attached = _by_visit(records_among(connection, Attachment, "instrument_id", [instrument_id]))
-        used = _by_visit(records_among(connection, Used, "visit_id", [one.id for one in visits]))
+        used = _by_visit(records_among(connection, Used, "visit_id", [visit.id for visit in visits]))
     ordered = sorted(visits, key=lambda one: (one.opened_at, one.number))
     return tuple(
         _row(one, entries.get(one.id, ()), attached.get(one.id, []), used.get(one.id, [])) for one in ordered
@@ -85,14 +85,14 @@ def _row(
     visit: Visit, entries: tuple[Standing, ...], attached: list[Attachment], used: list[Used]
 ) -> TimelineVisit:
     read = staged(visit, entries)
-    work = [one for one in entries if one.kind == "adjustment"]
+    work = [entry for entry in entries if entry.kind == "adjustment"]
     return TimelineVisit(
         visit,
         figures_of(visit, read),
         read.worst(0),
         read.worst_left(),
         len(work),
-        tuple(found for one in work for found in _fitted(one)),
+        tuple(found for adjustment in work for found in _fitted(adjustment)),
         tuple(used),
         tuple(one for one in attached if one.kind == "photograph"),
         tuple(one for one in attached if one.kind == "recording"),

@@ -22,23 +22,13 @@ from breakangle.storage.records.store import (
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 
-WAS = "was_"  # before the name of a box: what stood in it
 NOTHING = (mark("nothing is changed"), "", mark("change what is wrong"))
-
-
-def changed_boxes(typed: Mapping[str, str]) -> dict[str, str]:
-    """Return what a person changed on the form: each box beside what stood in it, as `was_` and its name."""
-    return {
-        name: text.strip()
-        for name, text in typed.items()
-        if WAS + name in typed and text.strip() != typed[WAS + name].strip()
-    }
 
 
 def correct_instrument(
     shop: Shop,
     key: str,
-    typed: Mapping[str, str],
+    boxes: Mapping[str, str],
     stamp: Stamp,
     own_unit: str = "mm",
     seen_version: int | None = None,
@@ -51,8 +41,8 @@ def correct_instrument(
     Args:
         shop: where.
         key: the instrument's record.
-        typed: the boxes as `instrument_typed` has them, `owner` and `owner_id`; each with `was_` and its name for
-            what stood in it: a box that was left alone corrects nothing.
+        boxes: those that were changed, as `instrument_typed` has them; `owner`, and `owner_id` where one was
+            offered, if empty.
         stamp: who and when.
         own_unit: the unit of a bare length, `mm` or `in`.
         seen_version: of the record that the person had before them.
@@ -62,9 +52,7 @@ def correct_instrument(
         EditedMeanwhileError: somebody has changed it since: `theirs` and `yours` hold both.
         ServiceFileError: what was read, done or wished cannot be of such an instrument.
     """
-    boxes = changed_boxes(typed)
-    offered = {name: typed[name].strip() for name in ("owner_id",) if name in typed}
-    return _put_right(shop, key, boxes | offered, stamp, own_unit, seen_version)
+    return _put_right(shop, key, boxes, stamp, own_unit, seen_version)
 
 
 def correct_by_names(

@@ -40,8 +40,8 @@ def boxes_told(instrument: Instrument, own_unit: str = "mm") -> dict[str, str]:
         "post": str(post.get("kind", "")),
         "post_diameter_mm": say(across if isinstance(across, int | float) else None),
     }
-    for one in reversed(instrument.in_order()):
-        found |= _string(one, say)
+    for string in reversed(instrument.in_order()):
+        found |= _string(string, say)
     return found
 
 

@@ -27,7 +27,7 @@ class OwnerAskedError(CorrectInputError):
     def __init__(self, name: str, owners: tuple[Owner, ...]) -> None:
         """Ask whether they are the same person."""
         self.owners = owners
-        known = "; ".join(", ".join(part for part in (one.name, one.contact) if part) for one in owners)
+        known = "; ".join(", ".join(part for part in (owner.name, owner.contact) if part) for owner in owners)
         super().__init__(
             tr("is {name} the same person as one who is here already", name=name), known, tr("say which")
         )

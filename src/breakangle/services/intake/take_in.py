@@ -2,22 +2,27 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 from typing import Any
 
-from breakangle.model.errors import CorrectInputError
 from breakangle.model.identity_marks import identity_marks
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import SERVICE_FORMAT
-from breakangle.model.typed_number import number_within
 from breakangle.model.words.speech import tr
-from breakangle.reference.families import HANDS
 from breakangle.services.intake.owners import alike, owner_typed
+from breakangle.services.intake.typed_arrival import (
+    ArrivalTyped,
+    NewTyped,
+    VisitTyped,
+    air_typed,
+    hand_typed,
+    hours_typed,
+    promised_typed,
+)
 from breakangle.services.intake.typed_instrument import instrument_typed
 from breakangle.services.service_files.service import service_from
 from breakangle.services.typed_values.past_days import day_typed
-from breakangle.services.visits.instrument_identity.similar import NEW, InstrumentAskedError, carrying
+from breakangle.services.visits.instrument_identity.similar import InstrumentAskedError, carrying
 from breakangle.services.visits.instrument_identity.similar import known_instrument as side_by_side
 from breakangle.services.visits.playing_strength import keep_hand, usual_hand
 from breakangle.services.visits.typed_complaints import complaint_typed
@@ -37,7 +42,6 @@ from breakangle.storage.schema.stamp import Stamp
 from breakangle.storage.search.search import search
 
 MOST_FOUND = 12
-COMPLAINT = "complaint_"  # what the fields of a complaint are called by, beside those of an instrument
 
 
 @dataclass(frozen=True)
@@ -80,13 +84,13 @@ def owners_called(shop: Shop, words: str) -> tuple[Owner, ...]:
         return ()
     with shop.reading() as connection:
         hits = [one for one in search(connection, words, 60) if one.record_table == "owner"]
-        found = [one_record(connection, Owner, one.record_id) for one in hits[:MOST_FOUND]]
+        found = [one_record(connection, Owner, hit.record_id) for hit in hits[:MOST_FOUND]]
         known = {owner.id for owner in found}
         return (*found, *(owner for owner in alike(connection, words) if owner.id not in known))
 
 
 def take_in_again(
-    shop: Shop, stamp: Stamp, instrument_id: str, typed: Mapping[str, str], key: str | None = None
+    shop: Shop, stamp: Stamp, instrument_id: str, typed: VisitTyped, key: str | None = None
 ) -> Visit:
     """Take in an instrument that has been here before, and return its new visit.
 
@@ -97,10 +101,10 @@ def take_in_again(
         CorrectInputError: a temperature, humidity or hand that cannot be right.
     """
     record = shop.get(InstrumentRecord, instrument_id)
-    body = visit_body(shop, record, *air_typed(typed))
-    _play(body, _hand(typed) if "hand" in typed else usual_hand(shop, record))
+    body = visit_body(shop, record, *air_typed(typed.arrival))
+    _play(body, usual_hand(shop, record) if typed.arrival.hand is None else hand_typed(typed.arrival))
     _complain(body, typed, instrument_of(record))
-    agreed = agreed_typed(shop, typed.get("price", ""))
+    agreed = agreed_typed(shop, typed.price)
     with shop.writing() as connection:
         told = None if key is None else claim_key(connection, key, stamp.at)
         if told:
@@ -109,7 +113,7 @@ def take_in_again(
 
 
 def take_in_new(
-    shop: Shop, stamp: Stamp, typed: Mapping[str, str], own_unit: str = "mm", key: str | None = None
+    shop: Shop, stamp: Stamp, new: NewTyped, typed: VisitTyped, own_unit: str = "mm", key: str | None = None
 ) -> Visit:
     """Take in an instrument that is new here: owner, instrument and visit are stored together or not at all.
 
@@ -117,43 +121,31 @@ def take_in_new(
 
     Raises:
         CorrectInputError: what cannot be right, one sentence a field.
-        InstrumentAskedError: one with its serial number or tag is here, and `same` does not say that this is another.
+        InstrumentAskedError: one with its serial number or tag is here, and nobody has said that this is another.
         OwnerAskedError: the owner may be one who is here already, and nobody has said so.
     """
-    instrument = instrument_typed(typed, own_unit)
-    temperature, humidity = air_typed(typed)
-    hours, hand = _hours(typed), _hand(typed)
+    instrument = instrument_typed(new.boxes, own_unit)
+    temperature, humidity = air_typed(typed.arrival)
+    hours, hand = hours_typed(new.playing_hours_per_week), hand_typed(typed.arrival)
     body = _body(instrument, temperature, humidity, hand)
     _complain(body, typed, instrument)
-    agreed = agreed_typed(shop, typed.get("price", ""))
+    agreed = agreed_typed(shop, typed.price)
     with shop.writing() as connection:
         told = None if key is None else claim_key(connection, key, stamp.at)
         if told:
             return one_record(connection, Visit, told)
         there = carrying(connection, identity_marks(instrument.model_extra or {}))
-        if there and typed.get("same") != NEW:
+        if there and not new.is_another:
             raise InstrumentAskedError(instrument.name, tuple(side_by_side(connection, one) for one in there))
-        owner_id = _owner(connection, stamp, typed)
+        owner = owner_typed(connection, stamp, new.owner, new.contact, new.owner_id)
+        owner_id = None if owner is None else owner.id
         record = put_instrument(connection, stamp, json.dumps(body["instrument"]), owner_id)
         if hours is not None:
             record = change_record(connection, record, stamp, playing_hours_per_week=hours)
         return _put_typed(connection, stamp, record.id, body, typed, key, agreed)
 
 
-def air_typed(typed: Mapping[str, str]) -> tuple[float | None, float | None]:
-    """Return temperature in °C and humidity in percent; None where nothing was typed.
-
-    Raises:
-        CorrectInputError: no number, or one that no room has.
-    """
-    found = [
-        _number(typed.get("temperature_c", ""), tr("the temperature"), -10.0, 50.0, "°C", ("c", "°c")),
-        _number(typed.get("humidity_percent", ""), tr("the humidity"), 1.0, 100.0, "%", ("%",)),
-    ]
-    return found[0], found[1]
-
-
-def change_arrival(shop: Shop, visit: Visit, typed: Mapping[str, str], stamp: Stamp) -> Visit:
+def change_arrival(shop: Shop, visit: Visit, typed: ArrivalTyped, stamp: Stamp) -> Visit:
     """Store the air and the strength of play of a visit anew; `visit` is as the person saw it.
 
     Raises:
@@ -163,7 +155,7 @@ def change_arrival(shop: Shop, visit: Visit, typed: Mapping[str, str], stamp: St
     temperature, humidity = air_typed(typed)
     body = json.loads(visit.body)
     _air(body, temperature, humidity)
-    _play(body, _hand(typed))
+    _play(body, hand_typed(typed))
     service_from(json.dumps(body).encode(), tr("sheet {visit_number}", visit_number=visit.number))
     told = {
         "body": json.dumps(body, ensure_ascii=False),
@@ -172,7 +164,7 @@ def change_arrival(shop: Shop, visit: Visit, typed: Mapping[str, str], stamp: St
     }
     with shop.writing() as connection:
         changed = change_record(connection, visit, stamp, **told)
-        keep_hand(connection, visit.instrument_id, _hand(typed), stamp)
+        keep_hand(connection, visit.instrument_id, hand_typed(typed), stamp)
     return changed
 
 
@@ -201,26 +193,9 @@ def _play(body: dict[str, Any], hand: str) -> None:
         body["targets"] = (body.get("targets") or {}) | {"hand": hand}
 
 
-def promised_typed(typed: Mapping[str, str]) -> str | None:
-    """Return the day that was promised, as 2027-03-01; None where nothing was typed.
-
-    Raises:
-        CorrectInputError: no day.
-    """
-    text = typed.get("promised_on", "").strip()
-    if not text:
-        return None
-    try:
-        return date.fromisoformat(text).isoformat()
-    except ValueError as cause:
-        given = tr('the promised day is "{text}"', text=text[:20])
-        raise CorrectInputError(given, tr("a day such as 2027-03-01"), tr("choose one")) from cause
-
-
-def _complain(body: dict[str, Any], typed: Mapping[str, str], instrument: Instrument) -> None:
+def _complain(body: dict[str, Any], typed: VisitTyped, instrument: Instrument) -> None:
     """Put the complaint typed into what the visit begins with, the owner's words with it."""
-    own = {name.removeprefix(COMPLAINT): text for name, text in typed.items() if name.startswith(COMPLAINT)}
-    found = complaint_typed(own | {"words": typed.get("complaint", "")}, instrument)
+    found = complaint_typed(replace(typed.complaint, words=typed.complaint_words), instrument)
     if found is not None:
         body["complaints"] = [found.model_dump(mode="json", exclude_unset=True)]
         service_from(json.dumps(body).encode(), tr("the complaint"))
@@ -231,17 +206,17 @@ def _put_typed(
     stamp: Stamp,
     instrument_id: str,
     body: dict[str, Any],
-    typed: Mapping[str, str],
+    typed: VisitTyped,
     key: str | None,
     agreed: Mapping[str, Any],
 ) -> Visit:
     """Store the visit with the words typed and the price agreed, and return it; a claimed `key` is answered."""
-    promised, came_in = promised_typed(typed), day_typed(typed.get("came_in_on", ""), stamp.at)
-    visit = put_visit(connection, stamp, instrument_id, body, typed.get("complaint", "").strip(), came_in)
-    besides = {"notes": typed.get("notes", "").strip(), "promised_on": promised}
+    promised, came_in = promised_typed(typed.promised_on), day_typed(typed.came_in_on, stamp.at)
+    visit = put_visit(connection, stamp, instrument_id, body, typed.complaint_words.strip(), came_in)
+    besides = {"notes": typed.notes.strip(), "promised_on": promised}
     if any(besides.values()):
         visit = change_record(connection, visit, stamp, **besides)
-    keep_hand(connection, instrument_id, _hand(typed), stamp)
+    keep_hand(connection, instrument_id, hand_typed(typed.arrival), stamp)
     if agreed:
         add_record(connection, Line, stamp, visit_id=visit.id, **agreed)
     if key is not None:
@@ -249,44 +224,6 @@ def _put_typed(
     return visit
 
 
-def _owner(connection: Writing, stamp: Stamp, typed: Mapping[str, str]) -> str | None:
-    """Return the owner chosen, or store the one typed; None where neither was given: the shop's own."""
-    given = (typed.get(name, "") for name in ("owner", "contact", "owner_id"))
-    owner = owner_typed(connection, stamp, *given)
-    return None if owner is None else owner.id
-
-
 def _with_owner(connection: Writing, one: InstrumentRecord) -> Known:
     owner = None if one.owner_id is None else one_record(connection, Owner, one.owner_id, deleted=True)
     return Known(one, owner)
-
-
-def _hand(typed: Mapping[str, str]) -> str:
-    hand = typed.get("hand", "")
-    if hand and hand not in HANDS:
-        raise CorrectInputError(
-            tr('"{hand}" is no strength of play', hand=hand[:20]),
-            tr("one of {hands}", hands=", ".join(HANDS)),
-            "",
-        )
-    return hand
-
-
-def _hours(typed: Mapping[str, str]) -> float | None:
-    return _number(
-        typed.get("playing_hours_per_week", ""), tr("hours of playing"), 0.0, 168.0, "a week", ("h",)
-    )
-
-
-def _number(text: str, what: str, low: float, high: float, unit: str, words: tuple[str, ...]) -> float | None:
-    """Return the number typed, None where nothing was; a word of its unit may stand behind it."""
-    if not text.strip():
-        return None
-    number = number_within(text, low, high, words)
-    if number is None:
-        raise CorrectInputError(
-            tr('{what} is "{text}"', what=what, text=text[:20]),
-            tr("a number from {low:g} to {high:g} {unit}", low=low, high=high, unit=unit),
-            "",
-        )
-    return number

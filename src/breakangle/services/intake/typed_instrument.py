@@ -17,7 +17,7 @@ from breakangle.reference.families import family
 from breakangle.reference.posts import posts
 from breakangle.reference.strings import make, makes
 from breakangle.services.service_files.example import usual_instrument
-from breakangle.services.typed_values.doubtful_units import refuse_doubted_size
+from breakangle.services.typed_values.doubtful_units import UnitAskedError, refuse_doubted_size
 from breakangle.services.typed_values.sizes import SAME_MM, fanned, gauge_mm, scales_mm
 from breakangle.services.visits.instrument_identity.typed_marks import put_marks
 
@@ -77,7 +77,7 @@ def instrument_typed(
     _bridge(typed, own_unit, data["bridge"], problems)
     _rod_and_post(typed, own_unit, data, problems)
     put_marks(typed, data, problems)
-    data["strings"] = [_string(one, typed, own_unit, problems) for one in usual.in_order()]
+    data["strings"] = [_string(string, typed, own_unit, problems) for string in usual.in_order()]
     _scale(typed, own_unit, data, usual.in_order(), problems)
     if not data["name"]:
         problems.insert(0, tr("the instrument has no name"))
@@ -86,7 +86,7 @@ def instrument_typed(
     try:
         return Instrument.model_validate(data)
     except ValidationError as cause:
-        found = [one.removeprefix("$.") for one in complaints(cause, Instrument, data)]
+        found = [complaint.removeprefix("$.") for complaint in complaints(cause, Instrument, data)]
         raise CorrectInputError("; ".join(found), "", tr("correct it and try again")) from cause
 
 
@@ -120,8 +120,8 @@ def _untold(base: Instrument) -> dict[str, str]:
     post = post if isinstance(post, dict) else {}
     sizes: dict[str, float | None] = {name: getattr(base.bridge, name) for name in SCREWS}
     sizes["post_diameter_mm"] = post.get("diameter_mm")
-    for one in base.strings:
-        sizes |= {f"gauge_{one.string}": one.diameter_mm, f"core_{one.string}": one.core_mm}
+    for string in base.strings:
+        sizes |= {f"gauge_{string.string}": string.diameter_mm, f"core_{string.string}": string.core_mm}
     found = {name: f"{mm} mm" for name, mm in sizes.items() if mm is not None}
     left = base.rod.turns_left
     words = {"turns_left": left, "post": post.get("kind"), "rod_reached_from": own.get("rod_reached_from")}
@@ -146,11 +146,11 @@ def _spread(name: str, words: str, text: str, own_unit: str, kind: str, problems
     expected = Expectation(usual, SPREAD_RATIO * usual, sized=True)
     try:
         return refuse_doubted_size(text, words, expected, own_unit, *SENSIBLE_MM[name])
+    except UnitAskedError as asked:
+        problems.append(str(asked).rstrip("."))
     except CorrectInputError as cause:
-        problems.append(
-            str(cause).rstrip(".") if cause.given.startswith(words) else f"{words}: {str(cause).rstrip('.')}"
-        )
-        return None
+        problems.append(f"{words}: {str(cause).rstrip('.')}")
+    return None
 
 
 def _sizes(

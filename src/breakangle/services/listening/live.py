@@ -28,14 +28,8 @@ from breakangle.services.listening.notes import ByEar, Note, heard_before, name_
 from breakangle.services.listening.strokes import PlayedStroke, board_for, played_stroke
 from breakangle.services.listening.takes import open_strings
 from breakangle.services.readings.typed_readings import standing_there
-from breakangle.services.visits.entries import (
-    READING,
-    put_entry,
-    put_instead,
-    service_of,
-    standing_held,
-    undo,
-)
+from breakangle.services.visits.entries import put_entry, put_instead, service_of, standing_held, undo
+from breakangle.services.visits.parsed_sheets import READING
 from breakangle.services.visits.reading_places import Place
 from breakangle.storage.records.records import Entry
 from breakangle.storage.records.store import Shop

@@ -17,7 +17,8 @@ from breakangle.model.words.speech import tr
 from breakangle.services.listening.buzzes import buzz_readings
 from breakangle.services.listening.takes import Listened, NamedTake, heard_of, listen_to, readings_of
 from breakangle.services.service_files.service import service_from
-from breakangle.services.visits.entries import READING, put_entry, sent_before, service_of, take_reading
+from breakangle.services.visits.entries import put_entry, sent_before, service_of, take_reading
+from breakangle.services.visits.parsed_sheets import READING
 from breakangle.services.visits.reading_places import place_of
 from breakangle.services.workers.queue import LISTENING
 from breakangle.services.workshop.attachments import attach, content_of

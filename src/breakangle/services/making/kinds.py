@@ -15,8 +15,9 @@ from breakangle.model.words.speech import tr
 class MakingSheet:
     """What a job comes to: `lead` is the answer in one sentence, `facts` names and values, `rows` a table.
 
-    Lengths stand as `1.40 mm`, for whoever shows them to write in their own unit. `rests_on` says what it was worked
-    out from; `dangers` name what can hurt (reference/data/dangers.toml). `figures` are the same as plain numbers.
+    Lengths stand as `1.40 mm`, for whoever shows them to write in their own unit. The first `named` columns say what a
+    row is of. `rests_on` says what it was worked out from; `dangers` name what can hurt (reference/data/dangers.toml).
+    `figures` are the same as plain numbers.
     """
 
     title: str
@@ -24,6 +25,7 @@ class MakingSheet:
     facts: tuple[tuple[str, str], ...]
     head: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
+    named: int = 1
     rests_on: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()
     figures: Mapping[str, Any] | None = None

@@ -5,18 +5,13 @@ import pkgutil
 from functools import lru_cache
 
 from breakangle.documents.renderers.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
-from breakangle.documents.renderers.page_html import page_html
-from breakangle.documents.renderers.page_pdf import page_pdf
-from breakangle.documents.renderers.page_text import page_text
-from breakangle.documents.renderers.page_units import in_inches
-from breakangle.documents.true_size.tiling import Paper, paper_named
+from breakangle.documents.renderers.page_file import page_file
+from breakangle.documents.true_size.tiling import Paper
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
 from breakangle.reference.routine import cautions_against
 from breakangle.services.making import jobs
 from breakangle.services.making.kinds import Job, MakingSheet
-
-FORMS = ("pdf", "html", "txt")
 
 
 @lru_cache(maxsize=1)
@@ -50,7 +45,7 @@ def making_page(sheet: MakingSheet, instrument: str, letterhead: Letterhead | No
         blocks += [Heading(tr("Mind")), Points(cautions)]
     blocks.append(Facts(sheet.facts))
     if sheet.rows:
-        blocks.append(Table(tr("Piece by piece"), sheet.head, sheet.rows, 2 if "note" in sheet.head else 1))
+        blocks.append(Table(tr("Piece by piece"), sheet.head, sheet.rows, sheet.named))
     blocks += [Heading(tr("It rests on")), Points(sheet.rests_on)]
     return Page(sheet.title, instrument, letterhead or Letterhead(""), (), tuple(blocks))
 
@@ -71,24 +66,3 @@ def making_file(
         InstallError: the typesetter is not installed.
     """
     return page_file(making_page(sheet, instrument, letterhead), form, paper=paper, inch=inch)
-
-
-def page_file(page: Page, form: str, *, paper: Paper | None = None, inch: bool = False) -> bytes:
-    """Return a sheet as a file: `pdf`, `html` or `txt`.
-
-    Raises:
-        CorrectInputError: no such form.
-        InstallError: the typesetter is not installed.
-    """
-    if form not in FORMS:
-        raise CorrectInputError(
-            tr('"{form}" is no form of a sheet', form=form[:20]),
-            tr("one of {forms}", forms=", ".join(FORMS)),
-            tr("choose one"),
-        )
-    page = in_inches(page) if inch else page
-    if form == "html":
-        return page_html(page).encode()
-    if form == "txt":
-        return page_text(page).encode()
-    return page_pdf(page, paper or paper_named("a4"))

@@ -77,8 +77,10 @@ def csv_text(shop: Shop, name: str) -> str:
         CorrectInputError: no such list.
     """
     if name == ENTRIES:
-        rows: list[Any] = [one for visit in shop.every(Visit) for one in standing(entries_of(shop, visit.id))]
-        return _table([one.name for one in fields(Entry)], rows, {})
+        rows: list[Any] = [
+            entry for visit in shop.every(Visit) for entry in standing(entries_of(shop, visit.id))
+        ]
+        return _table([field.name for field in fields(Entry)], rows, {})
     if name not in LISTS:
         raise CorrectInputError(
             tr('"{name}" is no list', name=name),
@@ -86,7 +88,7 @@ def csv_text(shop: Shop, name: str) -> str:
             tr("choose one"),
         )
     return _table(
-        [one.name for one in fields(LISTS[name])], shop.every(LISTS[name]), WORKED_OUT.get(name, {})
+        [field.name for field in fields(LISTS[name])], shop.every(LISTS[name]), WORKED_OUT.get(name, {})
     )
 
 

@@ -34,7 +34,7 @@ class InstrumentTold:
     @property
     def here(self) -> Visit | None:
         """Return the visit that is not handed back yet, if there is one."""
-        return next((one.visit for one in self.visits if one.visit.handed_back_at is None), None)
+        return next((visit.visit for visit in self.visits if visit.visit.handed_back_at is None), None)
 
     @property
     def scale_ends_mm(self) -> tuple[float, float]:
@@ -62,7 +62,7 @@ def instrument_told(shop: Shop, key: str) -> InstrumentTold:
     """
     record = shop.get(InstrumentRecord, key)
     visits = timeline(shop, key)
-    figures = [one.figures for one in visits]
+    figures = [visit.figures for visit in visits]
     prior = season_prior(instrument_of(record))
     attached = shop.every(Attachment, instrument_id=key)
     return InstrumentTold(

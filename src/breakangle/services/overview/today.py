@@ -7,7 +7,8 @@ from datetime import date, datetime, timedelta
 
 from breakangle.model.words.message import Message
 from breakangle.model.words.speech import tr
-from breakangle.services.history.drift import reckon
+from breakangle.reference.messages import words
+from breakangle.services.history.drift import reason_of, reckon
 from breakangle.services.overview.promises import promise_said, promised_by
 from breakangle.storage.files.backup_listing import BACKUPS, backups
 from breakangle.storage.records.due import coming
@@ -80,7 +81,9 @@ def today(shop: Shop, now: datetime) -> Today:
         until, since = day + timedelta(days=DAYS_AHEAD), day - timedelta(days=DAYS_BACK)
         rows = coming(connection, until, since, MOST_DUE, idle=True)
         low = lying_low(connection)
-    soon = tuple(DueSoon(tr(what), key, name, on, why) for (key, what, on, why), name in rows)
+    soon = tuple(
+        DueSoon(tr(what), key, name, on, words(reason_of(text))) for (key, what, on, text), name in rows
+    )
     last = next(iter(backups(shop.folder / BACKUPS)), None)
     old = last is not None and abs(now - last.made_at) > OLD_BACKUP
     return Today(day, work, soon, current, low, last.made_at if last else None, old)

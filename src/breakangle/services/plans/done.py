@@ -13,14 +13,8 @@ from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.slips import raises_a_cut
 from breakangle.planning.kinds.registry import adjustment_kinds
 from breakangle.services.plans.plan_page import amount_of
-from breakangle.services.visits.entries import (
-    ADJUSTMENT,
-    put_back,
-    put_entry,
-    sent_before,
-    service_of,
-    standing_held,
-)
+from breakangle.services.visits.entries import put_back, put_entry, sent_before, service_of, standing_held
+from breakangle.services.visits.parsed_sheets import ADJUSTMENT
 from breakangle.storage.records.entries import one_entry
 from breakangle.storage.records.records import Entry, Visit
 from breakangle.storage.records.store import Shop

@@ -54,7 +54,7 @@ class RunSeen:
     def marked_last(self) -> tuple[str, ...]:
         """Return the names of the steps that were marked last, in their order."""
         last = marked_last(self.way)
-        return tuple(one.id for one in self.procedure.steps if one.id in last)
+        return tuple(step.id for step in self.procedure.steps if step.id in last)
 
     @property
     def is_declined(self) -> bool:
@@ -107,7 +107,7 @@ def run_looked_at(shop: Shop, run: RunSeen, step_id: str, visit_id: str, at: dat
     """
     way = viewed(run.procedure, run.way, step_id)
     others = [one for one in run_records(shop, visit_id) if run.record is None or one.id != run.record.id]
-    before = frozenset(act for one in others for act in acts_of(shop, one))
+    before = frozenset(act for other in others for act in acts_of(shop, other))
     return RunSeen(run.record, run.procedure, way, seen(run.procedure, way, at, before), run.asks)
 
 

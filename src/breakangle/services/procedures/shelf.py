@@ -51,7 +51,7 @@ def procedures(shop: Shop | None = None, facts: Mapping[str, str] | None = None)
     ours, theirs = own_procedures(), _shop_procedures(shop)
     every = {**ours, **{name: one for name, (one, _) in theirs.items()}}
     told, own = checked_facts(facts or {}), learned(shop, every)
-    found = []
+    listed = []
     for name, one in sorted(every.items(), key=lambda item: (item[1].when_asked, item[1].rank, item[0])):
         if facts is not None and not one.steps_for(told):
             continue
@@ -59,10 +59,10 @@ def procedures(shop: Shop | None = None, facts: Mapping[str, str] | None = None)
         if name in theirs:
             whose = mark("ours, edited by the shop") if name in ours else mark("the shop's")
         minutes = one.minutes(told, own.get(name))
-        found.append(
+        listed.append(
             Listed(name, one.title, one.purpose, minutes, whose, bool(own.get(name)), one.when_asked)
         )
-    return tuple(found)
+    return tuple(listed)
 
 
 def procedure(name: str, shop: Shop | None = None) -> Procedure:

@@ -111,7 +111,7 @@ def keep_procedure_text(shop: Shop, stamp: Stamp, text: str, name: str, seen_ver
             return refused(theirs=before.text, by=_changed_by(shop, name))
         save_procedure(shop, stamp, text, seen_version or None)
     except ServiceFileError as wrong:
-        return refused(*(_placed(one, text) for one in wrong.problems))
+        return refused(*(_placed(problem, text) for problem in wrong.problems))
     except ChooseAnotherFileError as wrong:
         return refused(_not_toml(wrong.given, text))
     except EditedMeanwhileError:

@@ -48,10 +48,13 @@ def complaint_sheet(shop: Shop, visit: Visit, ways: Ways) -> ComplaintSheet:
     complaints = complaints_in(visit)
     boxes = reading_sheet(shop, visit, ways, (), solved)
     if solved is None:
-        bare = tuple(decided(one, _bare(boxes), None, None, ways) for one in complaints)
+        bare = tuple(decided(complaint, _bare(boxes), None, None, ways) for complaint in complaints)
         told = tuple(_told(one, ()) for one in bare)
         return ComplaintSheet(told, boxes, "", trouble)
-    now = [decided(one, solved.service, solved.estimate, solved.judgement, ways) for one in complaints]
+    now = [
+        decided(complaint, solved.service, solved.estimate, solved.judgement, ways)
+        for complaint in complaints
+    ]
     places = tuple(dict.fromkeys(place for one in now for place in one.places))
     boxes = reading_sheet(shop, visit, ways, places, solved)
     came = _came(shop, visit, solved, ways) if complaints else []
@@ -76,9 +79,15 @@ def _came(shop: Shop, visit: Visit, solved: Solved, ways: Ways) -> list[Decided]
     """Return what decided each complaint as the instrument came, before any work."""
     complaints = complaints_in(visit)
     if not solved.service.work:
-        return [decided(one, solved.service, solved.estimate, solved.judgement, ways) for one in complaints]
+        return [
+            decided(complaint, solved.service, solved.estimate, solved.judgement, ways)
+            for complaint in complaints
+        ]
     found = standings(shop, visit)
-    return [decided(one, as_it_came(found.service), found.before, found.came, ways) for one in complaints]
+    return [
+        decided(complaint, as_it_came(found.service), found.before, found.came, ways)
+        for complaint in complaints
+    ]
 
 
 def _told(one: Decided, came: tuple[Message, ...]) -> ComplaintTold:

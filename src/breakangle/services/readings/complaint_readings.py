@@ -81,13 +81,13 @@ def decided(
     """
     places = deciding_places(complaint, service.instrument_now(), ways)
     done = len(service.work)
-    read = {place_of(one) for one in service.readings if one.after == done}
+    read = {place_of(reading) for reading in service.readings if reading.after == done}
     said = tuple(_evidence(complaint, now, judged)) if now is not None and judged is not None else ()
     look = deciding(complaint.what).look
     return Decided(
         complaint,
         places,
-        tuple(one for one in places if one not in read),
+        tuple(place for place in places if place not in read),
         said,
         Message(key=f"complaint.look_{look}", severity="care") if look else None,
     )
@@ -108,7 +108,7 @@ def _touches(complaint: Complaint, judged: Judgement, sight: Sight) -> Iterator[
         yield Message(key="complaint.heights_unread", severity="care")
         return
     touching = judged.touching(next((HEARD_AT[one] for one in complaint.when if one in HEARD_AT), None))
-    there = [one for one in touching.notes if _is_there(complaint, one)]
+    there = [note for note in touching.notes if _is_there(complaint, note)]
     for one in there[:MOST_TOUCHES]:
         where = tr(
             "String {string} {open}",

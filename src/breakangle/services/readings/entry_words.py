@@ -142,7 +142,11 @@ def string_number(text: str, instrument: Instrument) -> Any:
         return text
     name = found[1][:1].upper() + found[1][1:].replace("♯", "#").replace("♭", "b")
     wanted = name + (found[2] or "")
-    there = [one for one in instrument.in_order() if wanted in (one.note, one.note.rstrip("-0123456789"))]
+    there = [
+        string
+        for string in instrument.in_order()
+        if wanted in (string.note, string.note.rstrip("-0123456789"))
+    ]
     which = tr(" or ").join(f"string={one.string} ({one.note})" for one in there)
     raise CorrectInputError(
         tr("string={text}: a string is given by its number, 1 the highest", text=text),
@@ -198,9 +202,9 @@ def _place(station: str, name: str, told: dict[str, str], service: Service) -> d
     instrument = service.instrument_now()
     string = string_number(told["string"], instrument)
     places: tuple[Place, ...] = usual_places(instrument, Ways(relief_strings="all"))[station]
-    found = next((one for one in places if one.string == string), None)
+    found = next((place for place in places if place.string == string), None)
     if found is None:
-        there = ", ".join(str(one.string) for one in places)
+        there = ", ".join(str(place.string) for place in places)
         raise CorrectInputError(
             tr("{name} of string {string}", name=name, string=told["string"]),
             tr("read here on strings {there}", there=there) if there else tr("not read here"),
@@ -228,7 +232,7 @@ def _held(value: str) -> list[Any]:
     if value.strip().lower() in OPEN_WORDS:
         return []
     parts = [one.strip() for one in re.split(r"[+&/ ;-]", value)]
-    if len(parts) > 1 and all(one.isdigit() for one in parts):
+    if len(parts) > 1 and all(part.isdigit() for part in parts):
         raise CorrectInputError(
             f"held={value}", tr("frets with a comma between"), tr("type held={parts}", parts=",".join(parts))
         )
@@ -246,7 +250,7 @@ def _refuse_trade_word(found: dict[str, Any], service: Service) -> None:
         return
     places = usual_places(service.instrument_now(), Ways(relief_strings="all"))[station]
     of_string = next(
-        (one for one in places if one.string == found.get("string")), places[0] if places else None
+        (place for place in places if place.string == found.get("string")), places[0] if places else None
     )
     gap = json.dumps({} if of_string is None else of_string.body())
     raise CorrectInputError(

@@ -150,7 +150,7 @@ def _filled(
     earlier = {place: entry for entry, place, after in read if after < done}
     fitting = [place for _, place in places if not list(place.blank().misfits(instrument))]
     told = expected(fitting, now) if now else {}
-    note = {one.string: one.note for one in instrument.strings}
+    note = {string.string: string.note for string in instrument.strings}
     found = []
     for station, place in places:
         there, before = latest.get(place), earlier.get(place)

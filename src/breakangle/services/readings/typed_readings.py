@@ -10,22 +10,17 @@ from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.noun import Between
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import KEYS, unit_open
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
 from breakangle.planning.state.board import board_of
 from breakangle.services.plans.solved_visits import believed_before
 from breakangle.services.service_files.service import some_instrument_fits
-from breakangle.services.visits.entries import (
-    READING,
-    put_entry,
-    put_instead,
-    sent_before,
-    service_of,
-    standing_held,
-)
+from breakangle.services.visits.entries import put_entry, put_instead, sent_before, service_of, standing_held
+from breakangle.services.visits.parsed_sheets import READING
 from breakangle.services.visits.reading_places import Expected, Place, expected, place_of
+from breakangle.services.visits.reasons import CLEARED, READ_AGAIN
 from breakangle.services.visits.unit_answers import with_marks
 from breakangle.services.workshop.gauges import uncertainty_with
 from breakangle.storage.records.answered import answer_key
@@ -36,7 +31,6 @@ from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 
 SURPRISING_SPREADS = 3.0
-READ_AGAIN, CLEARED = mark("read again"), mark("taken away")
 MANY_TYPED = 60
 VALUES = ("mm", "cents", "hz", "uncertainty_mm", "uncertainty_cents")
 PITCH_UNITS, SIGNS = ("c", "ct", "cent", "cents", "hz"), ("+", "-", "−")
@@ -248,7 +242,9 @@ def _told(shop: Shop, visit: Visit, service: Service, place: Place, entry: Entry
 
 def _without(service: Service, place: Place) -> Service:
     last = len(service.work)
-    rest = tuple(one for one in service.readings if one.after != last or place_of(one) != place)
+    rest = tuple(
+        reading for reading in service.readings if reading.after != last or place_of(reading) != place
+    )
     return service.model_copy(update={"readings": rest})
 
 

@@ -44,7 +44,7 @@ def usual_places(instrument: Instrument, ways: Ways) -> dict[str, tuple[Place, .
 def _station(
     station: str, instrument: Instrument, strings: tuple[String, ...], ways: Ways
 ) -> Iterator[Place]:
-    full = [one for one in strings if one.nut_at_fret == 0]
+    full = [string for string in strings if string.nut_at_fret == 0]
     edges = full if ways.relief_strings == "all" else [*full[:1], *full[1:][-1:]]
     for one in edges if station == "relief" else strings:
         place = _place(station, instrument, one, ways)

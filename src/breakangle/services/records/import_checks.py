@@ -20,9 +20,9 @@ from breakangle.procedures.way import Way
 from breakangle.reference.families import HANDS, families
 from breakangle.services.service_files.service import service_from
 from breakangle.services.strings.stock import string_stock_from
-from breakangle.services.visits.entries import READING, service_data
 from breakangle.services.visits.instrument_identity.joining import JOINED, MOMENT, TAKEN_OVER
 from breakangle.services.visits.left_out import PLAN_RUN
+from breakangle.services.visits.parsed_sheets import READING, service_data
 from breakangle.services.visits.reading_places import place_of
 from breakangle.services.workshop.house_strengths import NAME as STRENGTHS
 from breakangle.storage.records.entries import all_entries, standing

@@ -75,14 +75,14 @@ class BuzzReport:
 
     def to_json(self) -> dict[str, Any]:
         """The map as plain data; NaN as null."""
-        notes = [{key: _plain(value) for key, value in asdict(one).items()} for one in self.map.notes]
+        notes = [{key: _plain(value) for key, value in asdict(note).items()} for note in self.map.notes]
         for row, one in zip(notes, self.map.notes, strict=True):
             if one.cause is not None:
                 row["cause"]["words"] = one.cause.sentence()
         return {
             "format": "breakangle/buzz/1",
             "instrument": self.service.instrument.name,
-            "strengths_mm": {one: self.map.playing.strengths.height_mm(one) for one in self.map.strengths},
+            "strengths_mm": {name: self.map.playing.strengths.height_mm(name) for name in self.map.strengths},
             "classes_calibrated": self.map.playing.classes.calibrated,
             "strengths_own": self.map.playing.own,
             "verdict": self.judgement.verdict,
@@ -271,7 +271,7 @@ def own_heights(
         levels = {name: take_level_db(path) for name, path in takes.items()}
         heights |= heights_from_levels(found.middle_mm, strength, levels)
     if not heights["light"] < heights["medium"] < heights["heavy"]:
-        told = ", ".join(f"{name} {mm:.2f} mm" for name, mm in heights.items())
+        told = ", ".join(f"{tr(name)} {mm:.2f} mm" for name, mm in heights.items())
         raise CorrectInputError(
             tr("the takes make {told}", told=told),
             tr("light below medium below heavy"),

@@ -118,4 +118,4 @@ def undecided(plan: Plan) -> str:
     if plan.verdict not in ("leave", "read-first"):
         return ""
     known = (tr(NOTHING_YET), tr(READ_FIRST), tr(DOUBTFUL_FIRST))
-    return next((one for one in plan.notes if one in known or one.startswith(tr(FIRST))), "")
+    return next((note for note in plan.notes if note in known or note.startswith(tr(FIRST))), "")

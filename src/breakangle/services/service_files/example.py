@@ -65,7 +65,7 @@ def usual_instrument(kin: Family, name: str) -> Instrument:
         bridge=Bridge.model_validate(
             {"kind": kin.bridge.kind} | {k: v for k, v in screws.items() if v is not None}
         ),
-        strings=tuple(_usual_string(one) for one in kin.strings),
+        strings=tuple(_usual_string(string) for string in kin.strings),
     )
 
 

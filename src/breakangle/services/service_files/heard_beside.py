@@ -78,7 +78,11 @@ class Beside:
 def heard_beside(service: Service, found: BuzzMap) -> tuple[Beside, ...]:
     """Return every buzz heard since the last work, beside the map's word on it."""
     notes = {(one.string, one.stop): one for one in found.at(found.strengths[-1])}
-    heard = [one for one in service.readings if isinstance(one, BuzzHeard) and one.after == len(service.work)]
+    heard = [
+        reading
+        for reading in service.readings
+        if isinstance(reading, BuzzHeard) and reading.after == len(service.work)
+    ]
     return tuple(Beside(one, notes.get((one.string, one.held[-1] if one.held else 0))) for one in heard)
 
 

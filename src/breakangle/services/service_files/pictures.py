@@ -46,7 +46,7 @@ def elevation_of(
     """
     now = estimate_service(service) if now is None else now
     targets = plan.targets if plan is not None else targets_of(service, now.board)
-    adjustments = [] if plan is None else [one.adjustment for one in plan.steps]
+    adjustments = [] if plan is None else [step.adjustment for step in plan.steps]
     with some_instrument_fits():
         after = after_plan(now, plan) if adjustments else None
     strings = strings_at_the_edges(now) if string is None else (string,)

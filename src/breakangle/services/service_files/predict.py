@@ -51,7 +51,7 @@ class Prediction(Noun):
 
 
 def _row(values: NDArray[np.float64], decimals: int) -> Row:
-    return tuple(round(float(one), decimals) if np.isfinite(one) else None for one in values)
+    return tuple(round(float(value), decimals) if np.isfinite(value) else None for value in values)
 
 
 def _strings(now: Estimate) -> tuple[StringPrediction, ...]:

@@ -209,17 +209,23 @@ def asking(made: Plan, questions: Sequence[Question], kept: Service) -> Plan:
     """
     if not questions:
         return made
-    typed = {place_read(one) for asked in questions if asked.ask in LEFT_OUT for one in asked.readings}
-    others = [one for one in made.questions if not any(place_read(read) in typed for read in one.readings)]
+    typed = {
+        place_read(reading) for asked in questions if asked.ask in LEFT_OUT for reading in asked.readings
+    }
+    others = [
+        question
+        for question in made.questions
+        if not any(place_read(read) in typed for read in question.readings)
+    ]
     update: dict[str, Any] = {"questions": (*questions, *others)}
     update["read_again"] = tuple(one for one in made.read_again if place_read(one) not in typed)
     notes = made.notes
     if made.read_next is not None and place_read(made.read_next) in typed:
-        notes = tuple(one for one in notes if one != tells_most(made.read_next))
+        notes = tuple(note for note in notes if note != tells_most(made.read_next))
         update |= {"read_next": None, "notes": notes}
-    doubted = any(one.ask in LEFT_OUT for one in questions)
-    if any(one.ask == ASK for one in questions):
-        notes = tuple(one for one in notes if not one.startswith(tr(BEYOND)))
+    doubted = any(question.ask in LEFT_OUT for question in questions)
+    if any(question.ask == ASK for question in questions):
+        notes = tuple(note for note in notes if not note.startswith(tr(BEYOND)))
         update |= {"findings": (), "notes": notes, "verdict": "adjust" if made.steps else "read-first"}
     if doubted and not kept.readings:
         update |= {"steps": (), "trips": (), "verdict": "read-first", "then": made.now}

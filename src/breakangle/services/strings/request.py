@@ -84,11 +84,11 @@ def strings_asked(shop: Shop, service: Service, typed: StringsTyped, own_unit: s
             _number(total, tr("the pull of all together")) if total else figures.total_n.value,
             shelf=shelf_strings(shop) if typed.only_shelf else None,
         )  # fmt: skip
-    fills = {one.string: one.best.candidate for one in choices if one.best is not None}
+    fills = {choice.string: choice.best.candidate for choice in choices if choice.best is not None}
     shelf = shop.every(Stock)
     lying = strings_among(shelf)
     packs = tuple(one for one in lying if _goes_on(one, instrument))
-    sets = (*(one.record for one in packs), *unknown_among(shelf))
+    sets = (*(pack.record for pack in packs), *unknown_among(shelf))
     return StringsAsked(instrument, figures, masses, choices, fills, packs, low_strings(lying), sets)
 
 
@@ -106,9 +106,9 @@ def typed_masses(instrument: Instrument, typed: StringsTyped, own_unit: str = "m
         CorrectInputError: a weight without its length, or a number that cannot be right.
     """
     found = {}
-    for one in instrument.in_order():
-        who = tr("string {string}", string=one.string)
-        box = typed.of(one.string)
+    for string in instrument.in_order():
+        who = tr("string {string}", string=string.string)
+        box = typed.of(string.string)
         grams, length, maker = box.weight, box.piece_length, box.printed_mass
         if bool(grams) != bool(length):
             missing = tr("weight") if length else tr("length")
@@ -120,11 +120,11 @@ def typed_masses(instrument: Instrument, typed: StringsTyped, own_unit: str = "m
         if grams:
             step_g = 0.5 * 10.0 ** -decimals_typed(grams)
             piece_mm = parse_length(length, own_unit).mm
-            found[one.string] = weighed(
+            found[string.string] = weighed(
                 _number(grams, tr("{who}: weight", who=who)), piece_mm, max(SCALE_SD_G, step_g)
             )
         elif maker:
-            found[one.string] = printed(_number(maker, tr("{who}: mass", who=who)), decimals_typed(maker))
+            found[string.string] = printed(_number(maker, tr("{who}: mass", who=who)), decimals_typed(maker))
     return found
 
 
@@ -149,7 +149,7 @@ def asked_strings(shop: Shop, instrument: Instrument, typed: StringsTyped, own_u
                 tr("that pack is not on the shelf"), tr("one that lies there"), tr("choose another")
             )
         return Asked(pack_on(pack, instrument.in_order()), ((pack.record, 1),))
-    old = {one.string: one for one in instrument.strings}
+    old = {string.string: string for string in instrument.strings}
     found: list[String] = []
     takes = Counter[str]()
     for one in typed_strings(instrument, typed, own_unit):
@@ -201,7 +201,7 @@ def put_on_asked(
 
 
 def _wishes(instrument: Instrument, typed: StringsTyped) -> dict[int, float]:
-    boxes = {one.string: typed.of(one.string).pull for one in instrument.in_order()}
+    boxes = {string.string: typed.of(string.string).pull for string in instrument.in_order()}
     return {key: _number(text, tr("string {key}: pull", key=key)) for key, text in boxes.items() if text}
 
 
@@ -210,7 +210,7 @@ def _goes_on(one: OnShelf, instrument: Instrument) -> bool:
     if one.stock.kind != "pack" or one.record.held_count < 1:
         return False
     places = {each.string or index: each for index, each in enumerate(one.stock.strings, 1)}
-    wanted = {each.string: each.make for each in instrument.strings}
+    wanted = {string.string: string.make for string in instrument.strings}
     return set(places) == set(wanted) and all(
         places[number].make in makes() and make(places[number].make).soft == make(key).soft
         for number, key in wanted.items()
@@ -219,9 +219,11 @@ def _goes_on(one: OnShelf, instrument: Instrument) -> bool:
 
 def _lying_there(source: OnShelf, wanted: String) -> Candidate | None:
     """Return the string of that make and size in what lies there."""
-    for one in source.stock.strings:
-        if one.make == wanted.make and abs(one.diameter_mm - wanted.diameter_mm) <= SAME_MM:
-            return Candidate(one.make, one.diameter_mm, one.core_mm, one.wrap, one.unit_mass_g_per_m)
+    for string in source.stock.strings:
+        if string.make == wanted.make and abs(string.diameter_mm - wanted.diameter_mm) <= SAME_MM:
+            return Candidate(
+                string.make, string.diameter_mm, string.core_mm, string.wrap, string.unit_mass_g_per_m
+            )
     return None
 
 

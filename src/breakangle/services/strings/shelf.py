@@ -85,7 +85,7 @@ def to_order(shop: Shop) -> tuple[Stock, ...]:
 
 def shelf(shop: Shop) -> tuple[tuple[Stock, bool], ...]:
     """Return everything on the shelf, oldest first, and of each whether it is to be ordered."""
-    return tuple((one, one.held_count < one.least_count) for one in shop.every(Stock))
+    return tuple((stock, stock.held_count < stock.least_count) for stock in shop.every(Stock))
 
 
 def set_targets_of_sheet(

@@ -85,24 +85,26 @@ def find_gauges(
     now = strings(service)
     board = board_of(service.instrument_now(), service.reference_hz)
     wishes = _wishes(now.total_n.value, len(now.strings), wished_n or {}, total_n, balance or {})
-    found = []
+    gauge_choices = []
     for index, one in enumerate(board.instrument.in_order()):
         options = _options(board, index, wishes[one.string], shelf)
         current = Candidate(one.make, one.diameter_mm, one.core_mm, one.wrap, one.unit_mass_g_per_m)
         best = options[0] if options else None
-        found.append(
+        gauge_choices.append(
             GaugeChoice(
                 one.string, one.note, current, now.strings[index].tension_n, wishes[one.string], best,
                 tuple(options[1 : 1 + OTHERS]), _words(best),
             )
         )  # fmt: skip
-    return tuple(found)
+    return tuple(gauge_choices)
 
 
 def chosen(service: Service, choices: Sequence[GaugeChoice]) -> tuple[String, ...]:
     """Return the best options as new strings, for `services.swap.comparison.swap`; a string without one is left out."""
-    old = {one.string: one for one in service.instrument_now().strings}
-    return tuple(fitted(old[one.string], one.best.candidate) for one in choices if one.best is not None)
+    old = {string.string: string for string in service.instrument_now().strings}
+    return tuple(
+        fitted(old[choice.string], choice.best.candidate) for choice in choices if choice.best is not None
+    )
 
 
 def fitted(old: String, candidate: Candidate) -> String:
@@ -185,7 +187,7 @@ def _options(board: Board, index: int, wished_n: float, shelf: Sequence[Candidat
     else:
         soft = _soft(one.make)
         candidates = [each for each in shelf if each.make in makes() and _soft(each.make) == soft]
-    found = []
+    options = []
     for each in candidates:
         constants = string_constants(
             make=each.make, diameter_mm=each.diameter_mm, core_mm=each.core_mm, wrap=each.wrap,
@@ -193,13 +195,13 @@ def _options(board: Board, index: int, wished_n: float, shelf: Sequence[Candidat
             pitch_hz=float(board.hz[index]),
         )  # fmt: skip
         pull = constants.tension_n
-        found.append(
+        options.append(
             Option(
                 each, Known(pull, pull * constants.unit_mass_sd_ratio), pull / wished_n - 1.0,
                 pull / constants.breaking_low_n,
             )
         )  # fmt: skip
-    safe = [each for each in found if each.most_breaking_share < SAFE_SHARE]
+    safe = [each for each in options if each.most_breaking_share < SAFE_SHARE]
     return sorted(safe, key=lambda each: abs(math.log1p(each.off_ratio)))
 
 

@@ -133,12 +133,12 @@ def shelf_strings(shop: Shop) -> tuple[Candidate, ...]:
     """Return every string that can be taken from the shelf now, for `services.strings.sizes.find_gauges`."""
     return tuple(
         Candidate(
-            each.make, each.diameter_mm, each.core_mm, each.wrap, each.unit_mass_g_per_m,
+            string.make, string.diameter_mm, string.core_mm, string.wrap, string.unit_mass_g_per_m,
             one.record.words, one.record.held_count, one.record.id,
         )
         for one in strings_on_shelf(shop)
         if one.record.held_count > 0
-        for each in one.stock.strings
+        for string in one.stock.strings
     )  # fmt: skip
 
 

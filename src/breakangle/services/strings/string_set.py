@@ -140,7 +140,7 @@ def strings(
         CorrectInputError: unknown make or wrap, a mass or a bend for a string that is not there, no such fret.
     """
     board = board_of(service.instrument_now(), service.reference_hz)
-    known = {one.string for one in board.instrument.strings}
+    known = {string.string for string in board.instrument.strings}
     for number, what in [
         *((one, tr("unit mass")) for one in masses or {}),
         *((one, "bend") for one in bent or {}),
@@ -177,10 +177,10 @@ def with_masses(service: Service, masses: Mapping[int, UnitMass]) -> Service:
     The file holds the value; how well it is known is taken as a hundredth when the file is read again.
     """
     strung = tuple(
-        one.model_copy(update={"unit_mass_g_per_m": masses[one.string].g_per_m})
-        if one.string in masses
-        else one
-        for one in service.instrument.strings
+        string.model_copy(update={"unit_mass_g_per_m": masses[string.string].g_per_m})
+        if string.string in masses
+        else string
+        for string in service.instrument.strings
     )
     instrument = service.instrument.model_copy(update={"strings": strung})
     return service.model_copy(update={"instrument": instrument})

@@ -12,7 +12,8 @@ from breakangle.model.words.speech import tr
 from breakangle.reference.strings import makes
 from breakangle.services.strings.sizes import typed_set
 from breakangle.services.typed_values.sizes import gauge_typed
-from breakangle.services.visits.entries import ADJUSTMENT, put_entry
+from breakangle.services.visits.entries import put_entry
+from breakangle.services.visits.parsed_sheets import ADJUSTMENT
 from breakangle.storage.records.records import Entry, Visit
 from breakangle.storage.records.store import Writing
 from breakangle.storage.records.strung import NEW_STRINGS
@@ -87,12 +88,12 @@ def typed_strings(instrument: Instrument, typed: StringsTyped, own_unit: str = "
     Raises:
         CorrectInputError: a size, make or note that cannot be right; the string is named.
     """
-    found = []
-    for one in instrument.in_order():
-        fresh = _typed(one, typed.of(one.string), own_unit)
-        if typed.whole_set or fresh != one:
-            found.append(fresh)
-    return tuple(found)
+    fresh_strings = []
+    for string in instrument.in_order():
+        fresh = _typed(string, typed.of(string.string), own_unit)
+        if typed.whole_set or fresh != string:
+            fresh_strings.append(fresh)
+    return tuple(fresh_strings)
 
 
 def set_typed(service: Service, sizes: Sequence[str], own_unit: str = "mm") -> tuple[String, ...]:
@@ -121,7 +122,7 @@ def put_on(
         raise CorrectInputError(
             tr("no string is changed"), "", tr("change a size, or choose a whole new set")
         )
-    clean = [one.model_dump(mode="json", exclude_none=True, exclude_unset=True) for one in strings]
+    clean = [string.model_dump(mode="json", exclude_none=True, exclude_unset=True) for string in strings]
     return put_entry(
         connection, visit.id, ADJUSTMENT, {"adjust": NEW_STRINGS, "strings": clean}, stamp, key=key
     )

@@ -40,7 +40,7 @@ def swap_cautions(instrument: Instrument, new: SetFigures) -> tuple[SwapCaution,
 
 def refused(cautions: Sequence[SwapCaution]) -> bool:
     """Return whether any of them forbids the swap."""
-    return any(one.refuses for one in cautions)
+    return any(caution.refuses for caution in cautions)
 
 
 def without_steps(made: Plan) -> Plan:
@@ -56,7 +56,7 @@ def without_steps(made: Plan) -> Plan:
 
 
 def _steel(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
-    steel = [one.string for one in new.strings if not make(one.make).soft]
+    steel = [string.string for string in new.strings if not make(string.make).soft]
     if not steel or not _built_for_nylon(instrument.kind):
         return []
     which = "" if len(steel) == len(new.strings) else tr(" (string {str})", str=", ".join(map(str, steel)))
@@ -71,27 +71,27 @@ def _steel(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
 def _breaking(new: SetFigures) -> list[SwapCaution]:
     """Return the strings that would work nearer to breaking than the strings room has it safe."""
     found = []
-    for one in new.strings:
-        low, high = one.working_share
+    for string in new.strings:
+        low, high = string.working_share
         if high <= SAFE_SHARE:
             continue
         share = tr("{low:.0f} to {high:.0f} %", low=100 * low, high=100 * high)
         who = tr(
             "string {string} at {note} would work at {share} of what it breaks at",
-            string=one.string,
-            note=one.note,
+            string=string.string,
+            note=string.note,
             share=share,
         )
         if high >= 1.0:
-            words = tr("Not this string at this note: {who}. {instead}", who=who, instead=_instead(one))
+            words = tr("Not this string at this note: {who}. {instead}", who=who, instead=_instead(string))
         else:
             words = tr(
                 "{who}{who_2}: it may break on the way to pitch. {instead}",
                 who=who[:1].upper(),
                 who_2=who[1:],
-                instead=_instead(one),
+                instead=_instead(string),
             )
-        found.append(SwapCaution(words, high >= 1.0, one.string))
+        found.append(SwapCaution(words, high >= 1.0, string.string))
     return found
 
 
@@ -126,7 +126,7 @@ def _load(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
 
 @cache
 def _built_for_nylon(kind: str) -> bool:
-    return kind in families() and all(make(one.make).soft for one in family(kind).strings)
+    return kind in families() and all(make(string.make).soft for string in family(kind).strings)
 
 
 @cache

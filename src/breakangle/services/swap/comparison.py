@@ -129,7 +129,7 @@ def swap(
         balance = floating_balance(old_set.total_n, new_set.total_n, moved.pull_change_n, told)
     figures, chance, leaves = _figures(service, moved, fits)
     answer: Answer = "yes" if chance >= SURE else "no" if chance <= UNLIKELY else "perhaps"
-    if not any(one.judged for one in figures):
+    if not any(figure.judged for figure in figures):
         answer = "perhaps"
     said = sentence(answer, chance, figures)
     if refused(cautions):
@@ -221,7 +221,7 @@ def _strings(moved: Swapped) -> tuple[SwapString, ...]:
     then, was = moved.after.picture, moved.before.picture
     board = moved.after.board
     hidden = np.arange(1, board.fret_count + 1)[None, :] <= board.first[:, None]
-    found = []
+    swap_strings = []
     parts = (
         (then.clearance_mm, was.clearance_mm, then.clearance_rows, was.clearance_rows),
         (then.cents, was.cents, then.cents_rows, was.cents_rows),
@@ -237,13 +237,13 @@ def _strings(moved: Swapped) -> tuple[SwapString, ...]:
         (gap, gap_sd, moves, moves_sd), (cents, cents_sd, turns, turns_sd) = (
             tuple(part[index] for part in row) for row in rows
         )
-        found.append(
+        swap_strings.append(
             SwapString(
                 one.string, one.note, _row(gap, gap_sd), _row(moves, moves_sd), _row(cents, cents_sd),
                 _row(turns, turns_sd),
             )
         )  # fmt: skip
-    return tuple(found)
+    return tuple(swap_strings)
 
 
 def _figures(
@@ -259,10 +259,10 @@ def _figures(
         service, was
     )  # what is usual of such an instrument is no reading of this one
     out = _outside(then, moved.change_covariance(was.rows, then.rows))
-    found = []
+    swap_figures = []
     for index, target in enumerate(wanted):
         kind = target_kind(target)
-        found.append(
+        swap_figures.append(
             SwapFigure(
                 words=tr(str(kind.role(target)[0])), taken=taken_in_words(then.reading(index)), string=target.string,
                 fret=target.fret, unit=kind.unit, decimals=kind.decimals, wanted=kind.wanted(target),
@@ -273,14 +273,14 @@ def _figures(
                 judged=bool(judged[index]),
             )
         )  # fmt: skip
-    slots_fit = float(np.prod([1.0 - one.binds_chance for one in fits]))
+    slots_fit = float(np.prod([1.0 - fit.binds_chance for fit in fits]))
     chances = [
         1.0 - slots_fit * (1.0 - float(out[:, which].any(axis=1).mean()))
         for which in (judged, judged & was.inside)
     ]
-    order = list(dict.fromkeys((one.words, one.taken) for one in found))
-    found.sort(key=lambda one: (order.index((one.words, one.taken)), -one.string))
-    return tuple(found), chances[0], chances[1]
+    order = list(dict.fromkeys((one.words, one.taken) for one in swap_figures))
+    swap_figures.sort(key=lambda one: (order.index((one.words, one.taken)), -one.string))
+    return tuple(swap_figures), chances[0], chances[1]
 
 
 def _outside(then: Sight, covariance: Array) -> NDArray[np.bool_]:

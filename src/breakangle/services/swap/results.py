@@ -76,6 +76,11 @@ class SlotFit:
     sits_higher_mm: Known
     words: str
 
+    @property
+    def worth_saying(self) -> bool:
+        """Return whether it is likely enough that the string binds or is loose."""
+        return max(self.binds_chance, self.loose_chance) >= WORTH_SAYING
+
 
 def slot_fits(
     moved: Swapped, fresh: Collection[int], told: Mapping[int, Known] | None
@@ -156,7 +161,7 @@ def reasons(
     if out:
         names = ", ".join(tr("{words} of string {string}", words=one.words, string=one.string) for one in out)
         said.append(tr("out already, and may stay out: {names}", names=names))
-    said += slots_in_words([one for one in fits if not one.words.startswith(tr("fits"))])
+    said += slots_in_words([fit for fit in fits if fit.worth_saying])
     if balance is not None:
         travel = balance.claw_travel_mm
         way = tr("tighten") if travel.value > 0 else tr("slacken")
@@ -195,25 +200,29 @@ def _leaves(one: SwapFigure) -> str:
 def slots_in_words(fits: Sequence[SlotFit]) -> tuple[str, ...]:
     """Return how new strings fit their slots, those that fit alike together."""
     by_words: dict[str, list[int]] = {}
-    for one in fits:
-        by_words.setdefault(one.words, []).append(one.string)
-    said = []
+    for fit in fits:
+        by_words.setdefault(fit.words, []).append(fit.string)
+    sentences = []
     for words, numbers in by_words.items():
         who = ", ".join(map(str, numbers))
         strings = tr_n("string {numbers}", "strings {numbers}", len(numbers), numbers=who)
-        said.append(f"{strings}: {words}")
-    return tuple(said)
+        sentences.append(f"{strings}: {words}")
+    return tuple(sentences)
 
 
 def cuts_wait(plan: Plan) -> str:
     """Return what must be read once the strings are on, and which cuts wait for it; empty where none is called for."""
-    opening = [one for one in plan.questions if set(one.decides) - {"verdict"}]
+    opening = [question for question in plan.questions if set(question.decides) - {"verdict"}]
     if not opening:
         return ""
-    gaps = dict.fromkeys(trade_name(one) for each in opening for one in each.readings if isinstance(one, Gap))
+    gaps = dict.fromkeys(
+        trade_name(reading) for each in opening for reading in each.readings if isinstance(reading, Gap)
+    )
     names: list[str] = [name for name in ("relief", "nut clearance", "action") if name in gaps]
     names += (
-        ["intonation"] if any(isinstance(one, Pitch) for each in opening for one in each.readings) else []
+        ["intonation"]
+        if any(isinstance(reading, Pitch) for each in opening for reading in each.readings)
+        else []
     )
     names = [tr(name) for name in names]
     values = {
@@ -225,17 +234,17 @@ def cuts_wait(plan: Plan) -> str:
 
 def notes(figures: Sequence[SwapFigure], moved: Swapped, balance: FloatingBalance | None) -> tuple[str, ...]:
     """Return what the prediction rests on, and what is not known."""
-    said = []
+    sentences = []
     unread = sorted({one.words for one in figures if not one.judged})
     if unread:
-        said.append(
+        sentences.append(
             tr("Not judged, because it was not read well enough before: {unread}.", unread=", ".join(unread))
         )
-    said += guessed_cores(moved.after.board)
-    said += [words_of(one) for one in crown_messages(moved.after.picture)]
+    sentences += guessed_cores(moved.after.board)
+    sentences += [words_of(one) for one in crown_messages(moved.after.picture)]
     if balance is not None and balance.assumed:
-        said.append(tr("Assumed of the floating bridge: {assumed}.", assumed=", ".join(balance.assumed)))
-    said.append(
+        sentences.append(tr("Assumed of the floating bridge: {assumed}.", assumed=", ".join(balance.assumed)))
+    sentences.append(
         tr("For strings that have settled; wood may go on moving for days after a large change of pull.")
     )
-    return tuple(said)
+    return tuple(sentences)

@@ -80,6 +80,10 @@ def refuse_doubted(body: Mapping[str, Any], service: Service, own_unit: str = "m
     )
 
 
+class UnitAskedError(CorrectInputError):
+    """A bare length that was likely meant in the other unit: its sentence says what it is of, and asks."""
+
+
 def refuse_doubted_size(
     text: str,
     what: str,
@@ -99,7 +103,8 @@ def refuse_doubted_size(
         high_mm: the greatest sensible value.
 
     Raises:
-        CorrectInputError: no such length, or one that is asked about, with both forms to type.
+        CorrectInputError: no such length.
+        UnitAskedError: one that is asked about, with both forms to type; it says what it is of.
     """
     mm = round(parse_length(text, own_unit, low_mm, high_mm).mm, 4)
     if says_unit(text) or mm <= 0.0:
@@ -121,7 +126,7 @@ def refuse_doubted_size(
             typed_in=typed_in(number, other),
             typed_in_2=typed_in(number, own_unit),
         )
-        raise CorrectInputError(f"{what}: {said} {forms}")
+        raise UnitAskedError(f"{what}: {said} {forms}")
     return mm
 
 

@@ -84,12 +84,12 @@ def fanned(strings: Sequence[String], low_mm: float, high_mm: float) -> dict[int
 
     Strings of one course have one scale.
     """
-    courses = sorted({one.course or one.string for one in strings})
+    courses = sorted({string.course or string.string for string in strings})
     steps = max(len(courses) - 1, 1)
     place = {course: index / steps for index, course in enumerate(courses)}
     return {
-        one.string: round(high_mm + (low_mm - high_mm) * place[one.course or one.string], 4)
-        for one in strings
+        string.string: round(high_mm + (low_mm - high_mm) * place[string.course or string.string], 4)
+        for string in strings
     }
 
 

@@ -12,14 +12,17 @@ from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
-from breakangle.services.intake.take_in import air_typed, change_arrival, promised_typed
+from breakangle.services.intake.take_in import change_arrival
+from breakangle.services.intake.typed_arrival import ArrivalTyped, air_typed, promised_typed
 from breakangle.services.plans.done import with_amount
 from breakangle.services.plans.plan_page import StepTold, made
 from breakangle.services.readings.typed_readings import understood
 from breakangle.services.typed_values.doubtful_units import refuse_doubted
-from breakangle.services.visits.entries import READING, correct, service_of
+from breakangle.services.visits.entries import correct, service_of
 from breakangle.services.visits.moves import move_visit
+from breakangle.services.visits.parsed_sheets import READING
 from breakangle.services.visits.reading_places import Place, place_of
+from breakangle.services.visits.reasons import reason_said
 from breakangle.services.workshop.prices import Bill, bill
 from breakangle.storage.records.entries import all_entries, entries_of, standing
 from breakangle.storage.records.records import (
@@ -55,6 +58,11 @@ class EntryTold:
     stands: bool
     instead_of: "EntryTold | None"
 
+    @property
+    def reason(self) -> str:
+        """Return in words why it was stored; empty where no reason was."""
+        return reason_said(self.entry.reason)
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -73,16 +81,16 @@ class Sheet:
     @property
     def work(self) -> tuple[EntryTold, ...]:
         """Return the adjustments that stand, in the order they were made."""
-        return tuple(one for one in self.entries if one.stands and one.step is not None)
+        return tuple(entry for entry in self.entries if entry.stands and entry.step is not None)
 
     @property
     def reading_count(self) -> int:
         """Return how many readings stand."""
-        return sum(1 for one in self.entries if one.stands and one.reading is not None)
+        return sum(1 for entry in self.entries if entry.stands and entry.reading is not None)
 
     def attached(self, kind: str) -> tuple[Attachment, ...]:
         """Return the photographs or the recordings."""
-        return tuple(one for one in self.attachments if one.kind == kind)
+        return tuple(attachment for attachment in self.attachments if attachment.kind == kind)
 
 
 def sheet_of(shop: Shop, visit: Visit) -> Sheet:
@@ -114,9 +122,9 @@ def told_of(
     entries: tuple[Entry, ...], instrument: Instrument, wanted: Collection[str]
 ) -> tuple[EntryTold, ...]:
     """Return in words those entries of a visit's that are named, and what each of them superseded."""
-    near = {one.supersedes for one in entries if one.id in wanted} | set(wanted)
-    stand = {one.id for one in standing(entries)}
-    found = _told(tuple(one for one in entries if one.id in near), instrument)
+    near = {entry.supersedes for entry in entries if entry.id in wanted} | set(wanted)
+    stand = {entry.id for entry in standing(entries)}
+    found = _told(tuple(entry for entry in entries if entry.id in near), instrument)
     return tuple(replace(one, stands=one.entry.id in stand) for one in found)
 
 
@@ -188,7 +196,7 @@ def change_words(
     with shop.writing() as connection:
         now = one_record(connection, Visit, visit.id)
         wanted = {name: typed[name].strip() for name in WORDS if name in typed}
-        promised_typed(wanted)
+        promised_typed(wanted.get("promised_on", ""))
         stood = {name: getattr(now, name) or "" for name in WORDS}
         mine = {name: text for name, text in wanted.items() if text != before.get(name, stood[name])}
         both = [name for name in mine if stood[name] not in (before.get(name), mine[name])]
@@ -203,9 +211,7 @@ def arrival_of(visit: Visit, service: Service) -> dict[str, float | str | None]:
     return {name: getattr(visit, name) for name in AIR} | {"hand": hand}
 
 
-def change_air(
-    shop: Shop, visit: Visit, typed: Mapping[str, str], before: Mapping[str, str], stamp: Stamp
-) -> Visit:
+def change_air(shop: Shop, visit: Visit, typed: ArrivalTyped, before: ArrivalTyped, stamp: Stamp) -> Visit:
     """Store air and strength of play as typed; `before` is what stood there when the person began to type.
 
     As with the words, what somebody else has changed meanwhile is not written over.
@@ -224,16 +230,15 @@ def change_air(
         return now
     told = {name: "" if value is None else str(value) for name, value in (stands | mine).items()}
     try:
-        return change_arrival(shop, now, told, stamp)
+        return change_arrival(shop, now, ArrivalTyped(**told), stamp)
     except EditedMeanwhileError as cause:
         raise EditedMeanwhileError(tr("this sheet"), cause.theirs, mine, cause.theirs.changed_by) from cause
 
 
-def _arrival_typed(typed: Mapping[str, str]) -> dict[str, float | str | None]:
-    """Return what was typed of the air and the hand; the sign that screens write for minus is one."""
-    plain = {name: text.replace("\N{MINUS SIGN}", "-") for name, text in typed.items()}
-    found = dict(zip(AIR, air_typed(plain), strict=True)) | {"hand": plain.get("hand")}
-    return {name: value for name, value in found.items() if name in typed}
+def _arrival_typed(typed: ArrivalTyped) -> dict[str, float | str | None]:
+    """Return what was typed of the air and the hand, by the names of `arrival_of`; what is not told is left out."""
+    understood_values = dict(zip(AIR, air_typed(typed), strict=True)) | {"hand": typed.hand}
+    return {name: value for name, value in understood_values.items() if getattr(typed, name) is not None}
 
 
 def move_sheet(shop: Shop, visit: Visit, state: str, seen_state: str, stamp: Stamp) -> Visit:
@@ -267,17 +272,17 @@ def states() -> tuple[str, ...]:
 
 
 def _told(entries: tuple[Entry, ...], instrument: Instrument) -> tuple[EntryTold, ...]:
-    stand = {one.id for one in standing(entries)}
+    stand = {entry.id for entry in standing(entries)}
     known: dict[str, EntryTold] = {}
-    for one in entries:
+    for entry in entries:
         reading, step = None, None
-        if one.body is not None:
-            noun = _noun(one)
+        if entry.body is not None:
+            noun = _noun(entry)
             reading = noun if isinstance(noun, Reading) else None
             step = made(noun, instrument) if isinstance(noun, Adjustment) else None
         place = place_of(reading) if reading is not None else None
-        before = known.get(one.supersedes or "")
-        known[one.id] = EntryTold(one, place, reading, step, one.id in stand, before)
+        before = known.get(entry.supersedes or "")
+        known[entry.id] = EntryTold(entry, place, reading, step, entry.id in stand, before)
     return tuple(known.values())
 
 

@@ -12,10 +12,11 @@ from breakangle.model.service import unknown_keys
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.services.intake.owners import owner_typed
-from breakangle.services.intake.take_in import promised_typed
+from breakangle.services.intake.typed_arrival import promised_typed
 from breakangle.services.records.edit import bring_back
 from breakangle.services.service_files.service import LARGEST_FILE_BYTES, service_from
-from breakangle.services.visits.entries import READING, put_entry
+from breakangle.services.visits.entries import put_entry
+from breakangle.services.visits.parsed_sheets import READING
 from breakangle.services.visits.service_files import Brought, put_service
 from breakangle.services.visits.used_parts import used_at
 from breakangle.services.visits.visits import open_visit, visit_numbered
@@ -191,13 +192,15 @@ def sheet(shop: Shop, number: int) -> Sheet:
     with shop.reading() as connection:
         record = one_record(connection, InstrumentRecord, visit.instrument_id, deleted=True)
         entries = all_entries(connection, visit.id)
-        named = sorted({one.gauge_id for one in entries if one.gauge_id})
-        gauges = {one.id: one.name for one in records_among(connection, Gauge, "id", named, deleted=True)}
-    stands = {one.id for one in standing(entries)}
+        named = sorted({entry.gauge_id for entry in entries if entry.gauge_id})
+        gauges = {
+            gauge.id: gauge.name for gauge in records_among(connection, Gauge, "id", named, deleted=True)
+        }
+    stands = {entry.id for entry in standing(entries)}
     return Sheet(
         visit,
         record,
-        tuple(SheetEntry(one, one.id in stands, gauges.get(one.gauge_id or "")) for one in entries),
+        tuple(SheetEntry(entry, entry.id in stands, gauges.get(entry.gauge_id or "")) for entry in entries),
         used_at(shop, visit.id),
     )
 
@@ -229,7 +232,7 @@ def promise(shop: Shop, visit: Visit, day: str, stamp: Stamp) -> Visit:
         EditedMeanwhileError: somebody has changed the visit since it was seen.
     """
     given = "" if day.strip() == "none" else day
-    return shop.change(visit, stamp, promised_on=promised_typed({"promised_on": given}))
+    return shop.change(visit, stamp, promised_on=promised_typed(given))
 
 
 def delete_visit(shop: Shop, visit: Visit, stamp: Stamp) -> Visit:

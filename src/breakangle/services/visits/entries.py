@@ -1,17 +1,14 @@
 """Readings and adjustments at the bench: each checked against the instrument, stored when it is made."""
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from functools import lru_cache
 from typing import Any
 
-from breakangle.model.json_text import shown
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
-from breakangle.services.service_files.service import service_from
 from breakangle.services.typed_values.past_days import day_typed, is_day
+from breakangle.services.visits.parsed_sheets import ADJUSTMENT, READING, checked_body, sheet_service
 from breakangle.services.visits.visits import later_visit, restrung
 from breakangle.storage.records.answered import answer_key, claim_key
 from breakangle.storage.records.entries import (
@@ -32,10 +29,6 @@ from breakangle.storage.schema.errors import NoSuchRecordError
 from breakangle.storage.schema.stamp import Stamp
 from breakangle.storage.search.search import keep_words
 
-READING, ADJUSTMENT = "reading", "adjustment"
-MOST_READ = 64  # services kept as read: some hundred kilobytes each
-LIST_OF = {READING: "readings", ADJUSTMENT: "work"}
-
 
 def service_of(shop: Shop, visit_id: str) -> Service:
     """Return the visit as a service: what stands of its readings and work, in the order it was done.
@@ -46,18 +39,7 @@ def service_of(shop: Shop, visit_id: str) -> Service:
     with shop.reading() as connection:
         visit = one_record(connection, Visit, visit_id)
         entries = standing(all_entries(connection, visit_id))
-    return _service(visit, entries)
-
-
-def service_data(visit: Visit, entries: Iterable[Entry]) -> dict[str, Any]:
-    """Return the visit with its standing entries as a service file's data."""
-    data: dict[str, Any] = json.loads(visit.body) | {"readings": [], "work": []}
-    for entry in entries:
-        body = json.loads(entry.body or "null")
-        if entry.kind == READING and data["work"]:
-            body["after"] = len(data["work"])
-        data[LIST_OF[entry.kind]].append(body)
-    return data
+    return sheet_service(visit, entries)
 
 
 def take_reading(
@@ -166,7 +148,7 @@ def put_entry(
     every = all_entries(connection, visit_id) if held is None or before is not None else held
     stood, (stands, taken_at) = standing(every), _late(every, before, connection, stamp)
     earlier = stood if stands is None else tuple(one for one in stood if one.order < stands)
-    body = _checked(visit, earlier, kind, given)
+    body = checked_body(visit, earlier, kind, given)
     entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id, stands, taken_at)
     if kind == ADJUSTMENT or stands is not None:
         _whole(visit, stood, [*stood, entry], connection, stamp)
@@ -186,11 +168,11 @@ def put_instead(
     """Store what stands instead of an entry, as `correct` does, within a transaction; `gauge_id` where it changed."""
     visit = hold_visit(connection, old.visit_id)
     stood = standing(all_entries(connection, visit.id))
-    others = [one for one in stood if one.id != old.id]
+    others = [entry for entry in stood if entry.id != old.id]
     body = None
     if instead is not None:
-        before = [one for one in others if one.order < old.order]
-        body = _checked(visit, before, old.kind, instead)
+        before = [other for other in others if other.order < old.order]
+        body = checked_body(visit, before, old.kind, instead)
     new = supersede_entry(connection, old, body, reason, stamp, gauge_id)
     _whole(visit, stood, [*others, new], connection, stamp)
     return new
@@ -200,7 +182,7 @@ def put_back(connection: Writing, old: Entry, stamp: Stamp) -> Entry:
     """Take an entry back, as `undo` does, within a transaction."""
     visit = hold_visit(connection, old.visit_id)
     stood = standing(all_entries(connection, visit.id))
-    others = [one for one in stood if one.id != old.id]
+    others = [entry for entry in stood if entry.id != old.id]
     new = undo_entry(connection, old, stamp)
     _whole(visit, stood, [*others, new], connection, stamp)
     return new
@@ -242,44 +224,19 @@ def _late(
     return place_before(every, later), min(later.taken_at, stamp.at)
 
 
-def _checked(visit: Visit, before: Iterable[Entry], kind: str, given: Any) -> str:
-    """Return the reading or adjustment as JSON to store, checked where it stands in its visit."""
-    plain = given if isinstance(given, Mapping) else given.model_dump(mode="json", exclude_unset=True)
-    data = service_data(visit, before)
-    after = {"after": len(data["work"])} if kind == READING else {}
-    data["readings"] = []  # they have been checked when they were taken
-    data[LIST_OF[kind]].append(dict(plain) | after)
-    service = service_from(json.dumps(data).encode(), shown(dict(plain)))
-    noun = service.readings[-1] if kind == READING else service.work[-1]
-    return noun.model_dump_json(exclude_unset=True, exclude={"after"})
-
-
 def _whole(
     visit: Visit, stood: Iterable[Entry], entries: Iterable[Entry], connection: Writing, stamp: Stamp
 ) -> None:
     """Check that what stands makes a service, and keep what the instrument has become since `stood` did."""
-    stands = sorted((one for one in entries if one.body is not None), key=lambda one: one.order)
-    service = _service(visit, stands)
+    stands = sorted((entry for entry in entries if entry.body is not None), key=lambda one: one.order)
+    service = sheet_service(visit, stands)
     if _work(stands) == _work(stood):
         return  # what an instrument is, and what a visit is found by, follow from the work alone
     keep_words(connection, "visit", visit)
     if not later_visit(connection, visit):
-        was = _service(visit, (one for one in stood if one.kind == ADJUSTMENT)).instrument_now()
+        was = sheet_service(visit, (entry for entry in stood if entry.kind == ADJUSTMENT)).instrument_now()
         restrung(connection, visit, was, service.instrument_now(), stamp)
 
 
 def _work(entries: Iterable[Entry]) -> list[str | None]:
-    return [one.body for one in entries if one.kind == ADJUSTMENT]
-
-
-def _service(visit: Visit, entries: Iterable[Entry]) -> Service:
-    return _read(
-        json.dumps(service_data(visit, entries)).encode(),
-        tr("sheet {visit_number}", visit_number=visit.number),
-    )
-
-
-@lru_cache(maxsize=MOST_READ)
-def _read(content: bytes, source: str) -> Service:
-    """Return the service in `content`; a page and what is stored from it read the same sheet once."""
-    return service_from(content, source)
+    return [entry.body for entry in entries if entry.kind == ADJUSTMENT]

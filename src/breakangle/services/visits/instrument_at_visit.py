@@ -6,10 +6,11 @@ from math import isclose
 from typing import Any
 
 from breakangle.model.instrument import Instrument, String
-from breakangle.model.service import Service
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.services.service_files.service import service_from
-from breakangle.services.visits.entries import ADJUSTMENT, put_instead, service_data
+from breakangle.services.visits.entries import put_instead
+from breakangle.services.visits.parsed_sheets import ADJUSTMENT, service_data, sheet_service
+from breakangle.services.visits.reasons import DESCRIBED_WRONGLY
 from breakangle.services.visits.visits import instrument_of, later_visit
 from breakangle.storage.records.entries import all_entries, hold_visit, standing
 from breakangle.storage.records.records import Entry, InstrumentRecord, Visit
@@ -18,7 +19,6 @@ from breakangle.storage.records.strung import NEW_STRINGS
 from breakangle.storage.schema.stamp import Stamp
 
 ROD = "rod"  # the adjustment that turns it, as its body names it
-REASON = mark("the instrument was described wrongly")
 SAME_TURNS = 1e-3  # sums of turns differ in their last digits; nobody turns a rod by so little
 
 
@@ -30,7 +30,7 @@ def open_again(connection: Writing, visit: Visit, closed_at: datetime, stamp: St
     """
     hold_visit(connection, visit.id)
     record = one_record(connection, InstrumentRecord, visit.instrument_id, deleted=True)
-    left = _service(visit, standing(all_entries(connection, visit.id))).instrument_now()
+    left = sheet_service(visit, standing(all_entries(connection, visit.id))).instrument_now()
     known = instrument_of(record)
     if later_visit(connection, visit):
         known = _before_later_work(known, left, record, closed_at)
@@ -52,13 +52,13 @@ def correct_visit(
     entries = standing(all_entries(connection, visit.id))
     strung = [one for one in entries if one.kind == ADJUSTMENT and _body(one).get("adjust") == NEW_STRINGS]
     last = {each["string"]: one.id for one in strung for each in _body(one)["strings"]}
-    left = _service(visit, entries).instrument_now()
+    left = sheet_service(visit, entries).instrument_now()
     new = _strings_put_right(left, before, made)
     arrived = Instrument.model_validate(json.loads(visit.body)["instrument"])
-    there = {one.string: one for one in arrived.strings}
+    there = {string.string: string for string in arrived.strings}
     came = [
-        _on_scale_of(there[one.string], one) if one.string in last else new[one.string]
-        for one in made.strings
+        _on_scale_of(there[string.string], string) if string.string in last else new[string.string]
+        for string in made.strings
     ]
     turns = sum(_body(one)["turns"] for one in entries if _body(one).get("adjust") == ROD)
     rod = _rod_as_it_came(arrived, left, before, made, turns)
@@ -83,8 +83,8 @@ def correct_visit(
             for each in told["strings"]
         ]
         if listed != told["strings"]:
-            put_instead(connection, entry, told | {"strings": listed}, tr(REASON), stamp)
-    _service(changed, standing(all_entries(connection, visit.id)))
+            put_instead(connection, entry, told | {"strings": listed}, DESCRIBED_WRONGLY, stamp)
+    sheet_service(changed, standing(all_entries(connection, visit.id)))
     return changed
 
 
@@ -96,10 +96,10 @@ def _before_later_work(
     Where other strings went on since, which of them were only described wrongly before can no longer be told.
     """
     strung = record.strings_changed_at
-    then = {one.string: one for one in left.strings}
+    then = {string.string: string for string in left.strings}
     strings = known.strings
     if strung is not None and strung > closed_at:
-        strings = tuple(_on_scale_of(then[one.string], one) for one in known.strings)
+        strings = tuple(_on_scale_of(then[string.string], string) for string in known.strings)
     return _with_turns_of(left, known.model_copy(update={"strings": strings}), whatever=True)
 
 
@@ -119,10 +119,12 @@ def _same_turns(one: float | None, other: float | None) -> bool:
 
 def _strings_put_right(left: Instrument, before: Instrument, made: Instrument) -> dict[int, String]:
     """Return by its number what each string is that the visit `left`."""
-    on, known = ({one.string: one for one in each.strings} for each in (left, before))
+    on, known = ({string.string: string for string in each.strings} for each in (left, before))
     return {
-        one.string: one if on[one.string] == known[one.string] else _on_scale_of(on[one.string], one)
-        for one in made.strings
+        string.string: string
+        if on[string.string] == known[string.string]
+        else _on_scale_of(on[string.string], string)
+        for string in made.strings
     }
 
 
@@ -154,10 +156,3 @@ def _plain(string: String) -> dict[str, Any]:
 def _body(entry: Entry) -> dict[str, Any]:
     found: dict[str, Any] = json.loads(entry.body or "{}")
     return found
-
-
-def _service(visit: Visit, entries: tuple[Entry, ...]) -> Service:
-    return service_from(
-        json.dumps(service_data(visit, entries)).encode(),
-        tr("sheet {visit_number}", visit_number=visit.number),
-    )

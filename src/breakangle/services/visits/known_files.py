@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from breakangle.services.visits.entries import ADJUSTMENT, READING
+from breakangle.services.visits.parsed_sheets import ADJUSTMENT, READING
 from breakangle.storage.records.entries import all_entries, standing
 from breakangle.storage.records.former import earlier, once_told
 from breakangle.storage.records.records import Entry, InstrumentRecord, Visit
@@ -31,7 +31,7 @@ def events_of(data: dict[str, Any]) -> list[Event]:
     for done in range(len(work) + 1):
         here = [one for one in data.get("readings", []) if one.get("after", 0) == done]
         found += [(READING, {key: value for key, value in one.items() if key != "after"}) for one in here]
-        found += [(ADJUSTMENT, one) for one in work[done : done + 1]]
+        found += [(ADJUSTMENT, adjustment) for adjustment in work[done : done + 1]]
     return found
 
 
@@ -45,11 +45,11 @@ def same_visit(
     """
     best: tuple[Visit | None, int] = (None, 0)
     if instruments:
-        keys = [one.id for one in instruments]
+        keys = [instrument.id for instrument in instruments]
         best = _best(connection, records_among(connection, Visit, "instrument_id", keys), data)
     if best[0] is None and events_of(data):
         once = once_told(connection, INSTRUMENT, str(data["instrument"]["name"]))
-        here = [one.id for one in records_among(connection, InstrumentRecord, "id", once)]
+        here = [record.id for record in records_among(connection, InstrumentRecord, "id", once)]
         best = _best(connection, records_among(connection, Visit, "instrument_id", here), data)
     return best
 
@@ -81,12 +81,12 @@ def _stored(entries: tuple[Entry, ...], events: list[Event]) -> int | None:
     """
     if bool(entries) != bool(events):
         return None
-    stands = {one.place for one in standing(entries)}
+    stands = {entry.place for entry in standing(entries)}
     places: dict[int, list[Event]] = {}
-    for one in entries:
-        places.setdefault(one.place, [])
-        if one.body is not None:
-            places[one.place].append((one.kind, json.loads(one.body)))
+    for entry in entries:
+        places.setdefault(entry.place, [])
+        if entry.body is not None:
+            places[entry.place].append((entry.kind, json.loads(entry.body)))
     count = 0
     for place, stood in places.items():
         if count == len(events):

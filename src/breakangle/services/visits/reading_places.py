@@ -148,8 +148,8 @@ class Expected:
 def expected(places: Sequence[Place], now: Estimate) -> dict[Place, Expected]:
     """Return what each of these places should read in the state `now`, its gauge's own spread included."""
     found: dict[Place, Expected] = {}
-    for name in dict.fromkeys(one.quantity for one in places):
-        kind, here = reading_kinds()[name], [one for one in places if one.quantity == name]
+    for name in dict.fromkeys(place.quantity for place in places):
+        kind, here = reading_kinds()[name], [place for place in places if place.quantity == name]
         told = kind.predict([one.blank() for one in here], now.picture)
         spreads = np.sqrt(now.belief.spread(told.rows) ** 2 + kind.gauge_spread**2 + told.unexplained**2)
         # A gap is never less than nothing: a string that rests on a crown shows none.
@@ -168,7 +168,7 @@ def expected_beside(readings: Sequence[Reading], now: Estimate) -> list[Expected
     2.2. [memory]
     """
     found: list[Expected | None] = [None] * len(readings)
-    for name in dict.fromkeys(one.quantity for one in readings):
+    for name in dict.fromkeys(reading.quantity for reading in readings):
         kind = reading_kinds()[name]
         at = [index for index, one in enumerate(readings) if one.quantity == name]
         told = kind.predict([readings[index] for index in at], now.picture)

@@ -104,7 +104,7 @@ def put_service(
         return Brought(one_record(connection, Visit, visit.id), False, added)
     if owner_of is None:
         owner_of = put_instrument(connection, stamp, json.dumps(data["instrument"]), None)
-    own_words = "; ".join(one.words for one in service.complaints if one.words)
+    own_words = "; ".join(complaint.words for complaint in service.complaints if complaint.words)
     visit = put_visit(connection, stamp, owner_of.id, head_of(data), own_words, on)
     events = events_of(data)
     take_entries(connection, visit.id, [(kind, _plain(body)) for kind, body in events], stamp, on)

@@ -1,11 +1,11 @@
-"""A complaint and its answer as a form or a command line gives them, in plain text."""
+"""A complaint and its answer as they are typed, in plain text, understood or refused."""
 
-from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from breakangle.model.complaint import complaints as refused
+from breakangle.model.complaint import complaints
 from breakangle.model.concern import Answer, Checked, Complaint, Outcome, What, When
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
@@ -21,44 +21,65 @@ MOST_PLACE = 999
 Made = TypeVar("Made", bound=BaseModel)
 
 
-def complaint_typed(typed: Mapping[str, str], instrument: Instrument) -> Complaint | None:
-    """Return the complaint typed; None where nothing says what it is.
+@dataclass(frozen=True)
+class ComplaintTyped:
+    """A complaint as typed: `strings` such as `6 5` or `all`, `frets` such as `3`, `open`, `1-5`, `when` as ticked."""
 
-    `what`, `strings` (such as `6 5` or `all`), `frets` (such as `3`, `open`, `1-5`), `played` and `words` are text;
-    `when-open` and its like are there where they were ticked.
+    what: str = ""
+    strings: str = ""
+    frets: str = ""
+    when: tuple[str, ...] = ()
+    played: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class AnswerTyped:
+    """What the owner is told about a complaint, as typed: how it ended, and what was found, done and checked."""
+
+    outcome: str = ""
+    found: str = ""
+    cause: str = ""
+    done: str = ""
+    checked: str = ""
+
+
+def complaint_typed(typed: ComplaintTyped, instrument: Instrument) -> Complaint | None:
+    """Return the complaint typed; None where nothing says what it is.
 
     Raises:
         CorrectInputError: what cannot be, or a place that the instrument does not have.
     """
-    what = typed.get("what", "").strip()
+    what = typed.what.strip()
     if not what:
         return None
-    data: dict[str, Any] = {"what": what}
-    strings = _numbers(typed.get("strings", ""), "strings", 1, len(instrument.strings))
-    frets = _numbers(typed.get("frets", ""), "frets", 0, instrument.frets)
-    when = [one for one in WHENS if typed.get(f"when-{one}")]
-    told = {"strings": strings, "frets": frets, "when": when}
-    told |= {name: typed.get(name, "").strip() for name in ("played", "words")}
-    return _made(Complaint, data | {name: value for name, value in told.items() if value})
+    data: dict[str, Any] = {
+        "what": what,
+        "strings": _numbers(typed.strings, "strings", 1, len(instrument.strings)),
+        "frets": _numbers(typed.frets, "frets", 0, instrument.frets),
+        "when": [moment for moment in WHENS if moment in typed.when],
+        "played": typed.played.strip(),
+        "words": typed.words.strip(),
+    }
+    return _made(Complaint, {name: value for name, value in data.items() if value})
 
 
-def answer_typed(typed: Mapping[str, str]) -> Answer | None:
+def answer_typed(typed: AnswerTyped) -> Answer | None:
     """Return the answer typed; None where nothing says how it ended.
 
     Raises:
         CorrectInputError: no such outcome or way of checking, or words without end.
     """
-    if not typed.get("outcome", "").strip():
+    if not typed.outcome.strip():
         return None
-    names = ("outcome", "found", "cause", "done", "checked")
-    return _made(Answer, {name: typed[name].strip() for name in names if typed.get(name, "").strip()})
+    return _made(Answer, {name: text.strip() for name, text in asdict(typed).items() if text.strip()})
 
 
 def _made(model: type[Made], data: dict[str, Any]) -> Made:
     try:
         return model.model_validate(data)
     except ValidationError as cause:
-        sentence = refused(cause, model, data)[0].removeprefix("$.")
+        sentence = complaints(cause, model, data)[0].removeprefix("$.")
         given, _, possible = sentence.partition("; it must be ")
         raise CorrectInputError(given, possible, tr("choose another")) from cause
 
@@ -79,7 +100,7 @@ def _numbers(text: str, what: str, low: int, high: int) -> list[int]:
                 tr("numbers from {low} to {high}, such as 3, 1-5 or open", low=low, high=high),
                 tr("type it again"),
             )
-        whole = [one for one in ends if one is not None]
+        whole = [end for end in ends if end is not None]
         places = range(whole[0], whole[-1] + 1)
         if not places or places[0] < low or places[-1] > high:
             raise CorrectInputError(

@@ -9,7 +9,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, parse_length, says_unit
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import (
     COULD_BE,
     SLIP,
@@ -24,13 +24,13 @@ from breakangle.planning.estimate.units_doubted import Doubted
 from breakangle.planning.estimate.units_doubted.likelihood import UNIT_MM
 from breakangle.planning.state.layout import Belief
 from breakangle.services.typed_values.doubtful_units import doubt_of
-from breakangle.services.visits.entries import READING, put_instead, standing_held
+from breakangle.services.visits.entries import put_instead, standing_held
+from breakangle.services.visits.parsed_sheets import READING
+from breakangle.services.visits.reasons import UNIT_ANSWERED
 from breakangle.storage.records.records import Entry, Visit
 from breakangle.storage.records.store import Shop, Writing
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
-
-UNIT_ANSWERED = mark("unit answered")
 
 
 @dataclass(frozen=True)
@@ -126,15 +126,15 @@ def answer_every(shop: Shop, visit: Visit, unit: str, stamp: Stamp) -> tuple[Ent
     """Store that every open figure of a visit that may be in `unit` is, and return the entries that stand now."""
     with shop.writing() as connection:
         stood = [one for one in standing_held(connection, visit.id) if one.kind == READING]
-        made = [_answered(connection, one, unit, stamp) for one in stood]
+        made = [_answered(connection, entry, unit, stamp) for entry in stood]
     return tuple(one for one in made if one is not None)
 
 
 def open_units(readings: Iterable[Reading | None]) -> dict[str, int]:
     """Return how many of these figures are open, by each unit that they could be in; empty where none is."""
     found: dict[str, int] = {}
-    for one in readings:
-        for choice in choices_of(one):
+    for reading in readings:
+        for choice in choices_of(reading):
             found[choice.unit] = found.get(choice.unit, 0) + 1
     return found
 
@@ -146,7 +146,7 @@ def _answered(connection: Writing, there: Entry, unit: str, stamp: Stamp) -> Ent
     if choice is None:
         return None
     kept = {key: value for key, value in body.items() if key not in (COULD_BE, SLIP)}
-    return put_instead(connection, there, answered(kept, choice.mm, unit), tr(UNIT_ANSWERED), stamp)
+    return put_instead(connection, there, answered(kept, choice.mm, unit), UNIT_ANSWERED, stamp)
 
 
 def _reading(body: dict[str, Any]) -> Reading:

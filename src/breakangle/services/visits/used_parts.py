@@ -4,7 +4,7 @@ from decimal import Decimal
 from shlex import quote
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.services.visits.visits import visit_numbered
 from breakangle.services.workshop.prices import currency_digits, exact_amount
 from breakangle.storage.records.entries import hold_visit
@@ -85,11 +85,11 @@ def put_back_by_words(shop: Shop, number: int, words: str, stamp: Stamp) -> Used
         EditedMeanwhileError: somebody else puts it back at the same moment.
         NoSuchRecordError: no such sheet.
     """
-    renamed = {one.id for one in shop.every(Stock, words=words)}
+    renamed = {stock.id for stock in shop.every(Stock, words=words)}
     used = used_at(shop, visit_numbered(shop, number).id)
-    named = [one for one in used if one.words == words or one.stock_id in renamed]
+    named = [used_part for used_part in used if used_part.words == words or used_part.stock_id in renamed]
     if not named:
-        there = ", ".join(f'"{one.words}"' for one in used) or tr("nothing")
+        there = ", ".join(f'"{used_part.words}"' for used_part in used) or tr("nothing")
         raise CorrectInputError(
             tr('sheet {number} used no "{words}"', number=number, words=words),
             tr("it used {there}", there=there),
@@ -105,30 +105,21 @@ def refuse_use_undone(connection: Writing, stock: Stock, held_before: int) -> No
         CorrectInputError: the last change of what lies there was a visit's.
     """
     taken = held_before - stock.held_count
-    for one in records_where(connection, Used, deleted=True, stock_id=stock.id):
-        took = taken == one.count and one.created_at == stock.changed_at
-        if not took and not (taken == -one.count and one.deleted_at == stock.changed_at):
+    for used_part in records_where(connection, Used, deleted=True, stock_id=stock.id):
+        took = taken == used_part.count and used_part.created_at == stock.changed_at
+        if not took and not (taken == -used_part.count and used_part.deleted_at == stock.changed_at):
             continue
-        sheet = tr(
-            "sheet {one_record_number}",
-            one_record_number=one_record(connection, Visit, one.visit_id, deleted=True).number,
-        )
+        sheet = one_record(connection, Visit, used_part.visit_id, deleted=True).number
         again = tr(
-            "breakangle stock --put-back {quote} --for {sheet}",
-            quote=quote(one.words),
-            sheet=sheet.partition(" ")[2],
+            "breakangle stock --put-back {words} --for {sheet}", words=quote(used_part.words), sheet=sheet
         )
-        raise CorrectInputError(
-            tr(
-                'the last change of "{stock_words}" was no edit: {sheet} ',
-                stock_words=stock.words,
-                sheet=sheet,
+        by_visit = mark('the last change of "{words}" was not an edit: sheet {sheet} took {count} of it')
+        if not took:
+            by_visit = mark(
+                'the last change of "{words}" was not an edit: sheet {sheet} put {count} of it back'
             )
-            + (
-                tr("took {count} of it", count=one.count)
-                if took
-                else tr("put {count} of it back", count=one.count)
-            ),
+        raise CorrectInputError(
+            tr(by_visit, words=stock.words, sheet=sheet, count=used_part.count),
             tr("{held_count} are there", held_count=stock.held_count),
             (tr("what it did not use: {again}; ", again=again) if took else "")
             + tr("what was counted wrongly: breakangle change stock {id} held_count=COUNT", id=stock.id),

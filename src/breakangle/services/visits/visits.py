@@ -169,7 +169,7 @@ def history(shop: Shop, instrument_id: str) -> tuple[Visit, ...]:
 def later_visit(connection: Writing, visit: Visit) -> bool:
     """Return whether the instrument has come in again since."""
     others = records_where(connection, Visit, instrument_id=visit.instrument_id)
-    return any((one.opened_at, one.number) > (visit.opened_at, visit.number) for one in others)
+    return any((other.opened_at, other.number) > (visit.opened_at, visit.number) for other in others)
 
 
 def restrung(connection: Writing, visit: Visit, was: Instrument, now: Instrument, stamp: Stamp) -> None:
@@ -194,10 +194,10 @@ def _with_work(there: Instrument, was: Instrument, now: Instrument) -> Instrumen
     if was == there:
         return now
     fresh = {one.string: one for one, old in zip(now.strings, was.strings, strict=True) if one != old}
-    strings = tuple(_on_scale_of(one, fresh.get(one.string, one)) for one in there.strings)
+    strings = tuple(_on_scale_of(string, fresh.get(string.string, string)) for string in there.strings)
     rod, ends = there.rod, (was.rod.turns_left, now.rod.turns_left, there.rod.turns_left)
     if None not in ends and was.rod != now.rod:
-        left, then, known = (one or 0.0 for one in ends)
+        left, then, known = (end or 0.0 for end in ends)
         rod = rod.model_copy(update={"turns_left": round(max(known + then - left, 0.0), 4)})
     return there.model_copy(update={"strings": strings, "rod": rod})
 

@@ -25,7 +25,7 @@ from breakangle.storage.schema.errors import NoSuchRecordError
 from breakangle.storage.schema.stamp import Stamp
 
 HANDS: tuple[str, ...] = get_args(Hand)
-FIGURES = tuple(one.name for one in fields(Wish))
+FIGURES = tuple(field.name for field in fields(Wish))
 
 
 WISHED_RATIO = 0.4  # a shop's own figure lies within about that of the usual

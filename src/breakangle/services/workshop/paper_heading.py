@@ -27,7 +27,7 @@ def set_heading(shop: Shop, stamp: Stamp, name: str, lines: tuple[str, ...] = ()
     Raises:
         CorrectInputError: no name, or more than fits.
     """
-    kept = tuple(one.strip() for one in lines if one.strip())
+    kept = tuple(line.strip() for line in lines if line.strip())
     if not 0 < len(name.strip()) <= LONGEST_NAME:
         raise CorrectInputError(
             tr("a name of {name_count} signs", name_count=len(name.strip())),

@@ -24,6 +24,7 @@ class Moment:
         self._connection: Connection | None = None
         self._users, self._over = 0, False
         self._kept: dict[Any, Any] = {}
+        self.carried: dict[Any, Any] = {}
 
     @property
     def is_open(self) -> bool:
@@ -101,3 +102,9 @@ def kept_here(connection: Connection) -> dict[Any, Any]:
     moment = _HELD.get()
     found = moment.kept(connection) if moment is not None else None
     return {} if found is None else found
+
+
+def carried_here() -> dict[Any, Any]:
+    """Return what one request knows beyond the end of a moment: who uses it first looks whether it still holds."""
+    moment = _HELD.get()
+    return {} if moment is None else moment.carried

@@ -1,11 +1,10 @@
 """Readings and adjustments of a visit: taken once, never changed, superseded with the reason."""
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import cast
 
-from sqlalchemy import Connection, Text, func, insert, select, type_coerce
+from sqlalchemy import Connection, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from breakangle.model.errors import CorrectInputError
@@ -14,6 +13,7 @@ from breakangle.storage.connection.changes import MARKED
 from breakangle.storage.connection.moment import kept_here
 from breakangle.storage.records.closings import refuse_closed
 from breakangle.storage.records.due import reckon_again_after
+from breakangle.storage.records.marks import carry, carry_also, entries_carried
 from breakangle.storage.records.records import Entry, Visit
 from breakangle.storage.records.store import Shop, one_record, storable
 from breakangle.storage.schema import tables
@@ -173,50 +173,24 @@ def entry_sent(connection: Connection, key: str) -> Entry | None:
 
 def all_entries(connection: Connection, *visit_ids: str) -> tuple[Entry, ...]:
     """Return every entry of these visits, superseded ones included, in the order of the work and of time."""
-    kept, entry = kept_here(connection), tables.ENTRY
-    if visit_ids in kept:
-        return cast(tuple[Entry, ...], kept[visit_ids])
+    kept = kept_here(connection)
+    if visit_ids not in kept:
+        carried = entries_carried(connection, visit_ids[0]) if len(visit_ids) == 1 else None
+        kept[visit_ids] = _entries_read(connection, visit_ids) if carried is None else carried
+    return cast(tuple[Entry, ...], kept[visit_ids])
+
+
+def _entries_read(connection: Connection, visit_ids: tuple[str, ...]) -> tuple[Entry, ...]:
+    entry = tables.ENTRY
     wanted = (
         select(entry)
         .where(entry.c.visit_id.in_(visit_ids))
         .order_by(entry.c.visit_id, ORDER, entry.c.place, entry.c.id)
     )
-    kept[visit_ids] = found = tuple(Entry(**row) for row in connection.execute(wanted).mappings())
-    return found
-
-
-@dataclass(slots=True)
-class Standing:
-    """What a long history needs of a standing entry, and no more; `at` is its UTC text."""
-
-    visit_id: str
-    kind: str
-    body: str
-    at: str
-    who: str
-
-
-def standing_entries(connection: Connection, visit_ids: Sequence[str], most: int = 500) -> Iterator[Standing]:
-    """Yield what stands of these visits' entries, each visit's in order, the database itself leaving out the rest."""
-    entry, later = tables.ENTRY, tables.ENTRY.alias()
-    for start in range(0, len(visit_ids), most):
-        wanted = (
-            select(
-                entry.c.visit_id,
-                entry.c.kind,
-                entry.c.body,
-                type_coerce(entry.c.taken_at, Text),
-                entry.c.taken_by,
-            )
-            .outerjoin(later, later.c.supersedes == entry.c.id)
-            .where(
-                entry.c.visit_id.in_(visit_ids[start : start + most]),
-                later.c.id.is_(None),
-                entry.c.body.is_not(None),
-            )
-            .order_by(entry.c.visit_id, ORDER)
-        )
-        yield from (Standing(*row) for row in connection.execute(wanted).all())
+    entries = tuple(Entry(**row) for row in connection.execute(wanted).mappings())
+    if len(visit_ids) == 1:
+        carry(connection, visit_ids[0], entries)
+    return entries
 
 
 def standing(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
@@ -267,6 +241,7 @@ def _insert(
         raise NoSuchRecordError(
             tr("gauge {gauge_id} is not in this shop", gauge_id=gauge_id), "", tr("add it first")
         ) from cause
+    carry_also(connection, made)
     reckon_again_after(connection, visit.id)
     return made
 

@@ -103,9 +103,9 @@ def grid(report: BuzzReport, strength: str) -> list[str]:
     found = report.map
     notes = {(one.string, one.stop): one for one in found.at(strength)}
     out = [tr("string  ") + "".join(f"{fret:>3}" for fret in range(found.fret_count + 1))]
-    for one in report.service.instrument_now().in_order():
-        cells = [sign(notes.get((one.string, fret))) for fret in range(found.fret_count + 1)]
-        out.append(f"{one.string:>2} {one.note:<5}" + "".join(f"{cell:>3}" for cell in cells))
+    for string in report.service.instrument_now().in_order():
+        cells = [sign(notes.get((string.string, fret))) for fret in range(found.fret_count + 1)]
+        out.append(f"{string.string:>2} {string.note:<5}" + "".join(f"{cell:>3}" for cell in cells))
     return out
 
 

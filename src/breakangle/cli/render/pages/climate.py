@@ -23,9 +23,9 @@ def print_climate(console: Console, found: Climate, units: Units) -> None:
     table = grid(
         [(tr("string"), "left", 8), (tr("within the hour"), "right", 16), (tr("over weeks"), "right", 16)]
     )
-    for one in reversed(found.strings):
-        row = known(one.warmth_cents, 1), known(one.damp_cents, 0)
-        table.add_row(f"{one.string} {one.note}", *row)
+    for string in reversed(found.strings):
+        row = known(string.warmth_cents, 1), known(string.damp_cents, 0)
+        table.add_row(f"{string.string} {string.note}", *row)
     console.print(Padding(table, (0, 0, 0, 1)))
     heading(console, tr("What is not known"))
     bullets(console, found.not_known)

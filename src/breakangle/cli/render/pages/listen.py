@@ -28,7 +28,7 @@ def as_json(heard: "Listened", reference_hz: float) -> dict[str, Any]:
     """The answer as plain data; numbers no finer than they are known."""
     return {
         "format": "breakangle/listen/1",
-        "takes": [_take_json(one, reference_hz) for one in heard.takes],
+        "takes": [_take_json(take, reference_hz) for take in heard.takes],
         "intonation": [
             {
                 "string": one.string,
@@ -70,7 +70,7 @@ def _take_json(one: "NamedTake", reference_hz: float) -> dict[str, Any]:
 
 def _dead(heard: "Listened") -> tuple[DeadNote, ...]:
     """Notes that die early, of the takes that were not refused."""
-    usable = [one for one in heard.takes if one.take.verdict is not Verdict.REFUSED]
+    usable = [take for take in heard.takes if take.take.verdict is not Verdict.REFUSED]
     return dead_notes(ringing_of((one.take.pitch, one.name) for one in usable))
 
 
@@ -106,7 +106,7 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
                 paragraph(console, words, 1)
                 bullets(console, figure.disagreements)
         _of_playing(console, heard)
-        reasons = [reason for one in heard.takes for reason in one.take.reasons]
+        reasons = [reason for take in heard.takes for reason in take.take.reasons]
         told = list(dict.fromkeys(map(str, reasons)))
         if any(reason.code == "which-note" for reason in reasons):
             told.append(tr(ORDER_HINT))
@@ -122,7 +122,7 @@ def print_heard(heard: "Listened", reference_hz: float, settled: str | None) -> 
 
 def _table(console: "Console", heard: "Listened", reference_hz: float) -> None:
     """Print a row for each take."""
-    rows = [_row(one, reference_hz) for one in heard.takes]
+    rows = [_row(take, reference_hz) for take in heard.takes]
     columns: list[tuple[str, Any, int | None]] = [
         (tr("at s"), "right", 7), (tr("what"), "left", 21), ("Hz", "right", 8), (tr("cents"), "right", 6),
         ("±", "right", 4), (tr("pluck mm"), "right", 8), (tr("verdict"), "left", None),
@@ -144,7 +144,7 @@ def _of_playing(console: "Console", heard: "Listened") -> None:
     if dead := _dead(heard):
         heading(console, tr("Dead notes"))
         bullets(console, [one.words() for one in dead])
-    buzzes = [one.buzz.words() for one in heard.takes if one.buzz is not None]
+    buzzes = [take.buzz.words() for take in heard.takes if take.buzz is not None]
     if buzzes:
         heading(console, tr("Buzz heard"))
         bullets(console, buzzes)
@@ -232,5 +232,5 @@ def strengths_json(heard: "Listened", found: PlayedStrengths) -> dict[str, Any]:
     return {
         "format": "breakangle/strengths/1",
         "playing": found.model_dump(mode="json"),
-        "plucks": [one.stroke.to_json() if one.stroke else None for one in heard.takes],
+        "plucks": [take.stroke.to_json() if take.stroke else None for take in heard.takes],
     }

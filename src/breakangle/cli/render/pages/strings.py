@@ -52,7 +52,9 @@ def print_set(console: Console, service: Service, found: SetFigures, units: Unit
     console.print(Padding(table, (0, 0, 0, 1)))
     _feel_words(console, units)
     of_string = mark("String {string}: {note}.")
-    notes = [tr(of_string, string=one.string, note=note) for one in found.strings for note in one.notes]
+    notes = [
+        tr(of_string, string=string.string, note=note) for string in found.strings for note in string.notes
+    ]
     if notes:
         heading(console, tr("Notes"))
         bullets(console, [units.sentence(one) for one in notes])

@@ -20,8 +20,8 @@ EVERY = 3  # frets between rows of the board: enough to see how the gaps move
 
 def print_swap(console: Console, found: Swap, units: Units) -> None:
     """Print what a swap does: what speaks against it, then the answer."""
-    for one in found.cautions:
-        paragraph(console, units.sentence(one.words), style="bold" if one.refuses else "")
+    for caution in found.cautions:
+        paragraph(console, units.sentence(caution.words), style="bold" if caution.refuses else "")
     paragraph(console, found.sentence, style="bold")
     bullets(console, [units.sentence(reason[:1].upper() + reason[1:]) + "." for reason in found.reasons])
     heading(console, tr("Pull"))

@@ -74,21 +74,21 @@ def print_timeline(console: Console, name: str, rows: Sequence[TimelineVisit], u
         (tr("worst, cents"), "left", None),
     ]
     table = grid(columns)
-    for one in rows:
-        figures = one.figures
+    for row in rows:
+        figures = row.figures
         table.add_row(
-            str(one.visit.number),
-            local_text(one.visit.opened_at)[:10],
+            str(row.visit.number),
+            local_text(row.visit.opened_at)[:10],
             NOT_READ if figures.humidity_percent is None else f"{figures.humidity_percent:.0f}",
             _found_left(figures.relief, units),
             _found_left(figures.action, units),
-            f"{_note(one.intonation_found)} → {_note(one.intonation_left)}",
+            f"{_note(row.intonation_found)} → {_note(row.intonation_left)}",
         )
     console.print(table)
     more = [
-        tr("sheet {visit_number}: {event}", visit_number=one.visit.number, event=event)
-        for one in rows
-        for event in _events(one, units)
+        tr("sheet {visit_number}: {event}", visit_number=row.visit.number, event=event)
+        for row in rows
+        for event in _events(row, units)
     ]
     if more:
         console.print()

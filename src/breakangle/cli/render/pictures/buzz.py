@@ -30,7 +30,7 @@ def draw_map(report: BuzzReport, path: Path) -> None:
     panels = np.atleast_1d(np.asarray(figure.subplots(len(strengths), 1)))
     for panel, strength in zip(panels, strengths, strict=True):
         _panel(panel, report, strength)
-        panel.set_yticks(range(len(strings)), [f"{one.string}  {one.note}" for one in strings])
+        panel.set_yticks(range(len(strings)), [f"{string.string}  {string.note}" for string in strings])
     panels[-1].set_xlabel(
         tr("fret that is stopped (0: open string); figures: the crown met first; ?: may touch")
     )

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from breakangle.storage.records.store import Shop
 
 INTERRUPTED, REFUSED = 130, 1
+STATES = {"made": mark("made"), "unchanged": mark("unchanged"), "refused": mark("refused")}
 
 
 def add(verbs: Any) -> None:
@@ -99,7 +100,7 @@ def _all(shop: "Shop", arguments: argparse.Namespace) -> int:
         arguments.sheet, arguments.form, arguments.paper, arguments.base, not arguments.without_pictures
     )
     visits = visits_of(shop)
-    counts = dict.fromkeys(("made", "unchanged", "refused"), 0)
+    counts = dict.fromkeys(STATES, 0)
     try:
         for one in shown_progress(
             sheets_into(shop, Path(arguments.out), visits, batch), len(visits), "sheets"
@@ -118,4 +119,4 @@ def _all(shop: "Shop", arguments: argparse.Namespace) -> int:
 
 
 def _words(counts: dict[str, int]) -> str:
-    return ", ".join(f"{count} {state}" for state, count in counts.items())
+    return ", ".join(f"{count} {STATES[state]}" for state, count in counts.items())

@@ -3,6 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from breakangle.cli.render.choices import add_choices, chosen, say_options
 from breakangle.cli.render.entry import say, service_in
 from breakangle.cli.render.shop_entry import add_shop, opened, visit_of
 from breakangle.cli.render.units import add_units, units_asked
@@ -33,20 +34,12 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "name", nargs="?", metavar="TEMPLATE", help=tr("such as fret-positions; without it all are listed")
     )
-    verb.add_argument("file", nargs="?", metavar="FILE", help=tr("a service file (JSON), or - for a pipe"))
+    add_choices(verb)
     verb.add_argument(
         "--visit", metavar="NUMBER", dest="number", help=tr("the instrument of this sheet instead of a file")
     )
     verb.add_argument(
         "--family", metavar="KIND", help=tr("an instrument in a family's usual sizes instead of a file")
-    )
-    verb.add_argument(
-        "--set",
-        action="append",
-        default=[],
-        metavar="NAME=VALUE",
-        dest="options",
-        help=tr("choose; may be repeated"),
     )
     verb.add_argument("--form", choices=("pdf", "svg", "dxf"), default="pdf", help=tr("default pdf"))
     verb.add_argument(
@@ -75,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.services.documents.templates import template_file
 
     service, paper = _service_and_paper(arguments)
-    options = _options(arguments.options)
+    options = chosen(arguments.options, "nut=moved")
     content = template_file(service, arguments.name, arguments.form, paper, options, own_unit)
     say(write_bytes(arguments.out or f"{arguments.name}.{arguments.form}", content))
     return 0
@@ -95,17 +88,8 @@ def _listed(own_unit: str) -> int:
 
     for kind in templates():
         say(f"{kind.name}: {kind.told}")
-        for one in kind.options:
-            usual = one.usual_text(own_unit) or "…"
-            usual = f"'{usual}'" if " " in usual else usual
-            say(f"    --set {one.name}={usual}  {one.asked(own_unit)}; {one.allowed(own_unit)}")
+        say_options(kind.options, own_unit)
     return 0
-
-
-def _options(words: list[str]) -> dict[str, str]:
-    if not all("=" in word for word in words):
-        raise CorrectInputError(tr("a choice without ="), "NAME=VALUE", tr("such as --set nut=moved"))
-    return dict(word.split("=", 1) for word in words)
 
 
 def _service_and_paper(arguments: argparse.Namespace) -> tuple["Service", Any]:

@@ -56,8 +56,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _write_sheet(arguments: argparse.Namespace, found: Any, cause: Any) -> None:
     from breakangle.cli.render.paper import write_bytes
+    from breakangle.documents.renderers.page_file import page_file
     from breakangle.fleet.drift_sheet import drift_page
-    from breakangle.services.making.registry import page_file
 
     form = arguments.sheet.rpartition(".")[2].lower()
     page = drift_page(found, cause, arguments.folder)

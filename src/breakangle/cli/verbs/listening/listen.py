@@ -187,7 +187,7 @@ def _calibrate(arguments: argparse.Namespace, service: "Service | None", heard: 
 
     assert service is not None
     day = f"{datetime.now(UTC).astimezone():%Y-%m-%d}"
-    found = strengths_of([one.stroke for one in heard.takes], service, arguments.calibrate, day)
+    found = strengths_of([take.stroke for take in heard.takes], service, arguments.calibrate, day)
     if arguments.json:
         told = json.dumps(strengths_json(heard, found), indent=2, ensure_ascii=False, allow_nan=False)
     else:

@@ -105,8 +105,8 @@ def _lengths(arguments: argparse.Namespace, own_unit: str) -> dict[str, float]:
 
 def _write(arguments: argparse.Namespace, service: Any, budget: Any, inch: bool) -> None:
     from breakangle.cli.render.paper import write_bytes
+    from breakangle.documents.renderers.page_file import page_file
     from breakangle.services.design.sheet import design_drawing, design_page
-    from breakangle.services.making.registry import page_file
     from breakangle.services.service_files.service_written import write_service
 
     said = []

@@ -3,6 +3,7 @@
 import argparse
 from typing import Any
 
+from breakangle.cli.render.choices import add_choices, chosen, say_options
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import add_units, units_asked
@@ -24,15 +25,7 @@ def add(verbs: Any) -> None:
         ),
     )
     verb.add_argument("job", nargs="?", metavar="JOB", help=tr("such as nut; without it all are listed"))
-    verb.add_argument("file", nargs="?", metavar="FILE", help=tr("a service file (JSON), or - for a pipe"))
-    verb.add_argument(
-        "--set",
-        action="append",
-        default=[],
-        metavar="NAME=VALUE",
-        dest="options",
-        help=tr("choose; may be repeated"),
-    )
+    add_choices(verb)
     verb.add_argument("--sheet", metavar="FILE", help=tr("write the sheet there (.pdf, .html or .txt)"))
     verb.add_argument("--json", action="store_true", help=tr("the figures as JSON (breakangle/make/1)"))
     add_units(verb)
@@ -54,11 +47,10 @@ def run(arguments: argparse.Namespace) -> int:
         return _listed(units.name)
     if arguments.file is None:
         raise CorrectInputError(tr("no instrument is named"), tr("a service file"), tr("name one"))
-    if not all("=" in option for option in arguments.options):
-        raise CorrectInputError(tr("a choice without ="), "NAME=VALUE", tr("such as --set crown=1.1"))
+    choices = chosen(arguments.options, "crown=1.1")
     job = making_job(arguments.job)
     service = service_asked(arguments.file, units, arguments.json)
-    sheet = job.sheet(service, dict(option.split("=", 1) for option in arguments.options), units.name)
+    sheet = job.sheet(service, choices, units.name)
     name, inch = service.instrument.name, units.name == "in"
     if arguments.json:
         import json
@@ -83,8 +75,5 @@ def _listed(own_unit: str) -> int:
 
     for job in making_jobs().values():
         say(f"{job.name}: {job.told}")
-        for one in job.options:
-            usual = one.usual_text(own_unit) or "…"
-            usual = f"'{usual}'" if " " in usual else usual
-            say(f"    --set {one.name}={usual}  {one.asked(own_unit)}; {one.allowed(own_unit)}")
+        say_options(job.options, own_unit)
     return 0

@@ -52,8 +52,8 @@ def run(arguments: argparse.Namespace) -> int:
 
         say(json_text(found))
         return 0 if found.settled else 1
-    for one in found.strings:
-        say(tr("string {string}: {words}", string=one.string, words=one.words))
+    for string in found.strings:
+        say(tr("string {string}: {words}", string=string.string, words=string.words))
     say(found.words)
     if found.next_string is not None:
         say(

@@ -82,21 +82,21 @@ def run(arguments: argparse.Namespace) -> int:
 def _added(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
     from breakangle.services.visits.complaints import add_complaint
     from breakangle.services.visits.entries import service_of
-    from breakangle.services.visits.typed_complaints import complaint_typed
+    from breakangle.services.visits.typed_complaints import ComplaintTyped, complaint_typed
 
-    typed = {name: getattr(arguments, name) for name in ("what", "strings", "frets", "played", "words")}
-    typed |= {f"when-{one}": "yes" for one in arguments.when}
+    plain = {name: getattr(arguments, name) for name in ("what", "strings", "frets", "played", "words")}
+    typed = ComplaintTyped(**plain, when=tuple(arguments.when))
     complaint = complaint_typed(typed, service_of(shop, visit.id).instrument)
     return visit if complaint is None else add_complaint(shop, visit, complaint, stamp_of(arguments))
 
 
 def _answered(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Visit":
     from breakangle.services.visits.complaints import answer_complaint, complaint_numbered
-    from breakangle.services.visits.typed_complaints import answer_typed
+    from breakangle.services.visits.typed_complaints import AnswerTyped, answer_typed
 
-    typed = {
-        name: getattr(arguments, name) or "" for name in ("outcome", "found", "cause", "done", "checked")
-    }
+    typed = AnswerTyped(
+        **{name: getattr(arguments, name) or "" for name in ("outcome", "found", "cause", "done", "checked")}
+    )
     seen = complaint_numbered(visit, arguments.answer)
     return answer_complaint(shop, visit, seen, answer_typed(typed), stamp_of(arguments))
 

@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.render.entry_options import add_as_typed, add_before, entered_late, say_entry
-from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.entry_options import add_before, add_words, entered_late, say_entry
+from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of, visit_of
 from breakangle.model.words.speech import tr
 
 
@@ -18,9 +18,7 @@ def add(verbs: Any) -> None:
             "as the trade says it: relief 6 .012in, action 1 5/64, nut 3 0.10mm."
         ),
     )
-    add_number(verb)
-    verb.add_argument("words", metavar="WORD", nargs="+", help=tr("the quantity, then name=value; or JSON"))
-    add_as_typed(verb)
+    add_words(verb, tr("the quantity, then name=value; or JSON"))
     verb.add_argument("--gauge", metavar="NAME", help=tr("read with this gauge; a new name is a new gauge"))
     add_before(verb)
     add_shop(verb, writes=True)

@@ -102,6 +102,7 @@ def _one(shop: "Shop", arguments: argparse.Namespace) -> None:
 
 def _show(shop: "Shop", number: int) -> None:
     from breakangle.services.visit_sheets.sheets import sheet
+    from breakangle.services.visits.reasons import reason_said
     from breakangle.services.visits.visits import local_text
 
     found = sheet(shop, number)
@@ -121,7 +122,7 @@ def _show(shop: "Shop", number: int) -> None:
     for shown in found.entries:
         one = shown.entry
         gauge = f", {shown.gauge}" if shown.gauge else ""
-        why = f" ({one.reason})" if one.reason else ""
+        why = f" ({reason_said(one.reason)})" if one.reason else ""
         late = tr(", entered {local_text}", local_text=local_text(one.entered_at)) if one.entered_at else ""
         said = f"{one.body or tr('withdrawn')}{why}  {one.taken_by}, {local_text(one.taken_at)}{late}{gauge}"
         say(f"{' ' if shown.counts else '×'} {one.place:3} {one.id} {said}")

@@ -3,8 +3,8 @@
 import argparse
 from typing import Any
 
-from breakangle.cli.render.entry_options import add_as_typed, add_before, entered_late, say_entry
-from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.entry_options import add_before, add_words, entered_late, say_entry
+from breakangle.cli.render.shop_entry import add_shop, opened, stamp_of, visit_of
 from breakangle.model.words.speech import tr
 
 
@@ -15,9 +15,7 @@ def add(verbs: Any) -> None:
         help=tr("store an adjustment that was made"),
         description=tr("Store an adjustment that was made, such as: breakangle work 12 rod turns=1/4"),
     )
-    add_number(verb)
-    verb.add_argument("words", metavar="WORD", nargs="+", help=tr("the adjustment, then name=value; or JSON"))
-    add_as_typed(verb)
+    add_words(verb, tr("the adjustment, then name=value; or JSON"))
     add_before(verb)
     add_shop(verb, writes=True)
 

@@ -151,18 +151,18 @@ def _shown(reading: Reading, value: float, spread: float) -> Reading:
 
 def place(reading: Pitch) -> str:
     """Return in words what sounds."""
-    if reading.harmonic is not None:
-        named = (
-            tr("octave harmonic")
-            if reading.harmonic == OCTAVE_HARMONIC
-            else tr("harmonic {harmonic}", harmonic=reading.harmonic)
-        )
+    if named := sounding(reading):
         return tr("string {string}, {named}", string=reading.string, named=named)
-    return (
-        tr("string {string}, fret {fret}", string=reading.string, fret=reading.fret)
-        if reading.fret
-        else tr("string {string}, open", string=reading.string)
-    )
+    return tr("string {string}, open", string=reading.string)
+
+
+def sounding(reading: Pitch) -> str:
+    """Return in words what sounds of a string: its harmonic, or the fret it is stopped at; empty where it is open."""
+    if reading.harmonic == OCTAVE_HARMONIC:
+        return tr("octave harmonic")
+    if reading.harmonic is not None:
+        return tr("harmonic {harmonic}", harmonic=reading.harmonic)
+    return tr("fret {fret}", fret=reading.fret) if reading.fret else ""
 
 
 KIND = ReadingKind(

@@ -201,7 +201,7 @@ def _stored(
     files: tuple[bytes, bytes],
     number: int,
 ) -> Closing:
-    pdf_hash, html_hash = (put_blob(shop.folder, one, SHEET) for one in files)
+    pdf_hash, html_hash = (put_blob(shop.folder, file, SHEET) for file in files)
     with shop.writing() as connection:
         now = hold_visit(connection, visit.id)
         mark = [visit_marks(connection, visit.id)[visit.id], now.body, now.version]

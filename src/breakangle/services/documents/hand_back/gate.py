@@ -97,7 +97,7 @@ def _figures(found: Standings) -> Iterator[Asked]:
 
 
 def _readings(found: Standings) -> Iterator[Asked]:
-    waiting = [one for one in found.plan.questions if one.decides]
+    waiting = [question for question in found.plan.questions if question.decides]
     if waiting:
         first = words(waiting[0].message)
         values = {"count": len(waiting), "first": first}
@@ -115,9 +115,14 @@ def _unsettled(service: Service, now: Estimate) -> Iterator[Asked]:
     if not fitted:
         return
     last: dict[int, Reading] = {}
-    for one in service.readings:
-        if one.quantity == "pitch" and one.fret == 0 and one.after >= fitted and one.string is not None:
-            last[one.string] = one
+    for reading in service.readings:
+        if (
+            reading.quantity == "pitch"
+            and reading.fret == 0
+            and reading.after >= fitted
+            and reading.string is not None
+        ):
+            last[reading.string] = reading
     unheard = [one.string for one in service.instrument_now().strings if one.string not in last]
     off = [
         string

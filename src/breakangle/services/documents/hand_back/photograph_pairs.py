@@ -14,7 +14,7 @@ Pair = tuple[Attachment | None, Attachment | None]
 
 def side_by_side(photographs: Iterable[Attachment]) -> tuple[Pair, ...]:
     """Return the photographs chosen for the sheet, before beside after: pairs first, then the others one by one."""
-    shown = [one for one in photographs if one.shown in SHOWN]
+    shown = [photograph for photograph in photographs if photograph.shown in SHOWN]
     before = {one.id: one for one in shown if one.shown == BEFORE}
     pairs: list[Pair] = [
         (before.pop(one.pair_id), one) for one in shown if one.shown == AFTER and one.pair_id in before
@@ -52,13 +52,13 @@ def pair_photographs(
                 tr("one shown before or after"),
                 tr("choose which it shows"),
             )
-        if partner_id == record.id or partner_id not in {one.id for one in others}:
+        if partner_id == record.id or partner_id not in {other.id for other in others}:
             raise CorrectInputError(
                 tr("that photograph"), tr("another one of this sheet"), tr("choose one of those shown")
             )
-    for one in others:
-        if one.pair_id is not None and {one.id, one.pair_id} & {record.id, partner_id}:
-            change_record(connection, one_record(connection, Attachment, one.id), stamp, pair_id=None)
+    for other in others:
+        if other.pair_id is not None and {other.id, other.pair_id} & {record.id, partner_id}:
+            change_record(connection, one_record(connection, Attachment, other.id), stamp, pair_id=None)
     if not partner_id:
         return
     side = BEFORE if record.shown == AFTER else AFTER

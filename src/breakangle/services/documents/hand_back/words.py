@@ -86,7 +86,7 @@ def hand_back_of(
 def reasons_of(found: Standings, written: Mapping[str, str] | None = None) -> Reasons:
     """Return why figures stay out: what the planner and the findings say, and what the bench wrote."""
     return Reasons(
-        beyond=tuple(one for one in found.plan.notes if one.startswith(tr(BEYOND))),
+        beyond=tuple(note for note in found.plan.notes if note.startswith(tr(BEYOND))),
         held=("action",) if _cuts_held(found.plan, found.service) else (),
         written=written or {},
     )
@@ -94,14 +94,16 @@ def reasons_of(found: Standings, written: Mapping[str, str] | None = None) -> Re
 
 def _all_heights(standing: Standing, after: bool) -> bool:
     """Return whether relief and action are known, so that whether notes touch can be told."""
-    known = {one.name for one in standing.groups if one.judged(after)}
+    known = {group.name for group in standing.groups if group.judged(after)}
     return known >= HEIGHTS
 
 
 def _cuts_held(plan: Plan, service: Service) -> bool:
     """Return whether the saddle is only lowered by cutting it, and what was found in the readings forbids that."""
     one_piece = service.instrument_now().bridge.kind == "one-piece"
-    return one_piece and any(one.holds_cuts and one.probability >= HOLDS_FROM for one in plan.findings)
+    return one_piece and any(
+        finding.holds_cuts and finding.probability >= HOLDS_FROM for finding in plan.findings
+    )
 
 
 def _clear(judged: Judgement, standing: Standing, after: bool) -> bool:
@@ -121,7 +123,7 @@ def owner_name(shop: Shop, record: InstrumentRecord) -> str:
 
 def _coming_back(shop: Shop, record: InstrumentRecord, after: date) -> tuple[tuple[str, date, str], ...]:
     found = due_for(record, room_by_month(shop), season_figures(shop, record.id))
-    return tuple((one.what, one.on, one.why) for one in found if one.on > after)
+    return tuple((tr(one.what), one.on, one.why) for one in found if one.on > after)
 
 
 def price_lines(found: Bill) -> tuple[tuple[str, str], ...]:

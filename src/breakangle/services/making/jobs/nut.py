@@ -112,6 +112,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             tr("top over the seat"),
         ),
         rows=tuple(one.row for one in slots),
+        named=2,
         rests_on=_rests_on(asked),
         dangers=("harmful-dust", "filing", "wire-under-tension"),
         figures={

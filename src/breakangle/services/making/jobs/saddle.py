@@ -62,6 +62,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         head=(tr("string"), tr("note"), tr("over the bridge"), tr("whole height"),
               tr("crown back from the scale's end"), tr("break angle")),
         rows=rows,
+        named=2,
         rests_on=(*RESTS_ON, *((tr(TALL),) if tall else ())),
         dangers=("harmful-dust", "filing", "wire-under-tension"),
         figures={

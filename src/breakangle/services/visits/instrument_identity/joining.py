@@ -73,7 +73,7 @@ def join_instruments(shop: Shop, kept_id: str, joined_id: str, stamp: Stamp) -> 
         change_record(connection, joined, stamp, deleted_at=stamp.at)
         memory = {
             "kept": kept.id,
-            "visits": [one.id for one in visits],
+            "visits": [visit.id for visit in visits],
             "attachments": [one.id for one in attached],
             "before": before,
             "after": {name: _plain(getattr(now, name)) for name in taken},
@@ -151,7 +151,7 @@ def visits_joined_away(shop: Shop, instrument_ids: Sequence[str], known: Sequenc
         for one in instrument_ids:
             noted = _standing_note(connection, one)
             keys += json.loads(noted.value)["visits"] if noted is not None else []
-        return records_among(connection, Visit, "id", [one for one in keys if one not in known], deleted=True)
+        return records_among(connection, Visit, "id", [key for key in keys if key not in known], deleted=True)
 
 
 def refuse_joined(shop: Shop, record: Edited) -> None:
@@ -169,7 +169,7 @@ def refuse_joined(shop: Shop, record: Edited) -> None:
 
 
 def _joinings(connection: Writing, kept_id: str) -> list[Joining]:
-    found = []
+    joinings = []
     for noted in records_where(connection, Setting):
         if not noted.id.startswith(JOINED):
             continue
@@ -177,9 +177,9 @@ def _joinings(connection: Writing, kept_id: str) -> list[Joining]:
         if memory["kept"] == kept_id:
             record = one_record(connection, InstrumentRecord, noted.id.removeprefix(JOINED), deleted=True)
             sheets = records_among(connection, Visit, "id", memory["visits"])
-            numbers = sorted(one.number for one in sheets)
-            found.append(Joining(record, kept_id, noted.changed_at, noted.changed_by, tuple(numbers)))
-    return sorted(found, key=lambda one: one.at)
+            numbers = sorted(sheet.number for sheet in sheets)
+            joinings.append(Joining(record, kept_id, noted.changed_at, noted.changed_by, tuple(numbers)))
+    return sorted(joinings, key=lambda one: one.at)
 
 
 def _standing_note(connection: Writing, joined_id: str) -> Setting | None:
@@ -222,9 +222,11 @@ def _move_back(connection: Writing, memory: dict[str, Any], joined_id: str, stam
     for visit in records_where(connection, Visit, deleted=True, **here):
         if visit.id in moved:
             change_record(connection, visit, stamp, instrument_id=joined_id)
-    for one in records_where(connection, Attachment, deleted=True, **here):
-        if one.visit_id in moved or (one.visit_id is None and one.id in memory["attachments"]):
-            change_record(connection, one, stamp, instrument_id=joined_id)
+    for attachment in records_where(connection, Attachment, deleted=True, **here):
+        if attachment.visit_id in moved or (
+            attachment.visit_id is None and attachment.id in memory["attachments"]
+        ):
+            change_record(connection, attachment, stamp, instrument_id=joined_id)
 
 
 def _give_back(

@@ -35,7 +35,7 @@ class KnownInstrument:
         """Return it in one line."""
         whose = self.owner.name if self.owner else tr("no owner")
         marks = [f"{SAID[name]} {mark}" for name, mark in self.marks.items()]
-        sheets = ", ".join(str(one.number) for one in self.visits) or tr("none")
+        sheets = ", ".join(str(visit.number) for visit in self.visits) or tr("none")
         shown = (
             [tr("{photographs_count} photographs", photographs_count=len(self.photographs))]
             if self.photographs
@@ -89,10 +89,10 @@ def may_be(connection: Writing, instrument: Instrument) -> tuple[InstrumentRecor
     """Return the shop's instruments that this may be: of its serial number or tag, then of its name, kind and shape."""
     marks = identity_marks(instrument.model_extra or {})
     found = {one.id: one for one in carrying(connection, marks)}
-    for one in records_where(connection, InstrumentRecord, name=instrument.name, kind=instrument.kind):
-        theirs = instrument_of(one)
+    for record in records_where(connection, InstrumentRecord, name=instrument.name, kind=instrument.kind):
+        theirs = instrument_of(record)
         if _shape(theirs) == _shape(instrument) and not _told_apart(theirs, marks):
-            found.setdefault(one.id, one)
+            found.setdefault(record.id, record)
     return tuple(found.values())
 
 

@@ -12,7 +12,7 @@ NEVER = datetime.min.replace(tzinfo=UTC)
 def newest_moment(connection: Writing, instrument_id: str) -> datetime:
     """Return when an instrument came in last; the beginning of time where it never did."""
     visits = records_where(connection, Visit, instrument_id=instrument_id)
-    return max((one.opened_at for one in visits), default=NEVER)
+    return max((visit.opened_at for visit in visits), default=NEVER)
 
 
 def strung_as(body: dict[str, Any], other: dict[str, Any]) -> dict[str, Any]:

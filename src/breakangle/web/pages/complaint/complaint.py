@@ -31,6 +31,7 @@ from breakangle.services.visits.visits import instrument_of
 from breakangle.storage.records.records import InstrumentRecord
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.complaint import answer_form, complaint_form
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -57,7 +58,7 @@ def complaint_page(request: Request, shop: TheShop, visit: TheVisit, visitor: Th
 def added(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typed: TheTyped) -> Response:
     """Add a complaint."""
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
-    complaint = complaint_typed(typed, instrument)
+    complaint = complaint_typed(complaint_form(typed), instrument)
     if complaint is None:
         raise CorrectInputError(
             tr("nothing says what it is"), tr("one of {whats}", whats=", ".join(WHATS)), tr("choose one")
@@ -76,7 +77,7 @@ def dropped(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, s
 @router.post("/visits/{number:int}/complaint/answer")
 def answered(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typed: TheTyped) -> Response:
     """Store what the owner is told about a complaint."""
-    answer_complaint(shop, visit, seen_in(typed.get("seen", "")), answer_typed(typed), stamp)
+    answer_complaint(shop, visit, seen_in(typed.get("seen", "")), answer_typed(answer_form(typed)), stamp)
     return to(request, f"/visits/{visit.number}/complaint")
 
 

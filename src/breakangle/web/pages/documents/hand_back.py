@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
+from breakangle.documents.renderers.page_file import FORMS
 from breakangle.documents.sheets.complaints import COMPLAINT
 from breakangle.model.errors import ReadAgainError
 from breakangle.reference.messages import words
@@ -15,7 +16,7 @@ from breakangle.services.documents.hand_back.frozen import closing_numbered, sto
 from breakangle.services.documents.hand_back.gate import Asked, GateOpenError
 from breakangle.services.documents.hand_back.photographs import choose_photographs
 from breakangle.services.documents.hand_back.sheet_place import SHOWN
-from breakangle.services.documents.sheets import FORMS, sheet_name
+from breakangle.services.documents.sheets import sheet_name
 from breakangle.services.procedures.at_visit import Listed, procedures, run_whole
 from breakangle.services.procedures.runs import known_facts, runs
 from breakangle.services.readings.complaint_page import complaint_sheet
@@ -27,6 +28,7 @@ from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import Stamp
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, now, to
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.complaint import answer_form
 from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
@@ -108,10 +110,9 @@ def _answered(shop: Shop, visit: Visit, typed: Mapping[str, str], stamp: Stamp) 
     """Store what the owner is told about each complaint that was answered here, and return the visit."""
     for number in range(1, len(complaints_in(visit)) + 1):
         start = f"{ANSWER}{number}:"
-        own = {name.removeprefix(start): text for name, text in typed.items() if name.startswith(start)}
-        answer = answer_typed(own)
+        answer = answer_typed(answer_form(typed, start))
         if answer is not None:
-            visit = answer_complaint(shop, visit, seen_in(own.get("seen", "")), answer, stamp)
+            visit = answer_complaint(shop, visit, seen_in(typed.get(f"{start}seen", "")), answer, stamp)
     return visit
 
 

@@ -5,11 +5,12 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from starlette.responses import Response
 
+from breakangle.documents.renderers.page_file import FORMS
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
 from breakangle.model.words.speech import tr
 from breakangle.services.documents.labels import labels_file
-from breakangle.services.documents.sheets import FORMS, SHEETS, sheet_file, sheet_name
+from breakangle.services.documents.sheets import SHEETS, sheet_file, sheet_name
 from breakangle.services.documents.templates import papers, printed_scale, template_file, templates
 from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.visits import instrument_of

@@ -5,12 +5,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
+from breakangle.documents.renderers.page_file import FORMS
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
 from breakangle.model.words.speech import tr
 from breakangle.reference.routine import cautions_against
 from breakangle.reference.strength import STRENGTHS
-from breakangle.services.documents.sheets import FORMS
 from breakangle.services.frets.levelling import FretWork
 from breakangle.services.frets.sheet import levelling_file
 from breakangle.services.frets.words import CAUTIONS, after_of, first_of, verdict_of

@@ -11,6 +11,8 @@ from breakangle.services.workshop.house_targets import (
     set_house_targets,
 )
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisitor, to
+from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.house_targets import house_targets_form
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -30,10 +32,9 @@ def kind_page(request: Request, shop: TheShop, kind: str) -> Response:
 
 
 @router.post("/shop/targets/{kind}")
-async def keep(request: Request, shop: TheShop, stamp: TheStamp, visitor: TheVisitor, kind: str) -> Response:
-    """Keep one kind's targets."""
-    async with request.form(max_fields=20, max_files=0) as form:
-        typed = {name: str(value) for name, value in form.items()}
-    own_unit = "in" if visitor.view.units == "inch" else "mm"
-    set_house_targets(shop, stamp, kind, typed.get("hand", ""), typed, own_unit)
+def keep(
+    request: Request, shop: TheShop, stamp: TheStamp, visitor: TheVisitor, kind: str, typed: TheTyped
+) -> Response:
+    """Store one kind's targets."""
+    set_house_targets(shop, stamp, kind, *house_targets_form(typed), visitor.view.own_unit)
     return to(request, "/shop/targets")

@@ -10,7 +10,7 @@ from breakangle.model.errors import BreakangleError
 from breakangle.model.identity_marks import identity_marks
 from breakangle.reference.posts import posts
 from breakangle.reference.strings import makes, wraps
-from breakangle.services.intake.corrected_instrument import changed_boxes, correct_instrument
+from breakangle.services.intake.corrected_instrument import correct_instrument
 from breakangle.services.overview.instrument import instrument_told
 from breakangle.services.overview.search import find, find_near, instruments_page
 from breakangle.services.plans.charts import history_chart, points_of
@@ -26,6 +26,7 @@ from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordE
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisitor, to
 from breakangle.web.drawn import Wide, look_for
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.instrument import changed_boxes, instrument_form
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
 
@@ -66,7 +67,7 @@ def correct(
     seen = typed.get("seen", "")
     version = int(seen) if seen.isdecimal() else None
     try:
-        correct_instrument(shop, key, typed, stamp, visitor.view.own_unit, version)
+        correct_instrument(shop, key, instrument_form(typed), stamp, visitor.view.own_unit, version)
     except (NoSuchRecordError, ShopOutOfReachError):
         raise
     except BreakangleError as cause:

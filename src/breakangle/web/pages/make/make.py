@@ -6,8 +6,8 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from breakangle.documents.renderers.page_file import FORMS
 from breakangle.reference.routine import cautions_against
-from breakangle.services.documents.sheets import FORMS
 from breakangle.services.making.kinds import MakingSheet
 from breakangle.services.making.registry import making_file, making_job, making_jobs
 from breakangle.services.visits.entries import service_of

@@ -15,6 +15,7 @@ from breakangle.services.documents.photograph_page import (
 from breakangle.storage.records.records import InstrumentRecord
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, to
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.photograph import photograph_form
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -37,7 +38,7 @@ def written(
     request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, key: str, typed: TheTyped
 ) -> Response:
     """Store caption, marks and place."""
-    write_photograph(shop, visit, key, typed, stamp)
+    write_photograph(shop, visit, key, photograph_form(typed), stamp)
     return to(request, f"/visits/{visit.number}#photographs")
 
 

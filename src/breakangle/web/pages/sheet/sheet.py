@@ -37,6 +37,7 @@ from breakangle.storage.records.records import Attachment, InstrumentRecord
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.take_in import arrival_form
 from breakangle.web.limits.uploads import read_upload
 from breakangle.web.render import page
 
@@ -100,7 +101,7 @@ def words(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typ
 def arrival(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, typed: TheTyped) -> Response:
     """Store the room's air and the strength of play."""
     try:
-        change_air(shop, visit, typed, _before(typed), stamp)
+        change_air(shop, visit, arrival_form(typed), arrival_form(_before(typed)), stamp)
     except EditedMeanwhileError as cause:
         return _clash(request, shop, cause, typed)
     return to(request, f"/visits/{visit.number}")

@@ -17,6 +17,7 @@ from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.left_out import declined
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.climate import climate_form
 from breakangle.web.forms.strings import strings_form
 from breakangle.web.render import page
 
@@ -67,7 +68,7 @@ def keep_strings(
 @router.get("/visits/{number}/climate")
 def climate_part(request: Request, shop: TheShop, visit: TheVisit) -> Response:
     """Show what the air has done to this neck, or what another air would do."""
-    told = climate_today(shop, visit, dict(request.query_params))
+    told = climate_today(shop, visit, climate_form(request.query_params))
     part = "hx-request" in request.headers
     return page(
         request, "_climate.html" if part else "climate.html", visit=visit, air=told, cuts=CUTS,

@@ -34,6 +34,7 @@ from breakangle.storage.schema.stamp import Stamp
 from breakangle.storage.schema.tables import STATES
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisitor, to
 from breakangle.web.form_data import TheTyped
+from breakangle.web.forms.take_in import new_form, visit_form
 from breakangle.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -78,9 +79,9 @@ def take_in(
     try:
         known = typed.get("instrument") or typed.get("same", NEW)
         if known != NEW:
-            visit = take_in_again(shop, stamp, known, typed, key)
+            visit = take_in_again(shop, stamp, known, visit_form(typed), key)
         else:
-            visit = take_in_new(shop, stamp, typed, visitor.view.own_unit, key)
+            visit = take_in_new(shop, stamp, new_form(typed), visit_form(typed), visitor.view.own_unit, key)
     except NoSuchRecordError:
         raise
     except OwnerAskedError as cause:
