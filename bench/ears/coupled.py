@@ -32,13 +32,19 @@ def played(
     apart_cents: float,
     seconds: float = 2.4,
     glide_cents: float | None = None,
+    inharmonicity: float | None = None,
+    aged: float = 0.0,
+    losses: tuple[float, float] | None = None,
 ) -> Played:
-    """One pluck at `hz`, the polarisations `apart_cents` apart before they are joined."""
-    b = float(np.exp(rng.uniform(np.log(2e-5), np.log(3e-4))))
-    count = int(min(MOST_PARTIALS, 9000 // hz))
+    """One pluck at `hz`, the polarisations `apart_cents` apart before they are joined.
+
+    `inharmonicity` is B of the string and `losses` its fall per second and how that grows, drawn where None; `aged` is
+    how far a string has gone, 0 new and 1 dead:
+    dirt in its windings eats high partials, and uneven mass throws them off their law.
+    """
+    f, decay = _partials(rng, hz, inharmonicity, losses, aged)
+    count = len(f)
     n = np.arange(1, count + 1)
-    f = hz * n * np.sqrt((1 + b * n**2) / (1 + b))
-    decay = rng.uniform(0.5, 1.2) * (1 + hz / 500) * np.sqrt(1 + rng.uniform(0.01, 0.04) * (n**2 - 1))
     p, angle = rng.uniform(0.08, 0.3), rng.uniform(0.1, 1.2)
     shape = np.sin(np.pi * n * p) / n**2
     t = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
@@ -65,6 +71,26 @@ def played(
     thump = np.exp(-t / 0.02) * np.sin(2 * np.pi * rng.uniform(90, 220) * t)
     out = out / np.abs(out).max() + 0.2 * thump + 0.08 * rng.standard_normal(len(t)) * np.exp(-t / 0.005)
     return Played(out / np.abs(out).max(), *first)
+
+
+def _partials(
+    rng: np.random.Generator,
+    hz: float,
+    inharmonicity: float | None,
+    losses: tuple[float, float] | None,
+    aged: float,
+) -> tuple[Array, Array]:
+    """Frequencies of a string's partials in Hz, before its polarisations part them, and their falls per second."""
+    b = float(np.exp(rng.uniform(np.log(2e-5), np.log(3e-4)))) if inharmonicity is None else inharmonicity
+    count = int(min(MOST_PARTIALS, 9000 // hz))
+    n = np.arange(1, count + 1)
+    f = hz * n * np.sqrt((1 + b * n**2) / (1 + b))
+    base, growth = (rng.uniform(0.5, 1.2), rng.uniform(0.01, 0.04)) if losses is None else losses
+    decay = base * (1 + hz / 500) * np.sqrt(1 + growth * (n**2 - 1))
+    if aged:
+        decay = decay * (1 + 2.5 * aged * (n / 8) ** 1.5)
+        f = f * np.exp(1.2 * aged / CENTS * rng.standard_normal(count))
+    return np.asarray(f), np.asarray(decay)
 
 
 def _lines(pair: np.ndarray, angle: float, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -8,7 +8,7 @@ alike, and a single odd one counts little (Student's t weights, Lange, Little an
 Assoc. 84, 881). What is reported is partial 1 *of the law*: it repeats far better than any single partial.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,13 @@ class Law:
     scatter_cents: float
     odd_ratio: float
     residual_cents: FloatArray
+
+    def moved(self, log_ratio: float) -> "Law":
+        """The same law, all of it higher by a ratio whose logarithm is given."""
+        ratio = float(np.exp(log_ratio))
+        return replace(
+            self, partial_one_hz=self.partial_one_hz * ratio, fundamental_hz=self.fundamental_hz * ratio
+        )
 
 
 @dataclass(frozen=True)

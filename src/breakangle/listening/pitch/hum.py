@@ -13,6 +13,7 @@ ComplexArray = NDArray[np.complex128]
 # Exact: the frequencies that mains have.
 MAINS_HZ = (50.0, 60.0)
 MULTIPLES = 16
+ON_HUM_HZ = 0.5  # hum this near a partial cannot be told from it within a take
 LONGEST_S = 2.5
 NEEDED = 4
 STANDS_OUT = 6.0

@@ -10,7 +10,13 @@ from breakangle.listening.pitch import coarse, glide, hum, joint
 from breakangle.listening.pitch.combine import CENTS, EXPECTED_B, SPREAD_B, Law, combine
 from breakangle.listening.pitch.equations import Prior, Shape, problem_of
 from breakangle.listening.pitch.partials import Bands, bands_of, stiff_partials, thinned
-from breakangle.listening.pitch.second_line import Lines, lines_of, own_line_first, with_second_line
+from breakangle.listening.pitch.second_line import (
+    Lines,
+    centre_of,
+    lines_of,
+    own_line_first,
+    with_second_line,
+)
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -20,6 +26,7 @@ START_S = 0.12
 GLIDE_FROM_S = 0.35
 TWO_LINES_FROM_S = 0.9
 FEWEST_FRAMES = 4
+FEWEST_CLEAR = 4
 WEAKEST_RATIO = 10 ** (-47 / 20)
 KNOWN_B_SPREAD = 1e-6
 # Pitch falls with the energy of all partials, which is not quite one exponential: what that leaves open.
@@ -64,7 +71,7 @@ class Pitch:
     @property
     def spread_cents(self) -> float:
         """Standard uncertainty in cents from the take alone: partials, segments, the shape of the glide, and
-        which of two lines is the string's own."""
+        where between two lines another pluck would lie."""
         parts = (self.law.spread_cents, GLIDE_DOUBT_RATIO * self.glide_cents, self.lines.doubt_cents)
         return float(np.sqrt(np.sum(np.square(parts))))
 
@@ -89,13 +96,18 @@ class Pitch:
         """Whether the window was long enough to follow pitch to where it settles."""
         return self.window_s[1] - self.window_s[0] >= GLIDE_FROM_S
 
+    @property
+    def without_hum(self) -> Bands:
+        """The partials with the hum that was found taken out."""
+        return replace(self.bands, values=self.solution.model + self.solution.residual)
+
     def track(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Times in s, cents above the settled pitch with the glide in it, and weights; shape (steps,) each.
 
         A second polarisation and hum are taken out.
         """
         model = self.solution.model
-        turned = (model + self.solution.residual) * np.conj(model) / np.maximum(np.abs(model), 1e-30)
+        turned = self.without_hum.values * np.conj(model) / np.maximum(np.abs(model), 1e-30)
         time_s, rest, weight = glide.pitch_track(replace(self.bands, values=turned))
         shape = self.solution.shape
         return time_s, CENTS * (rest + shape.glide * np.exp(-shape.glide_rate * time_s)), weight
@@ -136,12 +148,45 @@ def measure(
     strong = (level > 2.5 * bands.noise) & (level > WEAKEST_RATIO * level.max())
     if not strong.any() or len(bands.time_s) < FEWEST_FRAMES:
         return None
+    strong = clear_of_hum(bands, strong, mains)
     bands, rows = bands.keep(strong), rows[strong]
-    solution, inflation = _solve(bands, rows, length_s, settle)
-    frequency = bands.carrier_hz * np.exp(solution.shape.log_pitch)
     known_b = (known.inharmonicity, KNOWN_B_SPREAD) if known else (EXPECTED_B, SPREAD_B)
-    law = combine(frequency, bands.order, solution.covariance * inflation**2, level[strong], known_b)
-    return Pitch(law, solution, bands, first, mains, inflation, (start_s, start_s + length_s))
+    fitted = fit(bands, rows, (start_s, start_s + length_s), settle, known_b)
+    return replace(fitted, coarse=first, hum_hz=mains)
+
+
+def fit(
+    bands: Bands,
+    hum_rows: ComplexArray,
+    window_s: tuple[float, float],
+    settle: bool = True,
+    known_b: tuple[float, float] = (EXPECTED_B, SPREAD_B),
+) -> Pitch:
+    """The pitch that partials at baseband tell.
+
+    Args:
+        bands: the partials to measure by.
+        hum_rows: fixed rows of mains hum in each band, shape (partials, hums, frames), possibly none.
+        window_s: piece of the take they are of, in seconds after the pluck.
+        settle: whether to follow the pitch to where it settles.
+        known_b: what is known of B beforehand, and its spread.
+    """
+    solution, inflation = _solve(bands, hum_rows, window_s[1] - window_s[0], settle)
+    frequency = bands.carrier_hz * np.exp(solution.shape.log_pitch)
+    level = np.sqrt(np.mean(np.abs(bands.values) ** 2, axis=1))
+    law = combine(frequency, bands.order, solution.covariance * inflation**2, level, known_b)
+    law = law.moved(centre_of(solution.shape, lines_of(bands, solution.shape, solution.lines)))
+    first = coarse.Coarse(law.fundamental_hz, law.inharmonicity, len(bands.order), 1.0)
+    return Pitch(law, solution, bands, first, 0.0, inflation, window_s)
+
+
+def clear_of_hum(bands: Bands, strong: NDArray[np.bool_], mains_hz: float) -> NDArray[np.bool_]:
+    """The partials to measure by: those on which hum lies are left out, as long as enough others are left to tell."""
+    if mains_hz <= 0:
+        return strong
+    off_hz = np.abs(bands.carrier_hz - mains_hz * np.round(bands.carrier_hz / mains_hz))
+    clear = strong & ((off_hz >= hum.ON_HUM_HZ) | (bands.carrier_hz > (hum.MULTIPLES + 0.5) * mains_hz))
+    return clear if np.sum(clear) >= FEWEST_CLEAR and np.sum(clear) >= np.sum(strong) / 2 else strong
 
 
 def _start(bands: Bands) -> Shape:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from breakangle.listening.pitch.combine import CENTS
 from breakangle.listening.pitch.equations import Prior, Problem, Shape, State, problem_of
-from breakangle.listening.pitch.joint import solve, swapped
+from breakangle.listening.pitch.joint import polish, solve, swapped
 from breakangle.listening.pitch.partials import Bands
 
 FloatArray = NDArray[np.float64]
@@ -17,6 +17,12 @@ ComplexArray = NDArray[np.complex128]
 DISTANCES_CENTS = np.array([0.25, 0.5, 0.9, 1.5, 2.3])
 LEAST_LEFT_OVER = 15.0
 MOST_UNEXPLAINED = 0.01
+MOST_STARTS = 4
+# Of an even chance between two bounds, as a share of their distance. Derived: 1/sqrt(12).
+LIKENESS_SHARE = (
+    0.4  # of their distance, for lines alike: held to fretted notes against harmonics of coupled strings
+)
+BETWEEN_LINES = float(1 / np.sqrt(12))
 
 
 def with_second_line(bands: Bands, hum: ComplexArray, one: State, prior: Prior) -> State:
@@ -31,10 +37,20 @@ def with_second_line(bands: Bands, hum: ComplexArray, one: State, prior: Prior) 
         return one
     noise = np.maximum(bands.noise, 0.002 * np.abs(one.amplitude[:, 0]))
     problem = problem_of(bands, hum, bands.noise, prior)
-    two = solve(problem, _start(bands, hum, one.shape, noise))
-    two = own_line_first(problem, two)
-    explained = _power(two.residual) / bands.noise**2
-    return two if np.sum(explained - 1) < MOST_UNEXPLAINED * np.sum(left_over - 1) else one
+    most = MOST_UNEXPLAINED * float(np.sum(left_over - 1))
+
+    def unexplained(state: State) -> float:
+        return float(np.sum(_power(state.residual) / bands.noise**2 - 1))
+
+    starts = _starts(bands, hum, one.shape, noise)
+    two = own_line_first(problem, solve(problem, starts[0]))
+    if (
+        unexplained(two) >= most
+    ):  # two lines alike: some partials begin with them changed over, and stay there
+        others = [solve(problem, start) for start in starts[1:]]
+        best = min([two, *others], key=lambda state: state.cost)
+        two = own_line_first(problem, solve(problem, polish(problem, best).shape))
+    return two if unexplained(two) < most else one
 
 
 def _power(values: ComplexArray) -> FloatArray:
@@ -60,8 +76,10 @@ class Lines:
 
     @property
     def doubt_cents(self) -> float:
-        """Standard uncertainty because the wrong line may be taken for the string's own, as the partials vote."""
-        return self.apart_cents * float(np.sqrt(self.swapped_ratio * (1 - self.swapped_ratio)))
+        """Standard uncertainty because another pluck, let go another way, may sound anywhere between the lines."""
+        voted = np.sqrt(self.swapped_ratio * (1 - self.swapped_ratio))
+        share = LIKENESS_SHARE * self.likeness_ratio + 2 * BETWEEN_LINES * voted
+        return self.apart_cents * float(min(share, BETWEEN_LINES))
 
 
 def lines_of(bands: Bands, shape: Shape, amplitude: ComplexArray) -> Lines:
@@ -82,6 +100,15 @@ def lines_of(bands: Bands, shape: Shape, amplitude: ComplexArray) -> Lines:
         float(weight @ (ratio > 0)),
         float(np.sqrt(weight @ (ratio - middle) ** 2)),
     )
+
+
+def centre_of(shape: Shape, lines: Lines) -> float:
+    """Where between its lines a string's pitch lies, as ln of the pitch over the first line's, as the partials vote.
+
+    Where they agree that is the stronger line; where they do not, the answer must not hang on which of two nearly
+    alike lines a pluck happened to favour: fretted note and harmonic are plucked apart, and compared.
+    """
+    return float(np.log1p(shape.detuning) * lines.swapped_ratio) if shape.detuning else 0.0
 
 
 def _log_ratio(bands: Bands, shape: Shape, amplitude: ComplexArray) -> tuple[FloatArray, FloatArray]:
@@ -105,8 +132,8 @@ def own_line_first(problem: Problem, state: State) -> State:
     return solve(problem, swapped(state)) if float(weight @ ratio) > 0 else state
 
 
-def _start(bands: Bands, hum: ComplexArray, one: Shape, noise: FloatArray) -> Shape:
-    """The best of several distances to begin from, tried side by side with the glide held as it is.
+def _starts(bands: Bands, hum: ComplexArray, one: Shape, noise: FloatArray) -> tuple[Shape, ...]:
+    """The best distances to begin from, best first, tried side by side with the glide held as it is.
 
     With glide and distance held, partials share nothing: all trials are one fit of as many times more
     partials. Every second frame is enough to choose by.
@@ -133,12 +160,16 @@ def _start(bands: Bands, hum: ComplexArray, one: Shape, noise: FloatArray) -> Sh
     prior = Prior(free=False, distance_free=False)
     problem = problem_of(side_by_side, np.tile(hum[:, :, ::2], (count, 1, 1)), np.tile(noise, count), prior)
     tried = solve(problem, shape, steps=2)
-    best = int(np.argmin(tried.costs.reshape(count, partials).sum(axis=1)))
-    chosen = slice(best * partials, (best + 1) * partials)
-    return replace(
-        one,
-        log_pitch=tried.shape.log_pitch[chosen],
-        decay=tried.shape.decay[chosen],
-        second_decay=tried.shape.second_decay[chosen],
-        detuning=float(sizes[best]) / CENTS,
-    )
+    order = np.argsort(tried.costs.reshape(count, partials).sum(axis=1))[:MOST_STARTS]
+
+    def shape_of(at: int) -> Shape:
+        chosen = slice(at * partials, (at + 1) * partials)
+        return replace(
+            one,
+            log_pitch=tried.shape.log_pitch[chosen],
+            decay=tried.shape.decay[chosen],
+            second_decay=tried.shape.second_decay[chosen],
+            detuning=float(sizes[at]) / CENTS,
+        )
+
+    return tuple(shape_of(int(at)) for at in order)

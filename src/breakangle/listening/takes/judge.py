@@ -195,7 +195,7 @@ def drifting(evidence: Evidence) -> Reason | None:
     """Pitch that moves in a way no settling string does: upward, or far, or longer than the string's energy
     lasts."""
     pitch = evidence.pitch
-    time_s, relative, weight = glide.pitch_track(pitch.bands, pitch.solution.shape.log_pitch)
+    time_s, relative, weight = glide.pitch_track(pitch.without_hum, pitch.solution.shape.log_pitch)
     shape = pitch.solution.shape
     cents = CENTS * (relative - shape.glide * np.exp(-shape.glide_rate * time_s))
     parts = np.array_split(np.arange(len(cents)), 5 if len(cents) >= 25 else 3)

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.listening.pitch import coarse
+from breakangle.listening.pitch.hum import ON_HUM_HZ
 from breakangle.listening.pitch.measure import Pitch
 from breakangle.listening.pitch.partials import Bands, stiff_partials
 from breakangle.listening.takes.evidence import Evidence
@@ -12,7 +13,7 @@ from breakangle.listening.takes.reasons import Reason, reason
 FloatArray = NDArray[np.float64]
 
 # Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
-LEADING_PARTIALS, ON_HUM_HZ = 3, 0.5
+LEADING_PARTIALS = 3
 ODD_DIP = -1.4  # nepers, -12 dB
 STEADY_PER_S = 0.08  # every plucked string dies away faster than this
 COMBS = ((2, 3), (3, 4), (2, 5), (3, 5), (4, 5), (3, 7), (5, 6), (4, 7))
@@ -165,8 +166,7 @@ def beating(evidence: Evidence) -> Reason | None:
     lines = pitch.lines
     if lines.apart_cents > ONE_STRING_CENTS:
         return reason("beating", False)
-    alike = lines.likeness_ratio > 0.6 or lines.swapped_ratio > 0.3
-    if lines.apart_cents > HARMLESS_CENTS and (alike or lines.spread_nepers > 1.1):
+    if lines.apart_cents > HARMLESS_CENTS and lines.spread_nepers > 1.1:
         return reason("beating", False)
     left_over = np.maximum(np.mean(np.abs(pitch.solution.residual) ** 2, axis=1) - pitch.bands.noise**2, 0)
     ratio = float(np.sum(left_over) / np.sum(power))

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from breakangle.cli.render.pages.heard_forms import add_forms, check_forms, run_form
 from breakangle.cli.render.typed_options import number, whole
 from breakangle.model.words.speech import tr
 
@@ -59,6 +60,7 @@ def add(verbs: Any) -> None:
         "--tolerance-cents", type=number, default=2.0, metavar="C", help=tr("with --stretches (default 2)")
     )
     _add_calibrate(verb)
+    add_forms(verb)
     verb.add_argument("--plot", type=Path, metavar="PICTURE", help=tr("draw pitch over time, .svg or .png"))
     verb.add_argument("--json", action="store_true", help=tr("everything as JSON (breakangle/listen/1)"))
     verb.set_defaults(run=run)
@@ -92,6 +94,8 @@ def run(arguments: argparse.Namespace) -> int:
     _check(arguments)
     named_by = arguments.instrument or arguments.add_to
     service = service_in(named_by) if named_by else None
+    if arguments.form is not None:
+        return run_form(arguments, service)
     told = None if arguments.order is None else kinds_told(arguments.order)
     with _progress() as progress:
         heard = listen_to(arguments.files, service, arguments.string, progress=progress, told=told)
@@ -101,10 +105,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         answer = as_json(heard, service.reference_hz if service else 440.0)
         if settled is not None:
-            answer["settling"] = {
-                "drift_cents": [round(c, 2) for c in settled.drift_cents],
-                "settled": settled.settled,
-            }
+            drifts = [round(c, 2) for c in settled.drift_cents]
+            answer["settling"] = {"drift_cents": drifts, "settled": settled.settled}
         sys.stdout.write(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
     else:
         print_heard(heard, service.reference_hz if service else 440.0, settled.words if settled else None)
@@ -150,7 +152,8 @@ def _check(arguments: argparse.Namespace) -> None:
         raise CorrectInputError(
             f"--plot {arguments.plot}", tr("a picture ends in .svg or .png"), tr("name it so")
         )
-    if arguments.plot is not None and find_spec("matplotlib") is None:
+    check_forms(arguments)
+    if arguments.form is None and arguments.plot is not None and find_spec("matplotlib") is None:
         raise InstallError(tr("--plot draws with an optional part"), "", tr("pip install 'breakangle[plot]'"))
 
 

@@ -29,6 +29,7 @@ function hello() {
   const job = find("job").value;
   const begun = { rate_hz: microphone.rateHz, job };
   if (job === "settle") return { ...begun, string: Number(find("string").value), heard_hz: heardHz };
+  if (job !== "notes") return { ...begun, string: Number(find("string").value), fret: Number(find("fret").value) };
   return { ...begun, order: find("order").value, since: since() };
 }
 
@@ -49,10 +50,10 @@ const told = {
   take(event) {
     live.classList.remove("rings");
     find("told").textContent = event.words;
-    find("told").className = event.outcome === "stored" ? "told leave" : "told care";
+    find("told").className = ["stored", "heard"].includes(event.outcome) ? "told leave" : "told care";
     find("keep").hidden = !event.can_keep;
     if (event.outcome === "stored") {
-      find("take-back").disabled = false;
+      find("take-back").disabled = find("job").value !== "notes";
       find("heard").dispatchEvent(new Event("stored"));
     } else speak(event.words);
     if (!event.html) return;
@@ -125,12 +126,12 @@ function processing() {
 }
 
 function listening(yes) {
-  for (const id of ["job", "order", "string"]) find(id).disabled = yes;
+  for (const id of ["job", "order", "string", "fret"]) find(id).disabled = yes;
   const settles = find("job").value === "settle";
   find("start").hidden = yes;
   find("stop").hidden = !yes;
   find("now").hidden = !yes;
-  find("moves").hidden = settles;
+  find("moves").hidden = find("job").value !== "notes";
   find("drifts").hidden = !settles;
   find("next").toggleAttribute("data-next", yes);
 }
@@ -178,9 +179,10 @@ function startLive() {
 }
 
 function showJob() {
-  const settles = find("job").value === "settle";
-  find("order-field").hidden = settles;
-  find("string-field").hidden = !settles;
+  const job = find("job").value;
+  find("order-field").hidden = job !== "notes";
+  find("string-field").hidden = !["settle", "slide", "check"].includes(job);
+  find("fret-field").hidden = job !== "check";
 }
 
 if (live) startLive();

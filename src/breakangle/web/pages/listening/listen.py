@@ -13,6 +13,7 @@ from breakangle.services.listening.decays import dead_notes, ringing_of
 from breakangle.services.listening.heard_page import heard_sheet
 from breakangle.services.listening.kept_strengths import keep_strengths, strengths_heard
 from breakangle.services.listening.notes import Note
+from breakangle.services.listening.recorded_forms import FORMS
 from breakangle.services.listening.recordings import (
     MOST_FILES,
     Named,
@@ -137,7 +138,8 @@ def recordings_page(
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
     return page(
         request, "listen_recordings.html", visit=visit, instrument=instrument, kept=kept, heard=heard,
-        takes=takes, speaker=speaker, key=new_id(now()), dead=dead,
+        takes=takes, speaker=speaker, key=new_id(now()), dead=dead, forms=FORMS, form="", string=0, against="",
+        every=recordings_of(shop, visit),
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 import asyncio
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Annotated, Literal
 
 import numpy as np
@@ -14,11 +14,13 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from breakangle.listening.capture.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ
 from breakangle.model.errors import BreakangleError
 from breakangle.services.listening.live import LiveListening
+from breakangle.services.listening.watched_form import FormTold, FormWatch
 from breakangle.services.listening.watched_settling import SettleWatch
 from breakangle.storage.records.records import Visit
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
 from breakangle.web.dependencies import now
+from breakangle.web.pages.listening.form_words import form_asks, form_told
 from breakangle.web.pages.listening.listen_words import Said, Speaker
 
 HELLO_WAIT_S, BLOCK_WAIT_S, SILENT_S = 10.0, 30.0, 600.0
@@ -36,10 +38,11 @@ class Hello(BaseModel):
 
     model_config = ConfigDict(strict=True, extra="forbid")
     rate_hz: Rate
-    job: Literal["notes", "settle"] = "notes"
+    job: Literal["notes", "settle", "slide", "strum", "taps", "check", "hard"] = "notes"
     order: Annotated[str, Field(max_length=20)] = "strings"
     since: AwareDatetime | None = None
     string: Annotated[int, Field(ge=1, le=18)] = 1
+    fret: Annotated[int, Field(ge=0, le=36)] = 0
     heard_hz: Annotated[list[Hz], Field(max_length=40)] = []
 
 
@@ -86,6 +89,13 @@ class Stream:
         self.hello = hello
         self.live: LiveListening | None = None
         self.watch: SettleWatch | None = None
+        self.form: FormWatch | None = None
+        if hello.job not in ("notes", "settle"):
+            self.form = await run_in_threadpool(
+                FormWatch, self.shop, self.visit.id, hello.rate_hz, hello.job, hello.string, hello.fret
+            )
+            await self._send([form_asks(self.form)])
+            return
         if hello.job == "settle":
             self.watch = await run_in_threadpool(self._watched, hello.string, hello.heard_hz)
             await self._send([self.speaker.settling(self.watch)])
@@ -134,6 +144,8 @@ class Stream:
 
     def _heard(self, block: NDArray[np.float64]) -> list[Said]:
         """Return what there is to say after a block; what cannot be stored is said, and listening goes on."""
+        if self.form is not None:
+            return self._of_form(self.form, lambda form: form.push(block, self._stamp()))
         if self.watch is not None:
             watch = self.watch
             said = [self.speaker.settles(one, watch) for one in watch.push(block)]
@@ -145,6 +157,15 @@ class Stream:
         except BreakangleError as error:
             return [{"event": "trouble", "words": str(error)}]
 
+    def _of_form(self, form: FormWatch, ask: Callable[[FormWatch], list[FormTold]]) -> list[Said]:
+        """Return what a form told, and what is to be played next."""
+        try:
+            told = ask(form)
+        except BreakangleError as error:
+            return [{"event": "trouble", "words": str(error)}]
+        said = [form_told(self.socket, one) for one in told]
+        return [*said, form_asks(form)] if said else []
+
     async def _done(self, command: Command) -> list[Said]:
         try:
             return await run_in_threadpool(self._obeyed, command)
@@ -152,6 +173,8 @@ class Stream:
             return [{"event": "trouble", "words": str(error)}]
 
     def _obeyed(self, command: Command) -> list[Said]:
+        if self.form is not None:
+            return self._of_form(self.form, lambda form: form.finish(self._stamp()))
         live, speaker = self.live, self.speaker
         if live is None:
             return []

@@ -1,0 +1,1 @@
+"""The body itself, tapped: the notes it sings, how long each rings."""
