@@ -18,6 +18,7 @@ from breakangle.planning.explain.effects import effect_notes
 from breakangle.planning.explain.next_reading import Again, read_again, read_next
 from breakangle.planning.explain.questions import held_back_words, not_asked, questions
 from breakangle.planning.solve.decide import Decision, buzzes
+from breakangle.planning.solve.nearer import nearer_words, still_outside, worked_to
 from breakangle.planning.trips import step_reasons
 from breakangle.planning.trips.course import course
 from breakangle.planning.trips.once import decided_once
@@ -54,7 +55,9 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     known, now = now, now.weighed
     sight = sight_of(now, targets.wanted)
     shown = sight if now is known else sight_of(known.stated, targets.wanted)
-    decision, in_hand = decided_once(service, now, aimed(now, targets.wanted, sight), without, found)
+    to = worked_to(service, now, sight)
+    decision, in_hand = decided_once(service, now, aimed(now, targets.wanted, to), without, found)
+    decision = replace(decision, unreached=still_outside(decision.unreached, sight, to))
     way = course(service, now, sight, decision, without)
     steps, then, strength = way.steps, way.end, targets.no_buzz_at
     buzzing = buzzes(then, strength) if strength else ()
@@ -65,13 +68,14 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     open_still = bool(decision.waiting.any()) or not (sight.judged & read_in_visit(service, sight)).all()
     undone: Verdict = "read-first" if open_still else "leave"
     verdict = allowed_verdict("beyond-setup" if beyond else "adjust" if steps else undone, judged)
-    again, more = read_again(service, now, sight, decision, way.off_in_turn), read_next(service, now, sight)
+    again, more = read_again(service, now, to, decision, way.off_in_turn), read_next(service, now, sight)
     asked = () if breaks else questions(service, now, sight, decision, (again, more))
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
     asked += () if breaks else harmonic_questions(service, sight, now.board)
     told = (again, not_asked(more, asked))
     notes = held_back_words(service, now, sight, decision) + in_hand
+    notes += nearer_words(service, now, sight, decision.moves)
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
     notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
     made = Plan(

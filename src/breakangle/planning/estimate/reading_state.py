@@ -43,6 +43,15 @@ def read_in_visit(service: Service, sight: Sight) -> Places:
     return _told(stopped, sight)
 
 
+def stages_read_whole(service: Service, sight: Sight) -> int:
+    """Return between how many pieces of work everything that is wanted was read, in any convention."""
+    stages: dict[int, list[Reading]] = {}
+    for one in service.readings:
+        if not isinstance(one, Pitch) or one.fret > 0:
+            stages.setdefault(one.after, []).append(one)
+    return sum(bool(_told(readings, sight).all()) for readings in stages.values())
+
+
 def slip_chances(service: Service, now: Estimate, sight: Sight, ever: bool = False) -> NDArray[np.float64]:
     """Return how likely each target rests on a slip of the pen, (T,): of figures read once since the last step.
 

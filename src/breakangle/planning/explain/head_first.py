@@ -5,13 +5,18 @@ from collections.abc import Sequence
 from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Step
 from breakangle.model.words.message import Message
+from breakangle.planning.kinds.adjustments.saddle_height import KIND as SADDLE_HEIGHT
 from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
 from breakangle.reference.families import family
 from breakangle.reference.messages import words
 
 
-def head_first(instrument: Instrument, steps: Sequence[Step]) -> list[str]:
-    """Return what to look at before a bridge is cut that stands on a head; empty where no step cuts one."""
+def head_first(instrument: Instrument, steps: Sequence[Step], held_back: Sequence[str] = ()) -> list[str]:
+    """Return what to look at before a bridge is cut that stands on a head; empty where no step cuts one.
+
+    `held_back`: the keys of adjusters that a pattern keeps from being moved: a bridge that is too high for its neck
+    stands on the same head.
+    """
     if not family(instrument.kind).bridge.on_head:
         return []
     cut = [
@@ -19,6 +24,7 @@ def head_first(instrument: Instrument, steps: Sequence[Step]) -> list[str]:
         for one in steps
         if isinstance(one.adjustment, SaddleHeight) and one.adjustment.mm < 0.0
     ]
-    if not cut or instrument.bridge.kind != "one-piece":
+    waits = any(one.startswith(SADDLE_HEIGHT.name) for one in held_back)
+    if not (cut or waits) or instrument.bridge.kind != "one-piece":
         return []
     return [words(Message(key="targets.head_first", about=("bridge", "head"), severity="care"))]

@@ -18,6 +18,7 @@ from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.explain.head_first import head_first
 from breakangle.planning.explain.next_reading import Again, asked_in_words
 from breakangle.planning.explain.target_owner import fitted_in_words
+from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.registry import reading_kind, target_kind
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.solve.decide import Decision
@@ -27,7 +28,7 @@ from breakangle.planning.trips.step_reasons import figure, wanted
 from breakangle.planning.verdict.judgement import Judgement
 from breakangle.planning.verdict.moved import Worked
 from breakangle.planning.verdict.resting import standing_readings
-from breakangle.planning.verdict.said import unless_it_buzzes
+from breakangle.planning.verdict.said import resting_messages, unless_it_buzzes
 from breakangle.reference.messages import words
 
 BEYOND = mark("Beyond a set-up: ")
@@ -183,10 +184,16 @@ def _span(figures: Iterable[str]) -> str:
 def _remarks(found_so: Judgement, instrument: Instrument) -> list[str]:
     """Return what is to be known of single readings, those alike but for their string in one sentence.
 
-    A string that lies on a crown is told of until it is read clear, or work has surely cleared it.
+    A string that lies on a crown is told of until it is read clear, or work has surely cleared it. Where the reading is
+    doubted that is all: nothing is advised on it before it has been read again.
     """
     found: dict[tuple[str, str], list[int]] = defaultdict(list)
+    doubted = [one.reading for one in found_so.doubted]
+    resting = dict(zip(found_so.on_crowns, resting_messages(found_so), strict=True))
     for one in standing_readings(found_so.service, Worked(found_so.service, found_so.now)):
+        if one in doubted and isinstance(one, Gap) and one in resting:
+            found[words(resting[one]), ""].append(one.string)
+            continue
         text = reading_kind(one).remark(one, instrument)
         before, own, behind = text.partition(f"string {one.string} ")
         if text:
@@ -268,7 +275,8 @@ def notes(
     wrong = [words(one.message()) for one in judged.crowns_apart] + breaking(now)
     again, more = asked
     found = _beyond(service, after, unreached, instrument) + _feared(decision.feared, before, instrument)
-    found += head_first(instrument, steps)
+    by_pattern = [one.key for one in decision.held_back if one.by_pattern]
+    found += head_first(instrument, steps, by_pattern)
     found += [one.sentence() for one in judged.doubted]
     found += [why] if (why := why_not_to_turn(service, now)) else []
     found += _remarks(judged, instrument) + wrong + _unread(service, before, instrument, unreached)

@@ -16,7 +16,7 @@ from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.kinds.registry import adjustment_kind
 from breakangle.planning.kinds.targets.gap import GapTarget, is_relief
 from breakangle.planning.solve.amounts import moved_off, worthwhile_moves
-from breakangle.planning.solve.deferred import Moves, not_too_soon, waits
+from breakangle.planning.solve.deferred import Moves, not_too_soon, nothing_raises, waits
 from breakangle.planning.solve.gate import Awaited, Gate, gate_of, lever_key
 from breakangle.planning.solve.lever_limits import usable_levers, vain_cuts
 from breakangle.planning.solve.margins import Edges, begun, edges, hand_spread, own_targets
@@ -157,11 +157,12 @@ def _opened(
     waiting = waits(service, now, sight, levers, own)
     shut = own[:, ~gate.is_open].any(axis=1) & ~own[:, gate.is_open].any(axis=1)
     waiting |= shut & sight.judged & ~sight.inside
+    judged = sight.judged & (~waiting | nothing_raises(service, now, sight, levers, own))
     kept = np.flatnonzero(gate.is_open & ~own[waiting].any(axis=0))  # nothing is worked on that waits
     return _Open(
         tuple(levers[index] for index in kept),
         own[:, kept],
-        replace(sight, judged=sight.judged & ~waiting),
+        replace(sight, judged=judged),
         waiting,
         _held_back(sight, levers, own, gate),
     )
@@ -195,7 +196,7 @@ def _decided(
     amounts = _spread_out(problem, moves)
     final = moved_off(now, sight, problem, amounts)
     missed, feared = _told_by_the_rod(moves, sight, unreached(problem, amounts, final, sight))
-    missed = tuple(one for one in missed if not until_read[one.target])
+    missed = tuple(one for one in missed if not (until_read | waiting)[one.target])
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
         rest = _decided(service, now, sight, [*without, *vain], patterns, rod_helps)

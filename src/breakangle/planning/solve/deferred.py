@@ -12,7 +12,7 @@ from breakangle.planning.estimate.rod_answer import OTHER_WAY, relief_readings, 
 from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.kind import Lever
-from breakangle.planning.kinds.targets.gap import is_relief
+from breakangle.planning.kinds.targets.gap import GapTarget, is_relief, trade_name
 from breakangle.planning.solve.gate import irreversible
 from breakangle.planning.solve.loose_bridge import after_the_slide
 from breakangle.planning.solve.margins import MOST_HELD, only_cut, own_targets
@@ -49,6 +49,18 @@ def waits(service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever]
         later = own[:, orders > turn].any(axis=1) & ~own[:, orders <= turn].any(axis=1)
         found |= own[:, orders == turn].any(axis=1) | later
     return found | waits_for_the_nut(sight)
+
+
+def nothing_raises(
+    service: Service, now: Estimate, sight: Sight, levers: Sequence[Lever], own: Places
+) -> Places:
+    """Return which actions stand low and are served by nothing but a cut, (T,): the rod turned on would sink them on.
+
+    Though they wait, what a turn does to them counts; but not of a figure that is doubted itself.
+    """
+    action = [isinstance(one, GapTarget) and trade_name(one) == "action" for one in sight.targets]
+    odd = doubted(service, now, sight) | unlike_the_rest(service, now, sight)
+    return np.asarray(action & (sight.off < 0.0) & own[:, only_cut(levers)].any(axis=1) & ~odd)
 
 
 def turned_unread(service: Service) -> bool:

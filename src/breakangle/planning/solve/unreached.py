@@ -123,7 +123,8 @@ def all_outside(sight: Sight, known: Sequence[Unreached]) -> tuple[Unreached, ..
 def slots_too_deep(service: Service, sight: Sight) -> list[int]:
     """Return the targets of slots that have just read nothing where something is wanted: no figure tells how much.
 
-    None while the neck is bent back, which takes the gaps at the nut with it: that is mended first.
+    None while the neck is bent back, which takes the gaps at the nut with it: that is mended first; nor where nothing
+    was read but once, and is not known: it is read again first.
     """
     if any(_bent_back(sight, index) for index in range(len(sight.targets))):
         return []
@@ -136,6 +137,7 @@ def slots_too_deep(service: Service, sight: Sight) -> list[int]:
         index
         for index, target in enumerate(sight.targets)
         if sight.places[index] in nothing
+        and sight.judged[index]
         and 0 < target.fret < min(getattr(target, "held", ()), default=0)
         and sight.value[index] - sight.off[index] >= sight.tolerance[index] - 1e-9
     ]

@@ -19,10 +19,10 @@ from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.kinds.registry import adjustment_kind
 from breakangle.planning.kinds.rounding import rounded_amount
-from breakangle.planning.kinds.targets.gap import GapTarget, is_relief
+from breakangle.planning.kinds.targets.gap import GapTarget, is_relief, trade_name
 from breakangle.planning.solve.decide import Decision
 from breakangle.planning.solve.lever_limits import same_adjuster
-from breakangle.planning.state.expected_minutes import chance_out
+from breakangle.planning.state.expected_minutes import LIKELY_OUT, chance_out
 from breakangle.planning.trips import step_reasons
 from breakangle.planning.trips.laid import Laid, laid_out, trips_of
 
@@ -149,17 +149,25 @@ def _worth_a_look(
 def _telling_heights(service: Service, now: Estimate, end: Sight, later: Sequence[Laid]) -> tuple[int, ...]:
     """Return the few actions to read once the rod is set, where heights are set next: it has moved all together.
 
-    Read first, they are set once; set by what a turn was expected to do, all of them are set a second time.
+    Read first, they are set once; set by what a turn was expected to do, all of them are set a second time. Where only
+    a cut serves them, so are those that may have sunk too low: nothing raises them, and the rod would sink them on.
     """
     heights = [one for trip in later for one in trip.moves if one.adjust == "saddle-height"]
+    likely = chance_out(end.off, end.tolerance, end.spread)
+    only_cut = now.board.instrument.bridge.kind == "one-piece"
     own = [
         place
         for place, target in enumerate(end.targets)
         if any(adjustment_kind(one).verified_by(one, target) for one in heights)
+        or (only_cut and _is_action(target) and end.off[place] < 0.0 and likely[place] > LIKELY_OUT)
     ]
     if not own:
         return ()
     return telling_few(now, end, own, KNOWN_TO_SET * end.tolerance, reading_noise(service, end.targets))
+
+
+def _is_action(target: Target) -> bool:
+    return isinstance(target, GapTarget) and trade_name(target) == "action"
 
 
 def _stretches(trip: Laid) -> list[tuple[Adjustment, ...]]:

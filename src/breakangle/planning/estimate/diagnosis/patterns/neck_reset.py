@@ -28,6 +28,9 @@ Array = NDArray[np.float64]
 # What a bridge can come down by where the file does not say: so much of a saddle of one piece can be cut away and still
 # bends the strings, so far do ordinary screws reach; common practice, no source.
 ONE_PIECE_MM, SCREWS_MM = 2.0, 3.0
+LEAST_MM = (
+    0.2  # at the bridge, a tenth at the octave: nobody resets a neck for less; common practice, no source
+)
 
 STANDS_OUT_MM = 0.8  # one string's saddle from the line of the others; common practice, no source
 USUAL_DEGREES, MET_WITH = 0.8, 0.02  # common practice, no source
@@ -82,7 +85,7 @@ def _found(seen: Seen) -> Iterator[Finding]:
         "neck-reset",
         Where(part=tr("neck joint")),
         sized,
-        degrees(atan(travel / reach)),
+        degrees(atan(max(travel, LEAST_MM) / reach)),
         sign=1,
         holds_cuts=True,
         severity="stop",

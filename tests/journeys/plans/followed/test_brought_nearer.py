@@ -1,0 +1,75 @@
+"""What stands at its edge is left once, and brought nearer when it is asked for twice; what nothing raises is not sunk.
+
+Rules of the bench are common practice, no source.
+"""
+
+from dataclasses import replace
+
+import pytest
+
+from breakangle.model.instrument import Bridge
+from breakangle.model.reading import Target
+from breakangle.model.service import Service
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.adjustments.rod import RodTurn
+from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.plan import plan
+from planning_cases import made_of, only, ordinary, role, service_reading
+
+
+def read_again(service: Service) -> Service:
+    """The same readings once more, after a tuning."""
+    again = tuple(one.model_copy(update={"after": 1}) for one in service.readings)
+    return service.model_copy(update={"work": (Tune(),), "readings": service.readings + again})
+
+
+@pytest.mark.parametrize("kind", ["electric-guitar", "steel-acoustic-guitar"])
+def test_what_stands_near_its_edge_is_brought_nearer_where_all_is_read_a_second_time(kind):
+    once = service_reading(ordinary(kind), only("action", 0.85, 3))
+    assert not made_of(once).steps
+    made = made_of(read_again(once))
+    heights = [one.adjustment for one in made.steps if one.adjustment.adjust != "tune"]
+    assert [(one.adjust, one.string) for one in heights] == [("saddle-height", 3)]
+    assert heights[0].mm < 0.0
+    assert any(note.startswith("Everything was read a second time") for note in made.notes)
+
+
+def test_what_stands_near_its_edge_is_brought_nearer_on_a_later_visit():
+    service = service_reading(ordinary("electric-guitar"), only("action", 0.85, 3))
+    now = estimate(service)
+    back = replace(now, belief=replace(now.belief, seen_before=True))
+    assert not plan(service, now).steps
+    assert [one.adjustment.adjust for one in plan(service, back).steps] == ["saddle-height", "tune"]
+
+
+def test_what_is_inside_and_cannot_be_brought_nearer_is_not_beyond_a_set_up():
+    bridge = Bridge(kind="individual", height_travel_mm=(0.0, 0.0), position_travel_mm=(-4.0, 4.0))
+    stuck = ordinary("electric-guitar").model_copy(update={"bridge": bridge})
+    made = made_of(read_again(service_reading(stuck, only("action", 0.85, 3))))
+    assert made.verdict == "leave"
+    assert not [note for note in made.notes if note.startswith("Beyond")]
+
+
+def inside_but_bowed(target: Target) -> float:
+    return {"relief": 1.6, "action": -0.2}.get(role(target), 0.0)
+
+
+@pytest.mark.parametrize("doubtful", [False, True])
+def test_the_rod_is_not_turned_on_where_relief_is_inside_and_strings_would_sink_that_nothing_raises(doubtful):
+    """One action that reads far off makes the whole saddle wait; what the rod does to it counts all the same."""
+    acoustic = ordinary("steel-acoustic-guitar")
+    service = service_reading(acoustic, inside_but_bowed)
+    after = [
+        one.model_copy(update={"after": 1})
+        for one in service_reading(acoustic, only("relief", 0.95)).readings
+        if isinstance(one, Gap) and len(one.held) == 2
+    ]
+    actions = [one for one in service.readings if isinstance(one, Gap) and one.string == 4 and one.fret > 5]
+    odd = [one.model_copy(update={"after": 1, "mm": 0.5}) for one in actions] if doubtful else []
+    turned = service.model_copy(
+        update={"work": (RodTurn(turns=0.25),), "readings": (*service.readings, *after, *odd)}
+    )
+    made = made_of(turned)
+    assert not [one for one in made.steps if one.adjustment.adjust == "rod"]
+    assert made.verdict == ("read-first" if doubtful else "adjust")
