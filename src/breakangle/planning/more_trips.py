@@ -1,7 +1,9 @@
 """Why there are more trips than were left: the plan that was followed, and the reading that changed it."""
 
+import pickle
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment
@@ -14,6 +16,8 @@ from breakangle.planning.solve.margins import begun
 from breakangle.planning.state.layout import Belief
 from breakangle.planning.trips.again import outside_expected
 from breakangle.reference.messages import words
+
+MOST_KEPT = 16  # a state and a plan hold a few megabytes
 
 
 @dataclass(frozen=True)
@@ -69,10 +73,28 @@ def trips_left(followed: Plan, done: Sequence[Adjustment]) -> int:
     return len(left)
 
 
+@dataclass(frozen=True)
+class _Then:
+    """What a plan made before rests on, told from another by its content."""
+
+    content: bytes
+    service: Service = field(compare=False)
+    prior: Belief | None = field(compare=False)
+    without: tuple[Adjustment, ...] = field(compare=False)
+
+
 def _look_before(service: Service, prior: Belief | None, without: Sequence[Adjustment]) -> _Look:
     """Return how things stood at the last readings before those of now."""
     stage = max((one.after for one in service.readings if one.after < len(service.work)), default=0)
     readings = tuple(one for one in service.readings if one.after <= stage)
     then = service.model_copy(update={"readings": readings, "work": service.work[:stage]})
-    now = estimate(then, prior)
-    return _Look(now, plan(then, now, without), service.work[stage:])
+    told = then.model_dump_json(), prior, tuple(one.model_dump_json() for one in without)
+    now, planned = _planned(_Then(pickle.dumps(told), then, prior, tuple(without)))
+    return _Look(now, planned, service.work[stage:])
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _planned(then: _Then) -> tuple[Estimate, Plan]:
+    """Return the state and the plan of then: the same after each reading until something more is done."""
+    now = estimate(then.service, then.prior)
+    return now, plan(then.service, now, then.without)

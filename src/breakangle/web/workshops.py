@@ -5,6 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from breakangle.model.words.speech import tr
+from breakangle.services.records.copies_apart import backed_up_apart
 from breakangle.services.workshop.opening import FILE_NAME, shop_at
 from breakangle.storage.backup.keeper import Keeper
 from breakangle.storage.connection.lease import Lease
@@ -23,7 +24,7 @@ class Workshop:
         self._lock, self._shop = threading.Lock(), None  # type: tuple[threading.Lock, Shop | None]
         self.lease: Lease | None = None
         self._identity = ""  # of the shop that was opened first
-        self.keeper = Keeper(self.opened)
+        self.keeper = Keeper(self.opened, make=backed_up_apart)
 
     @property
     def made(self) -> bool:

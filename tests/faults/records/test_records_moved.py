@@ -163,6 +163,19 @@ def test_a_server_loses_nothing_silently_and_leads_back(folder):
         served.stop()
 
 
+def test_a_server_for_the_network_starts_on_a_damaged_shop_and_leads_back(folder):
+    """No code can be made for another device then; this computer must get its page all the same."""
+    (folder / "shop.db").write_bytes(b"garbage" * 1000)
+    served = Served(folder, ("--network",))
+    served.start()
+    try:
+        code, text = page(served)
+        assert code == 503
+        assert f"/shop/backups/{backups(folder / BACKUPS)[0].path.name}/restore" in text
+    finally:
+        served.stop()
+
+
 def test_one_server_at_a_time_and_a_takeover_that_is_asked_for(tmp_path):
     first = hold(tmp_path, "http://127.0.0.1:1")
     assert first is not None

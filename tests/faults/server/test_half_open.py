@@ -3,6 +3,7 @@
 import socket
 import threading
 import time
+import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from contextlib import closing
@@ -14,6 +15,10 @@ from web_fixtures.process import Served
 
 pytest_plugins = ["web_fixtures.served"]
 
+CHUNKED = (
+    b"POST /visits/1/readings/one HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n"
+    b"Content-Type: application/x-www-form-urlencoded\r\nTransfer-Encoding: chunked\r\n\r\n"
+)
 WITHIN_S = 1.0  # issue: the owner's page answers within 1 s
 HALF = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Long: "
 BODY = b"POST /visits/new HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nContent-Length: 100000\r\n\r\n"
@@ -129,6 +134,26 @@ def test_owner_page_answers_within_a_second_beside_half_open_connections(
             if number % 80 == 79:
                 slowest = max(slowest, slowest_s(network, 2))
         assert slowest < WITHIN_S
+    finally:
+        for line in lines:
+            line.close()
+
+
+@pytest.mark.parametrize("size", [100, 30_000, 70_000])
+def test_forms_that_stall_hold_up_no_other_readings(network: Served, size: int):
+    """Two readings are stored at a time: those whose form never ends take no turn, however much of it has come."""
+    lines = [opened(network, "127.0.0.1", CHUNKED % network.port) for _ in range(4)]
+    try:
+        for line in lines:
+            line.sendall(b"%x\r\nbox=gap_6_5_h1&text=%s\r\n" % (size + 20, b"a" * size))
+        time.sleep(0.5)
+        began = time.monotonic()
+        form = urllib.request.Request(f"{network.url}/visits/1/readings/one", data=b"box=gap_6_5_h1&text=1")
+        with pytest.raises(urllib.error.HTTPError) as refused:  # this shop has no sheet yet
+            urllib.request.urlopen(form, timeout=10)
+        refused.value.close()
+        assert refused.value.code == 404
+        assert time.monotonic() - began < WITHIN_S
     finally:
         for line in lines:
             line.close()

@@ -1,9 +1,13 @@
 """Pages that are answered as they were: never without a change that was acknowledged before they were asked for."""
 
 import re
+import threading
+import time
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from httpx2 import Response
 from sqlalchemy import text
 from starlette.testclient import TestClient
 
@@ -106,6 +110,38 @@ def test_change_while_a_page_is_made_is_in_the_next(first_sheet: TestClient, mon
     assert "stored meanwhile" not in first_sheet.get("/visits/1?removed=a").text
     monkeypatch.setattr(sheet_pages, "sheet_of", real)
     assert "stored meanwhile" in first_sheet.get("/visits/1?removed=a").text
+
+
+def test_those_who_wait_for_a_page_are_answered_by_one_begun_after_they_asked(
+    first_sheet: TestClient, monkeypatch: pytest.MonkeyPatch
+):
+    """Six ask while it is made, each after another change: each has its change, and the page is made once more."""
+    shop, real, made = workshop_of(first_sheet).shop(), sheet_pages.sheet_of, list[int]()
+    first_is_made, go_on = threading.Event(), threading.Event()
+
+    def slowly(*given: object) -> object:
+        told = real(*given)  # type: ignore[arg-type]
+        made.append(1)
+        if len(made) == 1:
+            first_is_made.set()
+            go_on.wait(30)
+        return told
+
+    def asked_after(number: int) -> Future[Response]:
+        shop.change(shop.every(Visit)[0], ADA, complaint=" ".join(f"word{one}" for one in range(number)))
+        asked = pool.submit(first_sheet.get, "/visits/1?removed=b")
+        time.sleep(0.1)  # until it waits
+        return asked
+
+    monkeypatch.setattr(sheet_pages, "sheet_of", slowly)
+    with ThreadPoolExecutor(7) as pool:
+        first = pool.submit(first_sheet.get, "/visits/1?removed=b")
+        assert first_is_made.wait(30)
+        others = [asked_after(number) for number in range(1, 7)]
+        go_on.set()
+        assert "word0" not in first.result().text
+        assert all(f"word{number}" in one.result().text for number, one in enumerate(others))
+    assert len(made) == 2
 
 
 def test_counter_is_raised_by_every_change_but_those_that_a_mark_tells_of(shop):

@@ -12,7 +12,7 @@ from breakangle.services.service_files.example import example_text
 from breakangle.services.visits.entries import take_reading
 from breakangle.services.visits.service_files import bring_in
 from breakangle.services.workers.once import Lately, Once
-from breakangle.services.workers.queue import LISTENING, PAPERS, PICTURES, PLANS, THREADS
+from breakangle.services.workers.queue import EXPORTS, LISTENING, PAPERS, PICTURES, PLANS, THREADS
 from shop_fixtures.people import ADA, GAP
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -93,5 +93,5 @@ def test_properties_that_rest_on_each_other_are_made_once_and_nobody_waits_in_a_
 
 
 def test_all_who_may_wait_are_fewer_than_the_threads_that_answer():
-    held = sum(queue.at_once + queue.waiting for queue in (PICTURES, LISTENING, PAPERS, PLANS))
+    held = sum(queue.at_once + queue.waiting for queue in (PICTURES, LISTENING, PAPERS, PLANS, EXPORTS))
     assert held < THREADS - 10

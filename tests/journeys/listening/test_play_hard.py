@@ -9,7 +9,9 @@ import soundfile
 
 from breakangle.cli.main import main
 from breakangle.model.errors import ReadAgainError
+from breakangle.model.playing import PlayedStrengths
 from breakangle.reference.strength import played, playing
+from breakangle.services.listening import kept_strengths
 from breakangle.services.listening.kept_strengths import keep_strengths, strengths_heard
 from breakangle.services.listening.recordings import Named, keep_recordings
 from breakangle.services.listening.strokes import strengths_of
@@ -17,6 +19,7 @@ from breakangle.services.service_files.buzz import playing_of
 from breakangle.services.service_files.example import example_service, example_text
 from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.visits import add_instrument, instrument_of, open_visit, visit_numbered
+from breakangle.storage.schema.errors import ShopOutOfReachError
 from listening_fixtures.dozen import POINT, RATE_HZ, STRING, WHOLE_MM, dozen
 from shop_fixtures.people import ADA
 
@@ -103,3 +106,20 @@ def test_strengths_stay_with_the_instrument_and_the_shop(shop, recording):
     own = service_of(shop, visit_numbered(shop, other.number).id).instrument.playing
     assert own is not None
     assert (own.who, own.medium_mm) == ("Ada", found.medium_mm)
+
+
+def test_strengths_are_stored_for_both_or_for_neither(shop, monkeypatch):
+    """What is kept for the shop belongs to what is kept for the instrument: where it cannot be stored, neither is."""
+    record = add_instrument(shop, ADA, example_service().instrument)
+    visit = open_visit(shop, ADA, record)
+
+    def full(*_: object) -> None:
+        raise ShopOutOfReachError("the disk is full", "nothing was stored", "make room")
+
+    monkeypatch.setattr(kept_strengths, "keep_house_strengths", full)
+    heights = {"light_mm": 1.0, "medium_mm": 2.0, "heavy_mm": 3.0, "pluck_from_saddle_mm": 120.0}
+    found = PlayedStrengths(**heights, who="Ada", day="2027-03-01")
+    with pytest.raises(ShopOutOfReachError):
+        keep_strengths(shop, visit, found, ADA, for_shop=True)
+    assert shop.every(type(record))[0] == record
+    assert service_of(shop, visit.id).instrument.playing is None

@@ -11,7 +11,7 @@ from breakangle.services.listening.strokes import strengths_of
 from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.instrument_at_visit import correct_visit
 from breakangle.services.visits.visits import checked_body, instrument_of
-from breakangle.services.workshop.house_strengths import set_house_strengths
+from breakangle.services.workshop.house_strengths import keep_house_strengths
 from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
 from breakangle.storage.records.store import Shop, change_record, one_record, records_where
 from breakangle.storage.schema.stamp import Stamp
@@ -52,6 +52,6 @@ def keep_strengths(
         for one in records_where(connection, Visit, instrument_id=record.id):
             if one.handed_back_at is None:
                 correct_visit(connection, one, before, made, stamp)
-    if for_shop:
-        set_house_strengths(shop, made.kind, found, stamp)
+        if for_shop:
+            keep_house_strengths(connection, made.kind, found, stamp)
     return kept

@@ -11,11 +11,11 @@ from typing import BinaryIO
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 from breakangle.physics.contact import kernel
+from breakangle.services.records.copies_apart import backed_up_apart, exported_apart
 from breakangle.services.records.import_checks import RowsRead
 from breakangle.services.workshop.opening import FOLDER_NAME, URL_NAME, shop_at, where
 from breakangle.storage.backup.copies import Backup, make_backup, verified
 from breakangle.storage.backup.examine import Finding, examine, mend
-from breakangle.storage.backup.keeper import backed_up
 from breakangle.storage.backup.restoring import restore_backup, restore_on_server
 from breakangle.storage.exchange.exchange import export_shop, import_shop
 from breakangle.storage.exchange.merging import Merged
@@ -78,7 +78,7 @@ def backup_now(shop: Shop, now: datetime) -> Backup:
     Raises:
         ShopOutOfReachError: the folder cannot be written.
     """
-    return backed_up(shop, now)
+    return backed_up_apart(shop, now)
 
 
 def restore_named(folder: Path, name: str, now: datetime, database_url: str | None = None) -> Path:
@@ -144,11 +144,13 @@ def exported(shop: Shop) -> Path:
     """Return a new file that holds the whole shop; whoever takes it along removes it.
 
     Raises:
+        BusyError: too many are exported already.
+        ChooseAnotherFileError: it took too much memory or time.
         ShopOutOfReachError: no room to write it.
     """
     path = Path(tempfile.mkdtemp(prefix="breakangle-")) / "shop.zip"
     try:
-        export_shop(shop, path)
+        exported_apart(shop, path)
     except BaseException:
         forget_export(path)
         raise

@@ -83,3 +83,5 @@ LISTENING = Queue("recordings", at_once=1, waiting=3, most_mb=512, longest_s=300
 PAPERS = Queue("papers", at_once=1, waiting=6, most_mb=512, longest_s=60.0, usual_s=2.0)
 # Most of those with a turn wait for the one process that works plans out; what is short goes by them meanwhile.
 PLANS = Queue("plans", at_once=6, waiting=20, most_mb=512, longest_s=60.0, usual_s=1.0)
+# Of whole shops, in which the largest recording is read whole.
+EXPORTS = Queue("exports", at_once=1, waiting=3, most_mb=1024, longest_s=3600.0, usual_s=20.0)

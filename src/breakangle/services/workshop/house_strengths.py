@@ -5,7 +5,7 @@ from typing import Any
 
 from breakangle.model.playing import PlayedStrengths
 from breakangle.storage.records.records import Setting
-from breakangle.storage.records.store import Shop
+from breakangle.storage.records.store import Shop, Writing, add_record, change_record, one_record
 from breakangle.storage.schema.errors import NoSuchRecordError
 from breakangle.storage.schema.stamp import Stamp
 
@@ -20,13 +20,15 @@ def house_strengths(shop: Shop, kind: str) -> PlayedStrengths | None:
         return None
 
 
-def set_house_strengths(shop: Shop, kind: str, found: PlayedStrengths, stamp: Stamp) -> None:
-    """Keep how the shop plays instruments of a kind, for those that come in from now on."""
+def keep_house_strengths(connection: Writing, kind: str, found: PlayedStrengths, stamp: Stamp) -> None:
+    """Keep how the shop plays instruments of a kind, for those that come in from now on, within a transaction."""
     value = found.model_dump_json(exclude_unset=True)
     try:
-        shop.change(shop.get(Setting, NAME + kind), stamp, value=value)
+        seen = one_record(connection, Setting, NAME + kind)
     except NoSuchRecordError:
-        shop.add(Setting, stamp, NAME + kind, value=value)
+        add_record(connection, Setting, stamp, NAME + kind, value=value)
+    else:
+        change_record(connection, seen, stamp, value=value)
 
 
 def with_house_strengths(shop: Shop, instrument: dict[str, Any]) -> dict[str, Any]:

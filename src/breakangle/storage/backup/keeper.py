@@ -23,6 +23,7 @@ MOST_CHANGES, MOST_RUNNING_S, LOOK_EVERY_S = 200, 4 * 3600.0, 30.0
 # Rows that are only ever added, so that their number tells how much was written.
 GROWING = tuple(sorted((ENTRY.name, CHANGE.name, *EDITED)))
 Clock = Callable[[], datetime]
+Made = Callable[[Shop, datetime], Backup]
 
 
 @dataclass(frozen=True)
@@ -120,9 +121,14 @@ def backed_up(shop: Shop, now: datetime) -> Backup:
 class Keeper:
     """Looks every half a minute, in a thread of its own, whether a backup is due; a failure is told, not raised."""
 
-    def __init__(self, shop: Callable[[], Shop | None], clock: Clock = lambda: datetime.now(UTC)) -> None:
-        """Remember where the shop is had from (None: nobody has opened it yet) and what the time is told by."""
-        self._shop, self._clock = shop, clock
+    def __init__(
+        self,
+        shop: Callable[[], Shop | None],
+        clock: Clock = lambda: datetime.now(UTC),
+        make: Made = backed_up,
+    ) -> None:
+        """Remember where the shop is had from (None: nobody has opened it yet), the clock, and what makes a backup."""
+        self._shop, self._clock, self._make = shop, clock, make
         self._stop, self._thread = threading.Event(), threading.Thread(target=self._run, daemon=True)
         self._last_at: float | None = None
         self._began = time.monotonic()
@@ -149,7 +155,7 @@ class Keeper:
             self.older = stand.older
             if not due(stand, now, time.monotonic() - since, first=self._last_at is None):
                 return None
-            made = backed_up(shop, now)
+            made = self._make(shop, now)
         except BreakangleError as error:
             self.trouble = str(error)
             return None

@@ -1,10 +1,12 @@
 """The middleware that answers a page as it was: only if every change acknowledged before the request is in it.
 
 What the page shows has a mark that is read from the records at every request. A page is kept under the mark that was
-read *before* it was made, so what is stored while it is made gives it another mark, and it is made again.
+read *before* it was made, so what is stored while it is made gives it another mark, and it is made again. Those who ask
+for it meanwhile wait for one that is begun after they asked, whatever its mark: what was acknowledged by then is in it.
 """
 
 import re
+import time
 from collections.abc import Mapping
 from contextlib import suppress
 from typing import Any
@@ -48,10 +50,12 @@ class PageCache:
         if scope["type"] != "http" or scope["method"] != "GET" or not may_be_kept(path):
             if scope["type"] == "http" and ONE_BOX.fullmatch(path):
                 async with turns.storing:
-                    await self._of_one_moment(scope, receive, send)
+                    made = await self._made(scope, receive)
+                await _sent(made.start, made.body, send)  # who is slow to take it holds nobody's turn
             else:
                 await self.app(scope, receive, send)
             return
+        asked_s = time.monotonic()
         marked = await self._mark(workshop, path)
         if marked is None:
             await self.app(scope, receive, send)
@@ -61,12 +65,12 @@ class PageCache:
         answer = kept.get(key, mark)
         if answer is None:
             with kept.making(key) as lock:
-                async with lock, turns.to_make(path):
-                    answer = kept.get(key, mark) or await self._made(scope, receive, mark)
-                    if answer.start["status"] == 200:
-                        kept.put(key, answer)
-        await send({**answer.start, "headers": list(answer.start["headers"])})
-        await send({"type": "http.response.body", "body": with_sent_keys(answer.body)})
+                async with lock:
+                    answer = kept.get(key, mark) or kept.made_since(key, asked_s)
+                    if answer is None:
+                        async with turns.to_make(path):
+                            answer = await self._kept_anew(workshop, path, scope, receive, kept, key)
+        await _sent(answer.start, with_sent_keys(answer.body), send)
 
     def _asked(self, scope: Scope) -> tuple[Workshop, str]:
         """Return the workshop that is asked, and the path in it."""
@@ -92,6 +96,16 @@ class PageCache:
         mark = mark_of(workshop, shop, path, _looked_up)
         return None if mark is None else (shop, mark)
 
+    async def _kept_anew(
+        self, workshop: Workshop, path: str, scope: Scope, receive: Receive, kept: KeptAnswers, key: Any
+    ) -> Kept:
+        """Return the page as it is made now, and keep it under its mark of now: this one may have waited long."""
+        marked = await self._mark(workshop, path)
+        answer = await self._made(scope, receive, () if marked is None else marked[1])
+        if marked is not None and self.answers.get(marked[0]) is kept and answer.start["status"] == 200:
+            kept.put(key, answer)
+        return answer
+
     async def _of_one_moment(self, scope: Scope, receive: Receive, send: Send) -> None:
         with one_moment() as moment:
             try:
@@ -100,9 +114,9 @@ class PageCache:
                 if moment.waits:
                     await run_in_threadpool(moment.end)
 
-    async def _made(self, scope: Scope, receive: Receive, mark: Mark) -> Kept:
+    async def _made(self, scope: Scope, receive: Receive, mark: Mark = ()) -> Kept:
         """Return the answer as the app makes it, from records of one moment."""
-        start, parts = dict[str, Any](), list[bytes]()
+        start, parts, begun_s = dict[str, Any](), list[bytes](), time.monotonic()
 
         async def collect(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -113,7 +127,12 @@ class PageCache:
         if str(scope["path"]).endswith(KEPT_WITHOUT):
             scope = _unpacked(scope)
         await self._of_one_moment(scope, receive, collect)
-        return Kept(mark, start, b"".join(parts))
+        return Kept(mark, start, b"".join(parts), begun_s)
+
+
+async def _sent(start: Message, body: bytes, send: Send) -> None:
+    await send({**start, "headers": list(start["headers"])})
+    await send({"type": "http.response.body", "body": body})
 
 
 def _looked_up(shop: Shop, also: str, key: str | int) -> Mark:

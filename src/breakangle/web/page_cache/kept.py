@@ -14,11 +14,12 @@ MOST_BYTES, LARGEST_BYTES = 32 * 2**20, 2**20
 
 @dataclass(frozen=True)
 class Kept:
-    """One answer, and the mark of what it was made from."""
+    """One answer, the mark of what it was made from, and when it was begun, by the clock that only goes forward."""
 
     mark: tuple[Any, ...]
     start: Message
     body: bytes
+    begun_s: float = 0.0
 
 
 class KeptAnswers:
@@ -36,6 +37,11 @@ class KeptAnswers:
             return None
         self._kept.move_to_end(key)
         return found
+
+    def made_since(self, key: Any, asked_s: float) -> Kept | None:
+        """Return the answer if it was begun after that moment: all that was stored by then is in it."""
+        found = self._kept.get(key)
+        return found if found is not None and found.begun_s >= asked_s else None
 
     def put(self, key: Any, answer: Kept) -> None:
         """Keep an answer in the place of the one before."""

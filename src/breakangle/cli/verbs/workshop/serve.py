@@ -8,6 +8,8 @@ from breakangle.cli.render.typed_options import whole
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from breakangle.web.options import Options
 
 
@@ -114,16 +116,16 @@ def _tell_network(options: "Options") -> None:
 
     import segno
 
-    from breakangle.services.workshop.devices import make_pairing_code
-    from breakangle.services.workshop.opening import shop_at
-    from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
+    from breakangle.model.errors import BreakangleError
 
     if not options.network_addresses:
         say(tr("This computer has no address on a network. Connect it, then start again."))
         return
-    shop, now = shop_at(options.folder, options.database_url), datetime.now(UTC)
-    code = make_pairing_code(shop, Stamp(NOBODY_NAMED, now), "bench", now)
-    shop.close()
+    try:
+        code = _pairing_code(options, datetime.now(UTC))
+    except BreakangleError as error:  # the page on this computer leads back to a backup, so it must be served
+        say(tr("No device can be paired now: {error}", error=error))
+        return
     address = options.network_addresses[0]
     say(
         tr(
@@ -136,3 +138,15 @@ def _tell_network(options: "Options") -> None:
         say(tr("Install the workshop's certificate there first: {plain}/authority", plain=plain))
     say(tr("Pairing code, for one device, 10 minutes: {code}", code=code))
     segno.make(f"{address}/pair?code={code}", micro=False).terminal(out=sys.stdout, compact=True)
+
+
+def _pairing_code(options: "Options", now: "datetime") -> str:
+    from breakangle.services.workshop.devices import make_pairing_code
+    from breakangle.services.workshop.opening import shop_at
+    from breakangle.storage.schema.stamp import NOBODY_NAMED, Stamp
+
+    shop = shop_at(options.folder, options.database_url)
+    try:
+        return make_pairing_code(shop, Stamp(NOBODY_NAMED, now), "bench", now)
+    finally:
+        shop.close()

@@ -1,0 +1,77 @@
+"""Copies of a whole shop, made in a process of their own: pages and what is stored do not wait behind them.
+
+An export writes every row as text: tens of seconds of Python for a large shop, and Python works on one thing at a time.
+A backup of records on a server is one; of records in a file the database itself makes the copy, beside all else.
+"""
+
+import os
+import signal
+from contextlib import suppress
+from datetime import datetime
+from pathlib import Path
+
+from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.services.workers.process import in_process
+from breakangle.services.workers.queue import EXPORTS, Queue
+from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.copies import Backup
+from breakangle.storage.backup.keeper import backed_up
+from breakangle.storage.exchange.exchange import export_shop
+from breakangle.storage.records.store import Shop
+
+YIELDING = 10  # whatever anybody waits for comes first
+
+
+def backed_up_apart(shop: Shop, now: datetime) -> Backup:
+    """Make a backup, let go of old ones, and return it; apart where records lie on a server and this serves pages.
+
+    Raises:
+        ShopOutOfReachError: the disk is full, the folder cannot be written, or the records cannot be reached.
+        ShopDamagedError: the records are damaged.
+    """
+    if Queue.apart and not shop.is_file:
+        with suppress(ChooseAnotherFileError):  # the process broke off: it is made here
+            given = shop.folder, str(shop.place), now
+            return in_process(_backed_up, given, EXPORTS.most_mb, EXPORTS.longest_s)
+    return backed_up(shop, now)
+
+
+def exported_apart(shop: Shop, path: Path) -> None:
+    """Write the whole shop to a zip, in its turn and apart where this serves pages.
+
+    Raises:
+        BusyError: too many wait already.
+        ChooseAnotherFileError: it took too much memory or time.
+        ShopOutOfReachError: it cannot be written, or the records cannot be read.
+        ShopDamagedError: a recording or photograph is missing or damaged.
+    """
+    with EXPORTS.turn():
+        if not Queue.apart:
+            export_shop(shop, path)
+            return
+        given = shop.folder, None if shop.is_file else str(shop.place), path
+        in_process(_exported, given, EXPORTS.most_mb, EXPORTS.longest_s)
+
+
+def _backed_up(folder: Path, url: str, now: datetime) -> Backup:
+    _give_way()
+    shop = shop_at(folder, url)
+    try:
+        return backed_up(shop, now)
+    finally:
+        shop.close()
+
+
+def _exported(folder: Path, url: str | None, path: Path) -> None:
+    _give_way()
+    shop = shop_at(folder, url)
+    try:
+        export_shop(shop, path)
+    finally:
+        shop.close()
+
+
+def _give_way() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server hears it, and waits for this
+    with suppress(OSError, AttributeError):
+        os.nice(YIELDING)

@@ -1,0 +1,68 @@
+"""Copies of a whole shop made beside the server's own work: as good; a backup is made here where that breaks off."""
+
+import os
+
+import pytest
+
+from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.services.records import copies_apart
+from breakangle.services.records.copies_apart import backed_up_apart, exported_apart
+from breakangle.services.records.upkeep import why_not_good
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workers.queue import Queue
+from breakangle.storage.backup.keeper import Keeper
+from breakangle.storage.schema.errors import ShopOutOfReachError
+from shop_fixtures.people import ADA
+
+pytest_plugins = ["shop_fixtures.shops"]
+
+
+def made_by(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Return where the number of the process that makes a backup here will be put."""
+    here, real = list[int](), copies_apart.backed_up
+
+    def told(*given: object) -> object:
+        here.append(os.getpid())
+        return real(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(copies_apart, "backed_up", told)
+    return here
+
+
+def test_the_keeper_of_a_server_makes_a_backup_of_records_on_a_server_elsewhere(shop, monkeypatch):
+    bring_in(shop, example_text().encode(), "a file", ADA)
+    monkeypatch.setattr(Queue, "apart", True)
+    here = made_by(monkeypatch)
+    made = Keeper(lambda: shop, lambda: ADA.at, backed_up_apart).look()
+    assert made is not None
+    assert not why_not_good(made.path)
+    assert made.counts["visit"] == 1
+    assert here == ([os.getpid()] if shop.is_file else [])
+
+
+def test_where_that_process_breaks_off_the_backup_is_made_here(shop, monkeypatch):
+    bring_in(shop, example_text().encode(), "a file", ADA)
+    monkeypatch.setattr(Queue, "apart", True)
+
+    def broken(*_: object) -> None:
+        raise ChooseAnotherFileError("it broke off", "", "")
+
+    monkeypatch.setattr(copies_apart, "in_process", broken)
+    here = made_by(monkeypatch)
+    assert not why_not_good(backed_up_apart(shop, ADA.at).path)
+    assert here == [os.getpid()]
+
+
+def test_an_export_made_elsewhere_is_the_same_to_the_byte(shop, tmp_path, monkeypatch):
+    bring_in(shop, example_text().encode(), "a file", ADA)
+    exported_apart(shop, tmp_path / "here.zip")
+    monkeypatch.setattr(Queue, "apart", True)
+    exported_apart(shop, tmp_path / "elsewhere.zip")
+    assert (tmp_path / "elsewhere.zip").read_bytes() == (tmp_path / "here.zip").read_bytes()
+
+
+def test_an_export_that_cannot_be_written_is_said_in_the_same_sentence(shop, tmp_path, monkeypatch):
+    monkeypatch.setattr(Queue, "apart", True)
+    with pytest.raises(ShopOutOfReachError, match="cannot be written: no such file or directory"):
+        exported_apart(shop, tmp_path / "nowhere" / "shop.zip")
