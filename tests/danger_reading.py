@@ -16,8 +16,9 @@ from breakangle.planning.kinds.registry import adjustment_kinds
 from breakangle.procedures.model import Step
 from breakangle.procedures.shelf import own_procedures
 from breakangle.reference.families import families, family
-from breakangle.reference.routine import caution
-from breakangle.services.service_files.example import usual_instrument
+from breakangle.reference.routine import caution, cautions_against
+from breakangle.services.making.registry import making_jobs
+from breakangle.services.service_files.example import empty_service, usual_instrument
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,24 @@ RULES = (
         r"loose glue|a reset|shim the neck",
         (r"hide glue", r"steam burn", r"specialist's work", r"cracks in the"),
     ),
+    # Glue and heat.
+    Rule(
+        r"glue or seat|glued back|need glue",
+        (r"thin glue bonds skin", r"eye protection, gloves", r"no flame", r"finish covered", r"local rules"),
+    ),
+    Rule(r"glue or seat", (r"loose glue, cracks in the structure", r"leave it to a specialist")),
+    Rule(r"steamed or heated|before glue", (r"steam burn", r"specialist's work")),
+    Rule(r"frets out: heat", (r"iron burns", r"smoke", r"no flame")),
+    # What is made: its name tells the tools, as a sheet of figures does not.
+    Rule(
+        r"^making (nut|saddle|neck-angle)",
+        (r"slackening, cutting and stretching", r"eye protection while filing", r"local rules"),
+    ),
+    Rule(r"^making (nut|saddle)", (r"nut, saddle, bone and shell dust", r"wet work", r"mask of class")),
+    Rule(r"^making (bridge|neck-angle|refret)", (r"dust of some woods", r"mask of class", r"local rules")),
+    Rule(r"^making (bridge|neck-angle)", (r"steam burn", r"cracks in the", r"specialist")),
+    Rule(r"^making neck-angle", (r"glued neck is a specialist",)),
+    Rule(r"^making refret", (r"eye protection while filing", r"hair tied back", r"steel dust", r"no flame")),
     # Edges, wheels and dust.
     Rule(FILES, (r"eye protection while filing", r"hair tied back"), unless=r"as gauges"),
     Rule(r"wheel at low speed", (r"turning wheel", r"no gloves", r"hair tied back", r"eye protection")),
@@ -191,6 +210,19 @@ def ordinary(kind: AdjustmentKind, instrument: Instrument, way: float, string: i
     return kind.model(**{key: values[key] for key in kind.model.model_fields if key in values})
 
 
+def every_making_sheet() -> Iterator[Work]:
+    """Yield what is made, as its sheet says it: of a flat-top whose neck came forward, so that nothing is left out."""
+    flat_top = empty_service(family("steel-acoustic-guitar"), "one")
+    forward = {"airspace_bass": "-2.8", "airspace_treble": "-2.4"}
+    for name, job in making_jobs().items():
+        sheet = job.sheet(flat_top, forward if name == "neck-angle" else None)
+        does = " ".join(
+            [f"making {name}", sheet.lead, *sheet.rests_on, *(one for row in sheet.facts for one in row)]
+        )
+        said = tuple(one.words for one in cautions_against(sheet.dangers))
+        yield Work(f"making {name}", does.lower(), floats=False, said=said)
+
+
 def every_plan_step() -> Iterator[Work]:
     for name in families():
         usual = usual_instrument(family(name), "one").model_copy(update={"rod": Rod()})
@@ -203,5 +235,8 @@ def every_plan_step() -> Iterator[Work]:
 STEPS = [(name, step) for name, one in own_procedures().items() for step in one.steps]
 # What reads alike is looked at once.
 WORK = list(
-    {(w.does, w.floats, w.said): w for w in [*(of_step(*one) for one in STEPS), *every_plan_step()]}.values()
+    {
+        (w.does, w.floats, w.said): w
+        for w in [*(of_step(*one) for one in STEPS), *every_plan_step(), *every_making_sheet()]
+    }.values()
 )

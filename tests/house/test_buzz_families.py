@@ -8,11 +8,15 @@ from importlib import resources
 from pathlib import Path
 from statistics import fmean
 
+import numpy as np
 import pytest
 
 from breakangle.cli.render.pages.buzz import lines
 from breakangle.cli.render.units import Units
 from breakangle.cli.verbs.service_files.lowest import lines as lowest_lines
+from breakangle.fleet.items import Item
+from breakangle.fleet.jobs import lowest as fleet_lowest
+from breakangle.library.touching import lowest as library_lowest
 from breakangle.planning.buzz.buzz_map import buzz_map
 from breakangle.planning.buzz.no_buzz import conflicts
 from breakangle.planning.estimate.estimate import estimate
@@ -118,6 +122,20 @@ def test_no_height_is_offered_that_nobody_sets() -> None:
     assert found.to_set_mm[[-1, 0]] == pytest.approx([light.action_low_mm, light.action_high_mm], abs=0.005)
     said = " ".join(" ".join(lowest_lines(found, Units("mm"))).split())
     assert "Set no lower than 1.80 at string 6 and 1.30 at string 1" in said
+
+
+def test_command_library_and_fleet_give_one_height_to_set() -> None:
+    asked = service(kind="steel-acoustic-guitar", low_mm=2.4, high_mm=1.9, relief_mm=0.30, nut_mm=0.06)
+    wanted = lowest_setup(asked, "heavy").to_json()
+    told = library_lowest(asked, "heavy")
+    assert told.action_to_set_mm == pytest.approx(wanted["action_to_set_mm"], abs=0.0005)
+    assert told.action_mm == pytest.approx(wanted["lowest"]["action_mm"], abs=0.0005)
+    assert np.all(told.action_to_set_mm > told.action_mm)
+    item = Item("acoustic.json", "", asked.model_dump_json().encode())
+    rows = fleet_lowest.rows(item, {"strength": "heavy"})
+    assert [row["action_to_set_mm"] for row in rows] == pytest.approx(list(told.action_to_set_mm))
+    assert [row["action_mm"] for row in rows] == pytest.approx(list(told.action_mm))
+    assert set(rows[0]) == {name for name, _, _ in fleet_lowest.COLUMNS}
 
 
 def test_where_the_shops_own_ear_decides_no_usual_height_stands_in_the_way(tmp_path: Path) -> None:

@@ -18,6 +18,9 @@ import breakangle
 PACKAGE = Path(breakangle.__file__).parent
 ROOMS = ("physics", "listening", "planning", "reference", "procedures")
 FILES = [path for room in ROOMS for path in sorted((PACKAGE / room).rglob("*.py"))]
+# In the services only what is measured: names with a unit or a share of something in them, and not what bounds a page.
+MEASURED = re.compile(r"_(MM|CENTS|N|HZ|DB|C|PERCENT|TURNS|RATIO|SHARE|SPREADS)\b|\bSURE\b|\bWORTH_SAYING\b")
+SERVICES = sorted((PACKAGE / "services").rglob("*.py"))
 MARK = re.compile(
     r"common practice|calibrated by|from memory|\bderived\b|\bexact\b|\bchosen\b|\bsources?:|no published source",
     re.IGNORECASE,
@@ -80,6 +83,20 @@ def unmarked(text: str) -> list[str]:
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_every_constant_says_where_it_is_from(path):
     assert unmarked(path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", SERVICES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_every_measured_constant_of_the_services_says_where_it_is_from(path):
+    found = unmarked(path.read_text(encoding="utf-8"))
+    assert [names for names in found if MEASURED.search(names)] == []
+
+
+def test_measured_constants_are_seen_in_the_services():
+    seen = {names for path in SERVICES for names, _, _ in constants(path.read_text(encoding="utf-8"))}
+    measured = {names for names in seen if MEASURED.search(names)}
+    assert len(measured) > 40
+    assert {"SAFE_SHARE", "SURE, UNLIKELY", "MOST_BENT_CENTS"} <= measured
+    assert not MEASURED.search("MOST_SHOWN, MOST_HITS")
 
 
 def test_the_search_sees_many_constants():

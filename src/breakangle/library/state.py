@@ -14,6 +14,7 @@ from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import sight_of
 from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.state.told_spread import cents_spread, clearance_spread_mm
 from breakangle.services.service_files.pictures import after_plan
 from breakangle.services.service_files.service import estimate_service
 
@@ -140,9 +141,9 @@ def predict(service: Service, *, after: Plan | None = None) -> Prediction:
     return Prediction(
         strings=_strings(now),
         clearance_mm=np.where(before_nut, np.nan, picture.clearance_mm),
-        clearance_uncertainty_mm=np.where(before_nut, np.nan, belief.spread(picture.clearance_rows)),
+        clearance_uncertainty_mm=np.where(before_nut, np.nan, clearance_spread_mm(picture, belief)),
         cents=np.where(before_nut, np.nan, picture.cents),
-        cents_uncertainty=np.where(before_nut, np.nan, belief.spread(np.nan_to_num(picture.cents_rows))),
+        cents_uncertainty=np.where(before_nut, np.nan, cents_spread(picture, belief)),
     )
 
 

@@ -64,7 +64,8 @@ class LowestSetup:
         strength: `light`, `medium` or `heavy`.
         strings: string numbers, 1 first.
         relief_mm: sag of the board between first and joint fret.
-        action_mm: gap over the 12th fret, the first fret held.
+        action_mm: gap over the 12th fret, the first fret held, above which nothing is heard, however low that is.
+        action_to_set_mm: the action to set: as `action_mm`, but no lower than anybody sets instruments of this kind.
         nut_clearance_mm: gap of the open string over its first crown.
         action_now_mm: action as it is now.
         limits: the notes that hold strings up: string, fret (0 open), crown touched.
@@ -75,18 +76,19 @@ class LowestSetup:
     strings: NDArray[np.int64]
     relief_mm: float
     action_mm: Array
+    action_to_set_mm: Array
     nut_clearance_mm: Array
     action_now_mm: Array
     limits: tuple[tuple[int, int, int], ...]
     in_the_way: tuple[str, ...]
 
     def to_dataframe(self) -> "pd.DataFrame":
-        """Return a row for each string: `string`, `action_mm`, `nut_clearance_mm`, `action_now_mm`.
+        """Return a row for each string: `string`, then the columns `action_mm` to `action_now_mm`.
 
         Raises:
             InstallError: pandas is not installed.
         """
-        names = ("action_mm", "nut_clearance_mm", "action_now_mm")
+        names = ("action_mm", "action_to_set_mm", "nut_clearance_mm", "action_now_mm")
         return frame({"string": self.strings, **{name: getattr(self, name) for name in names}})
 
 
@@ -122,7 +124,7 @@ def buzz(service: Service, strength: Hand = "medium") -> BuzzMap:
 
 
 def lowest(service: Service, strength: Hand = "medium", *, margin_mm: float = 0.02) -> LowestSetup:
-    """Return how low an instrument can go without a touch being heard.
+    """Return how low an instrument can go without a touch being heard, and how low it is to be set.
 
     Args:
         service: instrument, readings and the work so far.
@@ -141,6 +143,7 @@ def lowest(service: Service, strength: Hand = "medium", *, margin_mm: float = 0.
         np.arange(1, len(found.lowest.action_mm) + 1),
         float(found.lowest.relief_mm),
         np.array(found.lowest.action_mm),
+        np.array(found.to_set_mm),
         np.array(found.lowest.nut_mm),
         np.array(found.now.action_mm),
         tuple((limit.string, limit.stop, limit.crown) for limit in found.lowest.limits),

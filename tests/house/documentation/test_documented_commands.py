@@ -5,6 +5,7 @@ there: a service file, recordings, a logo, a shop with two visits. `FILE`, `KIND
 puts there.
 """
 
+import ast
 import re
 import shlex
 import shutil
@@ -110,6 +111,54 @@ def test_the_kernel_is_as_long_as_its_decision_says():
     folder = ROOT / "src" / "breakangle" / "physics" / "contact"
     lines = sum(len((folder / name).read_text().splitlines()) for name in ("kernel.c", "kernel_body.h"))
     assert abs(lines / int(said) - 1.0) < 0.05
+
+
+def ends_with_1(text: str) -> bool:
+    """Return whether a verb's module returns 1 anywhere, as a number or by a name for it."""
+    tree = ast.parse(text)
+    named = {
+        target.id
+        for node in tree.body
+        if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant) and node.value.value == 1
+        for target in node.targets
+        if isinstance(target, ast.Name)
+    }
+    returned = [node.value for node in ast.walk(tree) if isinstance(node, ast.Return)]
+    values = [
+        part for one in returned for part in ([one.body, one.orelse] if isinstance(one, ast.IfExp) else [one])
+    ]
+    return any(
+        (isinstance(one, ast.Constant) and one.value == 1) or (isinstance(one, ast.Name) and one.id in named)
+        for one in values
+    )
+
+
+def test_every_verb_that_ends_with_1_is_in_the_table_of_exit_codes():
+    verbs = ROOT / "src" / "breakangle" / "cli" / "verbs"
+    found = {
+        path.stem.replace("_", "-")
+        for path in verbs.rglob("*.py")
+        if ends_with_1(path.read_text(encoding="utf-8"))
+    }
+    text = (ROOT / "docs" / "command-line.md").read_text(encoding="utf-8")
+    (row,) = [line for line in text.splitlines() if line.startswith("| 1 |")]
+    assert len(found) > 8
+    assert {name for name in found - {"plan"} if f"`{name}" not in row} == set()
+    assert "beyond a set-up" in row
+    # As their modules say it: what is heard, not what touches.
+    assert "`buzz`, something is heard" in row
+
+
+@pytest.mark.parametrize(
+    ("text", "ends"),
+    [
+        ("NOT = 1\ndef run():\n    return 0 if x else NOT\n", True),
+        ("def run():\n    return 1\n", True),
+        ("MOST = 1\ndef run():\n    return 0\n", False),
+    ],
+)
+def test_the_search_for_verbs_that_end_with_1(text, ends):
+    assert ends_with_1(text) == ends
 
 
 def test_a_finest_amount_keeps_its_digits():

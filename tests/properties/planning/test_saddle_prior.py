@@ -4,10 +4,21 @@ import numpy as np
 import pytest
 
 from bench.workshop.sizes import instrument_of
-from breakangle.planning.kinds.prior import OCTAVE_FRETS, SETTER_PRESS_SPREAD_MM, prior_of, shared_crowns
+from breakangle.model.service import Service
+from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.kinds.prior import (
+    FINGER_PRESS_MM,
+    FINGER_PRESS_SPREAD_MM,
+    OCTAVE_FRETS,
+    SETTER_PRESS_SPREAD_MM,
+    TOGETHER_RATIO,
+    prior_of,
+    shared_crowns,
+)
+from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.state.board import board_of
 from breakangle.planning.state.picture import picture_of
-from breakangle.reference.families import families
+from breakangle.reference.families import families, family
 
 
 def octaves_of(kind: str):  # type: ignore[no-untyped-def]
@@ -43,5 +54,40 @@ def test_a_saddle_set_for_another_hand_moves_all_octaves_as_that_hand_would(kind
     off = ~np.eye(len(places), dtype=bool)
     octaves = (per_mm[:, None] * together * per_mm[None, :])[off]
     pressed = rows[:, picture.layout["finger"][1]] * SETTER_PRESS_SPREAD_MM
-    # Derived: what two saddles share is that hand's own part and no other.
-    assert np.allclose(octaves, np.outer(pressed, pressed)[off], rtol=0.05)
+    bridge = per_mm * TOGETHER_RATIO * family(kind).priors.saddle_setback_sd_mm
+    # Derived: what two saddles share is that hand's own part, and what puts all of them off at once.
+    assert np.allclose(octaves, (np.outer(pressed, pressed) + np.outer(bridge, bridge))[off], rtol=0.05)
+
+
+@pytest.mark.parametrize("kind", ["electric-guitar", "electric-guitar-seven", "steel-acoustic-guitar"])
+@pytest.mark.parametrize("cents", [-4.0, 4.0])
+def test_octaves_off_alike_on_all_strings_hardly_tell_how_the_hand_presses(kind, cents):
+    """All saddles may stand too far forward: what is believed of the press moves by less than half of its spread."""
+    instrument = instrument_of(kind)
+    readings = [
+        Pitch(string=one.string, fret=fret, cents=cents if fret else 0.0)
+        for one in instrument.strings
+        for fret in (0, OCTAVE_FRETS)
+    ]
+    now = estimate(Service(instrument=instrument, readings=tuple(readings)))
+    press = now.picture.layout["finger"][1]
+    assert abs(now.belief.mean[press] - FINGER_PRESS_MM) < 0.5 * FINGER_PRESS_SPREAD_MM
+    assert now.belief.covariance[press, press] > (0.85 * FINGER_PRESS_SPREAD_MM) ** 2
+
+
+def test_low_frets_tell_how_the_hand_presses():
+    """Frets 1 to 3 and the octave as a hand of 0.40 mm makes them sound: the press is known far better."""
+    board, belief, picture, _ = octaves_of("electric-guitar")
+    press, hard_mm = picture.layout["finger"][1], 0.40
+    mean = belief.mean.copy()
+    mean[press] = hard_mm
+    cents = picture_of(board, mean).cents
+    readings = [
+        Pitch(string=string, fret=fret, cents=round(float(cents[string - 1, fret - 1]), 1) if fret else 0.0)
+        for string in range(1, board.string_count + 1)
+        for fret in (0, 1, 2, 3, OCTAVE_FRETS)
+    ]
+    now = estimate(Service(instrument=board.instrument, readings=tuple(readings)))
+    spread = np.sqrt(now.belief.covariance[press, press])
+    assert spread < 0.65 * FINGER_PRESS_SPREAD_MM
+    assert abs(now.belief.mean[press] - hard_mm) < 2.0 * spread

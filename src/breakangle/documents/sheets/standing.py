@@ -20,7 +20,9 @@ from breakangle.planning.verdict.moved import Worked
 class Figure:
     """One wanted figure, before and after: values and standard uncertainties in `unit`; unknown where not `judged`.
 
-    `before_read`, `after_read`: what a gauge read there, where that still stands; else the value is only reckoned.
+    Values and uncertainties are those that a plan shows. `before_read`, `after_read`: what a gauge read there, where
+    that still stands; else the value is only reckoned. `before_inside`, `after_inside`: whether work on it would be
+    decided on as inside its tolerance, which a doubtful reading can make another thing than what is shown.
     """
 
     group: str
@@ -35,6 +37,8 @@ class Figure:
     after: float
     after_spread: float
     after_judged: bool
+    before_inside: bool
+    after_inside: bool
     before_read: float | None = None
     after_read: float | None = None
 
@@ -52,8 +56,8 @@ class Figure:
         return (self.after if after else self.before) - self.wanted
 
     def inside(self, after: bool) -> bool:
-        """Return whether it is within its tolerance."""
-        return abs(self.off(after)) <= self.tolerance + 1e-9
+        """Return whether it is within its tolerance, as a plan decides that."""
+        return self.after_inside if after else self.before_inside
 
     def judged(self, after: bool) -> bool:
         """Return whether readings tell enough of it."""
@@ -151,23 +155,28 @@ def served(moves: Sequence[Adjustment], targets: Sequence[Target]) -> frozenset[
 
 @dataclass(frozen=True)
 class _Side:
-    """The targets in one state: as they stand, which of them were read at all, and what a gauge read, if it stands."""
+    """The targets in one state: as they stand, which of them were read at all, and what a gauge read, if it stands.
+
+    `sight` is as a plan shows them, `inside` as it decides on them.
+    """
 
     sight: Sight
+    inside: tuple[bool, ...]
     judged: tuple[bool, ...]
     read: tuple[float | None, ...]
 
 
 def _side(service: Service, now: Estimate, targets: Sequence[Target]) -> _Side:
-    sight, known, worked = sight_of(now, targets), taken(service.readings), Worked(service, now)
+    decided, known, worked = sight_of(now, targets), taken(service.readings), Worked(service, now)
     judged = tuple(
-        bool(sure) and was_read(one, known) for one, sure in zip(targets, sight.judged, strict=True)
+        bool(sure) and was_read(one, known) for one, sure in zip(targets, decided.judged, strict=True)
     )
     read = []
     for one in targets:
         reading = as_read(service, one, now, worked)
         read.append(None if reading is None else _value(reading, now))
-    return _Side(sight, judged, tuple(read))
+    inside = tuple(bool(one) for one in decided.inside)
+    return _Side(sight_of(now.stated, targets), inside, judged, tuple(read))
 
 
 def _value(reading: Reading, now: Estimate) -> float:
@@ -195,6 +204,8 @@ def _figure(index: int, name: str, then: _Side, now: _Side) -> Figure:
         after_judged=now.judged[index],
         before_read=then.read[index],
         after_read=now.read[index],
+        before_inside=then.inside[index],
+        after_inside=now.inside[index],
     )
 
 

@@ -11,6 +11,7 @@ from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.buzz_map import BuzzMap, NoteBuzz
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.known_enough import known_enough
+from breakangle.planning.state.told_spread import cents_spread, clearance_spread_mm
 
 Sign = Literal["", "up", "up-open", "down", "down-open", "dot", "ring", "cross", "square"]
 Tint = Literal["cell", "cell-warm-1", "cell-warm-2", "cell-warm-3", "cell-cool-1", "cell-cool-3"]
@@ -54,7 +55,7 @@ def intonation_cells(state: Estimate, tolerance_cents: float, wanted_cents: floa
     Where what has been read leaves open on which side of the tolerance a note is, its cell says so, in whole cents.
     """
     state = state.stated
-    spread = state.belief.spread(state.picture.cents_rows)
+    spread = cents_spread(state.picture, state.belief)
     told = known_enough(state.picture.cents - wanted_cents, tolerance_cents, spread)
     cells = {}
     for (string, fret), cents in _known(state.picture.cents, state.board.first):
@@ -95,7 +96,7 @@ def _cents_cell(cents: float, off: float, tolerance: float) -> Cell:
 def clearance_cells(state: Estimate, units: str) -> CellMap:
     """Return the open string's clearance over every crown; none where it lies on the crown."""
     state = state.stated
-    spread = state.belief.spread(state.picture.clearance_rows)
+    spread = clearance_spread_mm(state.picture, state.belief)
     cells = {}
     for (string, fret), mm in _known(state.picture.clearance_mm, state.board.first):
         doubtful = 2.0 * spread[string - 1, fret - 1] > mm

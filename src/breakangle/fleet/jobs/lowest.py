@@ -11,7 +11,12 @@ ENDINGS = SERVICES
 COLUMNS = (
     ("string", "int32", mark("string number, 1 the highest")),
     ("relief_mm", "double", mark("sag of the board between first and joint fret, mm")),
-    ("action_mm", "double", mark("gap over the 12th fret with the first held, mm")),
+    (
+        "action_mm",
+        "double",
+        mark("gap over the 12th fret with the first held above which nothing is heard, mm"),
+    ),
+    ("action_to_set_mm", "double", mark("the action to set: no lower than anybody sets this kind, mm")),
     ("nut_clearance_mm", "double", mark("gap of the open string over its first crown, mm")),
     ("action_now_mm", "double", mark("the action as it is, mm")),
 )
@@ -27,14 +32,14 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.services.service_files.service import service_from
 
     found = lowest(service_from(item.content, item.name), settings.get("strength") or "medium")
-    columns = zip(found.strings, found.action_mm, found.nut_clearance_mm, found.action_now_mm, strict=True)
     return [
         {
             "string": int(string),
             "relief_mm": found.relief_mm,
-            "action_mm": float(action),
-            "nut_clearance_mm": float(nut),
-            "action_now_mm": float(now),
+            "action_mm": float(found.action_mm[place]),
+            "action_to_set_mm": float(found.action_to_set_mm[place]),
+            "nut_clearance_mm": float(found.nut_clearance_mm[place]),
+            "action_now_mm": float(found.action_now_mm[place]),
         }
-        for string, action, nut, now in columns
+        for place, string in enumerate(found.strings)
     ]

@@ -52,8 +52,9 @@ def finger_stretch(
         room_mm: the farthest behind the crown that there is room for a finger.
 
     Source: second order in p/d of the two straight parts' lengths [derived]; with the depth of a finger that lets the
-        sounding line run straight on it is Anderson and Beausoleil (2024), Classical Guitar Intonation and
-        Compensation, J. Acoust. Soc. Am. 156, 683, appendix "Fretting Classical Guitar Strings".
+        sounding line run straight on it is M. B. Anderson and R. G. Beausoleil (2024), Classical guitar intonation and
+        compensation: The well-tempered guitar, J. Acoust. Soc. Am. 156, 683, appendix "Fretting Classical Guitar
+        Strings".
     """
     length, x, a, c, press = (
         np.asarray(value, dtype=np.float64)

@@ -21,8 +21,7 @@ from breakangle.reference.families import Family, Prior, family
 
 Array = NDArray[np.float64]
 
-# Where nothing else is said below: common practice, no source.
-# Standard deviations without a published source: common practice at the bench, kept wide.
+# Where nothing else is said below: common practice, no source; standard deviations are kept wide.
 NECK_SHAPE_SPREAD_RATIO = 0.5  # of the relief's own spread and mean
 # How a neck's three shapes stand to each other. It thickens by about 18 % from nut to heel, and over its last tenth the
 # heel makes it some three times as stiff (common practice, no source): so curvature goes as 1/stiffness. [derived]
@@ -30,18 +29,19 @@ SHAPE_RATIO = np.array([1.0, 0.29, -0.37])
 TWIST_SPREAD_MM = 0.05  # of relief, edge against edge; necks that twist more are a pattern of their own
 FALL_MEAN, FALL_SPREAD = -0.0003, 0.0006
 SADDLE_STEP_SPREAD_MM = 0.22  # one saddle against its neighbours
-NUT_SETBACK_SPREAD_MM = 0.15
+NUT_SETBACK_SPREAD_MM, ZERO_FRET_SPREAD_MM = 0.15, 0.015
 TUNED_SPREAD_CENTS = 8.0
 # The hand, just behind its frets: how far behind the crown, and how far below it the string is pressed.
 FINGER_BEHIND_MM, FINGER_BEHIND_SPREAD_MM = 9.0, 2.5
-FINGER_PRESS_MM, FINGER_PRESS_SPREAD_MM = 0.22, 0.13
+FINGER_PRESS_MM, FINGER_PRESS_SPREAD_MM = 0.20, 0.11
 # Those who set saddles press more alike than those who play: by half of it; common practice, no source.
 SETTER_PRESS_SPREAD_MM = 0.5 * FINGER_PRESS_SPREAD_MM
+# What puts all saddles off at once (the bridge's place, other gauges, the season), over what each is off by itself: so
+# octaves do not tell how the hand presses. Common practice, no source; with the press calibrated by `bench.intervals`.
+TOGETHER_RATIO = 0.3
 # A saddle stands where its octave is in tune; exact: an octave has twelve frets. Chosen: two steps of Newton's method.
 OCTAVE_FRETS, SETBACK_STEPS = 12, 2
-ROD_SHAPE_SPREAD_RATIO = 0.2
-SADDLE_RESPONSE_SPREAD_RATIO = 0.05
-ZERO_FRET_SPREAD_MM = 0.015
+ROD_SHAPE_SPREAD_RATIO, SADDLE_RESPONSE_SPREAD_RATIO = 0.2, 0.05
 # A crown that is read by itself may be as far out as it reads, up to what any fret is left in a board; common practice,
 # no source. With that a reading moves by less than half of its gauge's spread for what is usual.
 CROWN_READ_SPREAD_MM, TILT_READ_SPREAD_MM = 0.3, 0.04
@@ -197,7 +197,8 @@ class _PriorMaker:
             crown = places[np.array(strings) - 1]
             self.mean[crown] = common_setback_mm(self.mean[crown])
         asked = SETTER_PRESS_SPREAD_MM * rows[:, self.layout["finger"][1]] / per_mm
-        self.covariance[np.ix_(places, places)] = np.outer(asked, asked) + spread_mm**2 * np.eye(len(places))
+        alike = TOGETHER_RATIO**2 + np.eye(len(places))
+        self.covariance[np.ix_(places, places)] = np.outer(asked, asked) + spread_mm**2 * alike
 
 
 def shared_crowns(instrument: Instrument) -> tuple[tuple[int, ...], ...]:

@@ -24,7 +24,8 @@ from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.visits import history
 from breakangle.storage.records.store import Shop
 
-REACHED_SHARE = Known(0.5, 0.3)  # how much of the way to the new moisture a lacquered neck goes in weeks
+# How much of the way to the new moisture a lacquered neck goes in weeks; common practice, no source.
+REACHED_SHARE = Known(0.5, 0.3)
 HUMIDITY_SPREAD_PERCENT = 3.0  # an ordinary hygrometer; common practice, no source
 
 

@@ -14,8 +14,8 @@ from breakangle.storage.records.store import Shop
 
 CUTS = ("quarter", "flat")
 LONGEST_NUMBER = 20
-HEARD_CENTS = (-200.0, 200.0)
-TEMPERATURE_C, HUMIDITY_PERCENT = (-30.0, 60.0), (1.0, 99.0)
+HEARD_CENTS = (-200.0, 200.0)  # a string that moved more has slipped; common practice, no source
+TEMPERATURE_C, HUMIDITY_PERCENT = (-30.0, 60.0), (1.0, 99.0)  # of rooms and sheds; common practice, no source
 
 
 @dataclass(frozen=True)

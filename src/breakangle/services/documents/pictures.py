@@ -21,7 +21,8 @@ USUAL_HAND = "medium"
 RECKONED = mark("calculated")
 HEIGHTS, NOTES = frozenset({"relief", "action"}), frozenset({"intonation"})  # what must have been read
 VIEWED = ("relief", "action", "nut clearance")  # what a side view writes, if it was read of its string
-SMALLEST_PT, SMALLEST_RATIO = 9.0, 0.85  # a map's figures are so much smaller than a drawing's other words
+# A map's figures are so much smaller than a drawing's other words; chosen.
+SMALLEST_PT, SMALLEST_RATIO = 9.0, 0.85
 TEXT_PT = SMALLEST_PT / SMALLEST_RATIO
 
 

@@ -31,7 +31,7 @@ from breakangle.storage.records.store import Shop
 CLOSED_SHEET = "hand-back"
 SHEETS = (CLOSED_SHEET, "bench")
 MOST_PAGES = 2
-SMALL_MM = 22.0  # how tall a photograph is where there is little room
+SMALL_MM = 22.0  # how tall a photograph is where there is little room; chosen
 
 
 def sheet_pages(

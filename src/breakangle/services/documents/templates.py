@@ -18,11 +18,11 @@ from breakangle.services.workshop.paper_heading import paper_of
 from breakangle.storage.records.store import Shop
 
 FORMS = {"pdf": "application/pdf", "svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
-BAR_MM = 100.0
+BAR_MM = 100.0  # chosen
 GOOD_PERCENT, LARGEST_PERCENT = (
     0.15,
     25.0,
-)  # a rule is read to 0.1 or 0.2 mm; beyond the latter it is another bar
+)  # a rule is read to 0.1 or 0.2 mm, common practice, no source; beyond the latter it is another bar
 
 
 def templates() -> tuple[TemplateKind, ...]:

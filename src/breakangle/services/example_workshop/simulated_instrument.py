@@ -20,6 +20,7 @@ from breakangle.planning.state.picture import Picture, picture_of
 
 # One standard deviation each; common practice, no source.
 GAP_NOISE_MM, GAP_STEP_MM, PITCH_NOISE_CENTS = 0.015, 0.01, 0.3
+# Where nothing else is said below: chosen, of instruments that are made up.
 UNLIKE_OTHERS_RATIO = 0.7  # how far a made-up instrument strays within its family's spread
 HAND_RATIO = 0.5  # of the scatter that the planner allows for a hand
 MOST_RELIEF_MM_PER_PERCENT = 0.008

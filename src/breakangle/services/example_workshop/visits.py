@@ -29,6 +29,7 @@ from breakangle.storage.records.records import InstrumentRecord, Owner, Stock, V
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.stamp import Stamp
 
+# Where nothing else is said below: chosen, of visits that are made up.
 SEED, ALIKE_RATIO = 20, 0.5
 WINTER_PERCENT, SUMMER_PERCENT = 32.0, 58.0
 STRINGS_LAST, SET_PRICE = timedelta(days=300), "12.50"

@@ -19,7 +19,7 @@ from breakangle.storage.records.standing_entries import Standing, standing_entri
 from breakangle.storage.records.store import Shop, Writing, one_record, records_among
 
 ACTION_FRET = 11
-REFERENCE_HZ = 440.0  # the service file's own, where none is written
+REFERENCE_HZ = 440.0  # the service file's own, where none is written. Source: ISO 16
 RESTRING = "restring"
 # What changes the heights of strings and leaves the neck as it is.
 KEEPS_RELIEF = ("saddle-height", "saddle-position", "nut-slot", "slot-width", "bridge-position")

@@ -18,6 +18,7 @@ from breakangle.reference.messages import words
 from breakangle.services.history.figures import SeasonFigures
 from breakangle.storage.records.records import InstrumentRecord
 
+# Where nothing else is said below: common practice, no source.
 NOTHING_KNOWN = Known(0.0, 0.01)  # mm per percent, before anything is known of a neck
 GAUGE_MM, CREEP_MM = 0.02, 0.03  # one reading; what wood does without weather between two visits
 STRING_DAYS, STRING_HOURS = 180, 100

@@ -26,12 +26,13 @@ __all__ = ["gauge_mm", "instrument_typed", "usual_typed"]
 LENGTHS = ("spread_nut_mm", "spread_bridge_mm")
 SCREWS = ("height_mm_per_turn", "position_mm_per_turn")
 WHOLE = ("frets", "joint_fret")
-MOST_WHOLE, MOST_TURNS = 99, 1e6  # what can be typed; the model says what an instrument can have
-# Lengths that no instrument has would be refused by the model in its own words; here units are told apart.
+MOST_WHOLE, MOST_TURNS = 99, 1e6  # chosen: what can be typed; the model says what an instrument can have
+# Lengths that no instrument has would be refused by the model in its own words; here units are told apart. Chosen.
 SENSIBLE_MM = {"spread_nut_mm": (0.0, 150.0), "spread_bridge_mm": (0.0, 150.0)}
-CORE_SHARE = 0.4  # of a wound string's diameter, or so: only to tell the unit of a core that was typed bare
+# Of a wound string's diameter, or so: only to tell the unit of a core that was typed bare. Common practice, no source.
+CORE_SHARE = 0.4
 MEASURED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
-RADIUS_MM, TURN_MM, POST_MM = (50.0, 5000.0), (0.05, 3.0), (2.0, 30.0)
+RADIUS_MM, TURN_MM, POST_MM = (50.0, 5000.0), (0.05, 3.0), (2.0, 30.0)  # common practice, no source
 
 
 def usual_typed(kind: str) -> Instrument:

@@ -20,7 +20,7 @@ from breakangle.services.listening.strokes import PlayedStroke, way_of
 
 # Calibrated by `python -m bench listening_buzz`: how sure a crown must be to be named, and how much is slight or bad.
 LEAST_CHANCE = 0.4
-SLIGHT_DB, BAD_DB = -16.0, -10.0
+SLIGHT_DB, BAD_DB = -16.0, -10.0  # calibrated by the same bench
 # Of the logarithm of a gap: the swing's shape late in a note, and its decay. Common practice, no source.
 SHAPE_SPREAD = 0.25
 How = Literal["slight", "plain", "bad"]

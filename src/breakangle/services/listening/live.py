@@ -37,7 +37,7 @@ from breakangle.storage.schema.stamp import Stamp
 
 FloatArray = NDArray[np.float64]
 LONGEST_S = 2.2  # a ringing string is judged then: a longer take is no surer
-FINEST_CENTS = 0.1  # never told as surer than that
+FINEST_CENTS = 0.1  # never told as surer than that; common practice, no source: finer is not heard
 Outcome = Literal["stored", "again", "elsewhere", "unknown"]
 
 

@@ -10,8 +10,8 @@ from breakangle.listening.takes.reasons import Verdict, reason
 from breakangle.model.instrument import Instrument
 
 # A loose string may be this far below its note, in cents; what is lower is no string's.
-LOWEST_CENTS = -800.0
-SAME_NOTE_CENTS = 50.0
+LOWEST_CENTS = -800.0  # common practice, no source
+SAME_NOTE_CENTS = 50.0  # exact: half a semitone is nearer to the next note
 LEAST_COURSE_CENTS = 1.0  # two polarisations of one string are mostly closer; common practice, no source
 
 

@@ -11,7 +11,7 @@ from breakangle.model.words.speech import mark, tr
 
 STRETCH_PLACES = ("middle", mark("near the tuner"), mark("near the bridge"), "middle")
 SECONDS_A_STRETCH = 25.0  # stretch, pluck, hear, retune; common practice, no source
-FARTHEST_CENTS = 700.0
+FARTHEST_CENTS = 700.0  # a stretch that lets a string down by more has slipped it; common practice, no source
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,8 @@ from breakangle.services.visits.entries import service_of
 from breakangle.storage.records.store import Shop
 
 FloatArray = NDArray[np.float64]
-FARTHEST_CENTS = 350.0  # a new string may be far from its note; farther is another string
+# A new string may be far from its note; farther is another string. Common practice, no source.
+FARTHEST_CENTS = 350.0
 MOST_STRETCHES = 40
 
 

@@ -19,7 +19,7 @@ from breakangle.services.service_files.buzz import LowestReport
 if TYPE_CHECKING:
     from breakangle.listening.pitch.measure import Pitch as MeasuredPitch
 
-CENTS_PER_NEPER = 1200.0 / np.log(2.0)
+CENTS_PER_NEPER = 1200.0 / np.log(2.0)  # exact
 
 
 def points_of(visits: Sequence[TimelineVisit]) -> tuple[VisitPoint, ...]:

@@ -28,7 +28,7 @@ TRADE_WORDS = {
     "nut-clearance": "nut",
 }
 OPEN_WORDS = ("", "open", "none", "nothing")
-SEMITONE_CENTS = 100.0
+SEMITONE_CENTS = 100.0  # exact
 _NOTE = re.compile(r"([A-Ga-g][#b♯♭]?)(-?\d)?")
 HELD_HELP = mark(
     "say what is held: held=1 for action, held=1,17 for relief, held=3 at the nut, held=open for none"

@@ -30,7 +30,7 @@ from breakangle.storage.records.store import Shop, Writing
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 
-SURPRISING_SPREADS = 3.0
+SURPRISING_SPREADS = 3.0  # common practice, no source
 MANY_TYPED = 60
 VALUES = ("mm", "cents", "hz", "uncertainty_mm", "uncertainty_cents")
 PITCH_UNITS, SIGNS = ("c", "ct", "cent", "cents", "hz"), ("+", "-", "−")

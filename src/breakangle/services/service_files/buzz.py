@@ -28,6 +28,7 @@ from breakangle.services.service_files.heard_beside import Beside, heard_beside,
 from breakangle.services.service_files.service import some_instrument_fits
 from breakangle.services.service_files.take_level import take_level_db
 
+# Where nothing else is said below: common practice, no source.
 TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
 WORTH_LEVELLING_MM, HAND_MM = 0.03, 0.005
 Array = NDArray[np.float64]

@@ -13,6 +13,7 @@ from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import sight_of
 from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.state.told_spread import cents_spread, clearance_spread_mm
 from breakangle.services.service_files.service import estimate_service
 
 PREDICTION_FORMAT: Final = "breakangle/prediction/1"
@@ -58,9 +59,9 @@ def _strings(now: Estimate) -> tuple[StringPrediction, ...]:
     picture, belief, board = now.stated.picture, now.stated.belief, now.board
     before_nut = np.arange(1, board.fret_count + 1)[None, :] <= board.first[:, None]
     gap = np.where(before_nut, np.nan, picture.clearance_mm)
-    gap_spread = np.where(before_nut, np.nan, belief.spread(picture.clearance_rows))
+    gap_spread = np.where(before_nut, np.nan, clearance_spread_mm(picture, belief))
     cents = np.where(before_nut, np.nan, picture.cents)
-    cents_spread = np.where(before_nut, np.nan, belief.spread(np.nan_to_num(picture.cents_rows)))
+    note_spread = np.where(before_nut, np.nan, cents_spread(picture, belief))
     return tuple(
         StringPrediction(
             string=one.string,
@@ -68,7 +69,7 @@ def _strings(now: Estimate) -> tuple[StringPrediction, ...]:
             clearance_mm=_row(gap[index], 3),
             clearance_uncertainty_mm=_row(gap_spread[index], 3),
             cents=_row(cents[index], 2),
-            cents_uncertainty=_row(cents_spread[index], 2),
+            cents_uncertainty=_row(note_spread[index], 2),
         )
         for index, one in enumerate(board.instrument.in_order())
     )

@@ -17,8 +17,8 @@ from breakangle.reference.strings import make, makes
 from breakangle.services.strings.string_set import SAFE_SHARE, strings
 
 OTHERS = 2
-WISHED_RANGE_N = (5.0, 500.0)
-BALANCE_RANGE_RATIO = (0.2, 5.0)
+WISHED_RANGE_N = (5.0, 500.0)  # pulls of single strings; common practice, no source
+BALANCE_RANGE_RATIO = (0.2, 5.0)  # chosen
 
 
 @dataclass(frozen=True)

@@ -26,8 +26,8 @@ MassFrom = Literal["gauge", "printed", "weighed"]
 MASS_FROM_WORDS = mark("gauge"), mark("printed"), mark("weighed")
 Bent = tuple[float, float]
 """Change of pitch in cents by a bend: after tuning down to pitch, and after tuning up to it."""
-MOST_BENT_CENTS = 100.0
-BEND_FRET = 12
+MOST_BENT_CENTS = 100.0  # more has slipped and not bent; common practice, no source
+BEND_FRET = 12  # common practice, no source
 STRETCH_PULL_MM = 12.0  # how far aside a hand pulls a string at its middle to stretch it; common practice
 PRINTED_SD_RATIO = 0.005  # strings of one printed unit mass among themselves; common practice, no source
 SCALE_SD_G, RULE_SD_MM = 0.005, 0.5  # a scale that shows hundredths of a gram, a rule; common practice

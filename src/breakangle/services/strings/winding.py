@@ -15,7 +15,7 @@ from breakangle.reference.strings import make
 
 Lay = Literal["under", "over", "locked"]
 LAYS: tuple[Lay, ...] = ("under", "over", "locked")
-MOST_WINDS, POST_RANGE_MM, STRING_RANGE_MM = 12.0, (2.0, 30.0), (0.1, 6.0)
+MOST_WINDS, POST_RANGE_MM, STRING_RANGE_MM = 12.0, (2.0, 30.0), (0.1, 6.0)  # common practice, no source
 
 
 @dataclass(frozen=True)

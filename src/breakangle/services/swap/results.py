@@ -20,8 +20,9 @@ from breakangle.planning.swap.forecast import Swapped, chance_above
 from breakangle.reference.messages import words as words_of
 
 Answer = Literal["yes", "no", "perhaps"]
-SURE, UNLIKELY = 0.8, 0.2  # from and up to which chance the answer is yes, and no
-WORTH_SAYING = 0.2
+# From and up to which chance the answer is yes, and no; common practice, no source.
+SURE, UNLIKELY = 0.8, 0.2
+WORTH_SAYING = 0.2  # common practice, no source
 
 
 @dataclass(frozen=True)

@@ -8,14 +8,14 @@ from breakangle.model.instrument import Instrument, String
 from breakangle.model.measure import INCH_MM, Length, parse_length
 from breakangle.model.words.speech import tr
 
-GAUGE_MM = (0.1, 6.0)
-# The thinnest string made is about 0.15 mm (.006 in), so that a bare .105 or .130 is a bass string in inches. Common
-# practice, no source.
+GAUGE_MM = (0.1, 6.0)  # thinner or thicker is no string's; common practice, no source
+# The thinnest string made is about 0.15 mm (.006 in), so that a bare .105 or .130 is a bass string in inches.
+# Common practice, no source.
 STRING_MM = (0.15, 6.0)
 # Strings that go in one place differ by no more; an inch taken for a millimetre is 25 times off. Common practice.
 NEAR_RATIO = 4.0
-UNIT_MM = {"mm": 1.0, "in": INCH_MM, "thou": INCH_MM / 1000}
-SAME_MM = 1e-4
+UNIT_MM = {"mm": 1.0, "in": INCH_MM, "thou": INCH_MM / 1000}  # exact
+SAME_MM = 1e-4  # finer than any caliper reads; common practice, no source
 
 _BARE = re.compile(r"\s*[\d.,]*\d[.,]?\s*")
 _BETWEEN = re.compile(r"\s*(?:[–—-]|(?<![a-z])to(?![a-z]))\s*", re.IGNORECASE)

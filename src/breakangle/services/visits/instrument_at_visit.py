@@ -19,7 +19,9 @@ from breakangle.storage.records.strung import NEW_STRINGS
 from breakangle.storage.schema.stamp import Stamp
 
 ROD = "rod"  # the adjustment that turns it, as its body names it
-SAME_TURNS = 1e-3  # sums of turns differ in their last digits; nobody turns a rod by so little
+SAME_TURNS = (
+    1e-3  # nobody turns a rod by so little, and sums of turns differ in their last digits; common practice
+)
 
 
 def open_again(connection: Writing, visit: Visit, closed_at: datetime, stamp: Stamp) -> Visit:

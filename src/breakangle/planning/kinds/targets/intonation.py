@@ -13,6 +13,7 @@ from breakangle.planning.kinds.kind import Prediction, TargetKind
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.state.bridge_support import stands_loose
 from breakangle.planning.state.picture import Picture
+from breakangle.planning.state.told_spread import own_cents
 
 
 class IntonationTarget(Target):
@@ -28,7 +29,7 @@ def _predict(targets: Sequence[IntonationTarget], picture: Picture) -> Predictio
     string = np.array([one.string - 1 for one in targets], dtype=np.intp)
     fret = np.array([one.fret - 1 for one in targets], dtype=np.intp)
     values, rows = picture.cents_at(string, fret)
-    return Prediction(values, rows, np.zeros(len(targets)))
+    return Prediction(values, rows, np.zeros(len(targets)), own_cents(picture.board)[string, fret])
 
 
 def _as_reading(target: IntonationTarget, value: float, spread: float) -> Reading:

@@ -17,7 +17,7 @@ from breakangle.storage.records.records import Attachment, Visit
 from breakangle.storage.records.store import Shop, change_record, one_record
 from breakangle.storage.schema.stamp import Stamp
 
-TALL_MM = 34.0
+TALL_MM = 34.0  # chosen
 MOST_SHOWN, LONGEST_CAPTION = 4, 200
 SAID = {BEFORE: mark("As it came"), AFTER: mark("As it left")}
 

@@ -64,7 +64,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             tr("Both outer strings must lie as far inside the board's edges: sight along them before glue."),
             tr("All four distances must agree: two alone let the bridge lean."),
         ),
-        dangers=("wood-dust",),
+        dangers=("wood-dust", "heat-steam"),
         figures={"distances_mm": [round(one, 3) for one in told]},
     )
 

@@ -23,7 +23,7 @@ from breakangle.services.making.wanted import board_for, over_frets_mm
 
 # Where nothing else is said below: common practice, no source.
 LEAST_TURN_DEGREES = 0.1  # less is within what a straight-edge tells
-DANGERS = ("wire-under-tension", "wood-dust", "filing")
+DANGERS = ("wire-under-tension", "rod", "wood-dust", "filing", "glued-neck", "heat-steam", "structure")
 RESTS_ON = (
     mark("Two figures stand for the bass and the treble side; the saddle is what stands over the bridge."),
     mark(
@@ -109,7 +109,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             ),
             *RESTS_ON,
         ),
-        dangers=DANGERS if turn.reset else (),
+        dangers=DANGERS if turn.reset else ("rod",),
         figures={name: _plain(value) for name, value in vars(turn).items()},
     )
 

@@ -76,7 +76,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         head=(tr("fret"), tr("board there"), tr("wire")),
         rows=tuple((str(fret + 1), mm(float(width[fret])), mm(float(length[fret]))) for fret in range(frets)),
         rests_on=RESTS_ON,
-        dangers=("metal-dust", "filing", "waste", "hot-iron"),
+        dangers=("metal-dust", "filing", "waste", "hot-iron", "thin-glue"),
         figures={
             "wire_mm": length.round(2).tolist(),
             "back_bow_mm": [round(one, 3) for one in bows],
