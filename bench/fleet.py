@@ -1,7 +1,7 @@
 """Many instruments at once: plans a second and core, flat cost and memory, one worker against two, and restarts.
 
     python -m bench fleet                              # small: 200 instruments
-    python -m bench.fleet [--count 10000] [--folder F] # the table of docs/fleet.md
+    python -m bench.fleet [--count 10000] [--folder F] # the table of docs/fleet.md; --runs some of it
     python -m bench.fleet --flat 1500                  # one process: what stays of each plan
 
 Instruments are those of `bench/_instruments.py` with a full set of readings, half electric sixes, the rest of five
@@ -13,7 +13,7 @@ import gc
 import multiprocessing
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -55,60 +55,85 @@ def made(count: int, path: Path) -> list[Item]:
     return items_of([path])
 
 
+def spent_s() -> float:
+    """Return the processor's time that this process and its workers have taken, s: the same on a busy machine."""
+    own, found = psutil.Process(), 0.0
+    for one in (own, *own.children(recursive=True)):
+        with suppress(psutil.NoSuchProcess):
+            times = one.cpu_times()
+            found += times.user + times.system
+    return found
+
+
 class Memory:
-    """What the largest worker took, looked at after each batch."""
+    """What the largest worker took, and this process with the scheduler in it, looked at after each batch."""
 
     def __init__(self) -> None:
-        self.seen: list[tuple[int, float]] = []
+        self.seen: list[tuple[float, float]] = []
 
-    def look(self, progress: Progress) -> None:
-        sizes = [0.0]
-        for child in psutil.Process().children(recursive=True):
+    def look(self) -> None:
+        own, sizes = psutil.Process(), [0.0]
+        for child in own.children(recursive=True):
             with suppress(psutil.NoSuchProcess):
                 sizes.append(child.memory_info().rss / MEGABYTE)
-        self.seen.append((progress.done, max(sizes)))
+        self.seen.append((max(sizes), own.memory_info().rss / MEGABYTE))
 
     def line(self) -> str:
-        """Return the largest worker's size at a tenth, half and the whole of the run, MB."""
-        return " ".join(
-            f"{self.seen[int(share * (len(self.seen) - 1))][1]:5.0f}" for share in (0.1, 0.5, 1.0)
-        )
+        """Return the largest worker's size at a tenth, half and the whole of the run, MB, and this process's."""
+        at = [self.seen[int(share * (len(self.seen) - 1))] for share in (0.1, 0.5, 1.0)]
+        return "  ".join("".join(f"{one[place]:6.0f}" for one in at) for place in (0, 1))
 
 
-def timed(items: list[Item], folder: Path, workers: int) -> tuple[Outcome, Memory, float]:
-    """Return a run's outcome, the memory it took, and seconds from the first answer to the last."""
+def timed(items: list[Item], folder: Path, workers: int) -> tuple[Outcome, Memory, float, float]:
+    """Return a run's outcome, the memory it took, and what an item took from the first answer to the last, s.
+
+    The latter by the clock, and of the processor in all processes together.
+    """
     memory, marks = Memory(), []
 
     def told(progress: Progress) -> None:
-        marks.append((time.monotonic(), progress.done))
-        memory.look(progress)
+        marks.append((time.monotonic(), spent_s(), progress.done))
+        memory.look()
 
     with local(workers=workers) as engine:
         outcome = run("plan", items, folder, engine, batch=min(BATCH, max(1, len(items) // 8)), told=told)
-    (begun, first), (ended, last) = marks[0], marks[-1]
-    return outcome, memory, (ended - begun) / max(1, last - first)
+    (begun, used, first), (ended, used_then, last) = marks[0], marks[-1]
+    count = max(1, last - first)
+    return outcome, memory, (ended - begun) / count, (used_then - used) / count
 
 
-def table(count: int, folder: Path) -> list[str]:
-    """Return the lines of the table for runs up to `count` instruments."""
+def runs_of(count: int) -> list[tuple[int, int]]:
+    """Return the runs of the table, by instruments and workers: one worker does the size before the last."""
+    sizes = sorted({min(count, size) for size in (100, 2000, count)})
+    return [*((size, 2) for size in sizes), (sizes[-2] if len(sizes) > 2 else sizes[-1], 1)]
+
+
+def table(count: int, folder: Path, runs: Sequence[tuple[int, int]] = ()) -> list[str]:
+    """Return the lines of the table for runs of `count` instruments and fewer; or for those runs alone."""
     lines = [f"{'instruments':>11s} {'workers':>7s} {'whole s':>8s} {'ms each':>8s} {'a second':>8s} "
-             f"{'and core':>8s} {'failed':>6s} {'largest worker MB at 0.1, 0.5, 1':>33s}"]  # fmt: skip
+             f"{'and core':>8s} {'cpu ms':>8s} {'failed':>6s}  largest worker, own: MB at 0.1, 0.5, 1"]  # fmt: skip
     items = made(count, folder / f"set {count}.parquet")
-    sizes = sorted({min(count, size) for size in (100, 1000, count)})
     each = {}
-    for size, workers in [(size, 2) for size in sizes] + [(sizes[-1] if count <= 1000 else 1000, 1)]:
-        outcome, memory, apart_s = timed(items[:size], folder / f"plans {size} {workers}", workers)
+    for size, workers in runs or runs_of(count):
+        outcome, memory, apart_s, used_s = timed(items[:size], folder / f"plans {size} {workers}", workers)
         each[size, workers] = apart_s
         lines.append(
             f"{size:11d} {workers:7d} {outcome.seconds:8.1f} {1000 * apart_s:8.1f} {1 / apart_s:8.1f} "
-            f"{1 / apart_s / workers:8.1f} {outcome.failed:6d} {memory.line():>33s}"
+            f"{1 / apart_s / workers:8.1f} {1000 * used_s:8.1f} {outcome.failed:6d} {memory.line()}"
         )
-    single = next(size for size, workers in each if workers == 1)
-    lines.append(f"2 workers over 1, {single} instruments: {each[single, 1] / each[single, 2]:.2f}")
-    a_core = 1 / each[sizes[-1], 2] / 2
-    lines.append(f"on paper: a million in a night of 8 h needs {1e6 / NIGHT_S / a_core:.1f} cores")
-    again = once_more(items, folder / f"plans {sizes[-1]} 2")
-    lines.append(f"the same once more: {again.before} of {again.total} done before, {again.seconds:.1f} s")
+    lines += [
+        f"2 workers over 1, {size} instruments: {each[size, 1] / each[size, 2]:.2f}"
+        for size, workers in each
+        if workers == 1 and (size, 2) in each
+    ]
+    size = max(size for size, _ in each)
+    if (size, 2) in each:
+        a_core = 1 / each[size, 2] / 2
+        lines.append(f"on paper: a million in a night of 8 h needs {1e6 / NIGHT_S / a_core:.1f} cores")
+        again = once_more(items[:size], folder / f"plans {size} 2")
+        lines.append(
+            f"the same once more: {again.before} of {again.total} done before, {again.seconds:.1f} s"
+        )
     return lines
 
 
@@ -146,6 +171,9 @@ if __name__ == "__main__":
     words.add_argument("--count", type=int, default=10_000)
     words.add_argument("--folder", type=Path)
     words.add_argument(
+        "--runs", nargs="+", metavar="N:WORKERS", help="only these runs of the table, such as 2000:1 2000:2"
+    )
+    words.add_argument(
         "--flat", type=int, metavar="N", help="only the table of one process that makes N plans"
     )
     given = words.parse_args()
@@ -153,9 +181,10 @@ if __name__ == "__main__":
         with tempfile.TemporaryDirectory() as place:
             for line in flat(given.flat, given.folder or Path(place)):
                 print(line, flush=True)
-    elif given.folder:
-        given.folder.mkdir(parents=True, exist_ok=True)
-        print("\n".join(table(given.count, given.folder)), flush=True)
     else:
+        split = [one.partition(":") for one in given.runs or ()]
+        runs = [(int(size), int(workers)) for size, _, workers in split]
         with tempfile.TemporaryDirectory() as place:
-            print("\n".join(table(given.count, Path(place))), flush=True)
+            where = given.folder or Path(place)
+            where.mkdir(parents=True, exist_ok=True)
+            print("\n".join(table(given.count, where, runs)), flush=True)

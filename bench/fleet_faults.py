@@ -2,7 +2,7 @@
 
     python -m bench fleet_faults                                   # small: 60 instruments
     python -m bench.prove fleet_faults                             # 600, and whether it holds
-    python -m bench.fleet_faults --count 2000 --kill-every 10      # the table of docs/fleet.md
+    python -m bench.fleet_faults --count 2000 --kill-every 10      # the table of docs/fleet.md; --only some of it
 
 Instruments are those of `bench.fleet`. Every run's table is held against an undisturbed one's, byte for byte; what was
 handed out is counted beside, so that work done twice shows although the table hides it.
@@ -19,7 +19,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -36,6 +36,7 @@ from breakangle.fleet.table import Answer
 from breakangle.fleet.work import work
 from breakangle.model.errors import ChooseAnotherFileError
 
+HAPPENINGS = ("killed", "poisoned", "broken", "separate")
 SMALL, PROVED, KILL_EVERY_S, WORKERS = 60, 600, 10.0, 2
 POISON, SPOILED = b"poison", b'{"format": "breakangle/service/1", "instrument": '
 UP_S = 5.0  # what a worker must have been up for before it is killed: one that starts is not at work
@@ -131,8 +132,8 @@ def broken_off(items: Sequence[Item], source: Path, folder: Path, right: bytes) 
         folder / "parts",
         subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL),
     )
-    while broken.poll() is None and len(list(parts.glob("*.done.parquet"))) * 16 < len(items) / 2:
-        time.sleep(0.02)
+    while broken.poll() is None and _listed(parts).total() < len(items) / 2:
+        time.sleep(0.05)
     with suppress(ProcessLookupError):
         os.killpg(broken.pid, signal.SIGKILL)
     broken.wait()
@@ -200,18 +201,26 @@ def separate(items: Sequence[Item], folder: Path, right: bytes) -> str:
     )
 
 
-def lines(count: int, every_s: float, folder: Path) -> Iterator[str]:
+def lines(count: int, every_s: float, folder: Path, only: Sequence[str] = HAPPENINGS) -> Iterator[str]:
     """Give a line for each thing that happens to a run of `count` instruments."""
     folder.mkdir(parents=True, exist_ok=True)
     source = folder / f"set {count}.parquet"
     items = made(count, source)
-    outcome = undisturbed(items, folder / "undisturbed")
+    outcome = undisturbed(items, folder / f"undisturbed {count}")
     right = outcome.results.read_bytes()
-    yield f"{count} instruments, {WORKERS} workers; undisturbed {outcome.seconds:.0f} s, {outcome.failed} failed"
-    yield kills(items, folder / "killed", right, every_s)
-    yield poisoned(items, folder / "poisoned", right)
-    yield broken_off(items, source, folder / "broken off", right)
-    yield separate(items, folder / "separate", right)
+    yield (
+        f"{count} instruments, {WORKERS} workers; undisturbed {outcome.seconds:.0f} s "
+        f"({outcome.before} done before), {outcome.failed} failed"
+    )
+    happens: dict[str, Callable[[Path], str]] = {
+        "killed": lambda place: kills(items, place, right, every_s),
+        "poisoned": lambda place: poisoned(items, place, right),
+        "broken": lambda place: broken_off(items, source, place, right),
+        "separate": lambda place: separate(items, place, right),
+    }
+    for name in only:
+        with tempfile.TemporaryDirectory() as place:
+            yield happens[name](Path(place))
 
 
 def report(quick: bool = False) -> str:
@@ -234,7 +243,9 @@ if __name__ == "__main__":
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--count", type=int, default=2000)
     words.add_argument("--kill-every", type=float, default=KILL_EVERY_S, metavar="SECONDS")
+    words.add_argument("--only", choices=HAPPENINGS, nargs="+", default=HAPPENINGS)
+    words.add_argument("--folder", type=Path, help="where the undisturbed run is kept for the next time")
     given = words.parse_args()
     with tempfile.TemporaryDirectory() as place:
-        for line in lines(given.count, given.kill_every, Path(place)):
+        for line in lines(given.count, given.kill_every, given.folder or Path(place), given.only):
             print(line, flush=True)

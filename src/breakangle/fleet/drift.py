@@ -7,7 +7,7 @@ the dimension of the instrument that moves it.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from breakangle.fleet.charts import Array, began, cusum, from_those_before, outs
 from breakangle.fleet.needs import parquet
 from breakangle.fleet.store import RESULTS
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.measure import INCH_MM
 from breakangle.model.words.speech import mark, tr
 
 LEAST = 20  # instruments that a chart is worth drawing for; common practice (20 to 25)
@@ -64,6 +65,20 @@ class Drift:
     since: str
     step: float
     dimension: str
+
+
+def shown_in(one: Drift, units: str) -> Drift:
+    """Return a quantity's drift as it is shown to who measures in `units`: a length in inches where that is `in`."""
+    if one.unit != "mm" or units != "in":
+        return one
+    return replace(
+        one,
+        unit="in",
+        off=one.off / INCH_MM,
+        centre=one.centre / INCH_MM,
+        deviation=one.deviation / INCH_MM,
+        step=one.step / INCH_MM,
+    )
 
 
 def drifts_in(folder: str | Path) -> list[Drift]:

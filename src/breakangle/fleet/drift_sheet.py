@@ -7,6 +7,7 @@ from breakangle.drawings.charts.control import Control, control_chart
 from breakangle.drawings.look import PAPER
 from breakangle.fleet.charts import DECISION, LIMIT
 from breakangle.fleet.drift import Drift
+from breakangle.model.measure import INCH_MM
 from breakangle.model.words.speech import mark, tr
 from breakangle.services.design.moved_dimension import Explained, Moved
 
@@ -49,23 +50,29 @@ def drift_words(one: Drift, cause: Explained | None = None) -> tuple[str, ...]:
     return tuple(found)
 
 
-def cause_words(cause: Explained | None) -> tuple[str, ...]:
-    """Return which dimensions of the design most likely moved, as many as have nine chances in ten together."""
+def cause_words(cause: Explained | None, units: str = "mm") -> tuple[str, ...]:
+    """Return which dimensions of the design most likely moved, as many as have nine chances in ten together.
+
+    Their amounts are in mm, or in inches where `units` is `in`.
+    """
     if cause is None:
         return ()
     found = [] if cause.explains else [tr("no single dimension explains all of it; nearest:")]
     told = 0.0
     for one in cause.moved:
-        found.append(_moved(one))
+        found.append(_moved(one, units))
         told += one.chance
         if told >= LIKELY or not cause.explains:
             break
     return tuple(found)
 
 
-def _moved(one: Moved) -> str:
-    unit = "°" if one.dimension.endswith("degrees") else " mm"
-    by = f"{one.amount.value:+.2f} ± {1.96 * one.amount.uncertainty:.2f}{unit}".replace("-", "−")
+def _moved(one: Moved, units: str) -> str:
+    per, decimals, unit = 1.0, 2, "°" if one.dimension.endswith("degrees") else " mm"
+    if unit == " mm" and units == "in":
+        per, decimals, unit = INCH_MM, 4, " in"
+    amount, reach = one.amount.value / per, 1.96 * one.amount.uncertainty / per
+    by = f"{amount:+.{decimals}f} ± {reach:.{decimals}f}{unit}".replace("-", "−")
     return tr(
         "{words}: has moved by {by}, {chance:.0f} % likely; move it back by that",
         words=one.words,
@@ -74,10 +81,10 @@ def _moved(one: Moved) -> str:
     )
 
 
-def drift_page(drifts: Sequence[Drift], cause: Explained | None, title: str) -> Page:
-    """Return the charts of all quantities as plain data, for any renderer."""
+def drift_page(drifts: Sequence[Drift], cause: Explained | None, title: str, units: str = "mm") -> Page:
+    """Return the charts of all quantities, as `shown_in` has them, as plain data for any renderer."""
     blocks: list[Block] = []
-    if moved := cause_words(cause):
+    if moved := cause_words(cause, units):
         blocks += [Heading(tr("What of the design has moved")), Points(moved)]
     for one in drifts:
         drawing = control_chart(_control(one), PAPER)

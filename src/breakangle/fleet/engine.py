@@ -14,12 +14,13 @@ from functools import cached_property, partial
 from itertools import chain, islice
 from typing import Any
 
+from breakangle import __version__
 from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.items import Item
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask, dask_settings
 from breakangle.fleet.table import Answer
-from breakangle.fleet.work import in_language, work
+from breakangle.fleet.work import Asker, work, work_for
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 from breakangle.model.words.speech import spoken_language, tr
 
@@ -81,10 +82,10 @@ class Engine:
         if first is None:
             return
         tasks, running, alone = chain([first], tasks), dict[Any, Any](), list[Any]()
-        coming, locale = dask().as_completed(loop=self.client.loop), spoken_language()
+        coming, asker = dask().as_completed(loop=self.client.loop), Asker(__version__, spoken_language())
 
         def hand_out(task: Any) -> None:
-            future = self.client.submit(in_language, locale, *call(task), pure=False)
+            future = self.client.submit(work_for, asker, *call(task), pure=False)
             running[future] = task
             coming.add(future)
 
@@ -103,7 +104,7 @@ class Engine:
             for following in islice(tasks, 1):
                 hand_out(following)
         for task in alone:
-            yield task, _of(self.client.submit(in_language, locale, *call(task), pure=False))
+            yield task, _of(self.client.submit(work_for, asker, *call(task), pure=False))
 
 
 def _of(future: Any) -> Any:

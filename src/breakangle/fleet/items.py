@@ -5,6 +5,7 @@ row of a Parquet set. Names are the order of everything that follows, so the sam
 """
 
 import hashlib
+import sys
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -34,22 +35,43 @@ class Item:
         name: what results are listed by.
         sha256: the content's hash, as hexadecimal text.
         path: the file a worker reads, for what is too large to be sent.
+        make: whose instrument it is, and `year`, when it was made; empty where nobody told.
+        year: as `make`.
     """
 
     name: str
     sha256: str
     path: str
+    make: str
+    year: str
     _packed: bytes
+    _packed_earlier: tuple[bytes, ...]
 
-    def __init__(self, name: str, sha256: str, content: bytes = b"", path: str = "") -> None:
-        packed = zlib.compress(content, FASTEST) if content else b""
-        for field, value in (("name", name), ("sha256", sha256), ("path", path), ("_packed", packed)):
+    def __init__(
+        self,
+        name: str,
+        sha256: str,
+        content: bytes = b"",
+        path: str = "",
+        make: str = "",
+        year: str = "",
+        earlier: Sequence[bytes] = (),
+    ) -> None:
+        values = {"name": name, "sha256": sha256, "path": path, "make": make, "year": year}
+        for field, value in values.items():
             object.__setattr__(self, field, value)
+        object.__setattr__(self, "_packed", zlib.compress(content, FASTEST) if content else b"")
+        object.__setattr__(self, "_packed_earlier", tuple(zlib.compress(one, FASTEST) for one in earlier))
 
     @property
     def content(self) -> bytes:
         """Return the bytes themselves; none where `path` leads to them."""
         return zlib.decompress(self._packed) if self._packed else b""
+
+    @property
+    def earlier(self) -> tuple[bytes, ...]:
+        """Return the same instrument's earlier visits, oldest first, where they are known."""
+        return tuple(map(zlib.decompress, self._packed_earlier))
 
 
 def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) -> list[Item]:
@@ -73,8 +95,12 @@ def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) ->
 
 
 def items_in_shop(shop: "Shop", every_visit: bool = False) -> list[Item]:
-    """Return every instrument of a shop as its latest visit has it, or as each visit has it, by sheet number."""
+    """Return every instrument of a shop as its latest visit has it, or as each visit has it, by sheet number.
+
+    The latest visit brings the earlier ones of the same instrument, as many as count, and hangs on them.
+    """
     from breakangle.model.service_file import service_text
+    from breakangle.services.history.learning import earlier_services
     from breakangle.services.visits.entries import service_of
     from breakangle.storage.records.records import Visit
 
@@ -83,8 +109,44 @@ def items_in_shop(shop: "Shop", every_visit: bool = False) -> list[Item]:
     found = []
     for visit in wanted:
         content = service_text(service_of(shop, visit.id)).encode()
-        found.append(Item(sheet_name(visit.number), _hash(content), content))
+        before = () if every_visit else earlier_services(shop, visit)
+        earlier = [service_text(one).encode() for one in before]
+        digest = _hash(content if not earlier else "\0".join(map(_hash, (content, *earlier))).encode())
+        found.append(Item(sheet_name(visit.number), digest, content, earlier=earlier))
     return in_order(found)
+
+
+def with_makes(items: Sequence[Item], table: str | Path) -> list[Item]:
+    """Return items with the make and year that a table names; both count in their hashes, as what they hang on.
+
+    Raises:
+        ChooseAnotherFileError: no such table, or without the columns `item` and `make`.
+        CorrectInputError: items that it does not have.
+    """
+    from breakangle.services.history.makes_table import makes_listed
+
+    whose = makes_listed(table, [one.name for one in items])
+    found = []
+    for one in items:
+        make, year = whose[one.name].make, whose[one.name].year
+        digest = _hash("\0".join((one.sha256, make, year)).encode())
+        found.append(Item(one.name, digest, one.content, one.path, make, year, one.earlier))
+    return found
+
+
+def listed_in(path: str | Path) -> list[str]:
+    """Return the places that a text file names, one a line; `-` is the standard input.
+
+    Raises:
+        ChooseAnotherFileError: it cannot be read.
+    """
+    try:
+        text = sys.stdin.read() if str(path) == "-" else Path(path).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as cause:
+        raise ChooseAnotherFileError(
+            tr("{path} cannot be read as a list of files", path=path), tr("text in UTF-8, a file a line")
+        ) from cause
+    return [line for line in text.splitlines() if line.strip()]
 
 
 def sheet_name(number: int) -> str:

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 from breakangle.fleet.addresses import OWN_PAGES, checked_address
 from breakangle.fleet.keys import Keys, security_of
-from breakangle.fleet.needs import dask
+from breakangle.fleet.needs import dask, dask_settings
 
 CLOSE_S = 10.0  # for the others to answer when this one ends
 
@@ -82,4 +82,5 @@ def _until_interrupted(kind: Any, arguments: tuple[Any, ...], options: dict[str,
             with suppress(TimeoutError):
                 await asyncio.wait_for(server.close(), CLOSE_S)
 
-    asyncio.run(stay())
+    with dask_settings({}):
+        asyncio.run(stay())

@@ -8,6 +8,17 @@ from typing import Any
 from breakangle.model.errors import InstallError
 from breakangle.model.words.speech import tr
 
+# Dask samples the stack of what it runs a hundred times a second, and holds an hour of that and of its diaries, for
+# pages that nobody sees here: a worker grew by a third of a megabyte a second, and tasks took longer and longer.
+LEAN = {
+    "distributed.worker.profile.enabled": False,
+    "distributed.admin.log-length": 100,
+    "distributed.admin.low-level-log-length": 100,
+    "distributed.admin.system-monitor.log-length": 60,
+    "distributed.diagnostics.computations.max-history": 2,
+    "distributed.diagnostics.erred-tasks.max-history": 10,
+}
+
 
 def parquet() -> ModuleType:
     """Return pyarrow's Parquet module.
@@ -52,7 +63,7 @@ def dask() -> ModuleType:
 
 
 def dask_settings(values: Mapping[str, Any]) -> AbstractContextManager[Any]:
-    """Return what holds settings of Dask's own to these values while it is entered.
+    """Return what holds settings of Dask's own to `LEAN` and these values while it is entered.
 
     Raises:
         InstallError: it is not installed.
@@ -61,7 +72,7 @@ def dask_settings(values: Mapping[str, Any]) -> AbstractContextManager[Any]:
         import dask.config
     except ImportError as cause:
         raise _missing("distributed") from cause
-    found: AbstractContextManager[Any] = dask.config.set(values)
+    found: AbstractContextManager[Any] = dask.config.set({**LEAN, **values})
     return found
 
 

@@ -1,17 +1,17 @@
 """One job over many items: what is done is kept as it comes, what failed is told, the table is made at the end."""
 
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from breakangle.fleet.batches import Batches
 from breakangle.fleet.engine import Engine
 from breakangle.fleet.items import Item
 from breakangle.fleet.jobs import job_named
 from breakangle.fleet.store import Store
-
-BATCH = 16  # items; some tenths of a second and more of work
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def run(
     engine: Engine,
     *,
     settings: Mapping[str, Any] | None = None,
-    batch: int = BATCH,
+    batch: int | None = None,
     failed_again: bool = False,
     told: Callable[[Progress], None] = lambda progress: None,
 ) -> Outcome:
@@ -73,37 +73,35 @@ def run(
         folder: where answers are kept; one that a run was broken off in is gone on with.
         engine: where the work is done.
         settings: the job's settings, such as `{"strength": "heavy"}`.
-        batch: items handed to a worker at once.
+        batch: items handed to a worker at once; None: as many as take about a second and a half.
         failed_again: whether items that failed before are tried again.
         told: hears of the progress after each batch.
 
     Raises:
-        CorrectInputError: no such job, or a folder of another job, other settings or another version.
+        CorrectInputError: no such job, or a folder of another job, other settings or another version, or one that
+            another run is at work in.
         ChooseAnotherFileError: the folder cannot be written.
     """
     job_named(job)
     began = time.monotonic()
-    store = Store(Path(folder), job, settings or {})
-    wanted = {(one.name, one.sha256) for one in items}
-    kept = store.kept()
-    if failed_again and kept.failed & wanted:
-        store.forget(kept.failed & wanted)
+    with closing(Store(Path(folder), job, settings or {})) as store:
+        wanted = {(one.name, one.sha256) for one in items}
         kept = store.kept()
-    left = [one for one in items if (one.name, one.sha256) not in kept.done]
-    before, failed = len(items) - len(left), len(kept.failed & wanted)
-    done = before
-    for answers in engine.answers(job, _batches(left, batch), settings or {}):
-        store.put(answers)
-        done += len(answers)
-        failed += sum(bool(one.error) for one in answers)
-        told(_progress(done, before, len(items), failed, time.monotonic() - began))
-    results, failures = store.finish(items)
+        if failed_again and kept.failed & wanted:
+            store.forget(kept.failed & wanted)
+            kept = store.kept()
+        left = [one for one in items if (one.name, one.sha256) not in kept.done]
+        before, failed = len(items) - len(left), len(kept.failed & wanted)
+        done = before
+        batches = Batches(left, batch)
+        for answers in engine.answers(job, iter(batches), settings or {}):
+            batches.heard(answers)
+            store.put(answers)
+            done += len(answers)
+            failed += sum(bool(one.error) for one in answers)
+            told(_progress(done, before, len(items), failed, time.monotonic() - began))
+        results, failures = store.finish(items)
     return Outcome(len(items), before, failed, results, failures, time.monotonic() - began)
-
-
-def _batches(items: Sequence[Item], size: int) -> Iterator[Sequence[Item]]:
-    for at in range(0, len(items), size):
-        yield items[at : at + size]
 
 
 def _progress(done: int, before: int, total: int, failed: int, seconds: float) -> Progress:

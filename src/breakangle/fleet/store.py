@@ -9,6 +9,7 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,13 +19,15 @@ from breakangle.fleet import table
 from breakangle.fleet.items import Item
 from breakangle.fleet.needs import arrow, parquet
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import ENGLISH, spoken_language, tr
+from breakangle.storage.connection.lease import locked
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
-ABOUT, PARTS = "fleet.json", "parts"
+ABOUT, PARTS, AT_WORK = "fleet.json", "parts", "at-work.lock"
 RESULTS, FAILURES = "results.parquet", "failures.parquet"
+LONGEST_SETTING = 100  # characters; a longer one is a file's text
 GROUP_ROWS = 65_536  # rows in one group of the table, always: the same rows are the same bytes
 Key = tuple[str, str]  # an item's name, its content's hash
 
@@ -44,27 +47,49 @@ class Store:
         """Open the folder, or begin it.
 
         Raises:
-            CorrectInputError: it holds another job's answers, or those of other settings or another version.
+            CorrectInputError: it holds another job's answers, or those of other settings or another version, or
+                another run is at work in it.
             ChooseAnotherFileError: it cannot be written.
         """
         self.folder, self.job = folder, job
         self.parts = folder / PARTS
-        about = {"job": job, "settings": dict(sorted(settings.items())), "program": __version__}
+        about = {
+            "job": job,
+            "settings": {name: _recorded(value) for name, value in sorted(settings.items())},
+            "program": __version__,
+            "language": spoken_language(),
+        }
         try:
             self.parts.mkdir(parents=True, exist_ok=True)
-            self._begin(about)
+            with ExitStack() as stack:
+                self._held = (folder / AT_WORK).open(
+                    "ab"
+                )  # the lock ends with the process, however that ends
+                stack.callback(self.close)
+                self._begin(about)
+                stack.pop_all()
         except OSError as cause:
             why = (cause.strerror or str(cause)).lower()
             raise ChooseAnotherFileError(
                 tr("{folder} cannot be written: {why}", folder=folder, why=why), "", tr("name another")
             ) from cause
 
+    def close(self) -> None:
+        """Let other runs at the folder."""
+        self._held.close()
+
     def _begin(self, about: Mapping[str, Any]) -> None:
         path = self.folder / ABOUT
+        if not locked(self._held):
+            raise CorrectInputError(
+                tr("another run is at work in {folder}", folder=self.folder),
+                tr("one run at a time"),
+                tr("wait for it, or name another folder"),
+            )
         if not path.exists():
             _put(path, (json.dumps(about, indent=1) + "\n").encode())
             return
-        held = json.loads(path.read_text(encoding="utf-8"))
+        held = {"language": ENGLISH, **json.loads(path.read_text(encoding="utf-8"))}
         if held != about:
             raise CorrectInputError(
                 tr("{folder} holds answers of {said}", folder=self.folder, said=_said(held)),
@@ -123,12 +148,22 @@ class Store:
         return self.folder / RESULTS, self.folder / FAILURES
 
 
+def _recorded(value: Any) -> Any:
+    """Return a setting as it is written down: what is long, a file's text, by its hash."""
+    if isinstance(value, str) and len(value) > LONGEST_SETTING:
+        return f"sha256 {hashlib.sha256(value.encode()).hexdigest()}"
+    return value
+
+
 def _said(about: Mapping[str, Any]) -> str:
-    settings = ", ".join(f"{name} {value}" for name, value in about["settings"].items() if value is not None)
+    named = ", ".join(f"{name} {value}" for name, value in about["settings"].items() if value is not None)
+    settings = tr(" with {settings}", settings=named) if named else ""
+    if about["language"] != ENGLISH:
+        settings += tr(" in the language {language}", language=about["language"])
     return tr(
         "{job}{settings}, version {program}",
         job=about["job"],
-        settings=tr(" with {settings}", settings=settings) if settings else "",
+        settings=settings,
         program=about["program"],
     )
 

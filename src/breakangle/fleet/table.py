@@ -13,18 +13,30 @@ if TYPE_CHECKING:
 
 FIRST = (
     ("item", "string", mark("the item's name")),
-    ("sha256", "string", mark("hash of the item's content")),
+    (
+        "sha256",
+        "string",
+        mark("hash of the item's content, and of its earlier visits, make and year where they count"),
+    ),
     ("row", "int32", mark("place of this row among the item's")),
 )
 FAILED = (
     ("item", "string", mark("the item's name")),
-    ("sha256", "string", mark("hash of the item's content")),
+    (
+        "sha256",
+        "string",
+        mark("hash of the item's content, and of its earlier visits, make and year where they count"),
+    ),
     ("error", "string", mark("what kind of error it was")),
     ("sentence", "string", mark("what was wrong, in one sentence")),
 )
 DONE = (
     ("item", "string", mark("the item's name")),
-    ("sha256", "string", mark("hash of the item's content")),
+    (
+        "sha256",
+        "string",
+        mark("hash of the item's content, and of its earlier visits, make and year where they count"),
+    ),
     ("failed", "bool", mark("whether it failed")),
     ("seconds", "double", mark("what it took on its worker, s")),
 )

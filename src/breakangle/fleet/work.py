@@ -2,18 +2,38 @@
 
 import time
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
+from breakangle import __version__
 from breakangle.fleet.items import Item
 from breakangle.fleet.jobs import job_named
 from breakangle.fleet.table import Answer
-from breakangle.model.errors import BreakangleError
+from breakangle.model.errors import BreakangleError, InstallError
 from breakangle.model.words.speech import language, tr
 
 
-def in_language(locale: str, does: Callable[..., Any], *given: Any) -> Any:
-    """Return what `does` returns, said in the language of who asked for it: a worker has none of its own."""
-    with language(locale):
+@dataclass(frozen=True)
+class Asker:
+    """Who asks a worker, maybe from another machine: the version of the program there, and the language spoken."""
+
+    version: str
+    language: str
+
+
+def work_for(asker: Asker, does: Callable[..., Any], *given: Any) -> Any:
+    """Return what `does` returns for what is given, in the asker's language: a worker has none of its own.
+
+    Raises:
+        InstallError: this machine has another version: its answers would not be those of the others.
+    """
+    with language(asker.language):
+        if asker.version != __version__:
+            raise InstallError(
+                tr("a worker has version {theirs} of Breakangle", theirs=__version__),
+                tr("this is version {ours}", ours=asker.version),
+                tr("install the same version on every machine, and start the workers again"),
+            )
         return does(*given)
 
 

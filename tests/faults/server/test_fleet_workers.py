@@ -8,11 +8,12 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import dask.config
 import psutil
 import pyarrow.parquet as parquet
 import pytest
@@ -29,6 +30,7 @@ from breakangle.model.errors import ChooseAnotherFileError
 from fleet_fixtures.deeds import POISON, count_and_die, slow_count, squared
 
 pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning")  # sockets of workers that were killed
+PROFILES = "distributed.worker.profile.enabled"  # samples of what a worker does, held for an hour
 KINDS = ("electric-guitar", "bass-four", "ukulele-tenor", "mandolin")
 
 
@@ -119,22 +121,35 @@ def test_a_study_answers_in_order_and_names_only_what_never_ends_or_kills_its_wo
             study(squared, [4, 5], engine)
 
 
+def documented(port: int, places: Mapping[str, Path]) -> dict[str, list[str]]:
+    """Return the commands that docs/fleet.md gives for several machines, by verb, all for this one.
+
+    Args:
+        port: in the place of the documented one.
+        places: the folders in the place of the documented ones.
+    """
+    page = (Path(__file__).parents[3] / "docs" / "fleet.md").read_text(encoding="utf-8")
+    block = page.partition("## On several machines")[2].partition("```text\n")[2].partition("```")[0]
+    found = {}
+    for line in block.splitlines():
+        words = (
+            line.partition("#")[0].replace("bench.example", "127.0.0.1").replace("8786", str(port)).split()
+        )
+        assert words[0] == "breakangle"
+        found[words[1]] = [str(places.get(word, word)) for word in words[1:]]
+    return found
+
+
 @contextmanager
-def machines(keys: Path) -> Iterator[tuple[str, list[int]]]:
+def machines(commands: Mapping[str, list[str]], keys: Path) -> Iterator[tuple[str, list[int]]]:
     """Give the address of a scheduler with two workers, processes of their own, over TLS; and their process ids.
 
     The scheduler listens to other machines too, as one of several does.
     """
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    address, listens = f"tls://127.0.0.1:{port}", f"tls://0.0.0.0:{port}"
-    verb = [sys.executable, "-m", "breakangle"]
-    started = [subprocess.Popen([*verb, "fleet-scheduler", "--listen", listens, "--keys", str(keys)],
-                                stderr=subprocess.DEVNULL)]  # fmt: skip
+    verb, address = [sys.executable, "-m", "breakangle"], commands["fleet-worker"][1]
+    asked = [[*verb, *commands[name]] for name in ("fleet-scheduler", "fleet-worker", "fleet-worker")]
+    started = [subprocess.Popen(one, stderr=subprocess.DEVNULL) for one in asked]
     try:
-        worker = [*verb, "fleet-worker", address, "--keys", str(keys)]
-        started += [subprocess.Popen(worker, stderr=subprocess.DEVNULL) for _ in range(2)]
         wait_for_workers(address, keys)
         yield address, [one.pid for one in started]
     finally:
@@ -218,16 +233,25 @@ def test_separate_machines_over_tls_write_the_same_bytes_as_this_one_and_refuse_
     for kind in KINDS:
         write_service(services / f"{kind}.json", example_service(kind))
     keys, others = tmp_path / "keys", tmp_path / "others"
-    make_keys(keys)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    commands = documented(port, {"keys": keys, "services": services, "plans": tmp_path / "there"})
+    assert list(commands) == ["fleet-keys", "fleet-scheduler", "fleet-worker", "fleet"]
+    assert main(commands["fleet-keys"]) == 0
     make_keys(others)
     items = items_of([services])
     with local(workers=1) as engine:
-        here = run("predict", items, tmp_path / "here", engine, batch=3)
-    with machines(keys) as (address, numbers):
-        there = ["--scheduler", address, "--keys"]
-        asked = ["fleet", "predict", str(services), "--out", str(tmp_path / "there")]
-        assert main([*asked, *there, str(keys)]) == 0
-        assert main([*asked[:-1], str(tmp_path / "strange"), *there, str(others)]) == 2
+        assert engine.client.run(dask.config.get, PROFILES) == dict.fromkeys(engine.client.nthreads(), False)
+        here = run("plan", items, tmp_path / "here", engine, batch=3)
+    with machines(commands, keys) as (address, numbers):
+        assert main(commands["fleet"]) == 0
+        with elsewhere(address, keys_in(keys)) as engine:
+            assert engine.client.run(dask.config.get, PROFILES) == dict.fromkeys(
+                engine.client.nthreads(), False
+            )
+        strange = [str(others) if word == str(keys) else word for word in commands["fleet"]]
+        assert main(strange) == 2
         assert not is_answered(address, keys)
         ports = open_to_others(numbers)
         assert urlsplit(address).port in ports

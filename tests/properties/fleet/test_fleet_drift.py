@@ -1,5 +1,6 @@
 """A line of instruments whose nut station drifts is told so, and since when; one that does not is left in peace."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -52,10 +53,9 @@ def test_too_few_instruments_are_refused(tmp_path: Path):
         drifts_in(tmp_path)
 
 
-def test_a_line_of_service_files_is_charted_from_the_command_line(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-):
-    line, rng = tmp_path / "line", np.random.default_rng(4)
+def drifting_line(line: Path) -> None:
+    """Write 30 electrics whose nut is cut 0.03 mm higher from the 22nd on."""
+    rng = np.random.default_rng(4)
     line.mkdir()
     for n in range(30):
         nut = 0.05 + rng.normal(0, 0.004) + (0.03 if n >= 22 else 0)
@@ -73,6 +73,13 @@ def test_a_line_of_service_files_is_charted_from_the_command_line(
         write_service(
             line / f"serial {n:03d}.json", add_readings(example_service("electric-guitar"), readings)
         )
+
+
+def test_a_line_of_service_files_is_charted_from_the_command_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    line = tmp_path / "line"
+    drifting_line(line)
     run("figures", items_of([line]), tmp_path / "out", Here())
     design, sheet = tmp_path / "design.json", tmp_path / "charts.html"
     write_service(design, example_service("electric-guitar"))
@@ -85,7 +92,14 @@ def test_a_line_of_service_files_is_charted_from_the_command_line(
     assert "most likely since serial 02" in sheet.read_text()
     assert "drifted: seen at serial 02" in said
     assert main(["fleet-drift", str(tmp_path / "out")]) == 1
-    assert "what moves it: the depth of the nut's slots" in capsys.readouterr().out
+    in_mm = capsys.readouterr().out
+    assert "what moves it: the depth of the nut's slots" in in_mm
+    assert main([*asked, "--units", "in"]) == 1
+    in_inches = capsys.readouterr().out
+    assert " mm" not in in_inches + sheet.read_text()
+    # Derived: an inch is 25.4 mm; both are printed to three digits.
+    by = [float(re.search(r"by ([+-][\d.]+) ", one)[1]) for one in (in_mm, in_inches)]  # type: ignore[index]
+    assert by[0] / by[1] == pytest.approx(25.4, rel=0.01)
 
 
 def test_a_chart_marks_what_lies_outside_and_tells_its_numbers():

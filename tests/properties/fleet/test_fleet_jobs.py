@@ -1,5 +1,6 @@
 """Jobs of a line's end and of designs: a certificate for what is right and nothing else; budgets by simulation."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -10,9 +11,10 @@ from bench._instruments import arrival
 from bench._maker import Bench
 from breakangle.cli.main import main
 from breakangle.cli.verbs.fleet.fleet import JOBS
+from breakangle.documents.renderers.page import Page
 from breakangle.fleet.certificates import certificates_into
 from breakangle.fleet.items import items_of
-from breakangle.fleet.jobs import job_names
+from breakangle.fleet.jobs import certify, job_names
 from breakangle.fleet.run import run
 from breakangle.library.files import write_service
 from breakangle.model.errors import CorrectInputError
@@ -71,6 +73,58 @@ def test_what_is_right_gets_a_certificate_and_what_is_not_is_told_why(tmp_path: 
     assert [path.name for path in given.folder.iterdir()] == ["serial 7.pdf"]
     again = run("certify", items_of([services]), tmp_path / "again", Here(), settings=settings)
     assert again.results.read_bytes() == outcome.results.read_bytes()
+
+
+def test_certificates_and_what_keeps_others_from_one_are_in_the_unit_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """Derived: an inch is 25.4 mm (Weights and Measures Act 1985, schedule 1: a yard of 0.9144 m has 36)."""
+    right = left_right(0)
+    write_service(tmp_path / "serial 9.json", right.model_copy(update={"readings": right.readings[:4]}))
+    write_service(tmp_path / "serial 7.json", right)
+    pages: list[Page] = []
+    monkeypatch.setattr(certify, "_pdf", lambda page, *_: pages.append(page) or b"%PDF")
+    kept_back = {}
+    for units in ("mm", "in"):
+        settings = {"dated": DAY} | ({"units": units} if units == "in" else {})
+        for path in sorted(tmp_path.glob("*.json")):
+            [row] = certify.rows(items_of([path])[0], settings)
+            kept_back[units] = row["outside"] + row["steps"]
+    mm, inches = (certificate_lengths(page) for page in pages)
+    assert len(mm["mm"]) == len(inches["in"]) > 20
+    assert not mm["in"]
+    assert not inches["mm"]
+    assert inches["in"] == pytest.approx([one / 25.4 for one in mm["mm"]], abs=0.0006)
+    assert "25.51 in" in str(pages[1])
+    assert "mm" not in " ".join(kept_back["in"])
+
+
+def certificate_lengths(page: Page) -> dict[str, list[float]]:
+    """Return the lengths in a certificate's table of figures, by unit."""
+    cells = " ".join(cell for row in page.blocks[3].rows for cell in row).replace("\N{NO-BREAK SPACE}", " ")
+    found = {unit: re.findall(rf"(\d+\.\d+) {unit}(?: ± (\d+\.\d+))?", cells) for unit in ("mm", "in")}
+    return {unit: [float(one) for pair in pairs for one in pair if one] for unit, pairs in found.items()}
+
+
+def test_the_verb_asks_for_certificates_in_inches_and_tables_stay_in_mm(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    asked: list[dict[str, object]] = []
+
+    def instead(*_: object, settings: dict[str, object], **__: object) -> None:
+        asked.append(settings)
+        raise CorrectInputError("enough")
+
+    monkeypatch.setattr("breakangle.fleet.run.run", instead)
+    write_service(tmp_path / "a.json", left_right(0))
+    common = [str(tmp_path / "a.json"), "--out", str(tmp_path / "out")]
+    day = ["--dated", DAY]
+    assert main(["fleet", "certify", *common, *day, "--units", "in"]) == 2
+    assert main(["fleet", "certify", *common, *day]) == 2
+    monkeypatch.setenv("BREAKANGLE_UNITS", "in")
+    assert main(["fleet", "certify", *common, *day]) == 2
+    assert main(["fleet", "figures", *common]) == 2
+    assert [one.get("units") for one in asked] == ["in", None, "in", None]
 
 
 def test_a_certificate_without_a_day_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]):

@@ -4,11 +4,13 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pyarrow.parquet as parquet
 import pytest
 
 from bench.population import COVARIANCE, FAMILY, FLEETS, fleet
 from breakangle.cli.main import main
-from breakangle.fleet.items import items_of
+from breakangle.fleet.items import items_of, with_makes
+from breakangle.fleet.jobs import learn
 from breakangle.fleet.run import run
 from breakangle.library.files import add_readings, example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
@@ -16,7 +18,7 @@ from breakangle.model.service import Service
 from breakangle.planning.estimate.population import evidence_of, population_of
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.prior import Responses
-from breakangle.services.history.population import expected_of
+from breakangle.services.history.population import expected_of, taught_text
 from fleet_fixtures.here import Here
 
 FEW = 12  # fleets of each kind; 400 of them stand in docs/fleet.md
@@ -131,6 +133,55 @@ def test_necks_teach_a_plan_by_choice_and_it_is_taken_back(
         main_raises(taught)
     with pytest.raises(CorrectInputError, match="knows nothing of bass-four"):
         expected_of(taught, example_service("bass-four"))
+
+
+def test_a_neck_whose_relief_reads_nothing_teaches_nothing_of_its_rod(tmp_path: Path):
+    """Derived: 0.50 mm less 0.12 of 4.2 is 0: from there on a gauge reads the same whatever the rod did."""
+    for name, answer in (("some.json", 3.0), ("nothing.json", 0.5 / 0.12)):
+        neck(tmp_path, name, answer)
+    taught = {one.name: {row["subject"] for row in learn.rows(one, {})} for one in items_of([tmp_path])}
+    assert "neck" in taught["some.json"]
+    assert "neck" not in taught["nothing.json"]
+
+
+def test_a_fleet_is_planned_again_by_what_it_taught_and_again_where_a_make_is_told_otherwise(tmp_path: Path):
+    csv, taught = tmp_path / "makes.csv", tmp_path / "taught.json"
+    line, services = necks_of_two_makes(tmp_path / "line", csv), tmp_path / "services"
+    run("learn", items_of([line]), tmp_path / "out", Here())
+    assert main(["fleet-learn", str(tmp_path / "out"), "--out", str(taught), "--makes", str(csv)]) == 0
+    services.mkdir()
+    high = add_readings(example_service("electric-guitar"), [gap(string, 0.60, 0) for string in (1, 6)])
+    for name in ("a.json", "b.json"):
+        write_service(services / name, high)
+    write_service(services / "c.json", example_service("bass-four"))  # of a family that nobody taught
+
+    def planned(makes: str) -> tuple[list[str], dict[str, float], str]:
+        (tmp_path / "whose.csv").write_text(f"item,make\n{makes}c.json,strong\n")
+        items, engine = with_makes(items_of([services]), tmp_path / "whose.csv"), Here()
+        settings = {"taught": taught_text(taught)}
+        outcome = run("plan", items, tmp_path / "plans", engine, settings=settings)
+        assert outcome.failed == 0
+        rows = parquet.read_table(outcome.results).to_pylist()
+        return engine.done, {row["item"]: after_rod(row["plan"]) for row in rows[:2]}, rows[2]["plan"]
+
+    done, first, bass = planned("a.json,strong\nb.json,weak\n")
+    assert done == ["a.json", "b.json", "c.json"]
+    assert first["a.json"] < first["b.json"] - 0.05
+    done, second, bass_again = planned("a.json,strong\nb.json,strong\n")
+    assert done == ["b.json"]
+    assert second["a.json"] == second["b.json"] == first["a.json"]
+    untaught = run("plan", items_of([services / "c.json"]), tmp_path / "untaught", Here())
+    assert bass == bass_again == parquet.read_table(untaught.results).column("plan").to_pylist()[0]
+    held = json.loads((tmp_path / "plans" / "fleet.json").read_text())
+    assert held["settings"]["taught"].startswith("sha256 ")
+    with pytest.raises(CorrectInputError, match="taught sha256"):
+        run("plan", items_of([services]), tmp_path / "plans", Here())
+
+
+def after_rod(plan: str) -> float:
+    """Return what a plan expects at the 8th fret after the rod's turn, mm."""
+    step = next(step for step in json.loads(plan)["steps"] if step["adjust"] == "rod")
+    return float(next(one["mm"] for one in step["expect"] if one["fret"] == 8))
 
 
 def of_turn(taught: Path, service: Service, make: str) -> float:

@@ -6,12 +6,12 @@ from breakangle.documents.renderers.page import Block, Facts, Letterhead, Page, 
 from breakangle.documents.sheets.found import saying
 from breakangle.documents.sheets.hand_back_figures import how_well, string_words
 from breakangle.documents.sheets.standing import Figure, Standing
-from breakangle.documents.sheets.words import number, printed
+from breakangle.documents.sheets.words import NO_BREAK, figure, number, printed
 from breakangle.model.instrument import Instrument
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 
-KIND = "Certificate"
+KIND = mark("Certificate")
 LEAD = mark("Every figure below was read before this instrument left, and every one is inside its tolerance.")
 
 
@@ -40,14 +40,13 @@ def outside_words(standing: Standing) -> tuple[str, ...]:
                     tr("{name}, string {string}: not read, or not well enough", name=name, string=one.string)
                 )
             elif not one.inside(after=True):
-                reads = number(one.printed(after=True), one.after_spread, one.unit)
+                reads = figure(one.printed(after=True), one.after_spread, one.unit)
                 found.append(
                     tr(
-                        "{name}, string {string}: {reads} {unit}, wanted {wanted}",
+                        "{name}, string {string}: {reads}, wanted {wanted}",
                         name=name,
                         string=one.string,
                         reads=reads,
-                        unit=one.unit,
                         wanted=_wanted(one),
                     )
                 )
@@ -76,7 +75,7 @@ def certificate_page(given: Certificate) -> Page:
         ),
         Paragraph(how_well(given.standing.groups, after=True), "small"),
     )
-    return Page(KIND, instrument.name, Letterhead(given.maker), (), blocks)
+    return Page(tr(KIND), instrument.name, Letterhead(given.maker), (), blocks)
 
 
 def _strings(instrument: Instrument) -> Table:
@@ -90,7 +89,7 @@ def _rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
             saying(group.name).name,
             str(one.string),
             str(one.fret),
-            f"{printed(one.printed(True), one.after_spread, one.unit, one.read(True) is not None)} {tr(one.unit)}",
+            f"{printed(one.printed(True), one.after_spread, one.unit, one.read(True) is not None)}{_unit(one)}",
             _wanted(one),
         )
         for group in standing.groups
@@ -100,4 +99,8 @@ def _rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
 
 def _wanted(one: Figure) -> str:
     wanted, tolerance = (number(value, 0.0, one.unit) for value in (one.wanted, one.tolerance))
-    return f"{wanted} ± {tolerance} {one.unit}"
+    return f"{wanted}{_unit(one)} ± {tolerance}"  # as lengths are said, so that they can be said in inches
+
+
+def _unit(one: Figure) -> str:
+    return NO_BREAK + tr(one.unit)

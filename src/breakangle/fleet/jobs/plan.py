@@ -24,15 +24,21 @@ COLUMNS = (
 
 
 def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return the plan's row.
+    """Return the plan's row; `settings["taught"]` is a file of what others taught, for the item's make and year.
 
     Raises:
         BreakangleError: what planning one service raises.
     """
+    from breakangle.services.history.population import expected_in
     from breakangle.services.service_files.plan_json import plan_text
     from breakangle.services.service_files.service import plan_service, service_from
 
-    plan = plan_service(service_from(item.content, item.name), settings.get("hand"))
+    service, taught = service_from(item.content, item.name), settings.get("taught")
+    expected = expected_in(taught, service, item.make, item.year) if taught else None
+    earlier = [service_from(one, item.name) for one in item.earlier]
+    plan = plan_service(
+        service, settings.get("hand"), earlier, expected=expected.taught if expected is not None else None
+    )
     return [
         {
             "verdict": plan.verdict,

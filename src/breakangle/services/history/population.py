@@ -9,6 +9,7 @@ is asked to.
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -61,7 +62,33 @@ def expected_of(path: str | Path, service: Service, make: str = "", year: str = 
             tr("{path} knows nothing of {kind}", path=path, kind=kind),
             tr("it knows {families}", families=", ".join(sorted(families))),
         )
-    subjects = {name: _nearest(known, make, year) for name, known in families[kind].items()}
+    return _expected(families[kind], service, make, year)
+
+
+def taught_text(path: str | Path) -> str:
+    """Return what a file holds, for `expected_in` elsewhere.
+
+    Raises:
+        ChooseAnotherFileError: no such file, or not one of these.
+    """
+    return json.dumps(_read(Path(path)))
+
+
+def expected_in(text: str, service: Service, make: str = "", year: str = "") -> Expected | None:
+    """Return what the text of `taught_text` expects of a service's instrument; None of a family it does not have."""
+    families: Held = _families(text)
+    known = families.get(service.instrument.kind)
+    return None if known is None else _expected(known, service, make, year)
+
+
+@lru_cache(maxsize=2)
+def _families(text: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(text)["families"]
+    return found
+
+
+def _expected(family_known: Held, service: Service, make: str, year: str) -> Expected:
+    subjects = {name: _nearest(known, make, year) for name, known in family_known.items()}
     board = board_of(service.instrument, service.reference_hz)
     family = prior_of(board)
     places = learned_places(Layout(board.string_count, board.fret_count))

@@ -72,7 +72,7 @@ def hold(folder: Path, address: str, take_over: bool = False) -> Lease | None:
         held = (folder / HELD).open("ab")
     except OSError:
         return None
-    there, alone = holder_of(folder), _locked(held)
+    there, alone = holder_of(folder), locked(held)
     elsewhere = there is not None and there.computer != socket.gethostname()
     if there is not None and (not alone or elsewhere) and not take_over:
         held.close()
@@ -112,7 +112,7 @@ def described(holder: Holder) -> str:
     )
 
 
-def _locked(held: IO[bytes]) -> bool:
+def locked(held: IO[bytes]) -> bool:
     """Lock the file for as long as it is open, and return whether that could be had."""
     try:
         import fcntl

@@ -6,16 +6,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.cli.render.fleet_progress import Teller
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
     from breakangle.fleet.items import Item
-    from breakangle.fleet.run import Outcome, Progress
+    from breakangle.fleet.run import Outcome
 
 FAILED = 1
 STRENGTHS = ("light", "medium", "heavy")
 JOBS = ("plan", "figures", "certify", "predict", "buzz", "lowest", "learn", "simulate", "listen")
-CERTIFY = "certify"
+CERTIFY, PLAN = "certify", "plan"
 MOST = 1_000_000  # builds of one design; more tell nothing new
 SETTINGS = ("hand", "strength", "builds", "seed", "dated", "maker", "paper")
 
@@ -35,6 +37,11 @@ def add(verbs: Any) -> None:
         help=tr("every instrument of the shop, as last seen (learn: at each visit)"),
     )
     verb.add_argument("--example", action="store_true", help=tr("every instrument of the example workshop"))
+    verb.add_argument(
+        "--list",
+        metavar="FILE",
+        help=tr("a text file that names such places, one a line; - reads them from a pipe"),
+    )
     verb.add_argument("--out", metavar="FOLDER", required=True, help=tr("where the answers go"))
     verb.add_argument(
         "--workers", type=_whole, default=2, metavar="N", help=tr("processes on this machine (default 2)")
@@ -72,6 +79,14 @@ def _add_settings(verb: Any) -> None:
     """Add what only some jobs take."""
     verb.add_argument("--hand", choices=STRENGTHS, help=tr("plan: house targets for this hand"))
     verb.add_argument(
+        "--taught", metavar="FILE", help=tr("plan: what many instruments taught (fleet-learn makes it)")
+    )
+    verb.add_argument(
+        "--makes",
+        metavar="CSV",
+        help=tr("plan, with --taught: a table with the columns item and make; year may stand beside them"),
+    )
+    verb.add_argument(
         "--strength", choices=STRENGTHS, help=tr("buzz, lowest: how hard it is played (medium)")
     )
     verb.add_argument(
@@ -85,6 +100,7 @@ def _add_settings(verb: Any) -> None:
     )
     verb.add_argument("--maker", metavar="NAME", help=tr("certify: whose certificates they are"))
     verb.add_argument("--paper", choices=("a4", "letter"), help=tr("certify: what they are printed on (a4)"))
+    add_units(verb)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -102,6 +118,10 @@ def run(arguments: argparse.Namespace) -> int:
 
         certified_day(arguments.dated)
     settings = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
+    if arguments.taught:
+        settings["taught"] = _taught(arguments)
+    if arguments.job == CERTIFY and (units := units_asked(arguments).name) != "mm":
+        settings["units"] = units  # tables of numbers are in mm, as their columns say
     keys = keys_of(arguments)
     if arguments.scheduler:
         checked_address(arguments.scheduler, keys)  # before a large archive is read
@@ -115,7 +135,7 @@ def run(arguments: argparse.Namespace) -> int:
             there,
             settings=settings,
             failed_again=arguments.failed_again,
-            told=_tell,
+            told=Teller(),
         )
     _tell_outcome(arguments, outcome)
     return FAILED if outcome.failed else 0
@@ -155,6 +175,17 @@ def _tell_outcome(arguments: argparse.Namespace, outcome: "Outcome") -> None:
             sys.stdout.write(tr("what keeps them back: the columns outside, open and steps\n"))
 
 
+def _taught(arguments: argparse.Namespace) -> str:
+    from breakangle.model.errors import CorrectInputError
+    from breakangle.services.history.population import taught_text
+
+    if arguments.job != PLAN:
+        raise CorrectInputError(
+            tr("{job} does not use what others taught", job=arguments.job), tr("plan does")
+        )
+    return taught_text(arguments.taught)
+
+
 def _whole(text: str) -> int:
     from breakangle.model.typed_number import whole_within
 
@@ -168,34 +199,19 @@ def _whole(text: str) -> int:
 
 def _items(arguments: argparse.Namespace) -> "list[Item]":
     from breakangle.cli.render.shop_entry import opened
-    from breakangle.fleet.items import in_order, items_in_shop, items_of
+    from breakangle.fleet.items import in_order, items_in_shop, items_of, listed_in, with_makes
     from breakangle.fleet.jobs import job_named
     from breakangle.model.errors import CorrectInputError
 
     endings = job_named(arguments.job).ENDINGS
-    if not (arguments.places or arguments.shop or arguments.example):
+    places = arguments.places + (listed_in(arguments.list) if arguments.list else [])
+    if not (places or arguments.shop or arguments.example):
         raise CorrectInputError(
-            tr("no place to look in"), tr("files, folders, Parquet sets, --shop or --example")
+            tr("no place to look in"), tr("files, folders, Parquet sets, --list, --shop or --example")
         )
-    found = items_of(arguments.places, endings) if arguments.places else []
+    found = items_of(places, endings) if places else []
     if arguments.shop or arguments.example:
         with opened(arguments) as shop:
             found = [*found, *items_in_shop(shop, every_visit=arguments.job == "learn")]
-    return in_order(found)
-
-
-def _tell(progress: "Progress") -> None:
-    if not sys.stderr.isatty():
-        return
-    left = "" if progress.left_s is None else tr(", about {left_s:.0f} s left", left_s=progress.left_s)
-    sys.stderr.write(
-        tr(
-            "\r{done} of {total}, {failed} failed, {rate_per_s:.1f} a second{left}   ",
-            done=progress.done,
-            total=progress.total,
-            failed=progress.failed,
-            rate_per_s=progress.rate_per_s,
-            left=left,
-        )
-    )
-    sys.stderr.flush()
+    found = in_order(found)
+    return with_makes(found, arguments.makes) if arguments.makes else found

@@ -4,6 +4,7 @@ import argparse
 import sys
 from typing import Any
 
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
 DRIFTED = 1
@@ -30,6 +31,7 @@ def add(verbs: Any) -> None:
         ),
     )
     verb.add_argument("--sheet", metavar="FILE", help=tr("the charts as a sheet (.pdf, .html or .txt)"))
+    add_units(verb)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -40,27 +42,28 @@ def run(arguments: argparse.Namespace) -> int:
     """
     from breakangle.cli.render.entry import service_in
     from breakangle.fleet.dimension import dimension_of
-    from breakangle.fleet.drift import drifts_in
+    from breakangle.fleet.drift import drifts_in, shown_in
     from breakangle.fleet.drift_sheet import cause_words, drift_words
 
-    found = drifts_in(arguments.folder)
+    units, found = units_asked(arguments).name, drifts_in(arguments.folder)
     cause = dimension_of(found, service_in(arguments.design)) if arguments.design else None
+    found = [shown_in(one, units) for one in found]
     for one in found:
         first, *rest = drift_words(one, cause)
         sys.stdout.write(f"{first}\n" + "".join(f"  {line}\n" for line in rest))
-    sys.stdout.write("".join(f"{line}\n" for line in cause_words(cause)))
+    sys.stdout.write("".join(f"{line}\n" for line in cause_words(cause, units)))
     if arguments.sheet:
-        _write_sheet(arguments, found, cause)
+        _write_sheet(arguments, found, cause, units)
     return DRIFTED if any(one.alarm for one in found) else 0
 
 
-def _write_sheet(arguments: argparse.Namespace, found: Any, cause: Any) -> None:
+def _write_sheet(arguments: argparse.Namespace, found: Any, cause: Any, units: str) -> None:
     from breakangle.cli.render.paper import write_bytes
     from breakangle.documents.renderers.page_file import page_file
     from breakangle.fleet.drift_sheet import drift_page
 
     form = arguments.sheet.rpartition(".")[2].lower()
-    page = drift_page(found, cause, arguments.folder)
+    page = drift_page(found, cause, arguments.folder, units)
     sys.stdout.write(
         tr("written: {write_bytes}\n", write_bytes=write_bytes(arguments.sheet, page_file(page, form)))
     )
