@@ -24,12 +24,15 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 from bench._key_tab import Driven, Tab
 from breakangle.services.example_workshop.workshop import load_example
 from web_fixtures.browser import CHROMIUM
-from web_fixtures.pages import PAGES
+from web_fixtures.pages import PAGES, addressed
 from web_fixtures.pressed import FRESH, KINDS, LETTERS, MOVING, PLACES, Pressed, Tables
 from web_fixtures.process import Served
 
 TIMES = 20
-MARK = f"""(() => {{ document.documentElement.dataset.pressedHere = location.href;
+# What would open beside the page is opened in its place, where its answer lets the page stay: a tab for every press
+# would be left behind else.
+MARK = f"""(() => {{ for (const one of document.querySelectorAll("[target=_blank]")) one.target = "_self";
+  document.documentElement.dataset.pressedHere = location.href;
   ({PLACES})().forEach((one, index) => {{ one.dataset.pressedPlace = index; }}); }})()"""
 FOCUS = """((index, address) => {
   if (document.documentElement?.dataset.pressedHere !== address || location.href !== address) return "away";
@@ -76,7 +79,7 @@ async def pressed_on(
     tab: Tab, served: Served, path: str, quick: bool, kinds: bool
 ) -> tuple[int, int, list[str]]:
     """Return how many places and tries there were on a page, and what was stored by which."""
-    await tab.load(f"{served.url}{path}")
+    await tab.load(f"{served.url}{addressed(served.url, path)}")
     path = str(await tab.run("location.pathname + location.search"))  # an address may lead on to another page
     kind_of: list[str] = await tab.run(f"({KINDS})()")
     first = {kind: index for index, kind in reversed(list(enumerate(kind_of)))}
@@ -99,7 +102,7 @@ def reckoned(url: str) -> None:
     """Open every page twice, and open sheets' plans: what pages work out and keep is kept before it begins."""
     for path in [*PAGES, *(f"/example/visits/{number}/plan" for number in range(20, 28)), *PAGES]:
         try:
-            urllib.request.urlopen(f"{url}{path}", timeout=120).read()
+            urllib.request.urlopen(f"{url}{addressed(url, path)}", timeout=120).read()
         except urllib.error.HTTPError as refusal:
             refusal.close()  # the address of no page is among them
 

@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 from breakangle.services.example_workshop.workshop import load_example
 from web_fixtures.browser import CHROMIUM
-from web_fixtures.pages import PAGES
+from web_fixtures.pages import PAGES, addressed
 from web_fixtures.process import Served
 from web_fixtures.rules import WIDTHS, out_of_reach, small_targets, too_wide_px
 
@@ -67,7 +67,7 @@ def _lost(browser: Browser, served: Served, pages: list[str], way: tuple[str, st
     context.add_cookies([{"name": "bench-view", "value": view, "url": served.url}])
     page, found = context.new_page(), []
     for path in pages:
-        page.goto(f"{served.url}{path}", wait_until="load")
+        page.goto(f"{served.url}{addressed(served.url, path)}", wait_until="load")
         if lost := lost_on(page):
             found.append(f"  {path}: {'; '.join(lost)}")
     context.close()

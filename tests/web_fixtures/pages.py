@@ -1,4 +1,11 @@
-"""The address of every page: of an empty shop, of the example workshop, and of one of its visits."""
+"""The address of every page: of an empty shop, of the example workshop, and of one of its visits.
+
+What a page is of that has a key of its own, which no two example workshops share, stands in its address by a name, such
+as `{instrument}`: `addressed` puts the first such key there that another page links to.
+"""
+
+import re
+import urllib.request
 
 NEW_SHOP = ("/", "/pair")
 SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/settings", "/heading", "/backups", "/devices",
@@ -7,9 +14,27 @@ SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/settings", "/he
 EXAMPLE = ("/", "/instruments", "/search?q=heron", "/search?q=zzz", "/visits/new", "/visits/new?kind=bass-five",
            "/nowhere", *(f"/shop{one}" for one in SHOP))  # fmt: skip
 VISIT = ("", "/work", "/procedures/restring", "/readings", "/listen", "/listen/recordings", "/plan", "/try", "/lowest",
-         "/frets", "/make", "/make/nut", "/make/neck-angle",
+         "/frets", "/make", "/make/nut", "/make/neck-angle", "/make/bridge", "/make/refret", "/make/saddle",
+         "/drawing?plan=yes", "/board/buzz", "/board/clearance", "/board/intonation", "/entries/{entry}",
          "/frets?strength=light&low=2.5&high=2.2",
          "/strings", "/strings/swap?diameter-1=.011in", "/strings?find=yes&shelf=yes&grams-6=6.71&length-6=1000",
          "/climate?temperature=24&humidity=30", "/paper", "/entries",
          "/complaint", "/hand-back")  # fmt: skip
-PAGES = [*NEW_SHOP, *(f"/example{one}" for one in EXAMPLE), *(f"/example/visits/27{one}" for one in VISIT)]
+KEYED = ("/instruments/{instrument}", "/instruments/{instrument}/same", "/visits/26/photographs/{photograph}")
+PAGES = [
+    *NEW_SHOP, *(f"/example{one}" for one in (*EXAMPLE, *KEYED)), *(f"/example/visits/27{one}" for one in VISIT),
+]  # fmt: skip
+LINKED = {
+    "{instrument}": ("/example/instruments", r"/instruments/(\w{20})"),
+    "{entry}": ("/example/visits/27/entries", r"/visits/27/entries/(\w{20})"),
+    "{photograph}": ("/example/visits/26", r"/visits/26/photographs/(\w{20})"),
+}
+
+
+def addressed(url: str, path: str) -> str:
+    """Return the path with the keys that the example workshop at `url` has given."""
+    for name, (page, key) in LINKED.items():
+        if name in path:
+            text = urllib.request.urlopen(f"{url}{page}", timeout=120).read().decode()
+            path = path.replace(name, re.findall(key, text)[0])
+    return path

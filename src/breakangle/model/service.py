@@ -34,6 +34,11 @@ class Targets(Noun):
     no_buzz_at: Hand | None = None
     wanted: tuple[SerializeAsAny[Target], ...] = ()
 
+    @property
+    def strength(self) -> Hand:
+        """Return the strength of play that it is judged at: the one no note may buzz at, else the player's own."""
+        return self.no_buzz_at or self.hand
+
 
 class Service(Noun):
     """One service, as the service file holds it."""

@@ -1,6 +1,7 @@
 """What can be told of an instrument without asking: from its file, and what is usual for its family."""
 
 from breakangle.model.instrument import Instrument
+from breakangle.procedures.model import STRING_COUNT
 from breakangle.reference.families import family
 from breakangle.reference.strings import make
 
@@ -23,4 +24,5 @@ def usual_facts(instrument: Instrument) -> dict[str, str]:
         "nut": instrument.nut.kind,
         "rod": "no" if instrument.rod.kind == "none" else "yes",
         "electrics": "yes" if usual.electrics else "no",
+        STRING_COUNT: str(len(instrument.strings)),
     }

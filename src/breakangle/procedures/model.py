@@ -16,6 +16,8 @@ NAME_PATTERN = r"^[a-z][a-z0-9-]{0,59}$"
 NOTED = ("note", "photograph", "recording", "room", "part", "time")  # what a step may record beside readings
 Name = Annotated[str, Field(pattern=NAME_PATTERN)]
 Words = Annotated[str, Field(min_length=1, max_length=600)]
+# Chosen: what is known of an instrument beside the facts of the tables; whoever has its strings is not asked for it.
+STRING_COUNT, USUAL_STRING_COUNT, MOST_STRINGS = "string-count", 6, 18
 Minutes = Annotated[float, Between(0.0, 600.0, "minutes")]
 Seconds = Annotated[int, Between(1, 86_400, "seconds", whole=True)]
 
@@ -47,6 +49,7 @@ class Recorded(Noun):
 class Step(Noun):
     """One step. `acts` say what it does, for what must come before what; `when` which instruments it is for.
 
+    `each_string`: its minutes are for six strings, and go with the number there are.
     `dangers` name what can hurt in it; the cautions that are shown follow from them. `cautions` are further ones, by
     name, that a shop wants to see here.
     """
@@ -56,6 +59,7 @@ class Step(Noun):
     why: Words
     tools: Annotated[tuple[Words, ...], Field(max_length=30)] = ()
     minutes: Minutes = 1.0
+    each_string: bool = False
     timer: Timer | None = None
     dangers: tuple[Name, ...] = ()
     cautions: tuple[Name, ...] = ()
@@ -68,6 +72,11 @@ class Step(Noun):
         """Names of the cautions of its dangers and of its own, the gravest first."""
         asked = {row.name for row in cautions_against(self.dangers)} | set(self.cautions)
         return tuple(name for name in cautions() if name in asked)
+
+    def share(self, known: Mapping[str, str]) -> float:
+        """Return how many times its minutes it takes on an instrument of these facts."""
+        count = known.get(STRING_COUNT)
+        return int(count) / USUAL_STRING_COUNT if self.each_string and count else 1.0
 
     def fits(self, known: dict[str, str]) -> bool | None:
         """Return whether the step is for an instrument of these facts; None where one it needs is not known."""
@@ -151,7 +160,8 @@ def minutes_of(
 ) -> float:
     """Return how long these steps take together, in minutes, their timers counted.
 
-    `learned` has the minutes of steps, by name, that a bench was timed at, timers counted. Where a fact is not known,
+    `learned` has the minutes of steps, by name, that a bench was timed at, timers counted; those that go with the
+    number of strings are for six. Where a fact is not known,
     a step counts by the share of its choices that it is for: one knob or another is turned, never both.
     """
     total = 0.0
@@ -162,5 +172,5 @@ def minutes_of(
             for name, choices in step.when.items()
             if name not in known
         )
-        total += (learned or {}).get(step.id, usual) * prod(shares)
+        total += (learned or {}).get(step.id, usual) * step.share(known) * prod(shares)
     return total

@@ -18,7 +18,10 @@ FEWEST = 3  # runs that timed a step, before its own minutes are believed; chose
 
 
 def learned_minutes(procedure: Procedure, ways: Iterable[Way]) -> dict[str, float]:
-    """Return the minutes of each step that at least three of these runs have timed, by its name."""
+    """Return the minutes of each step that at least three of these runs have timed, by its name.
+
+    Those that go with the number of strings are for six, whatever they were timed on.
+    """
     timed: dict[str, list[float]] = {step.id: [] for step in procedure.steps}
     for way in ways:
         for name, seconds in seconds_of(procedure, way).items():
@@ -31,13 +34,14 @@ def seconds_of(procedure: Procedure, way: Way) -> dict[str, float]:
     usual = {
         step.id: 60.0 * step.minutes + (step.timer.least_s if step.timer else 0.0) for step in procedure.steps
     }
+    shares = {step.id: step.share(way.facts) for step in procedure.steps}
     ticks = sorted((mark.at, name) for name, mark in way.marks.items())
     alone = {at for at, count in Counter(at for at, _ in ticks).items() if count == 1}
     found, before = {}, way.begun_at
     for at, name in ticks:
         seconds, before = (at - before).total_seconds(), at
-        longest = max(LONGEST_TIMES * usual.get(name, 0.0), LONGEST_LEAST_S)
+        longest = max(LONGEST_TIMES * usual.get(name, 0.0) * shares.get(name, 1.0), LONGEST_LEAST_S)
         done = name in usual and at in alone and way.marks[name].state == "done"
         if done and LEAST_S <= seconds <= longest:
-            found[name] = seconds
+            found[name] = seconds / shares[name]
     return found

@@ -13,9 +13,10 @@ from breakangle.model.complaint import complaints
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.json_text import parse_json
 from breakangle.model.service_file import ServiceFileError
+from breakangle.model.typed_number import whole_within
 from breakangle.model.words.speech import spoken_language, tr
 from breakangle.planning.kinds.registry import reading_kinds
-from breakangle.procedures.model import NOTED, Procedure
+from breakangle.procedures.model import MOST_STRINGS, NOTED, STRING_COUNT, Procedure
 from breakangle.reference.rows import look_up
 
 
@@ -117,6 +118,8 @@ def checked_facts(given: Mapping[str, str]) -> dict[str, str]:
     from breakangle.reference.routine import facts
 
     for name, choice in given.items():
+        if name == STRING_COUNT and whole_within(choice, 1, MOST_STRINGS) is not None:
+            continue
         fact = look_up("fact", name, facts())
         if choice not in fact.choices:
             raise CorrectInputError(

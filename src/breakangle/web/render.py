@@ -15,7 +15,7 @@ from breakangle import __version__
 from breakangle.documents.renderers.page_units import rows_in_inches, sentence_in_inches
 from breakangle.model.measure import INCH_MM, POUND_FORCE_N, inch_decimals, sixty_fourths
 from breakangle.model.words.message import Message
-from breakangle.model.words.said import said_in
+from breakangle.model.words.said import said_in, whole_in_inches
 from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words as message_words
 from breakangle.web.assets import asset
@@ -92,8 +92,10 @@ class Shown:
 
     def told(self, sentence: str) -> str:
         """Return a sentence of the planner's with its lengths in the visitor's unit and its numbers as written here."""
-        pounds = PULL.sub(self._with_pounds, sentence) if self.is_inch else sentence
-        return said_in(pounds, self._said, self.unit, self._written)
+        if not self.is_inch:
+            return said_in(sentence, self._said, self.unit, self._written)
+        with_pounds = PULL.sub(self._with_pounds, sentence)
+        return said_in(whole_in_inches(with_pounds), self._said, self.unit, self._written)
 
     def message(self, message: Message) -> str:
         """Return a message in words, with lengths in the visitor's unit and days as written here."""

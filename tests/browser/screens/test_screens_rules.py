@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import Browser
 
-from web_fixtures.pages import PAGES
+from web_fixtures.pages import PAGES, addressed
 from web_fixtures.process import Served
 from web_fixtures.ready import follow
 from web_fixtures.rules import THEMES, WIDTHS, found_by_axe, small_targets, too_wide_px
@@ -20,7 +20,7 @@ def test_a_page_keeps_the_rules_at_every_width(path: str, chromium: Browser, loo
     page = context.new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
-    answer = page.goto(looked_at.url + path)
+    answer = page.goto(looked_at.url + addressed(looked_at.url, path))
     assert answer is not None and answer.status == REFUSED.get(path, 200)
     for name, width in WIDTHS.items():
         page.set_viewport_size({"width": width, "height": 800})

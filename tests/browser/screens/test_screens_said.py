@@ -23,13 +23,35 @@ def in_inches(first_sheet: TestClient) -> TestClient:
 
 
 @pytest.mark.parametrize(
-    "path", ["plan?part=yes", "strings/swap?diameter-1=.011in", "climate?temperature=30&humidity=20"]
-)
+    "path",
+    [
+        "plan?part=yes", "strings/swap?diameter-1=.011in", "climate?temperature=30&humidity=20", "readings",
+        "make/bridge", "make/refret",
+    ],
+)  # fmt: skip
 def test_a_bench_in_inches_reads_no_millimetres(in_inches: TestClient, path: str):
     page = in_inches.get(f"/visits/1/{path}")
     assert page.status_code == 200
-    assert re.findall(r"[^>]*\d mm\b", page.text) == []
+    assert re.findall(r"[^>]*(?:\d mm\b|\(mm\))", page.text) == []
     assert re.search(r"\d in\b", page.text)
+
+
+def test_try_out_and_buzz_map_begin_at_the_visit_s_own_strength(first_sheet: TestClient):
+    was = {"was_temperature_c": "", "was_humidity_percent": "", "was_hand": ""}
+    for strength in "heavy", "light":
+        sent = first_sheet.post("/visits/1/arrival", data=was | {"hand": strength})
+        assert sent.status_code == 200
+        was["was_hand"] = strength
+        assert f'<option value="{strength}" selected' in first_sheet.get("/visits/1/try").text
+        board = first_sheet.get("/visits/1/board/buzz").text
+        assert re.findall(r'aria-current="true" href="[^"]*strength=(\w+)"', board) == [strength]
+
+
+@pytest.mark.parametrize("path", ["drawing?plan=yes", "board/buzz"])
+def test_every_link_of_a_drawing_s_own_page_leads_somewhere(first_sheet: TestClient, path: str):
+    links = set(re.findall(r'href="([^"#]+)"', first_sheet.get(f"/visits/1/{path}").text))
+    assert len([one for one in links if path.partition("?")[0] in one]) >= 3
+    assert [one for one in links if first_sheet.get(one.replace("&amp;", "&")).status_code != 200] == []
 
 
 def test_figures_that_are_left_have_their_units(first_sheet: TestClient):

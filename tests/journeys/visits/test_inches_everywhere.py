@@ -1,14 +1,18 @@
 """A bench that works in inches types inches on the paper pages and at the terminal too."""
 
 import re
+from io import BytesIO
 
+import pdfplumber
 import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
+from breakangle.documents.true_size.geometry import Curve, Words
 from breakangle.documents.true_size.registry import template_kind
 from breakangle.services.documents.templates import templates
 from breakangle.services.service_files.example import example_text
+from breakangle.services.service_files.service import service_from
 
 pytest_plugins = ["web_fixtures.at_hand"]
 # One inch is 25.4 mm exactly (international yard and pound agreement, 1959).
@@ -56,8 +60,37 @@ def test_a_template_s_lengths_are_in_inches(in_inches: TestClient):
 def test_a_form_left_as_it_is_draws_the_usual_in_either_unit(in_inches: TestClient, kind: str):
     usual = in_inches.get(f"/visits/1/template/{kind}.svg").text
     untouched = boxes(in_inches.get("/visits/1/paper").text, kind)
+    assert not [one for one in untouched.values() if "mm" in one]
     assert untouched.keys() >= {one.name for one in template_kind(kind).options}
     assert in_inches.get(f"/visits/1/template/{kind}.svg", params=untouched).text == usual
+
+
+@pytest.mark.parametrize("kind", [one.name for one in templates()])
+def test_a_template_says_its_lengths_in_inches(in_inches: TestClient, kind: str):
+    drawn = in_inches.get(f"/visits/1/template/{kind}.pdf").content
+    with pdfplumber.open(BytesIO(drawn)) as found:
+        words = " ".join(page.extract_text() for page in found.pages)
+    words = re.sub(r"bar is\s+100\s+mm \(3 15/16 in\)|\d+\.\d mm \(\d+\.\d+ in\)", "", words)  # said in both
+    assert "mm" not in re.findall(r"[a-z]+", words)
+    assert " in" in words or kind == "radius-gauges"  # which is said in both alone
+
+
+def test_a_ruler_for_inches_is_graduated_in_them():
+    service = service_from(example_text().encode(), "heron.json")
+    ruler = template_kind("height-ruler").drawing(service, own_unit="in")
+    texts = {part.text: part.at_mm for part in ruler.parts if isinstance(part, Words)}
+    assert {
+        "action: 8/64 in",
+        "relief: 0.04 in",
+        "stand on two crowns; lines every 64th of an inch",
+    } <= texts.keys()
+    stair = next(part for part in ruler.parts if isinstance(part, Curve) and len(part.points_mm) > 4)
+    treads = sorted({y for _, y in stair.points_mm if y > 0.0})
+    assert [round((y - treads[0]) / (25.4 / 64.0), 6) for y in treads] == list(range(8))
+    for way in "mm", "in":
+        for kind in templates():
+            for option in kind.options:
+                assert option.read(option.usual_text(way), way) == option.usual_for(way)
 
 
 def test_the_terminal_takes_its_own_unit(monkeypatch: pytest.MonkeyPatch, tmp_path, capsys):  # type: ignore[no-untyped-def]
@@ -81,8 +114,7 @@ def test_the_terminal_takes_its_own_unit(monkeypatch: pytest.MonkeyPatch, tmp_pa
     assert (tmp_path / "0.2.svg").read_text() == (tmp_path / "5.08mm.svg").read_text()
     assert main(["template"]) == 0
     assert (
-        "--set highest='3 mm'  highest step of the stair, in; from 0.020 to 0.236 in"
-        in capsys.readouterr().out
+        "--set highest=8/64  highest step of the stair, in; from 0.020 to 0.236 in" in capsys.readouterr().out
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import INCH_MM, inch_decimals
-from breakangle.model.words.said import said_in
+from breakangle.model.words.said import said_in, whole_in_inches
 from breakangle.model.words.speech import tr
 
 VARIABLE = "BREAKANGLE_UNITS"
@@ -35,7 +35,7 @@ class Units:
 
     def sentence(self, text: str) -> str:
         """Return `text` with its lengths in the person's unit."""
-        return text if self.name == "mm" else said_in(text, self._said, "in")
+        return text if self.name == "mm" else said_in(whole_in_inches(text), self._said, "in")
 
     def rough(self, value_mm: float, decimals: int = 0) -> str:
         """Return a length that nobody needs to a hundredth: mm to `decimals`, inches to two more."""

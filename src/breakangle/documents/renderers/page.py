@@ -24,10 +24,14 @@ class Heading:
 
 @dataclass(frozen=True)
 class Paragraph:
-    """A paragraph; `tone` is `plain`, `lead` (what matters most) or `small`."""
+    """A paragraph; `tone` is `plain`, `lead` (what matters most) or `small`.
+
+    `with_next`: on paper it stays on one page with what follows it.
+    """
 
     text: str
     tone: str = "plain"
+    with_next: bool = False
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,12 @@ from typing import Any
 
 from breakangle.documents.renderers.page import Boxes, Page, Table
 from breakangle.model.measure import INCH_MM, inch_decimals, sixty_fourths
-from breakangle.model.words.said import said_in
+from breakangle.model.words.said import said_in, whole_in_inches
 from breakangle.model.words.speech import mark, tr
 
 LENGTH_HEAD = re.compile(r",[\s\N{NO-BREAK SPACE}]mm$")  # a column, or a row, of lengths in mm
 NUMBER = re.compile(r"[−-]?\d+\.\d+")
 BOTH = re.compile(r"\d+\.\d+[\s\N{NO-BREAK SPACE}]mm \((\.\d+) in\)")  # a string's size, as makers print it
-WHOLE = re.compile(r"(\d{3,4}(?:\.\d+)?)[\s\N{NO-BREAK SPACE}]mm\b(?! per)")  # a scale: 648 mm
 ACTION = mark("Action")  # the trade says it in 64ths of an inch
 OF_LENGTH = "height, mm"
 # How well a length is known, in words, and as near to it as a person says it in inches.
@@ -45,6 +44,13 @@ def rows_in_inches(rows: Sequence[Sequence[str]]) -> tuple[tuple[str, ...], ...]
     return _rows(rows, [""] * max(map(len, rows), default=0))
 
 
+def table_in_inches(
+    head: Sequence[str], rows: Sequence[Sequence[str]]
+) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
+    """Return a table's head and rows: what is below a head in mm, or beside one, as it reads in inches."""
+    return tuple(map(_head, head)), _rows(rows, head)
+
+
 def _told(value: Any, name: str = "") -> Any:
     if isinstance(value, str):
         return value if name in KEPT else sentence_in_inches(value)
@@ -61,11 +67,8 @@ def _told(value: Any, name: str = "") -> Any:
 
 def _grid(grid: Any) -> Any:
     """Return a table or boxes: what is below a head in mm, or beside one, is a length."""
-    changed: dict[str, Any] = {
-        "caption": sentence_in_inches(grid.caption),
-        "head": tuple(map(_head, grid.head)),
-        "rows": _rows(grid.rows, grid.head),
-    }
+    head, rows = table_in_inches(grid.head, grid.rows)
+    changed: dict[str, Any] = {"caption": sentence_in_inches(grid.caption), "head": head, "rows": rows}
     if isinstance(grid, Boxes):
         changed["small"] = _rows(grid.small, grid.head)
     return replace(grid, **changed)
@@ -106,10 +109,7 @@ def sentence_in_inches(text: str) -> str:
     text = BOTH.sub(r"\1 in", text)
     for metric, inches in SURE_IN.items():
         text = text.replace(tr(metric), tr(inches))
-    text = WHOLE.sub(
-        lambda found: f"{_inch(float(found[1]), 2)} in", text.replace("\N{NO-BREAK SPACE}mm", " mm")
-    )
-    return said_in(text, _length, "in")
+    return said_in(whole_in_inches(text.replace("\N{NO-BREAK SPACE}mm", " mm")), _length, "in")
 
 
 def _length(coarse: bool, mm: float, wide_mm: float) -> tuple[str, str]:

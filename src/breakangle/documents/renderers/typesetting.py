@@ -91,7 +91,9 @@ SAID = {
     "strings": mark("Strings"),
     "code_of": mark("Code of instrument"),
     "logo_of": mark("Logo of"),
-    "bar": mark("Measure before you cut: this bar is 100 mm, and so is the one down the left edge."),
+    "bar": mark(
+        "Measure before you cut: this bar is 100 mm (3 15/16 in), and so is the one down the left edge."
+    ),
 }
 
 

@@ -279,8 +279,8 @@ def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[
     named, slacken = mark("Trip {number} of {count}: {name}"), trip.slacken
     ready = tr(ready, minutes=trip.minutes, slacken=slacken, tools=tools)
     return [
-        Paragraph(tr(named, number=trip.number, count=trip.count, name=trip.name)),
-        Paragraph(" ".join([ready, trip.way, *care]), "small"),
+        Paragraph(tr(named, number=trip.number, count=trip.count, name=trip.name), with_next=True),
+        Paragraph(" ".join([ready, trip.way, *care]), "small", with_next=True),
         Beside((ticks,), (drawing,), TICKS_SHARE) if drawing else ticks,
         *([Paragraph(tr("At the end read: {reads}.", reads=reads), "small")] if reads else []),
     ]

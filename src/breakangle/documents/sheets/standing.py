@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.reading import Adjustment, Reading, Target
+from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
-from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, target_kind
-from breakangle.planning.verdict.as_read import as_read, taken, was_read
+from breakangle.planning.kinds.registry import adjustment_kind, target_kind
+from breakangle.planning.verdict.as_read import as_read, figure_read, taken, was_read
 from breakangle.planning.verdict.moved import Worked
 
 
@@ -174,15 +174,9 @@ def _side(service: Service, now: Estimate, targets: Sequence[Target]) -> _Side:
     read = []
     for one in targets:
         reading = as_read(service, one, now, worked)
-        read.append(None if reading is None else _value(reading, now))
+        read.append(None if reading is None else figure_read(reading, now))
     inside = tuple(bool(one) for one in decided.inside)
     return _Side(sight_of(now.stated, targets), inside, judged, tuple(read))
-
-
-def _value(reading: Reading, now: Estimate) -> float:
-    """Return a reading's own figure: nothing is nothing, whatever a string on a crown stands for."""
-    mm = getattr(reading, "mm", None)
-    return float(mm) if mm is not None else float(reading_kind(reading).value(reading, now.board))
 
 
 def _figure(index: int, name: str, then: _Side, now: _Side) -> Figure:

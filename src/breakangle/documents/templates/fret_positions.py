@@ -6,7 +6,7 @@ from typing import Any
 
 from breakangle.documents.true_size.compensation import Compensation, compensation_of
 from breakangle.documents.true_size.geometry import Circle, Drawing, Figures, Line, Part, Words
-from breakangle.documents.true_size.kinds import Option, TemplateKind
+from breakangle.documents.true_size.kinds import Option, TemplateKind, figure_in
 from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
@@ -15,12 +15,12 @@ OVER_MM = 2.0  # fret lines run on past the board's edge, so that they show besi
 BEYOND_MM = 5.0
 
 
-def _fret_lines(outline: Outline) -> list[Part]:
+def _fret_lines(outline: Outline, own_unit: str) -> list[Part]:
     parts: list[Part] = []
     for place in range(outline.board.fret_count + 1):
         line = outline.fret(place, OVER_MM)
         (x0, y0), (x1, y1) = line.start_mm, line.end_mm
-        far = f"{_along(outline, place):.2f}" if place and not outline.fanned else ""
+        far = figure_in(_along(outline, place), own_unit) if place and not outline.fanned else ""
         parts += [
             line,
             Words((x0 + 0.9, y0 - 1.2), str(place) if place else "nut", turned=True, side="right"),
@@ -34,7 +34,7 @@ def _along(outline: Outline, place: int) -> float:
     return float(outline.board.along_mm[outline.bass, place])
 
 
-def _moved_nut(outline: Outline, found: Compensation, way: str) -> list[Part]:
+def _moved_nut(outline: Outline, found: Compensation, way: str, own_unit: str) -> list[Part]:
     """Return the moved nut: one line for all strings, or a short line for each."""
     parts: list[Part] = []
     strings = [s for s in range(outline.board.string_count) if outline.board.first[s] == 0]
@@ -44,12 +44,8 @@ def _moved_nut(outline: Outline, found: Compensation, way: str) -> list[Part]:
         start, end = ((x + together, y) for x, y in (nut.start_mm, nut.end_mm))
         parts.append(Line(start, end))
         x, y = nut.end_mm
-        return [
-            *parts,
-            Words(
-                (x + together + 3.4, y + 1.5), tr("nut moved {together:.2f}", together=together), turned=True
-            ),
-        ]
+        words = tr("nut moved {together}", together=figure_in(together, own_unit))
+        return [*parts, Words((x + together + 3.4, y + 1.5), words, turned=True)]
     half, nut = _half_gap(outline), outline.fret(0)
     lean = (nut.end_mm[0] - nut.start_mm[0]) / (nut.end_mm[1] - nut.start_mm[1])
     for string in strings:
@@ -88,7 +84,7 @@ def _table(outline: Outline, found: Compensation | None) -> tuple[Figures, ...]:
                 f"{found.nut_mm[s]:.2f}",
                 f"{found.saddle_mm[s]:.2f}",
             )
-            for s in range(board.string_count)
+            for s in reversed(range(board.string_count))
         )
         told = tr("A moved nut and its saddle go together: each is wrong with the other's plain place.")
         names_of = ("string", "note", tr("nut toward the bridge, mm"), tr("saddle away from the nut, mm"))
@@ -100,7 +96,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     outline = outline_of(service, asked["edge"], int(asked["square_fret"]))
     board, last = outline.board, outline.board.fret_count
     found = compensation_of(service) if asked["nut"] != "plain" else None
-    parts = _fret_lines(outline)
+    parts = _fret_lines(outline, asked["own_unit"])
     first, end = outline.fret(0), outline.fret(last)
     low = min(first.start_mm[0], first.end_mm[0]) - BEYOND_MM
     high = max(end.start_mm[0], end.end_mm[0]) + BEYOND_MM
@@ -111,7 +107,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
         if start:
             parts.append(Circle(outline.point_mm(string, start), 1.5))
     if found is not None:
-        parts += _moved_nut(outline, found, asked["nut"])
+        parts += _moved_nut(outline, found, asked["nut"], asked["own_unit"])
     instrument = board.instrument
     scale = tr("scale {scale_mm:g} mm", scale_mm=instrument.scale_mm)
     if outline.fanned:

@@ -5,7 +5,7 @@ from math import cos, pi, sin, sqrt
 from typing import Any
 
 from breakangle.documents.true_size.geometry import Curve, Drawing, Figures, Line, Part, Words
-from breakangle.documents.true_size.kinds import Option, TemplateKind
+from breakangle.documents.true_size.kinds import Option, TemplateKind, figure_in
 from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.service import Service
@@ -109,22 +109,22 @@ def _from_the_side(outline: Outline, depths: Sequence[float], board_mm: float) -
 
 
 def _gauges(
-    service: Service, outline: Outline, depths: Sequence[float], heel: int, square: float
+    service: Service, outline: Outline, depths: Sequence[float], heel: int, asked: Mapping[str, Any]
 ) -> list[Part]:
     """Return a gauge for the first fret and one for the heel's, below the board."""
-    joint = len(depths) - 1
+    joint, own_unit = len(depths) - 1, asked["own_unit"]
     below = -_half_width(outline, joint) - BETWEEN_MM
     parts: list[Part] = []
     x = 40.0
     for place in (1, heel):
         half = _half_width(outline, place)
-        shape = section(half, depths[place], _radius_mm(service, outline, place), square)
+        shape = section(half, depths[place], _radius_mm(service, outline, place), asked["shoulder"])
         parts += _gauge(
             tr(
-                "fret {place}: {half:.1f} wide, {depths:.1f} deep",
+                "fret {place}: {half} wide, {depths} deep",
                 place=place,
-                half=2 * half,
-                depths=depths[place],
+                half=figure_in(2 * half, own_unit, decimals=1),
+                depths=figure_in(depths[place], own_unit, decimals=1),
             ),
             shape,
             (x, below),
@@ -145,7 +145,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     )
     parts = _from_above(outline, joint)
     parts += _from_the_side(outline, depths, _half_width(outline, joint) + 16.0)
-    parts += _gauges(service, outline, depths, heel, asked["shoulder"])
+    parts += _gauges(service, outline, depths, heel, asked)
     told = (
         tr(
             "Depth {first_mm:g} mm at the first fret and {heel_mm:g} mm at fret {heel}, from the "

@@ -7,7 +7,7 @@ import numpy as np
 
 from breakangle.documents.true_size.compensation import compensation_of
 from breakangle.documents.true_size.geometry import Drawing, Figures, Line, Part, Words, columns_of, cross
-from breakangle.documents.true_size.kinds import Option, TemplateKind
+from breakangle.documents.true_size.kinds import Option, TemplateKind, figure_in
 from breakangle.documents.true_size.outline import SQUARE_FRET, Outline, outline_of
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
@@ -37,7 +37,7 @@ def _slot(points: list[tuple[float, float]], edge_mm: float, width_mm: float) ->
     return parts, float(np.max(np.abs(x - start - lean * y)))
 
 
-def _marks(outline: Outline, points: list[tuple[float, float]], setback: Any) -> list[Part]:
+def _marks(outline: Outline, points: list[tuple[float, float]], setback: Any, own_unit: str) -> list[Part]:
     """Return each string's line over the saddle, its cross, and how far that is behind the end of the scale."""
     last = outline.board.fret_count + 1
     parts: list[Part] = []
@@ -47,7 +47,9 @@ def _marks(outline: Outline, points: list[tuple[float, float]], setback: Any) ->
         number = outline.board.instrument.in_order()[string].string
         parts += [Line((end_x - BEYOND_MM, end_y), (x + BEYOND_MM, y), "aid"), *cross((x, y), ARM_MM)]
         label_x = x + BEYOND_MM + 2.5 + columns[string] * LABEL_WIDE_MM
-        parts.append(Words((label_x, y - 0.8), f"{number}: {setback[string]:+.2f}", 2.4))
+        parts.append(
+            Words((label_x, y - 0.8), f"{number}: {figure_in(setback[string], own_unit, signed=True)}", 2.4)
+        )
     return parts
 
 
@@ -55,7 +57,7 @@ def _rows(
     outline: Outline, points: list[tuple[float, float]], setback: Any, spread: Any
 ) -> tuple[tuple[str, ...], ...]:
     board, rows = outline.board, []
-    for string, (x, _) in enumerate(points):
+    for string, (x, _) in reversed(list(enumerate(points))):  # from the low string to the high one
         one = board.instrument.in_order()[string]
         octave = min(int(board.first[string]) + 12, board.fret_count)
         to_octave = tr("{x:.2f} (fret {octave})", x=x - outline.point_mm(string, octave)[0], octave=octave)
@@ -76,7 +78,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
     low = min(x for x, _ in points) - 40.0
     middle = Line((low, 0.0), (min(x for x, _ in points) + BEYOND_MM, 0.0), "aid")
     parts: list[Part] = [end, Words((x, y - 1.0), tr("end of the scale"), 2.4, "right", turned=True)]
-    parts += [*_marks(outline, points, setback), *slot, middle]
+    parts += [*_marks(outline, points, setback, asked["own_unit"]), *slot, middle]
     parts.append(Words((low - 1.5, -0.8), tr("toward the nut"), 2.4, "right"))
     told = (
         tr("A cross marks where each string should leave the saddle; the dashed line is the centre line."),
@@ -98,7 +100,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
         tr("string"),
         tr("note"),
         tr("back from the scale's end, mm"),
-        "",
+        "±, mm",
         tr("from the octave's crown, mm"),
     )
     note = tr("For the moved nut, not a plain one.") if together else tr("For a nut where it was.")

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 
+from breakangle.model.measure import INCH_MM
 from breakangle.model.words.speech import mark, tr, tr_n
 
 RANGE = mark("{first} to {last}")  # every range of figures is said so
@@ -12,6 +13,8 @@ LENGTH = (
     r"(?:(?P<low>\d+\.\d+)%s)?(?P<mm>[−-]?\d+\.(?P<after>\d+))(?P<gap>[ \u00a0])mm"
     r"(?P<spread> ± (?P<wide>\d+\.\d+))?(?! per mm)"
 )
+# Whole mm: a scale of 648 mm; a spare end of 25 mm; across the nut, 35 to 43 mm.
+WHOLE = r"(?<![\d.,])(?:(\d{1,4})%s)?(\d{1,4})[ \u00a0]mm\b(?! per| \()"
 DECIMAL = re.compile(r"(?<![\d.])[−-]?\d+\.\d+(?![\d.])")
 
 
@@ -84,8 +87,30 @@ def said_in(
 @lru_cache(maxsize=8)
 def _length_pattern(said_range: str) -> re.Pattern[str]:
     """Return the pattern of a length, or a range of them, in the language that says a range so."""
-    between = said_range.partition("{first}")[2].partition("{last}")[0]
-    return re.compile(LENGTH % re.escape(between))
+    return re.compile(LENGTH % re.escape(_between(said_range)))
+
+
+def whole_in_inches(sentence: str, written: Callable[[str], str] = str) -> str:
+    """Return a sentence with its lengths of whole mm, such as `648 mm`, in inches to a hundredth.
+
+    `written`: writes a number, given as text with a point, as its reader does.
+    """
+
+    def inches(found: re.Match[str]) -> str:
+        low, length = (written(f"{float(mm) / INCH_MM:.2f}") if mm else "" for mm in found.groups())
+        return f"{tr(RANGE, first=low, last=length) if low else length} in"
+
+    return _whole_pattern(tr(RANGE)).sub(inches, sentence)
+
+
+@lru_cache(maxsize=8)
+def _whole_pattern(said_range: str) -> re.Pattern[str]:
+    return re.compile(WHOLE % re.escape(_between(said_range)))
+
+
+def _between(said_range: str) -> str:
+    """Return what stands between the two ends of a range."""
+    return said_range.partition("{first}")[2].partition("{last}")[0]
 
 
 def _numbers(text: str, number: Callable[[str], str]) -> str:

@@ -61,6 +61,12 @@ def _beside_the_open(service: Service, stopped: Pitch, now: Estimate) -> Reading
     return Pitch(string=stopped.string, fret=stopped.fret, cents=round(cents, 2), after=stopped.after)
 
 
+def figure_read(reading: Reading, now: Estimate) -> float:
+    """Return a reading's own figure: nothing is nothing, whatever a string on a crown stands for."""
+    mm = getattr(reading, "mm", None)
+    return float(mm) if mm is not None else float(reading_kind(reading).value(reading, now.board))
+
+
 Taken = frozenset[tuple[str, int]]
 # Chosen: a name for a number.
 ANY_STRING = 0

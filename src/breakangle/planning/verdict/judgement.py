@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from breakangle.model.plan import Finding, Plan, Verdict
-from breakangle.model.service import Service
+from breakangle.model.service import Service, Targets
 from breakangle.planning.estimate.estimate import Estimate, Surprise
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
@@ -192,8 +192,7 @@ def _is_doubted(crown: CrownOut, found: Judgement) -> bool:
 
 def _hand(service: Service) -> str:
     """Return the strength that the instrument is judged at: what is asked for, else its owner's hand."""
-    asked = service.targets
-    return (asked.no_buzz_at or asked.hand) if asked is not None else "medium"
+    return (service.targets or Targets()).strength
 
 
 def open_heights(found: Judgement) -> tuple[OpenFigure, ...]:

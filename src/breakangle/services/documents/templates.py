@@ -7,6 +7,7 @@ from typing import Any
 from breakangle.documents.renderers.template_dxf import template_dxf
 from breakangle.documents.renderers.template_pdf import template_pdf
 from breakangle.documents.renderers.template_svg import template_svg
+from breakangle.documents.renderers.template_units import words_in_inches
 from breakangle.documents.true_size.geometry import Drawing
 from breakangle.documents.true_size.kinds import TemplateKind
 from breakangle.documents.true_size.registry import template_kind, template_kinds
@@ -56,7 +57,7 @@ def template_file(
 ) -> bytes:
     """Return a template as a file: `pdf` at true size on `on` (a4 or letter), `svg` or `dxf` in mm.
 
-    Lengths among the options that carry no unit are in `own_unit`, `mm` or `in`.
+    Lengths among the options that carry no unit are in `own_unit`, `mm` or `in`, and so is what is said of the drawing.
 
     Raises:
         CorrectInputError: as `draw_template`, or no such form or paper.
@@ -69,6 +70,8 @@ def template_file(
             tr("choose one"),
         )
     drawing = draw_template(service, name, options, own_unit)
+    if own_unit != "mm":
+        drawing = words_in_inches(drawing)
     if form == "svg":
         return template_svg(drawing).encode()
     if form == "dxf":

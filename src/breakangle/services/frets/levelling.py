@@ -137,7 +137,7 @@ def fret_work(
     """
     now = estimate_service(service) if now is None else now
     wanted = targets_of(service, now.board)
-    strength = strength or wanted.no_buzz_at or wanted.hand
+    strength = strength or wanted.strength
     if strength not in STRENGTHS:
         raise CorrectInputError(
             tr('"{strength}" is no strength of play', strength=strength),

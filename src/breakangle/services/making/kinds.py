@@ -60,7 +60,7 @@ class Job:
                     "",
                 )
         values: dict[str, Value] = {
-            name: one.read(given[name], own_unit) if given and name in given else one.usual
+            name: one.read(given[name], own_unit) if given and name in given else one.usual_for(own_unit)
             for name, one in known.items()
         }
         return self.reckon(service, values)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any
 
 from breakangle.model.instrument import Instrument
@@ -19,7 +20,12 @@ from breakangle.storage.records.store import Shop
 
 @dataclass(frozen=True)
 class InstrumentTold:
-    """An instrument, its visits (newest first) with what each found and left, and what has been learned of it."""
+    """An instrument, its visits (newest first) with what each found and left, and what has been learned of it.
+
+    `day` is the day it is told on: what is due before it is overdue.
+    """
+
+    day: date
 
     record: InstrumentRecord
     instrument: Instrument
@@ -66,6 +72,7 @@ def instrument_told(shop: Shop, key: str) -> InstrumentTold:
     prior = season_prior(instrument_of(record))
     attached = shop.every(Attachment, instrument_id=key)
     return InstrumentTold(
+        day=datetime.now().astimezone().date(),
         record=record,
         instrument=instrument_of(record),
         owner=shop.get(Owner, record.owner_id, deleted=True) if record.owner_id else None,

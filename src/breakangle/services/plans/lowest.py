@@ -62,7 +62,8 @@ class HowLow:
     """How low the instrument can go: now, at each strength, and action against relief where there is a rod.
 
     `crowns_read`: whether any crown's height was read; if not, nothing is known of whether they are level. `verdict` is
-    the plan's, in words; `in_the_way` what is to be answered before the strings go lower.
+    the plan's, in words; `strength` what the visit is judged at; `in_the_way` what is to be answered before the strings
+    go lower.
     """
 
     now: Wish
@@ -70,6 +71,7 @@ class HowLow:
     at: tuple[LowestAt, ...]
     high_frets: tuple[int, ...]
     chart: Drawing | None
+    strength: str = "medium"
     crowns_read: bool = False
     verdict: str = ""
     in_the_way: tuple[str, ...] = ()
@@ -103,6 +105,7 @@ def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
         at=found.at,
         high_frets=found.reports[0].levelled_frets if found.reports else (),
         chart=trade_chart(bends, look=look) if bends else None,
+        strength=solved.targets.strength,
         crowns_read=any(one.quantity == "crown" for one in solved.service.readings),
         verdict=words(verdict_message(solved.judgement)),
         in_the_way=tuple(words(one) for one in in_the_way(solved.judgement)),

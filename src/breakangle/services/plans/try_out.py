@@ -38,6 +38,7 @@ class TryOut:
 
     now: Wish
     wish: Wish
+    strength: str
     elevation: Drawing
     board: Drawing
     likely_count: int
@@ -51,7 +52,7 @@ def try_out(
     shop: Shop,
     visit_id: str,
     wish: Wish,
-    strength: str = "medium",
+    strength: str | None = None,
     semitones: int = 0,
     size_ratio: float = 1.0,
     shown: str = MAPS[0],
@@ -64,7 +65,7 @@ def try_out(
         shop: the shop.
         visit_id: the visit.
         wish: relief, action and first-fret clearance; None: as it is.
-        strength: of play: light, medium or heavy.
+        strength: of play: light, medium or heavy; None: what the visit is judged at.
         semitones: every string tuned so much higher (lower: negative).
         size_ratio: every string's diameters times this.
         shown: which map of the board to draw: buzz, intonation or clearance.
@@ -80,6 +81,7 @@ def try_out(
     before = solved.estimate
     strung = _strung(before, semitones, size_ratio)
     then = would_read(strung, wish)
+    strength = strength or solved.targets.strength
     found = touch_chances(then, played(before.board.instrument), strength)
     if shown == "buzz":
         cells = chance_cells(found, strength)
@@ -91,6 +93,7 @@ def try_out(
     return TryOut(
         now=solved.as_it_is,
         wish=as_it_is(then),
+        strength=strength,
         elevation=elevation(
             before, edges, after=then, targets=wished(then, wish), after_words=tr(AS_TRIED), look=look
         ),

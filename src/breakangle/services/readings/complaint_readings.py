@@ -1,6 +1,6 @@
 """What decides a complaint: the readings to take where the owner hears it, and what those read so far say of it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from breakangle.model.concern import Complaint
@@ -13,7 +13,9 @@ from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
 from breakangle.planning.kinds.registry import target_kind
+from breakangle.planning.verdict.as_read import as_read, figure_read
 from breakangle.planning.verdict.judgement import Judgement
+from breakangle.planning.verdict.moved import Worked
 from breakangle.planning.verdict.touches import Touch
 from breakangle.reference.complaints import deciding
 from breakangle.services.readings.ways import Ways, usual_places
@@ -98,7 +100,7 @@ def _evidence(complaint: Complaint, now: Estimate, judged: Judgement) -> Iterato
     if complaint.what in HEARD:
         yield from _touches(complaint, judged, sight)
     for name in OF_WHAT.get(complaint.what, ()):
-        yield from _figures(name, complaint, sight)
+        yield from _figures(name, complaint, sight, _as_read(judged.service, now, sight))
 
 
 def _touches(complaint: Complaint, judged: Judgement, sight: Sight) -> Iterator[Message]:
@@ -131,22 +133,35 @@ def _is_there(complaint: Complaint, one: Touch) -> bool:
     return at and (not complaint.strings or one.string in complaint.strings) and (not said or any(said))
 
 
-def _figures(name: str, complaint: Complaint, sight: Sight) -> Iterator[Message]:
-    """Yield the figures of one sort that are out where the complaint is, or that they are within tolerance there."""
+def _as_read(service: Service, now: Estimate, sight: Sight) -> list[float]:
+    """Return what is said of each target: as it was read, else as it is worked out."""
+    worked = Worked(service, now)
+    read = [as_read(service, target, now, worked) for target in sight.targets]
+    return [
+        float(value) if one is None else figure_read(one, now)
+        for one, value in zip(read, sight.value, strict=True)
+    ]
+
+
+def _figures(name: str, complaint: Complaint, sight: Sight, said: Sequence[float]) -> Iterator[Message]:
+    """Yield the figures of one sort that are out where the complaint is, or that they are within tolerance there.
+
+    From the low string to the high one.
+    """
     inside: list[int] = []
-    for place, target in enumerate(sight.targets):
+    for place, target in sorted(enumerate(sight.targets), key=lambda one: -(one[1].string or 0)):
         there = not complaint.strings or target.string in complaint.strings
         if _role(sight, place) != name or not sight.judged[place] or not there:
             continue
         kind = target_kind(target)
-        off = float(sight.value[place]) - kind.wanted(target)
+        off = said[place] - kind.wanted(target)
         if abs(off) <= kind.tolerance(target) + 1e-9:
             inside.append(target.string)
             continue
         key = f"complaint.{'high' if off > 0 else 'low'}_{kind.unit}"
         values = {"what": capital(tr(name)), "string": target.string}
         if kind.unit == "mm":
-            figures = {"now_mm": float(sight.value[place]), "wanted_mm": kind.wanted(target)}
+            figures = {"now_mm": said[place], "wanted_mm": kind.wanted(target)}
         else:
             figures = {"now_cents": abs(off)}
         yield Message(key=key, values=values | figures, about=_about(target.string), severity="care")

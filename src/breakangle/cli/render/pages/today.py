@@ -18,7 +18,7 @@ from breakangle.storage.records.worklist import Work
 NOT_READ = "–"
 
 
-def print_today(console: Console, day: Today) -> None:
+def print_today(console: Console, day: Today, units: Units) -> None:
     """Print the day: work by state, what is due, what to order, the last backup."""
     if not any(day.work.values()):
         paragraph(console, tr("No instrument is here."))
@@ -41,7 +41,8 @@ def print_today(console: Console, day: Today) -> None:
             console.print(table)
     if day.due:
         heading(console, tr("due"))
-        bullets(console, [f"{one.on}: {one.instrument}, {one.what}. {_capital(one.why)}." for one in day.due])
+        said = [f"{one.on}: {one.instrument}, {one.what}. {_capital(one.why)}." for one in day.due]
+        bullets(console, [units.sentence(one) for one in said])
     if not day.all_reckoned:
         paragraph(console, tr("Some due dates are still being worked out: `breakangle due` does it now."))
     if day.to_order:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
+from breakangle.cli.render.units import Units, add_units, units_asked
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
@@ -44,6 +45,7 @@ def add(verbs: Any) -> None:
         "--amend", metavar="WHY", help=tr("open a closed visit for an amendment, with its reason")
     )
     verb.add_argument("--leave", action="store_true", help=tr("close it again where nothing was amended"))
+    add_units(verb)
     add_shop(verb, writes=True)
 
 
@@ -72,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
         elif arguments.sign is not None:
             _close(shop, visit, arguments)
         else:
-            _list(shop, visit)
+            _list(shop, visit, units_asked(arguments))
     return 0
 
 
@@ -103,7 +105,7 @@ def _close(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> None:
     )
 
 
-def _list(shop: "Shop", visit: "Visit") -> None:
+def _list(shop: "Shop", visit: "Visit", units: Units) -> None:
     from textwrap import fill
 
     from breakangle.reference.messages import words
@@ -127,7 +129,7 @@ def _list(shop: "Shop", visit: "Visit") -> None:
         return
     asked = gate_of(shop, visit)
     for each in asked:
-        say(fill(f"{each.key}: {words(each.message)}", COLUMNS))
+        say(fill(f"{each.key}: {units.sentence(words(each.message))}", COLUMNS))
     if not asked:
         say(
             tr(

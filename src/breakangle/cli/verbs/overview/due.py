@@ -7,6 +7,7 @@ from typing import Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_shop, now, opened
 from breakangle.cli.render.typed_options import whole
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
 MOST_DAYS = 36_500  # a hundred years
@@ -21,6 +22,7 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--days", type=whole, default=90, help=tr("so far ahead (90)"))
     verb.add_argument("--calendar", action="store_true", help=tr("as a calendar"))
+    add_units(verb)
     add_shop(verb)
 
 
@@ -34,6 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.services.history.drift import due
     from breakangle.services.overview.exports import calendar_text
 
+    units = units_asked(arguments)
     with opened(arguments) as shop:
         if abs(arguments.days) > MOST_DAYS:
             raise CorrectInputError(
@@ -45,5 +48,5 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.calendar:
             say(calendar_text(coming, now()))
         for what in () if arguments.calendar else coming:
-            say(f"{what.on}  {what.instrument.name}: {tr(what.what)}, {what.why}")
+            say(f"{what.on}  {what.instrument.name}: {tr(what.what)}, {units.sentence(what.why)}")
     return 0

@@ -4,6 +4,7 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.shop_entry import add_shop, now, opened
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
 
@@ -17,6 +18,7 @@ def add(verbs: Any) -> None:
             "is to be ordered, and when the last backup was made."
         ),
     )
+    add_units(verb)
     add_shop(verb)
 
 
@@ -30,7 +32,8 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.cli.render.pages.today import print_today
     from breakangle.services.overview.today import today
 
+    units = units_asked(arguments)
     with opened(arguments) as shop:
         day = today(shop, now())
-    print_page(lambda console: print_today(console, day))
+    print_page(lambda console: print_today(console, day, units))
     return 0

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from breakangle.cli.render.entry import say, service_in
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
 LARGEST_BYTES = 1_000_000
@@ -23,6 +24,7 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--check", metavar="FILE", help=tr("check a procedure of your own (TOML or JSON) and print it")
     )
+    add_units(verb)
     verb.add_argument("--json", action="store_true", help=tr("as JSON"))
     verb.add_argument("--shop", action="store_true", help=tr("with the shop's own procedures"))
     verb.add_argument("--example", action="store_true", help=tr("with --shop: the example workshop's"))
@@ -67,7 +69,8 @@ def _run(arguments: argparse.Namespace, shop: Any, console_for: Any) -> int:
         found = procedure(arguments.name, shop)
     width = console_for(sys.stdout).width - 2
     own = learned(shop, {found.name: found}).get(found.name)
-    say(procedure_json(found) if arguments.json else procedure_text(found, known, width, own))
+    text = "" if arguments.json else procedure_text(found, known, width, own)
+    say(procedure_json(found) if arguments.json else units_asked(arguments).sentence(text))
     return 0
 
 

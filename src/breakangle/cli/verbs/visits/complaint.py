@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from breakangle.cli.render.entry import say
 from breakangle.cli.render.shop_entry import add_number, add_shop, opened, stamp_of, visit_of
 from breakangle.cli.render.typed_options import whole
+from breakangle.cli.render.units import Units, add_units, units_asked
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--drop", metavar="K", type=whole, help=tr("take the complaint of that number off"))
     verb.add_argument("--json", action="store_true", help=tr("the list as JSON"))
+    add_units(verb)
     add_shop(verb, writes=True)
 
 
@@ -75,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
             visit = _answered(shop, visit, arguments)
         elif arguments.drop is not None:
             visit = _dropped(shop, visit, arguments)
-        _listed(shop, visit, arguments.json)
+        _listed(shop, visit, arguments.json, units_asked(arguments))
     return 0
 
 
@@ -108,7 +110,7 @@ def _dropped(shop: "Shop", visit: "Visit", arguments: argparse.Namespace) -> "Vi
     return change_complaint(shop, visit, seen, None, stamp_of(arguments))
 
 
-def _listed(shop: "Shop", visit: "Visit", as_json: bool) -> None:
+def _listed(shop: "Shop", visit: "Visit", as_json: bool, units: Units) -> None:
     import json
     from textwrap import fill
 
@@ -130,7 +132,7 @@ def _listed(shop: "Shop", visit: "Visit", as_json: bool) -> None:
         complaint = one.decided.complaint
         say(fill(f"{number}. {told_words(complaint)}", COLUMNS))
         for message in one.decided.evidence:
-            say(fill(f"   {words(message)}", COLUMNS))
+            say(fill(f"   {units.sentence(words(message))}", COLUMNS))
         for place in one.decided.unread:
             say(tr("   read: {place_words}", place_words=place.words))
         if one.decided.look is not None:

@@ -68,7 +68,7 @@ def hand_back_of(
         needed_nothing=_all_heights(standing, after=True) and found.judgement.needed_nothing(),
         came_clear=_clear(found.came, standing, after=False),
         clear=_clear(found.judgement, standing, after=True),
-        coming_back=_coming_back(shop, record, left or came),
+        coming_back=_coming_back(shop, record, visit, left or came),
         price=price_lines(bill(shop, visit)),
         price_note=_tax_words(bill(shop, visit)),
         strings_since=since.astimezone().date() if since else None,
@@ -121,8 +121,14 @@ def owner_name(shop: Shop, record: InstrumentRecord) -> str:
         return ""
 
 
-def _coming_back(shop: Shop, record: InstrumentRecord, after: date) -> tuple[tuple[str, date, str], ...]:
-    found = due_for(record, room_by_month(shop), season_figures(shop, record.id))
+def _coming_back(
+    shop: Shop, record: InstrumentRecord, visit: Visit, after: date
+) -> tuple[tuple[str, date, str], ...]:
+    """Return what comes due after the visit; nothing where the instrument has been back since: that visit tells it."""
+    figures = season_figures(shop, record.id)
+    if any(one.opened_at > visit.opened_at for one in figures):
+        return ()
+    found = due_for(record, room_by_month(shop), figures)
     return tuple((tr(one.what), one.on, one.why) for one in found if one.on > after)
 
 

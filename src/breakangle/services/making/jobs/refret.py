@@ -7,6 +7,7 @@ import numpy as np
 
 from breakangle.documents.true_size.kinds import Option
 from breakangle.model.instrument import ConicalRadius
+from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.refret import back_bow_mm, wire_length_mm
@@ -69,7 +70,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         lead=tr("{frets} wires of {shortest} to {longest}.", frets=frets, shortest=shortest, longest=longest)
         + f" {tangs}",
         facts=(
-            (tr("wire in all, a tenth to spare"), f"{float(length.sum()) * SPARE_RATIO / 1000.0:.1f} m"),
+            (tr("wire in all, a tenth to spare"), _in_all(float(length.sum()) * SPARE_RATIO)),
             (tr("bend the wire to a radius of"), bent),
             (tr("crowns come out"), tr("{mm} {way}: nut and saddles follow", mm=mm(abs(rise)), way=way)),
         ),
@@ -83,6 +84,11 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             "rise_mm": round(rise, 3),
         },
     )
+
+
+def _in_all(length_mm: float) -> str:
+    """Return a length of wire as it is bought, in both units: neither is a figure that a bench reads."""
+    return tr("{metres:.1f} m ({inches:.0f} in)", metres=length_mm / 1000.0, inches=length_mm / INCH_MM)
 
 
 def _bent(radius_mm: Any) -> str:

@@ -50,11 +50,12 @@ def map_page(
     visit: TheVisit,
     visitor: TheVisitor,
     map_of: Map,
-    strength: Strength = "medium",
+    strength: Strength | None = None,
     wide: Wide = None,
 ) -> Response:
     """Show what the board is like at every fret."""
     solved, look = solved_visit(shop, visit.id), look_for(visitor, wide, NARROW)
+    strength = strength or solved.targets.strength
     drawing = _map(solved, map_of, strength, look)
     choices = [(f"?strength={one}", one) for one in get_args(Strength)] if map_of == "buzz" else []
     instrument = shop.get(InstrumentRecord, visit.instrument_id)
@@ -89,7 +90,7 @@ def _shown(
         "drawing": drawing,
         "choices": choices,
         "chosen": chosen,
-        "place": place,
+        "drawn_at": place,
         "judged": judged,
     }
     return page(request, "_visit_drawn.html" if part else "visit_drawing.html", **values)

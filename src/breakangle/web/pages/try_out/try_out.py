@@ -38,7 +38,7 @@ class Controls(BaseModel):
     action_high_mm: Millimetres = None
     nut_low_mm: Millimetres = None
     nut_high_mm: Millimetres = None
-    strength: Literal["light", "medium", "heavy"] = "medium"
+    strength: Literal["light", "medium", "heavy"] | None = None
     semitones: int = 0
     size_ratio: float = 1.0
     shown: Literal["buzz", "intonation", "clearance"] = "buzz"
