@@ -136,6 +136,8 @@ class Outcome:
     service: Service
     asked: int = 0
     planned_first: int = 0
+    # Adjusters touched by the end of the first full set: a second one has more brought to the middle.
+    touched_first: frozenset[str] = frozenset()
 
 
 def _key(adjustment: Adjustment) -> str:
@@ -190,6 +192,8 @@ def _followed(
         for adjustment in moves:
             if not isinstance(adjustment, Tune):
                 outcome.touched.add(_key(adjustment))
+                if not outcome.out_after:
+                    outcome.touched_first = frozenset(outcome.touched)
             bench.do(adjustment)
             service = _done(service, adjustment)
         if isinstance(moves[-1], RodTurn):

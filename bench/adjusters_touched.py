@@ -70,8 +70,8 @@ def service_one(kind: str, bridge_kind: str | None, seed: int, thumb: bool = Tru
         after_two=not first.out_after[1].any(),
         later=_later_visit(one, seed, [first.service]),
         planned_extra=first.planned_first - needed,
-        extra=len(first.touched) - needed,
-        beyond_sure=len(first.touched) - sure,
+        extra=len(first.touched_first) - needed,
+        beyond_sure=len(first.touched_first) - sure,
         asked=first.asked,
         thumb_rounds=rounds,
         thumb_out=out,
@@ -145,7 +145,7 @@ def report(quick: bool = False) -> str:
     lines = [
         "By the plan: every target truly inside after one and after two full sets of readings on a first visit, and",
         "after one on a later visit; adjusters beyond the fewest that could do it with the truth known, in the first",
-        "plan and touched by the end of both rounds (median, share with at most one more), and by the end beyond what",
+        "plan and touched by the end of the first set (median, share with at most one more), and by then beyond what",
         f"brings every target inside {SERVICEABLE_SHARE:.0%} of its tolerance, as who reads with gauges must;",
         "single readings the plan asked for. By rules of thumb: rounds of full readings, and share left out.",
         f"{'family':24s} {'n':>4s} {'not':>4s}  {'one':>7s} {'two':>7s} {'later':>8s}  {'plan':>4s} {'<=+1':>7s}  "

@@ -3,6 +3,7 @@
     python -m bench fleet                              # small: 200 instruments
     python -m bench.fleet [--count 10000] [--folder F] # the table of docs/fleet.md; --runs some of it
     python -m bench.fleet --flat 1500                  # one process: what stays of each plan
+    python -m bench.fleet --traffic 10000              # workers that answer at once: what stays of what is handed about
 
 Instruments are those of `bench/_instruments.py` with a full set of readings, half electric sixes, the rest of five
 families; seed n is instrument n. Rates are of whole runs: reading, sending, planning and keeping what came of it.
@@ -13,9 +14,10 @@ import gc
 import multiprocessing
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import psutil
@@ -24,9 +26,10 @@ import pyarrow.parquet as parquet
 
 from bench._instruments import arrival
 from bench._maker import Bench
-from breakangle.fleet.engine import local
+from breakangle.fleet.engine import Engine, local
 from breakangle.fleet.items import Item, items_of
 from breakangle.fleet.run import Outcome, Progress, run
+from breakangle.fleet.table import Answer
 from breakangle.fleet.work import work
 from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
@@ -154,6 +157,37 @@ def flat(count: int, folder: Path) -> Iterator[str]:
         yield f"{at + step:6d} {size:6.1f} {each_ms:8.2f} {len(gc.get_objects()):8d}"
 
 
+def answered_at_once(job: str, items: Sequence[Item], settings: Mapping[str, Any]) -> list[Answer]:
+    """Answer with a row as large as a plan's, without planning."""
+    del job, settings
+    row = {"verdict": "adjust", "minutes": 1.0, "trips": 1, "questions": 0, "findings": [], "steps": []}
+    return [Answer(one.name, one.sha256, 0.0, ({**row, "plan": one.content.decode() * 4},)) for one in items]
+
+
+def traffic(count: int, folder: Path) -> Iterator[str]:
+    """Give lines on a run in which workers answer at once: what engine and workers hold of what is handed about."""
+    items, seen = made(count, folder / f"set {count}.parquet"), Memory()
+    marks: list[int] = []
+
+    def told(progress: Progress) -> None:
+        seen.look()
+        marks.append(progress.done)
+
+    with local(workers=2) as engine:
+        run(
+            "plan",
+            items,
+            folder / "traffic",
+            Engine(engine.connect, answered_at_once),
+            batch=BATCH,
+            told=told,
+        )
+    yield f"{'instruments':>11s} {'largest worker, MB':>18s} {'own, MB':>8s}"
+    for place in np.linspace(len(marks) // 10, len(marks) - 1, 10).astype(int):
+        worker, own = seen.seen[place]
+        yield f"{marks[place]:11d} {worker:18.0f} {own:8.0f}"
+
+
 def once_more(items: list[Item], folder: Path) -> Outcome:
     """Return the outcome of a run that finds all done."""
     with local(workers=2) as engine:
@@ -176,10 +210,12 @@ if __name__ == "__main__":
     words.add_argument(
         "--flat", type=int, metavar="N", help="only the table of one process that makes N plans"
     )
+    words.add_argument("--traffic", type=int, metavar="N", help="only the table of N answered at once")
     given = words.parse_args()
-    if given.flat:
+    if given.flat or given.traffic:
+        told = flat if given.flat else traffic
         with tempfile.TemporaryDirectory() as place:
-            for line in flat(given.flat, given.folder or Path(place)):
+            for line in told(given.flat or given.traffic, given.folder or Path(place)):
                 print(line, flush=True)
     else:
         split = [one.partition(":") for one in given.runs or ()]

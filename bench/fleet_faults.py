@@ -130,7 +130,9 @@ def broken_off(items: Sequence[Item], source: Path, folder: Path, right: bytes) 
     command = [sys.executable, "-m", "breakangle", "fleet", "plan", str(source), "--out", str(folder)]
     parts, broken = (
         folder / "parts",
-        subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL),
+        subprocess.Popen(
+            command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        ),
     )
     while broken.poll() is None and _listed(parts).total() < len(items) / 2:
         time.sleep(0.05)
@@ -138,7 +140,7 @@ def broken_off(items: Sequence[Item], source: Path, folder: Path, right: bytes) 
         os.killpg(broken.pid, signal.SIGKILL)
     broken.wait()
     first = _listed(parts)
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     second = _listed(parts) - first
     results = Outcome(
         len(items), sum(first.values()), 0, folder / "results.parquet", folder / "failures.parquet", 0.0

@@ -22,7 +22,7 @@ def strums(count: int) -> list[str]:
     """Rows of the table for strums."""
     rows = []
     for name, tuning in zip(("standard", "open", "bass"), TUNINGS_HZ, strict=True):
-        off, spread, none = [], [], 0
+        off, spread, sure, none = [], [], [], 0
         for seed in range(count):
             rng = np.random.default_rng([SEED, seed, len(name)])
             made = strum(rng, tuning)
@@ -38,8 +38,9 @@ def strums(count: int) -> list[str]:
                     continue
                 off.append(off_cents(one.pitch.law.partial_one_hz, lines))
                 spread.append(one.pitch.uncertainty_cents)
+                sure.append(one.sure)
         o, s = np.array(off), np.array(spread)
-        good = s < GOOD_CENTS
+        good = (s < GOOD_CENTS) & np.array(sure)
         rows.append(
             f"    {name}: {len(o)} strings, outside their lines by {np.median(o):.2f} c (95 of 100 "
             f"{np.percentile(o, 95):.2f}); sure to a cent {100 * good.mean():.0f} of 100, of these over 1 c off "

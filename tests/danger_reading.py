@@ -51,8 +51,8 @@ class Rule:
 
 
 BY_HAND = r"off the (saddle|bridge)|(saddle|bridge)'s crown|nut slot of string|at its own nut"
-METAL = r"abrasive (block|papers)|end file|crowning file|tape and dust|take the dust off with|felt wheel"
-FILES = rf"\bfile\b|abrasive|polishing|nut slots it names|{BY_HAND}"
+METAL = r"abrasive (block|papers)|end file|crowning file|tape and dust|take the dust off with|felt wheel|crown again"
+FILES = rf"\bfile\b|chisel|fret slot saw|crown again|abrasive|polishing|nut slots it names|{BY_HAND}"
 # The words of a step, and the words that somebody who does it has to have read (common practice, and the job's list).
 RULES = (
     # Strings.
@@ -71,7 +71,8 @@ RULES = (
     ),
     Rule(r"\bcut each|slacken every string|new strings", (r"slacken before cutting", r"whips")),
     Rule(
-        r"wire cutters|\bcut each|spare end|every end|\buntie|new strings|wind it down|clamp it, wind|then wind",
+        r"wire cutters|\bcut each|spare end|every end|\buntie|new strings|wind it down|clamp it, wind|then wind"
+        r"|fret pullers|flush cutters",
         (r"sharp", r"gather and count"),
     ),
     # Springs and bridges.
@@ -102,8 +103,8 @@ RULES = (
         (r"quarter turn", r"never forced", r"stop means stop", r"slacken the strings first where the maker"),
     ),
     Rule(r"turn the rod as|(tighten|slacken|loosen) the truss rod", (r"back to pitch before relief",)),
-    Rule(r"shim the neck", (r"slacken all strings before the neck's screws",)),
-    Rule(r"shim the neck|a reset", (r"glued neck is a specialist", r"steam burn")),
+    Rule(r"shim the neck|bolted neck out", (r"slacken all strings before the neck's screws",)),
+    Rule(r"shim the neck|a reset|a glued neck", (r"glued neck is a specialist", r"steam burn")),
     Rule(
         r"loose glue|cracks, loose|a reset|old or valuable|a specialist|beyond a set-up",
         (r"valuable or old", r"specialist"),
@@ -139,14 +140,17 @@ RULES = (
         unless=r"as gauges",
     ),
     Rule(
-        rf"{METAL}|off the bridge|bridge's crown",
+        rf"{METAL}|fret slot saw|flat wood|off the bridge|bridge's crown",
         (r"dust of some woods, and of metal", r"mask of class"),
     ),
     Rule(
         METAL,
         (r"steel dust shorts battery terminals",),
     ),
-    Rule(r"abrasive papers|end file|crowning file|off the bridge|bridge's crown", (r"local rules",)),
+    Rule(
+        r"abrasive papers|end file|crowning file|crown again|fret slot saw|flat wood|off the bridge|bridge's crown",
+        (r"local rules",),
+    ),
     Rule(
         r"nut file\b|nut slots it names|repeat until the reading|deeper by",
         (r"cannot be filed up",),
@@ -172,6 +176,7 @@ RULES = (
     Rule(
         r"soldering iron", (r"iron burns", r"smoke", r"no flame", r"until all of it is dry", r"batteries out")
     ),
+    Rule(r"hot iron", (r"iron burns", r"smoke", r"no flame", r"until all of it is dry")),
     Rule(r"\bsolder\b", (r"may hold lead", r"wash your hands", r"no food")),
     Rule(r"padded", (r"mark some lacquers",)),
 )
@@ -205,6 +210,7 @@ def ordinary(kind: AdjustmentKind, instrument: Instrument, way: float, string: i
         return SaddleHeight(string=string, mm=way / 10)
     values = {"string": string, "strings": instrument.strings, "turns": way / 4, "mm": way / 10}
     values |= {"degrees": way / 5}
+    values["frets"] = ({"fret": 9, "off_mm": (0.02,) * len(instrument.strings)},)
     if kind.name == "saddle-position":
         values["strings"] = (string,)
     return kind.model(**{key: values[key] for key in kind.model.model_fields if key in values})

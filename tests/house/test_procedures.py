@@ -29,7 +29,8 @@ def test_a_procedure_that_slackens_or_strings_has_a_step_for_the_floating_bridge
 def test_the_procedures_the_bench_needs_are_there():
     assert set(PROCEDURES) == {
         "take-in", "unstring", "clean-and-oil", "fret-polish", "fret-levelling", "restring", "settle", "set-up-check",
-        "nut-slots", "saddle-work", "electronics-check", "hand-back",
+        "nut-slots", "saddle-work", "electronics-check", "hand-back", "neck-reset", "refret",
+        "nut-making", "saddle-making",
     }  # fmt: skip
     ranks = [one.rank for one in PROCEDURES.values()]
     assert ranks == sorted(ranks)

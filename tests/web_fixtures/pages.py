@@ -12,9 +12,12 @@ SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/settings", "/he
         "/lists/owner", "/lists/price", "/lists/stock", "/lists/gauge", "/lists/stock?low=yes", "/procedures",
         "/procedures/restring", "/new-procedure")  # fmt: skip
 EXAMPLE = ("/", "/instruments", "/search?q=heron", "/search?q=zzz", "/visits/new", "/visits/new?kind=bass-five",
-           "/nowhere", *(f"/shop{one}" for one in SHOP))  # fmt: skip
+           "/nowhere", "/design",
+           "/design?kind=electric-guitar&scale=686+mm&tuning=B3,F%233,D3,A2,E2,B1",
+           *(f"/shop{one}" for one in SHOP))  # fmt: skip
 VISIT = ("", "/work", "/procedures/restring", "/readings", "/listen", "/listen/recordings", "/plan", "/try", "/lowest",
          "/frets", "/make", "/make/nut", "/make/neck-angle", "/make/bridge", "/make/refret", "/make/saddle",
+         "/make/built", "/make/electrics",
          "/drawing?plan=yes", "/board/buzz", "/board/clearance", "/board/intonation", "/entries/{entry}",
          "/frets?strength=light&low=2.5&high=2.2",
          "/strings", "/strings/swap?diameter-1=.011in", "/strings?find=yes&shelf=yes&grams-6=6.71&length-6=1000",

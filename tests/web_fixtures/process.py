@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-LONGEST_START_S = 60.0
+LONGEST_START_S = 180.0  # a minute is short where every core is busy and nothing is compiled yet
 
 
 def free_port() -> int:

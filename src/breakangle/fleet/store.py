@@ -151,7 +151,7 @@ class Store:
 def _recorded(value: Any) -> Any:
     """Return a setting as it is written down: what is long, a file's text, by its hash."""
     if isinstance(value, str) and len(value) > LONGEST_SETTING:
-        return f"sha256 {hashlib.sha256(value.encode()).hexdigest()}"
+        return f"sha256:{hashlib.sha256(value.encode()).hexdigest()}"
     return value
 
 

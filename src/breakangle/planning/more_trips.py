@@ -17,7 +17,7 @@ from breakangle.planning.state.layout import Belief
 from breakangle.planning.trips.again import outside_expected
 from breakangle.reference.messages import words
 
-MOST_KEPT = 16  # a state and a plan hold a few megabytes
+MOST_KEPT = 16  # chosen: a state and a plan hold a few megabytes
 
 
 @dataclass(frozen=True)

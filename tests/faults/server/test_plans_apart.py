@@ -5,11 +5,12 @@ import signal
 
 import pytest
 
-from breakangle.model.errors import ReadAgainError
+from breakangle.model.errors import ChooseAnotherFileError, ReadAgainError
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.services.plans.apart import PLANNER, made_plan
 from breakangle.services.service_files.example import example_service
 from breakangle.services.workers.lasting import BrokeOffError, Lasting
+from breakangle.services.workers.process import in_process, worker_context
 from breakangle.services.workers.queue import Queue
 
 PLANNED = 4
@@ -78,3 +79,21 @@ def refuse() -> None:
 
 def take(size: int) -> int:
     return len(bytes(size))
+
+
+def test_process_that_cannot_be_begun_is_told_and_the_next_is_begun_anew(monkeypatch: pytest.MonkeyPatch):
+    """What all are forked from may end just then, as when the server is told to end."""
+    context = worker_context()
+
+    def gone(*_: object) -> None:
+        raise EOFError("unexpected EOF")
+
+    one = Lasting(512, 60.0)
+    with monkeypatch.context() as patched:
+        patched.setattr(context.Process, "start", gone)
+        with pytest.raises(BrokeOffError):
+            one.run(abs, -3)
+        with pytest.raises(ChooseAnotherFileError, match="broke off"):
+            in_process(abs, (-3,), 512, 60.0)
+    assert one.run(abs, -3) == 3
+    one.end()

@@ -63,7 +63,7 @@ def test_a_strum_reads_all_six_strings_at_once(file, tmp_path, capsys):
     assert [row["string"] for row in told["strings"]] == [1, 2, 3, 4, 5, 6]
     for row, lines in zip(told["strings"], reversed(made.lines_hz), strict=True):
         assert row["hz"] is None or not row["good"] or off_cents(row["hz"], lines) < 0.5
-    assert sum(row["good"] for row in told["strings"]) >= 5
+    assert sum(row["good"] for row in told["strings"]) >= 4
 
 
 def test_taps_tell_the_bodys_notes_their_mass_and_what_they_pull(file, tmp_path, capsys):

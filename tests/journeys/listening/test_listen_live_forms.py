@@ -60,7 +60,7 @@ def test_a_slide_is_told_when_it_falls_silent_and_its_good_frets_are_stored(shop
 def test_a_strum_fills_the_open_strings_without_waiting_for_silence(shop, visit):
     made = strum(np.random.default_rng(4), TUNINGS_HZ[0])
     (told,) = heard(FormWatch(shop, visit.id, RATE_HZ, "strum", 1, 0), made.sound)
-    assert told.stored_count >= 5
+    assert told.stored_count >= 4
     for one in service_of(shop, visit.id).readings:
         assert off_cents(one.hz, made.lines_hz[6 - one.string]) < 0.5
 

@@ -3,18 +3,23 @@
 import json
 import re
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.plan import Finding, Where
+from breakangle.model.words.message import Message
+from breakangle.planning.estimate.diagnosis import patterns
 from breakangle.reference.families import families, family
 from breakangle.reference.routine import dangers
-from breakangle.services.making.registry import making_job, making_jobs
+from breakangle.services.making.registry import jobs_for, making_job, making_jobs
 from breakangle.services.service_files.example import empty_service
 from breakangle.services.service_files.service_written import write_service
 
+PATTERNS = Path(patterns.__file__).parent
 pytest_plugins = ["web_fixtures.at_hand"]
 FLAT_TOP = empty_service(family("steel-acoustic-guitar"), "Wheatear")
 
@@ -67,7 +72,7 @@ def test_wider_tangs_bend_the_neck_back_and_equal_ones_do_not():
 def test_unknown_choices_name_the_known_ones():
     with pytest.raises(CorrectInputError, match="one of spacing"):
         making_job("nut").sheet(FLAT_TOP, {"colour": "red"})
-    with pytest.raises(CorrectInputError, match="one of bridge, neck-angle, nut"):
+    with pytest.raises(CorrectInputError, match="one of bridge, electrics, neck-angle, nut"):
         making_job("sound-post")
 
 
@@ -97,3 +102,16 @@ def test_the_page_shows_a_sheet_with_what_was_chosen(bench: TestClient, tmp_path
     assert "Reset: lean the neck back" in sheet.text
     assert bench.get("/visits/1/make/nut?crown=quite").status_code == 422
     assert bench.get("/visits/1/make/sound-post").status_code == 422
+
+
+def test_a_plan_s_findings_lead_to_the_jobs_that_answer_them():
+    """Every finding a job names is one that plans can have, and one that is there leads to its job."""
+    known = {path.stem.replace("_", "-") for path in PATTERNS.glob("[a-z]*.py")}
+    named = {name for job in making_jobs().values() for name in job.findings}
+    assert {"neck-reset", "low-slot"} <= named <= known
+    there = Finding(
+        finding="low-slot", where=Where(strings=(3,), part="nut"), probability=0.9, size=None, tolerance=0.03,
+        holds_cuts=True, message=Message(key="diagnosis.low_slot", values={"string": 3, "mm": 0.1}),
+    )  # fmt: skip
+    assert [job.name for job in jobs_for([there])] == ["nut"]
+    assert jobs_for([there.model_copy(update={"probability": 0.2})]) == ()

@@ -9,7 +9,7 @@ from typing import Any
 
 import pyarrow.parquet as parquet
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from breakangle import __version__
@@ -37,6 +37,7 @@ def answered(batch: Sequence[Item], each_s: float) -> list[Answer]:
     return [Answer(one.name, one.sha256, each_s) for one in batch]
 
 
+@settings(max_examples=60, deadline=None)
 @given(count=st.integers(1, 2000), each_s=st.floats(1e-5, 20.0))
 def test_batches_give_every_item_once_and_come_to_take_what_a_task_is_to_take(count: int, each_s: float):
     """Derived: a batch of n items that take t each takes n t; n is whole, so it is within half of one, and it at most

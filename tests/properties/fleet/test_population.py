@@ -173,8 +173,8 @@ def test_a_fleet_is_planned_again_by_what_it_taught_and_again_where_a_make_is_to
     untaught = run("plan", items_of([services / "c.json"]), tmp_path / "untaught", Here())
     assert bass == bass_again == parquet.read_table(untaught.results).column("plan").to_pylist()[0]
     held = json.loads((tmp_path / "plans" / "fleet.json").read_text())
-    assert held["settings"]["taught"].startswith("sha256 ")
-    with pytest.raises(CorrectInputError, match="taught sha256"):
+    assert held["settings"]["taught"].startswith("sha256:")
+    with pytest.raises(CorrectInputError, match="taught sha256:"):
         run("plan", items_of([services]), tmp_path / "plans", Here())
 
 

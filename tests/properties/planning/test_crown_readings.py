@@ -85,9 +85,9 @@ def test_rows_are_the_derivatives_of_the_values():
 def test_a_groove_read_lowers_its_crown_and_no_other():
     service = example_service()
     read = GrooveDepth(string=6, fret=2, mm=0.12)
-    before = heights_of(estimate(service), service.readings, 0)
+    before = heights_of(estimate(service), service.readings, ())
     worn = service.model_copy(update={"readings": (*service.readings, read)})
-    after = heights_of(estimate(worn), worn.readings, 0)
+    after = heights_of(estimate(worn), worn.readings, ())
     change = (after.height_mm - before.height_mm)[:, 1:-1] - np.median(
         (after.height_mm - before.height_mm)[:, 1:-1]
     )
@@ -104,7 +104,7 @@ def test_crowns_read_twice_are_surer_than_read_once():
     spreads = []
     for readings in (once, (*once, *(one.model_copy(update={"uncertainty_mm": 0.013}) for one in once))):
         read = service.model_copy(update={"readings": (*service.readings, *readings)})
-        found = heights_of(estimate(read), read.readings, 0)
+        found = heights_of(estimate(read), read.readings, ())
         row = np.zeros(len(found.covariance))
         row[[found.fret_count + 8, found.fret_count + 9, found.fret_count + 10]] = (-0.5, 1.0, -0.5)
         spreads.append(float(np.sqrt(row @ found.covariance @ row)))

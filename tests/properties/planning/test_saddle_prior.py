@@ -15,7 +15,7 @@ from breakangle.planning.kinds.prior import (
     prior_of,
     shared_crowns,
 )
-from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.readings.pitch import Pitch, predict
 from breakangle.planning.state.board import board_of
 from breakangle.planning.state.picture import picture_of
 from breakangle.reference.families import families, family
@@ -91,3 +91,14 @@ def test_low_frets_tell_how_the_hand_presses():
     spread = np.sqrt(now.belief.covariance[press, press])
     assert spread < 0.65 * FINGER_PRESS_SPREAD_MM
     assert abs(now.belief.mean[press] - hard_mm) < 2.0 * spread
+
+
+def test_a_pitch_that_states_more_than_a_tuners_error_has_the_finger_in_it():
+    """Two readings of one note, one by a tuner to 0.3 cents: it still has the finger's scatter beside it. Derived."""
+    _, _, picture, _ = octaves_of("electric-guitar")
+    fine, plain, whole = (
+        predict([Pitch(string=1, fret=1, cents=0.0, uncertainty_cents=stated)], picture).unexplained[0]
+        for stated in (0.3, None, 1.5)
+    )
+    assert fine == plain > 0.0
+    assert whole == 0.0

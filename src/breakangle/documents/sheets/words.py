@@ -29,6 +29,7 @@ FINE = ((0.13, 2), (1.2, 1))  # of mm, of cents: twice the uncertainty up to whi
 PAST = {
     mark("Cut"): mark("Cut"),
     mark("Fit"): mark("Fitted"),
+    mark("Level"): mark("Levelled"),
     mark("Loosen"): mark("Loosened"),
     mark("Lower"): mark("Lowered"),
     mark("Move"): mark("Moved"),

@@ -29,6 +29,7 @@ COARSE_PARTIALS, CAP_NEPERS, SHARED_HZ = 10, 4.0, 1.6
 ROUNDS = 3
 # What is left of a neighbour that was taken out, as a share of its size, where the two hardly turn against each other.
 LEFT_RATIO, TURNS_TO_PART = 0.3, 2.0
+CLEAR_HZ, FEWEST_CLEAR, FEWEST_ODD = 1.6, 5, 3
 FEWEST_LINES, LEAST_CLEAR, MOST_LOST_CENTS = 3, 4.0, 12.0
 KNOWN_B_RATIO, LEAST_B_SPREAD = 0.5, 6e-5  # how well the stiffness of a string is known beforehand
 
@@ -44,10 +45,14 @@ class OpenNote:
 
 @dataclass(frozen=True)
 class Strummed:
-    """One string of a strum: its pitch; None where its partials cannot be told from the other strings'."""
+    """One string of a strum: its pitch; None where its partials cannot be told from the other strings'.
+
+    `sure` is false where hardly any of its partials stands clear of another string's, as of an octave in tune.
+    """
 
     number: int
     pitch: Pitch | None
+    sure: bool = False
 
 
 @dataclass(frozen=True)
@@ -97,7 +102,8 @@ def strummed(samples: FloatArray, rate_hz: float, notes: Sequence[OpenNote]) -> 
             pitch = fit(bands, none, span, known_b=known_b)
             if abs(CENTS * np.log(pitch.law.partial_one_hz / found_hz[at])) > MOST_LOST_CENTS:
                 pitch = None
-        found.append(Strummed(note.number, pitch))
+        sure = pitch is not None and _own(pitch.bands.order) and _clear_count(lines, at) >= FEWEST_CLEAR
+        found.append(Strummed(note.number, pitch, sure))
     return tuple(found)
 
 
@@ -147,6 +153,19 @@ def _lines_of(notes: Sequence[OpenNote], found_hz: FloatArray) -> _Lines:
         hz += partials[keep].tolist()
     count = np.array(order)
     return _Lines(np.array(string), count, np.array(hz), 1.0 + 0.1 * count)
+
+
+def _own(order: NDArray[np.int64]) -> bool:
+    """Whether the partials heard may be a string's own: enough, and not only every second as an octave's would be."""
+    return len(order) >= FEWEST_CLEAR and int(np.sum(order % 2 == 1)) >= FEWEST_ODD
+
+
+def _clear_count(lines: _Lines, string: int) -> int:
+    """How many of a string's partials stand clear of every other string's."""
+    own, others = lines.hz[lines.string == string], lines.hz[lines.string != string]
+    if not len(others):
+        return len(own)
+    return int(np.sum(np.abs(own[:, None] - others).min(axis=1) > CLEAR_HZ))
 
 
 def _near(lines: _Lines, carrier: FloatArray, at: int) -> NDArray[np.int64]:

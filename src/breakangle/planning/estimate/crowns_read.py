@@ -9,16 +9,21 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from breakangle.model.reading import Reading
+from breakangle.model.reading import Adjustment, Reading
+from breakangle.planning.estimate.levelled import crowns_as_now
+from breakangle.planning.estimate.own_parts import crowns_standing, own_parts, reads_crowns
 from breakangle.planning.kinds.readings.crown import GAUGE_SPREAD_MM, Crown
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.crowns import OWN_SHARE, left_out_mm, rough_share, scatter_of
 from breakangle.planning.state.layout import Belief, CrownsKnown, Layout
+from breakangle.planning.state.picture import picture_of
 
 Array = NDArray[np.float64]
 FEWEST_FRETS = 5  # a crown or two are read because they look wrong, and tell nothing of the rest; chosen
 # A crown farther out than that is a fault of its own, and tells no more of the board than this. Chosen.
 FARTHEST_MM = 0.08
+LIKELY = 0.5  # derived: more likely than not
+LEAST_TOLD = 0.02  # of an own part's variance: a reading that takes less away tells nothing of it; chosen
 
 
 def rough_by_crowns(readings: Sequence[Reading], board: Board) -> float:
@@ -55,17 +60,23 @@ def rescaled(belief: Belief, board: Board, share: float) -> Belief:
 
 
 def crowns_known(
-    belief: Belief, readings: Sequence[Reading], board: Board, slips: Array | None = None
+    belief: Belief,
+    readings: Sequence[Reading],
+    board: Board,
+    slips: Array | None = None,
+    work: Sequence[Adjustment] = (),
 ) -> Belief:
     """Return the belief with what crown readings tell of each crown's own part, where the state leaves it out.
 
     `slips`: how probable it is that each of `readings` was written down wrong. Such a crown is one that nobody read, so
-    that its own part is a mixture of both, by its moments.
+    that its own part is a mixture of both, by its moments. `work`: what was done between them; what came off crowns
+    since they were read is taken off their readings.
     """
     chance = np.zeros(len(readings)) if slips is None else slips
-    read = [
-        (one, float(wrong)) for one, wrong in zip(readings, chance, strict=True) if isinstance(one, Crown)
-    ]
+    if any(reads_crowns(one) and not isinstance(one, Crown) for one in readings):
+        return _known_together(belief, readings, board, chance, work)
+    now = crowns_as_now(readings, board, work)
+    read = [(one, float(wrong)) for one, wrong in zip(now, chance, strict=True) if isinstance(one, Crown)]
     if not read:
         return belief
     layout = Layout(board.string_count, board.fret_count)
@@ -98,6 +109,42 @@ def crowns_known(
             read=np.asarray((precision > 0.0).any(axis=0)),
         ),
     )
+
+
+def _known_together(
+    belief: Belief, readings: Sequence[Reading], board: Board, slips: Array, work: Sequence[Adjustment]
+) -> Belief:
+    """Return the belief with crowns read by rocker, edge, dial or groove too: lines over many, solved together.
+
+    A reading that was more likely than not written down wrong is left out.
+    """
+    picture, layout = picture_of(board, belief.mean), Layout(board.string_count, board.fret_count)
+    honest = [one for one, wrong in zip(readings, slips, strict=True) if wrong < LIKELY]
+    standing = crowns_standing(honest, picture, work)
+    if not standing:
+        return belief
+    shape = (board.string_count, board.fret_count)
+    share = rough_by_crowns(standing, board)
+    found = own_parts(picture, share, standing, work)
+    spread = np.sqrt(np.maximum(np.diag(found.covariance), 0.0)).reshape(shape)
+    usual = OWN_SHARE * scatter_of(board).variance_mm2(share)
+    told = (left_out_mm(board)[:, 1:-1] > 0.0) & (spread**2 < usual * (1.0 - LEAST_TOLD))
+    along = found.rows.reshape(*shape, -1)
+    gain = np.stack([along[:, fret, layout["crown"][fret]] for fret in range(shape[1])], axis=1)
+    return replace(
+        belief,
+        crowns=CrownsKnown(
+            rough_share=share,
+            own_mm=np.where(told, found.mean.reshape(shape), 0.0),
+            own_spread_mm=np.where(told, spread, np.nan),
+            own_gain=np.where(told, np.clip(gain, 0.0, 1.0), 0.0),
+            read=np.asarray(told.any(axis=0) | _frets_named(standing, shape[1])),
+        ),
+    )
+
+
+def _frets_named(readings: Sequence[Reading], frets: int) -> NDArray[np.bool_]:
+    return np.isin(np.arange(1, frets + 1), [one.fret for one in readings])
 
 
 def own_of(board: Board, belief: Belief) -> tuple[Array, Array]:

@@ -173,7 +173,7 @@ def _weighed(
         if (found.chosen_causes, found.slips) == (believed, slips):
             break
         believed, slips = found.chosen_causes, found.slips
-    belief = crowns_known(run.now.belief, found.readings, run.now.board, found.slip_chances)
+    belief = crowns_known(run.now.belief, found.readings, run.now.board, found.slip_chances, work)
     belief = replace(belief, end_read=start.end_read or read_past_joint(readings, board))
     return replace(run.now, belief=belief, evidence=found, surprises=_surprises(run, slips))
 

@@ -15,6 +15,7 @@ from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.rod_answer import why_not_to_turn
 from breakangle.planning.estimate.target_state import Sight
+from breakangle.planning.explain.borrowed import borrowed_in_words
 from breakangle.planning.explain.head_first import head_first
 from breakangle.planning.explain.next_reading import Again, asked_in_words
 from breakangle.planning.explain.target_owner import fitted_in_words
@@ -280,7 +281,7 @@ def notes(
     found += [one.sentence() for one in judged.doubted]
     found += [why] if (why := why_not_to_turn(service, now)) else []
     found += _remarks(judged, instrument) + wrong + _unread(service, before, instrument, unreached)
-    found += guessed_cores(now.board) + fitted_in_words(service, now.board)
+    found += borrowed_in_words(now.board) + guessed_cores(now.board) + fitted_in_words(service, now.board)
     told = bool(steps or unreached or wrong or judged.crowns or judged.beyond)
     if not told and (waits or before.judged.any()):
         found += [tr(DOUBTFUL_FIRST)] if waits else _left(before, again, judged)

@@ -33,7 +33,7 @@ NUT_SETBACK_SPREAD_MM, ZERO_FRET_SPREAD_MM = 0.15, 0.015
 TUNED_SPREAD_CENTS = 8.0
 # The hand, just behind its frets: how far behind the crown, and how far below it the string is pressed.
 FINGER_BEHIND_MM, FINGER_BEHIND_SPREAD_MM = 9.0, 2.5
-FINGER_PRESS_MM, FINGER_PRESS_SPREAD_MM = 0.20, 0.11
+FINGER_PRESS_MM, FINGER_PRESS_SPREAD_MM = 0.20, 0.10
 # Those who set saddles press more alike than those who play: by half of it; common practice, no source.
 SETTER_PRESS_SPREAD_MM = 0.5 * FINGER_PRESS_SPREAD_MM
 # What puts all saddles off at once (the bridge's place, other gauges, the season), over what each is off by itself: so

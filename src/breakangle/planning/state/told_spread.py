@@ -17,7 +17,7 @@ from breakangle.planning.state.picture import Picture
 
 Array = NDArray[np.float64]
 # Where the top of a crown stands, sawn, seated and dressed, one standard deviation; common practice, no source.
-FRET_PLACE_SPREAD_MM = 0.06
+FRET_PLACE_SPREAD_MM = 0.05
 
 
 @lru_cache(maxsize=64)

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from breakangle.documents.true_size.wanted import floors_mm, over_frets_mm
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
@@ -20,7 +21,6 @@ from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.kinds.targets.gap import is_relief
 from breakangle.planning.state.board import Board, board_of
 from breakangle.reference.families import family
-from breakangle.services.making.wanted import floors_mm, over_frets_mm
 
 BUILDS, SEED = 10_000, 1925  # chosen: builds drawn, and the same ones at every run
 NINETEEN_IN_20 = 1.959964  # spreads of a normal that hold 95 % of it; exact
@@ -37,6 +37,10 @@ SPREADS = Build(
     bridge_mm=0.15, saddle_mm=0.1, board_mm=0.1, crown_mm=0.03, angle_degrees=0.1, floor_mm=0.03, relief_mm=0.05,
     reach_mm=0.5,
 )  # fmt: skip
+LEAST_BREAK_DEGREES, MOST_BREAK_DEGREES = (
+    5.0,
+    60.0,
+)  # flatter slips, steeper breaks strings; common practice, no source
 BEHIND_MM = 8.0  # from saddle to where the string is held behind it
 
 
@@ -90,6 +94,23 @@ class Budget:
                 for one in self.shares
             ],
         }
+
+
+def saddle_for(break_degrees: float | None) -> dict[str, float]:
+    """Return the saddle's height over the bridge for a break angle wanted, as a size of `designed`.
+
+    Raises:
+        CorrectInputError: an angle that no saddle gives.
+    """
+    if break_degrees is None:
+        return {}
+    if not LEAST_BREAK_DEGREES <= break_degrees <= MOST_BREAK_DEGREES:
+        raise CorrectInputError(
+            tr("a break angle of {degrees:g}°", degrees=break_degrees),
+            tr("from {least:g}° to {most:g}°", least=LEAST_BREAK_DEGREES, most=MOST_BREAK_DEGREES),
+            "",
+        )
+    return {"saddle_mm": BEHIND_MM * float(np.tan(np.radians(break_degrees)))}
 
 
 def designed(

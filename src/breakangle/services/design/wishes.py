@@ -4,13 +4,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 from pydantic import ValidationError
 
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
-from breakangle.model.service import Service
+from breakangle.model.reading import Target
+from breakangle.model.service import Hand, Service, Targets
 from breakangle.model.words.speech import tr
+from breakangle.planning.estimate.house_targets import house_targets
+from breakangle.planning.kinds.targets.gap import GapTarget, is_relief, trade_name
 from breakangle.planning.state.board import board_of
 from breakangle.reference.families import Family, family
 from breakangle.services.service_files.example import empty_service, usual_instrument
@@ -23,6 +27,9 @@ SIZES = ("scale_mm", "frets", "joint_fret", "board_radius_mm", "spread_nut_mm", 
 class Wishes:
     """What is wanted: `sizes` replace the family's, by their names; `notes` string 1 first; `keep_gauges` as usual.
 
+    `hand` chooses the house's figures; `action_mm` at the lowest and the highest string, straight between, first fret
+    held, and `relief_mm` stand in their place.
+
     Without `keep_gauges`, strings are chosen from what the trade sells so that each pulls as the family's usual one.
     """
 
@@ -31,6 +38,9 @@ class Wishes:
     sizes: Mapping[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     keep_gauges: bool = False
+    hand: Hand = "medium"
+    action_mm: tuple[float, float] | None = None
+    relief_mm: float | None = None
 
 
 def designed_service(wishes: Wishes) -> Service:
@@ -43,12 +53,31 @@ def designed_service(wishes: Wishes) -> Service:
     instrument = _instrument(kin, wishes)
     service = empty_service(kin, wishes.name).model_copy(update={"instrument": instrument})
     if wishes.keep_gauges or not (wishes.notes or "scale_mm" in wishes.sizes):
-        return service
+        return _with_targets(service, wishes)
     usual = board_of(usual_instrument(kin, wishes.name)).tension_n
     pulls = {index + 1: float(pull) for index, pull in enumerate(usual)}
     new = {one.string: one for one in chosen(service, find_gauges(service, pulls))}
     strings = tuple(new.get(one.string, one) for one in instrument.in_order())
-    return service.model_copy(update={"instrument": instrument.model_copy(update={"strings": strings})})
+    strung = service.model_copy(update={"instrument": instrument.model_copy(update={"strings": strings})})
+    return _with_targets(strung, wishes)
+
+
+def _with_targets(service: Service, wishes: Wishes) -> Service:
+    """Return the service with what is wanted written down, so that its first visit has it."""
+    board = board_of(service.instrument, service.reference_hz)
+    wanted: list[Target] = []
+    for one in house_targets(board, wishes.hand):
+        if not isinstance(one, GapTarget):
+            continue
+        if wishes.relief_mm is not None and is_relief(one):
+            wanted.append(one.model_copy(update={"mm": round(wishes.relief_mm, 3)}))
+        if wishes.action_mm is not None and trade_name(one) == "action":
+            low, high = wishes.action_mm
+            share = float(np.clip((1.0 - board.side_ratio[one.string - 1]) / 2.0, 0.0, 1.0))
+            wanted.append(one.model_copy(update={"mm": round(high + (low - high) * share, 3)}))
+    if not wanted and wishes.hand == "medium":
+        return service
+    return service.model_copy(update={"targets": Targets(hand=wishes.hand, wanted=tuple(wanted))})
 
 
 def _instrument(kin: Family, wishes: Wishes) -> Instrument:

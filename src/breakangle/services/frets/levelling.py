@@ -1,6 +1,5 @@
 """What levelling comes to on a service's instrument: the plan, and what is to be read before it is begun."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -9,34 +8,32 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
-from breakangle.planning.estimate.reading_state import roles_read
-from breakangle.planning.kinds.readings.crown_height import USUAL_MM, CrownHeight
-from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.estimate.levelled import metal_since_mm
+from breakangle.planning.estimate.own_parts import reads_crowns
+from breakangle.planning.kinds.adjustments.fret_level import FretLevel, LevelledFret
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
+from breakangle.planning.levelling.bought import Bought, bought
 from breakangle.planning.levelling.from_estimate import heights_of
 from breakangle.planning.levelling.plan import (
     FINEST_MM,
     MOST_CHANCE,
     Asked,
-    Crowns,
     LevellingPlan,
     levelling_plan,
 )
 from breakangle.planning.levelling.swings import swings_mm
 from breakangle.reference.strength import STRENGTHS
+from breakangle.services.frets.what_was_read import crowns_there, crowns_told, figures_missing
 from breakangle.services.service_files.buzz import playing_of
 from breakangle.services.service_files.service import estimate_service, some_instrument_fits
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.
-USUAL_WIDTH_MM = 2.3  # a crown's foot, of wires in use
 LOWEST_ASKED_MM, HIGHEST_ASKED_MM = 0.3, 6.0
-FIGURES = ("relief", "action")  # what must have been read before a crown is filed
 
 
 @dataclass(frozen=True)
@@ -45,13 +42,16 @@ class FretWork:
 
     `crowns_read` (S, F): which crowns were read since the last work. `unread`: frets that would lose metal and whose
     crowns nobody read under every string that needs it. `missing`: which of relief and action nobody read.
-    `height_read`: whether the crowns' own height was read. `asked_mm` (S,): the action that is the limit.
+    `height_read`: whether the crowns' own height was read. `asked_mm` (S,): the action that is the limit;
+    `action_now_mm` (S,): what it is now.
     """
 
     service: Service
     strength: str
     asked_mm: Array
     plan: LevellingPlan
+    bought: Bought
+    action_now_mm: Array
     crowns_read: NDArray[np.bool_]
     missing: tuple[str, ...]
     height_read: bool
@@ -72,12 +72,46 @@ class FretWork:
     @property
     def open(self) -> bool:
         """Return whether something must be read before a file is taken up."""
-        return self.cuts and bool(self.missing or self.unread or not self.height_read)
+        return self.unverified or (self.cuts and bool(self.missing or self.unread or not self.height_read))
+
+    @property
+    def unverified(self) -> bool:
+        """Return whether frets were levelled and no crown read since: read before more is filed."""
+        return self.levelled and not self.verified_by
 
     @property
     def orders(self) -> bool:
         """Return whether the map of what comes off may be shown: nothing is filed on half a picture."""
         return self.cuts and not self.open
+
+    @property
+    def levelled(self) -> bool:
+        """Return whether the last work on the frets was levelling them."""
+        return any(isinstance(one, FretLevel) for one in self.service.work)
+
+    @property
+    def verified_by(self) -> int:
+        """Return how many crowns were read since frets were last levelled."""
+        last = max(
+            (at for at, one in enumerate(self.service.work, 1) if isinstance(one, FretLevel)), default=0
+        )
+        return sum(one.after >= last and reads_crowns(one) for one in self.service.readings) if last else 0
+
+    def as_done(self) -> FretLevel:
+        """Return the work as it is written down once the map's metal is off.
+
+        Raises:
+            CorrectInputError: no metal is ordered.
+        """
+        if not self.orders:
+            raise CorrectInputError(
+                tr("no fret is to be levelled"),
+                tr("a fret map that orders metal"),
+                tr("read what it asks for first"),
+            )
+        off = np.where(self.plan.off_mm >= FINEST_MM, np.round(self.plan.off_mm, 3), 0.0)
+        frets = [LevelledFret(fret=one, off_mm=tuple(off[:, one - 1].tolist())) for one in self.plan.frets]
+        return FretLevel(frets=tuple(frets))
 
     @property
     def sure(self) -> bool:
@@ -94,7 +128,7 @@ class FretWork:
             "format": "breakangle/frets/1",
             "instrument": self.service.instrument.name,
             "strength": self.strength,
-            "verdict": "read-first" if self.open else plan.verdict,
+            "verdict": "verify" if self.unverified else "read-first" if self.open else plan.verdict,
             "action_at_most_mm": _list(self.asked_mm),
             "frets": list(plan.frets),
             "sides_mm": _list(plan.sides_mm),
@@ -106,6 +140,15 @@ class FretWork:
             "sure_over_mm": round(plan.sure_over_mm, 3),
             "touch_before": round(plan.touch_before, 4),
             "touch_after": round(plan.chance.any_touch, 4),
+            "touch_unlevelled": round(self.bought.touch_unlevelled, 4),
+            "lowest_action_mm": {
+                "before": round(self.bought.lowest_before_mm, 3),
+                "after": round(self.bought.lowest_after_mm, 3),
+            },
+            "check_after": [
+                {"string": one.string, "fret": one.fret, "over_neighbours_mm": round(one.mm, 3)}
+                for one in self.bought.checks
+            ],
             "times_left": plan.times_left,
             "too_low": list(plan.too_low),
             "read_first": {
@@ -147,13 +190,15 @@ def fret_work(
     asked = _asked(service, now, action_mm)
     done = len(service.work)
     with some_instrument_fits():
-        heights = heights_of(now, service.readings, done)
-    crowns, height_read = _crowns(service, now)
+        heights = heights_of(now, service.readings, service.work)
+    crowns, height_read = crowns_there(service, now)
     swing = swings_mm(now.board, playing_of(service, None), strength)
+    plan = levelling_plan(heights, swing, asked, crowns)
+    filed = metal_since_mm(now.board, service.work, 0)
     return FretWork(
-        service, strength, asked.action_mm, levelling_plan(heights, swing, asked, crowns),
-        _crowns_read(service.readings, done, crowns.height_mm.shape), _missing(service.readings, done), height_read,
-        crowns.least_mm,
+        service, strength, asked.action_mm, plan, bought(heights, swing, asked, plan, filed),
+        heights.action_mm(), crowns_told(service, now),
+        figures_missing(service.readings, done), height_read, crowns.least_mm,
     )  # fmt: skip
 
 
@@ -185,37 +230,6 @@ def _asked(service: Service, now: Estimate, action_mm: tuple[float, float] | Non
         (max(min(low for low, _ in relief), 0.0), max(high for _, high in relief)) if relief else (0.0, 0.5)
     )
     return Asked(action, nut, within, instrument.nut.kind == "zero-fret")
-
-
-def _crowns(service: Service, now: Estimate) -> tuple[Crowns, bool]:
-    """Return how high every crown stands, read or as others were read, and whether any was."""
-    shape = (now.board.string_count, now.board.fret_count)
-    read = [one for one in service.readings if isinstance(one, CrownHeight)]
-    if not read:
-        return Crowns(np.full(shape, USUAL_MM), USUAL_WIDTH_MM), False
-    height = np.full(shape, float(np.median([one.mm for one in read])))
-    for fret in {one.fret for one in read}:
-        height[:, fret - 1] = np.mean([one.mm for one in read if one.fret == fret])
-    for one in read:
-        height[one.string - 1, one.fret - 1] = one.mm
-    return Crowns(height, USUAL_WIDTH_MM), True
-
-
-def _crowns_read(readings: Sequence[Reading], done: int, shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    found = np.zeros(shape, dtype=bool)
-    for one in readings:
-        if one.after == done and reading_kind(one).reads_crowns:
-            found[one.string - 1, one.fret - 1] = True
-    ends = found.any(axis=1)
-    # A dial is zero at the first and the last crown: where a string was run, both are read.
-    dialled = ends & (found.sum(axis=1) >= shape[1] - 2)
-    found[dialled] = True
-    return found
-
-
-def _missing(readings: Sequence[Reading], done: int) -> tuple[str, ...]:
-    read = {role[0] for one in readings if one.after == done for role in roles_read(one)}
-    return tuple(one for one in FIGURES if one not in read)
 
 
 def _list(values: Array) -> Any:

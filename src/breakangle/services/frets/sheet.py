@@ -7,7 +7,7 @@ from breakangle.documents.true_size.tiling import Paper
 from breakangle.reference.messages import words
 from breakangle.reference.routine import cautions_against
 from breakangle.services.frets.levelling import FretWork
-from breakangle.services.frets.words import CAUTIONS, after_of, first_of, verdict_of
+from breakangle.services.frets.words import CAUTIONS, after_of, checks_of, first_of, verdict_of
 
 
 def levelling_file(
@@ -39,7 +39,7 @@ def _sheet(work: FretWork, letterhead: Letterhead | None) -> LevellingSheet:
         unread=work.unread,
         verdict=words(verdict_of(work)),
         first=tuple(words(one) for one in first_of(work)),
-        after=tuple(words(one) for one in after_of(work)),
+        after=tuple(words(one) for one in (*after_of(work), *checks_of(work))),
         cautions=tuple(row.words for row in cautions_against(CAUTIONS)) if work.orders else (),
         least_mm=work.least_mm,
     )

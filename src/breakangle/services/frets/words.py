@@ -4,9 +4,11 @@ from breakangle.model.words.message import Message
 from breakangle.model.words.said import frets_in_words
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.readings.crown_height import USUAL_MM
+from breakangle.planning.levelling.bought import CHECK_WITHIN_MM
 from breakangle.planning.levelling.plan import FINEST_MM
 from breakangle.services.frets.levelling import FretWork
 
+WORTH_MM = 0.005  # less is no difference in height; chosen
 MANY_TIMES = 9  # chosen: more is not counted
 CAUTIONS = ("metal-dust", "filing", "waste")
 
@@ -22,8 +24,21 @@ def verdict_of(work: FretWork) -> Message:
         "least": work.least_mm,
         "over": action + plan.over_mm,
     }
+    if work.unverified:
+        reckoned = {
+            "strength": work.strength,
+            "percent": 100.0 * work.bought.touch_unlevelled,
+            "action": action,
+        }
+        return Message(key="frets.unverified", values=reckoned, severity="care")
     if work.open:
-        now = {"strength": work.strength, "percent": 100.0 * plan.touch_before}
+        now = {
+            "strength": work.strength,
+            "percent": 100.0 * plan.touch_before,
+            "now": float(work.action_now_mm.mean()),
+            "asked_percent": 100.0 * work.bought.touch_unlevelled,
+            "action": action,
+        }
         return Message(key="frets.read_first", values=now, severity="care")
     if work.cuts and not work.sure:
         values |= {
@@ -42,7 +57,7 @@ def verdict_of(work: FretWork) -> Message:
 
 def first_of(work: FretWork) -> tuple[Message, ...]:
     """Return what must be read before a file is taken up; empty where nothing must."""
-    if not work.cuts:
+    if not (work.cuts or work.unverified):
         return ()
     found = []
     if work.missing:
@@ -53,10 +68,10 @@ def first_of(work: FretWork) -> tuple[Message, ...]:
                 severity="stop",
             )
         )
-    if work.unread:
+    if work.unread and not work.unverified:
         values = {"frets": frets_in_words(work.unread)}
         found.append(Message(key="frets.read_crowns", values=values, severity="stop"))
-    if not work.height_read:
+    if not (work.height_read or work.unverified):
         found.append(Message(key="frets.read_height", severity="stop"))
     return tuple(found)
 
@@ -69,6 +84,11 @@ def after_of(work: FretWork) -> tuple[Message, ...]:
     if plan.off_mm.max() >= FINEST_MM:
         found.append(Message(key="frets.relief", values={"relief": plan.relief_mm}))
     found.append(_chance(work))
+    if work.cuts and work.bought.lowest_before_mm - work.bought.lowest_after_mm >= WORTH_MM:
+        lowest = {"before": work.bought.lowest_before_mm, "after": work.bought.lowest_after_mm}
+        found.append(Message(key="frets.buys", values=lowest))
+    if work.levelled:
+        found.append(Message(key="frets.verified", values={"count": work.verified_by}))
     if plan.off_mm.max() >= FINEST_MM:
         left = {
             "left": float(plan.left_mm.min()),
@@ -79,6 +99,18 @@ def after_of(work: FretWork) -> tuple[Message, ...]:
     if not work.height_read:
         found.append(Message(key="frets.assumed_height", values={"mm": USUAL_MM}))
     return tuple(found)
+
+
+def checks_of(work: FretWork) -> tuple[Message, ...]:
+    """Return the few crowns to read after the work, with what they should read; empty where nothing is filed."""
+    return tuple(
+        Message(
+            key="frets.check",
+            values={"fret": one.fret, "string": one.string, "mm": one.mm, "within": CHECK_WITHIN_MM},
+            about=(f"string {one.string}", f"fret {one.fret}"),
+        )
+        for one in (work.bought.checks if work.orders or work.unverified else ())
+    )
 
 
 def _chance(work: FretWork) -> Message:

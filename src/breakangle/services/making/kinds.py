@@ -5,10 +5,32 @@ from dataclasses import dataclass
 from typing import Any
 
 from breakangle.documents.true_size.kinds import Option, Value
+from breakangle.documents.true_size.registry import template_kind
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import tr
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A template at true size that goes with a sheet, by its name, with what the sheet chose of it."""
+
+    template: str
+    chosen: Mapping[str, Any]
+
+    def text(self) -> dict[str, str]:
+        """Return what was chosen as it is given to a template: lengths with their unit, whoever works in which."""
+        forms = {one.name: one.form for one in template_kind(self.template).options}
+        return {name: _given(value, forms[name]) for name, value in self.chosen.items()}
+
+
+def _given(value: Any, form: str) -> str:
+    if form == "lengths":
+        return ";".join(_given(one, "length") for one in value)
+    if form == "length":
+        return f"{float(value):.4f} mm"
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 @dataclass(frozen=True)
@@ -17,7 +39,7 @@ class MakingSheet:
 
     Lengths stand as `1.40 mm`, for whoever shows them to write in their own unit. The first `named` columns say what a
     row is of. `rests_on` says what it was worked out from; `dangers` name what can hurt (reference/data/dangers.toml).
-    `figures` are the same as plain numbers.
+    `figures` are the same as plain numbers; `papers` the templates at true size that go with it.
     """
 
     title: str
@@ -29,6 +51,7 @@ class MakingSheet:
     rests_on: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()
     figures: Mapping[str, Any] | None = None
+    papers: tuple[Paper, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -40,6 +63,10 @@ class Job:
     told: str
     reckon: Callable[[Service, Mapping[str, Any]], MakingSheet]
     options: tuple[Option, ...]
+    # The procedure that has its steps; none where the sheet is all there is to it.
+    procedure: str = ""
+    # The findings of a plan that lead to it, by name.
+    findings: tuple[str, ...] = ()
 
     def sheet(
         self, service: Service, given: Mapping[str, Any] | None = None, own_unit: str = "mm"

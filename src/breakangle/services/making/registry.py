@@ -2,16 +2,20 @@
 
 import importlib
 import pkgutil
+from collections.abc import Iterable
 from functools import lru_cache
 
 from breakangle.documents.renderers.page import Facts, Heading, Letterhead, Page, Paragraph, Points, Table
 from breakangle.documents.renderers.page_file import page_file
 from breakangle.documents.true_size.tiling import Paper
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.plan import Finding
 from breakangle.model.words.speech import tr
 from breakangle.reference.routine import cautions_against
 from breakangle.services.making import jobs
 from breakangle.services.making.kinds import Job, MakingSheet
+
+LIKELY = 0.5  # derived: likelier than not
 
 
 @lru_cache(maxsize=1)
@@ -35,6 +39,12 @@ def making_job(name: str) -> Job:
             tr("choose one"),
         )
     return making_jobs()[name]
+
+
+def jobs_for(findings: Iterable[Finding]) -> tuple[Job, ...]:
+    """Return the making jobs that what a plan found leads to: patterns likelier there than not."""
+    found = {one.finding for one in findings if one.probability >= LIKELY}
+    return tuple(one for one in making_jobs().values() if found & set(one.findings))
 
 
 def making_page(sheet: MakingSheet, instrument: str, letterhead: Letterhead | None = None) -> Page:

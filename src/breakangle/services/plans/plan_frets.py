@@ -1,7 +1,10 @@
 """What levelling comes to on a visit's instrument."""
 
 from breakangle.services.frets.levelling import FretWork, fret_work
+from breakangle.services.frets.wear import Worn, worn
 from breakangle.services.plans.solved_visits import solved_visit
+from breakangle.services.visits.entries import service_of
+from breakangle.services.visits.visits import history
 from breakangle.storage.records.store import Shop
 
 
@@ -17,3 +20,13 @@ def visit_fret_work(
     """
     solved = solved_visit(shop, visit_id)
     return fret_work(solved.service, strength, action_mm, solved.estimate)
+
+
+def fret_wear_of(shop: Shop, instrument_id: str) -> tuple[Worn, ...]:
+    """Return how fast an instrument's frets wear, from the grooves read at all its visits.
+
+    Raises:
+        NoSuchRecordError: no such instrument.
+    """
+    visits = history(shop, instrument_id)
+    return worn([(one.opened_at.date(), service_of(shop, one.id)) for one in visits])

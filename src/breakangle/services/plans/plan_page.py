@@ -25,6 +25,7 @@ from breakangle.planning.trips.told import (
     trips_told,
 )
 from breakangle.services.frets.lead import frets_lead
+from breakangle.services.making.registry import jobs_for
 from breakangle.services.plans.figures import Figure, figures, paired
 from breakangle.services.plans.solved_visits import Solved
 from breakangle.services.service_files.compare import undecided
@@ -97,6 +98,7 @@ class PlanSheet:
     findings: tuple[Found, ...]
     asked_at: tuple[Place, ...]
     frets: tuple[Message, ...] = ()
+    makes: tuple[tuple[str, str], ...] = ()
 
     def status(self, name: str) -> tuple[Figure, ...]:
         """Return the figures of one status."""
@@ -137,6 +139,7 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         findings=found_in_order(plan),
         asked_at=asked_at,
         frets=frets_lead(service, plan, solved.estimate),
+        makes=tuple((one.name, str(one.words)) for one in jobs_for(plan.findings)),
     )
 
 

@@ -71,9 +71,15 @@ class Lasting:
     def _begun(self) -> "Connection[Any, Any]":
         context = worker_context()
         ours, theirs = context.Pipe()
-        self._process = context.Process(target=_work, args=(theirs, self._most_mb), daemon=True)
-        self._process.start()
-        theirs.close()
+        process = context.Process(target=_work, args=(theirs, self._most_mb), daemon=True)
+        try:
+            process.start()
+        except (EOFError, OSError):  # what it is forked from has ended: the next is begun anew
+            ours.close()
+            raise
+        finally:
+            theirs.close()
+        self._process = process
         self._line = ours
         return self._line
 

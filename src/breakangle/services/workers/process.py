@@ -34,20 +34,22 @@ def in_process(
     worker = context.Process(
         target=_work, args=(theirs, function, arguments, most_mb, spoken_language()), daemon=True
     )
-    worker.start()
-    theirs.close()
     try:
+        worker.start()
+        theirs.close()
         if not ours.poll(longest_s):
             given = tr("this took longer than {longest_s:.0f} s", longest_s=longest_s)
             raise ChooseAnotherFileError(given, tr("nothing was stored"), tr("try a smaller or shorter file"))
         good, answer = ours.recv()
-    except EOFError as cause:
+    except (EOFError, OSError) as cause:
         given = tr("this file cannot be worked on: what reads it broke off")
         raise ChooseAnotherFileError(given, tr("nothing was stored"), tr("choose another")) from cause
     finally:
         ours.close()
-        worker.kill()
-        worker.join()
+        theirs.close()
+        if worker.pid is not None:
+            worker.kill()
+            worker.join()
         worker.close()
     if good:
         result: Result = answer

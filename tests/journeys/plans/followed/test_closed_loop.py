@@ -46,6 +46,7 @@ def test_few_adjusters_are_touched_beyond_what_the_truth_would_need(rows):
 
     It was one more while a figure that read inside was left. Now what is left has to stand inside by its chance, so
     that what reads near an edge is moved: more come out wholly inside (`bench.closed_loop`), and more is touched.
+    Counted after one full set: a second one has what stands near its edge brought to the middle too.
     """
     extra = np.array([row.extra for row in rows])
     assert np.median(extra) <= 2

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from breakangle.cli.render.typed_options import number
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.words.speech import tr
 
@@ -38,7 +39,7 @@ def add_forms(verb: argparse.ArgumentParser) -> None:
             "hand on the strings"
         ),
     )
-    verb.add_argument("--added-g", type=float, metavar="G", help=tr("with --as taps --against: that weight"))
+    verb.add_argument("--added-g", type=number, metavar="G", help=tr("with --as taps --against: that weight"))
 
 
 def check_forms(arguments: argparse.Namespace) -> None:

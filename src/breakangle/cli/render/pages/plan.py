@@ -15,6 +15,7 @@ from breakangle.model.words.speech import capital, mark, tr, tr_n
 from breakangle.planning.trips.told import first_to_read, held_back, minutes_in_all
 from breakangle.reference.messages import words as message_words
 from breakangle.services.frets.lead import frets_lead
+from breakangle.services.making.registry import jobs_for
 from breakangle.services.service_files.compare import Figure, figures, undecided
 
 OUTSIDE, NOT_READ = mark("out"), "?"
@@ -113,6 +114,10 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     if lead:
         heading(console, tr("Frets (breakangle frets)"))
         bullets(console, [units.sentence(message_words(one)) for one in lead])
+    jobs = jobs_for(plan.findings)
+    if jobs:
+        heading(console, tr("To be made (breakangle make)"))
+        bullets(console, [f"{one.name}: {one.told}" for one in jobs])
     heading(console, tr("As it is") + (tr(", and as it would be") if plan.steps else ""))
     _comparison(console, rows, units, bool(plan.steps))
     notes = [units.sentence(note) for note in plan.notes if note != verdict]

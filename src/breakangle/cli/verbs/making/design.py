@@ -18,6 +18,9 @@ LENGTH_WORDS = {
     "spread-bridge": mark("spread at the bridge"), "bridge": mark("bridge over the top"),
     "saddle": mark("saddle over the bridge"), "board": mark("board at the joint"), "crown": mark("height of a crown"),
 }  # fmt: skip
+HANDS = ("light", "medium", "heavy")
+ACTION_RANGE_MM, RELIEF_RANGE_MM = (0.3, 6.0), (0.0, 1.0)
+OUT = 1
 SIZES = {"scale": "scale_mm", "radius": "board_radius_mm", "spread-nut": "spread_nut_mm",
          "spread-bridge": "spread_bridge_mm"}  # fmt: skip
 
@@ -46,6 +49,19 @@ def add(verbs: Any) -> None:
             metavar="LENGTH",
             help=tr("{length} (default: usual)", length=tr(LENGTH_WORDS[name])),
         )
+    verb.add_argument("--hand", choices=HANDS, default="medium", help=tr("strength of play it is for"))
+    told = tr("wanted at the 12th fret, lowest string first: 1.4 or 1.4/1.1 (default: the house's)")
+    verb.add_argument("--action", metavar="LENGTH[/LENGTH]", help=told)
+    verb.add_argument("--relief", metavar="LENGTH", help=tr("wanted (default: the house's)"))
+    verb.add_argument(
+        "--break", metavar="DEGREES", type=float, dest="break_degrees",
+        help=tr("angle wanted over the saddle, for its height (default: usual)"),
+    )  # fmt: skip
+    verb.add_argument(
+        "--measured",
+        metavar="FILE",
+        help=tr("the built instrument's service file: measured against designed"),
+    )
     verb.add_argument("--keep-gauges", action="store_true", help=tr("keep the usual string sizes"))
     verb.add_argument(
         "--file", metavar="FILE", help=tr("write the instrument as a service file, for take-in")
@@ -65,7 +81,7 @@ def run(arguments: argparse.Namespace) -> int:
     """
     from breakangle.documents.renderers.page_text import page_text
     from breakangle.documents.renderers.page_units import in_inches
-    from breakangle.services.design.budget import designed
+    from breakangle.services.design.budget import designed, saddle_for
     from breakangle.services.design.sheet import design_page
     from breakangle.services.design.wishes import Wishes, designed_service
 
@@ -75,8 +91,15 @@ def run(arguments: argparse.Namespace) -> int:
     sizes |= {key: float(n) for key, n in (("frets", arguments.frets), ("joint_fret", arguments.joint)) if n}
     notes = tuple(one.strip() for one in arguments.tuning.split(",")) if arguments.tuning else ()
     name = arguments.name or tr("{kind}, to be built", kind=arguments.kind)
-    service = designed_service(Wishes(arguments.kind, name, sizes, notes, arguments.keep_gauges))
-    budget = designed(service, {f"{name}_mm": mm for name, mm in lengths.items() if name not in SIZES})
+    wishes = Wishes(
+        arguments.kind, name, sizes, notes, arguments.keep_gauges, arguments.hand, _action(arguments, units.name),
+        _length("relief", arguments.relief, units.name, RELIEF_RANGE_MM),
+    )  # fmt: skip
+    service = designed_service(wishes)
+    if arguments.measured:
+        return _measured(arguments, service, units)
+    built = {f"{name}_mm": mm for name, mm in lengths.items() if name not in SIZES}
+    budget = designed(service, built | saddle_for(arguments.break_degrees))
     if arguments.json:
         import json
 
@@ -101,6 +124,46 @@ def _lengths(arguments: argparse.Namespace, own_unit: str) -> dict[str, float]:
         except CorrectInputError as cause:
             raise CorrectInputError(f"--{name}: {cause.given}", cause.possible, cause.remedy) from cause
     return found
+
+
+def _length(name: str, text: str | None, own_unit: str, allowed: tuple[float, float]) -> float | None:
+    from breakangle.model.measure import parse_length
+
+    if text is None:
+        return None
+    try:
+        return parse_length(text, own_unit, *allowed).mm
+    except CorrectInputError as cause:
+        raise CorrectInputError(f"--{name}: {cause.given}", cause.possible, cause.remedy) from cause
+
+
+def _action(arguments: argparse.Namespace, own_unit: str) -> tuple[float, float] | None:
+    if arguments.action is None:
+        return None
+    ends = [_length("action", one, own_unit, ACTION_RANGE_MM) or 0.0 for one in arguments.action.split("/")]
+    if not 1 <= len(ends) <= 2:
+        raise CorrectInputError(
+            tr('--action is "{text}"', text=arguments.action), tr("one length, or two with / between"), ""
+        )
+    return ends[0], ends[-1]
+
+
+def _measured(arguments: argparse.Namespace, design: Any, units: Any) -> int:
+    from breakangle.cli.render.request import service_asked
+    from breakangle.documents.renderers.page_text import page_text
+    from breakangle.documents.renderers.page_units import in_inches
+    from breakangle.services.design.measured import measured_against, measured_page
+
+    visit = service_asked(arguments.measured, units, arguments.json)
+    found = measured_against(design, visit)
+    if arguments.json:
+        import json
+
+        say(json.dumps(found.to_json(), indent=1, ensure_ascii=False, allow_nan=False))
+    else:
+        page = measured_page(found, visit.instrument.name)
+        say(page_text(in_inches(page) if units.name == "in" else page).rstrip())
+    return 0 if all(one.as_designed for one in found.figures) else OUT
 
 
 def _write(arguments: argparse.Namespace, service: Any, budget: Any, inch: bool) -> None:

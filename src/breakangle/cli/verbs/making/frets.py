@@ -37,6 +37,11 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--sheet", metavar="FILE", help=tr("write the levelling sheet there (.pdf, .html or .txt)")
     )
+    verb.add_argument(
+        "--levelled",
+        metavar="FILE",
+        help=tr("write the service there with the map's metal taken off, as work that was done"),
+    )
     verb.add_argument("--json", action="store_true", help=tr("the whole answer as JSON (breakangle/frets/1)"))
     add_units(verb)
     verb.set_defaults(run=run)
@@ -70,6 +75,13 @@ def run(arguments: argparse.Namespace) -> int:
         told = write_bytes(arguments.sheet, levelling_file(work, form, inch=units.name == "in"))
         if not arguments.json:
             say(tr("written: {told}", told=told))
+    if arguments.levelled:
+        from breakangle.services.service_files.service_written import write_service
+
+        done = work.as_done()
+        write_service(arguments.levelled, service.model_copy(update={"work": (*service.work, done)}))
+        if not arguments.json:
+            say(tr("written: {told}", told=arguments.levelled))
     return 0 if work.plan.verdict == "leave" else WORK_TO_DO
 
 
@@ -95,7 +107,7 @@ def lines(work: "FretWork", units: Units) -> list[str]:
     """Return the answer in lines for a terminal."""
     from breakangle.reference.messages import words
     from breakangle.reference.routine import cautions_against
-    from breakangle.services.frets.words import after_of, first_of, verdict_of
+    from breakangle.services.frets.words import after_of, checks_of, first_of, verdict_of
 
     out = [
         tr(
@@ -108,7 +120,7 @@ def lines(work: "FretWork", units: Units) -> list[str]:
     out += [tr("First: {words}", words=words(one)) for one in first_of(work)]
     if work.orders:
         out += fret_map(work, units)
-    out += [words(one) for one in after_of(work)]
+    out += [words(one) for one in (*after_of(work), *checks_of(work))]
     if work.orders:
         from breakangle.services.frets.words import CAUTIONS
 

@@ -1,7 +1,7 @@
 """`breakangle make`: the sheet of a making job: neck angle, nut, saddle, refret, bridge."""
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.choices import add_choices, chosen, say_options
 from breakangle.cli.render.entry import say
@@ -9,6 +9,10 @@ from breakangle.cli.render.request import service_asked
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
+
+if TYPE_CHECKING:
+    from breakangle.model.service import Service
+    from breakangle.services.making.kinds import MakingSheet
 
 
 def add(verbs: Any) -> None:
@@ -27,6 +31,11 @@ def add(verbs: Any) -> None:
     verb.add_argument("job", nargs="?", metavar="JOB", help=tr("such as nut; without it all are listed"))
     add_choices(verb)
     verb.add_argument("--sheet", metavar="FILE", help=tr("write the sheet there (.pdf, .html or .txt)"))
+    verb.add_argument(
+        "--true-size",
+        metavar="FILE",
+        help=tr("write the template at true size that goes with it (.pdf, .svg or .dxf)"),
+    )
     verb.add_argument("--json", action="store_true", help=tr("the figures as JSON (breakangle/make/1)"))
     add_units(verb)
     verb.set_defaults(run=run)
@@ -67,7 +76,24 @@ def run(arguments: argparse.Namespace) -> int:
         said = write_bytes(arguments.sheet, making_file(sheet, name, form, inch=inch))
         if not arguments.json:
             say(tr("written: {said}", said=said))
+    if arguments.true_size:
+        said = _true_size(arguments.true_size, service, sheet)
+        if not arguments.json:
+            say(tr("written: {said}", said=said))
     return 0
+
+
+def _true_size(path: str, service: "Service", sheet: "MakingSheet") -> str:
+    from breakangle.cli.render.paper import write_bytes
+    from breakangle.services.documents.templates import template_file
+
+    if not sheet.papers:
+        raise CorrectInputError(
+            tr("nothing of this is drawn at true size"), tr("a sheet that has something to cut"), ""
+        )
+    one = sheet.papers[0]
+    form = path.rpartition(".")[2].lower()
+    return write_bytes(path, template_file(service, one.template, form, options=one.text()))
 
 
 def _listed(own_unit: str) -> int:

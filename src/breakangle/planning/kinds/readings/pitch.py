@@ -116,7 +116,10 @@ def predict(readings: Sequence[Pitch], picture: Picture) -> Prediction:
         above, slopes = picture.cents_at(string[stopped], fret)
         values[stopped] += above
         rows[stopped] += slopes
-        unexplained[stopped] = np.where(fret < LOW_FRETS, LOW_FRET_SPREAD_CENTS, FINGER_SPREAD_CENTS)
+        finger = np.where(fret < LOW_FRETS, LOW_FRET_SPREAD_CENTS, FINGER_SPREAD_CENTS)
+        # Whoever states more than a tuner is off by has counted the finger in.
+        stated = np.array([readings[place].uncertainty_cents or 0.0 for place in stopped])
+        unexplained[stopped] = np.where(stated > GAUGE_SPREAD_CENTS, 0.0, finger)
     for index, one in enumerate(readings):
         if one.harmonic is not None:
             above_open = harmonic_cents(one.harmonic, float(picture.stiffness_ratio[one.string - 1]))

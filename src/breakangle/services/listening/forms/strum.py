@@ -104,7 +104,9 @@ def _row(one: Strummed, open_hz: float) -> dict[str, Any]:
     if one.pitch is None:
         return {"string": one.number, "hz": None, "cents": None, "uncertainty_cents": None, "good": False}
     hz, pitch = one.pitch.law.partial_one_hz, one.pitch
-    sure = pitch.spread_cents <= GOOD_SPREAD_CENTS and pitch.law.scatter_cents <= MOST_SCATTER_CENTS
+    sure = (
+        one.sure and pitch.spread_cents <= GOOD_SPREAD_CENTS and pitch.law.scatter_cents <= MOST_SCATTER_CENTS
+    )
     return {
         "string": one.number,
         "fret": 0,

@@ -7,12 +7,12 @@ import numpy as np
 
 from breakangle.documents.true_size.compensation import Compensation, compensation_of
 from breakangle.documents.true_size.kinds import Option
+from breakangle.documents.true_size.wanted import board_for
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.bridge_place import corner_distances_mm
 from breakangle.planning.state.board import Board
-from breakangle.services.making.kinds import Job, MakingSheet, mm
-from breakangle.services.making.wanted import board_for
+from breakangle.services.making.kinds import Job, MakingSheet, Paper, mm
 
 NAMES = (
     mark("bass end of fret 12 to the bass end of the saddle line"),
@@ -66,6 +66,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         ),
         dangers=("wood-dust", "heat-steam"),
         figures={"distances_mm": [round(one, 3) for one in told]},
+        papers=(Paper("saddle-line", {}),),
     )
 
 
@@ -74,6 +75,7 @@ JOB = Job(
     words=mark("bridge placement"),
     told=mark("where a fixed bridge goes: the saddle line's ends from the 12th fret, straight and crossed"),
     reckon=_reckon,
+    findings=("moved-bridge",),
     options=(
         Option("width_at_12", mark("between the marks measured from at fret 12, mm (0: the outer strings' places)"),
                "length", 0.0, 0.0, 120.0),

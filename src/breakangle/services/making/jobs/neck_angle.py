@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.documents.true_size.kinds import Option
+from breakangle.documents.true_size.wanted import board_for, over_frets_mm
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.neck_angle import (
@@ -18,8 +19,7 @@ from breakangle.physics.making.neck_angle import (
     tongue_gap_mm,
     wedge_mm,
 )
-from breakangle.services.making.kinds import Job, MakingSheet, mm
-from breakangle.services.making.wanted import board_for, over_frets_mm
+from breakangle.services.making.kinds import Job, MakingSheet, Paper, mm
 
 # Where nothing else is said below: common practice, no source.
 LEAST_TURN_DEGREES = 0.1  # less is within what a straight-edge tells
@@ -46,6 +46,7 @@ class _Turn:
     wedge_mm: Array
     saddle_now_mm: Array
     tongue_mm: float
+    tongue_long_mm: float
     longer_mm: float
     reset: bool
 
@@ -76,7 +77,7 @@ def _turn(service: Service, asked: Mapping[str, Any]) -> _Turn:
     low = bool((air + over).min() < asked["least_saddle"])
     return _Turn(
         now, wanted, wedge_mm(wanted - now, asked["heel"]), air + over, float(tongue_gap_mm(mean, tongue)),
-        float(longer), low and mean > LEAST_TURN_DEGREES,
+        tongue, float(longer), low and mean > LEAST_TURN_DEGREES,
     )  # fmt: skip
 
 
@@ -111,7 +112,15 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         ),
         dangers=DANGERS if turn.reset else ("rod",),
         figures={name: _plain(value) for name, value in vars(turn).items()},
+        papers=(Paper("neck-wedge", _wedge(turn, asked)),) if turn.reset else (),
     )
+
+
+def _wedge(turn: _Turn, asked: Mapping[str, Any]) -> dict[str, float]:
+    """Return what the template of the wedge is drawn with."""
+    tongue = {"tongue": float(np.clip(turn.tongue_long_mm, 5.0, 90.0)), "rise": max(turn.tongue_mm, 0.0)}
+    wedge = np.maximum(turn.wedge_mm, 0.0)
+    return {"wedge_bass": float(wedge[0]), "wedge_treble": float(wedge[1]), "heel": asked["heel"]} | tongue
 
 
 def _plain(value: Any) -> Any:
@@ -147,6 +156,8 @@ JOB = Job(
     words=mark("neck angle and reset"),
     told=mark("the neck's angle now and wanted, the wedge off the heel, and where tongue, saddle and scale come to"),
     reckon=_reckon,
+    findings=("neck-reset",),
+    procedure="neck-reset",
     options=(
         Option("bridge", mark("height of the bridge at the saddle, mm"), "length", 9.5, 1.0, 40.0),
         Option("airspace_bass",

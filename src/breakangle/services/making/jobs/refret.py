@@ -6,14 +6,14 @@ from typing import Any
 import numpy as np
 
 from breakangle.documents.true_size.kinds import Option
+from breakangle.documents.true_size.wanted import board_for
 from breakangle.model.instrument import ConicalRadius
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.refret import back_bow_mm, wire_length_mm
 from breakangle.planning.state.board import Board
-from breakangle.services.making.kinds import Job, MakingSheet, mm
-from breakangle.services.making.wanted import board_for
+from breakangle.services.making.kinds import Job, MakingSheet, Paper, mm
 
 # Where nothing else is said below: common practice, no source.
 BENT_RATIO = 0.85  # of the board's radius, so that the ends press first
@@ -83,12 +83,19 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             "back_bow_mm": [round(one, 3) for one in bows],
             "rise_mm": round(rise, 3),
         },
+        papers=() if np.isinf(radius).all() else (Paper("radius-gauges", {"radii": _radii(radius)}),),
     )
 
 
 def _in_all(length_mm: float) -> str:
     """Return a length of wire as it is bought, in both units: neither is a figure that a bench reads."""
     return tr("{metres:.1f} m ({inches:.0f} in)", metres=length_mm / 1000.0, inches=length_mm / INCH_MM)
+
+
+def _radii(radius_mm: Any) -> tuple[float, ...]:
+    """Return the radii to bend the wire to, at the nut end and at the last fret, each once."""
+    ends = (round(float(radius_mm[0]) * BENT_RATIO, 1), round(float(radius_mm[-1]) * BENT_RATIO, 1))
+    return tuple(dict.fromkeys(max(one, 50.0) for one in ends))
 
 
 def _bent(radius_mm: Any) -> str:
@@ -113,6 +120,8 @@ JOB = Job(
     words=mark("refret"),
     told=mark("new frets: a list of wires, their bend, what tang and slot do to the relief, and what must follow"),
     reckon=_reckon,
+    findings=("worn-first-position",),
+    procedure="refret",
     options=(
         Option("edge", mark("from an outer string to the board's edge, mm"), "length", 3.5, 0.5, 15.0),
         Option("over", mark("of wire left over at each end, mm"), "length", 3.0, 0.0, 15.0),

@@ -3,18 +3,16 @@
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from breakangle.documents.templates.saddle_blank import OPTIONS
 from breakangle.documents.true_size.compensation import compensation_of
 from breakangle.documents.true_size.kinds import Option
+from breakangle.documents.true_size.wanted import board_for, saddle_over_bridge_mm
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.neck_angle import break_angle_degrees
-from breakangle.planning.state.board import Board
-from breakangle.services.making.kinds import Job, MakingSheet, mm
-from breakangle.services.making.wanted import board_for, over_frets_mm
+from breakangle.services.making.kinds import Job, MakingSheet, Paper, mm
 
+SIZES = tuple(one.name for one in OPTIONS)
 # Where nothing else is said below: common practice, no source.
 LEAST_BREAK_DEGREES = 12.0
 IN_SLOT_SHARE = 0.5  # of the whole saddle at least
@@ -27,22 +25,12 @@ RESTS_ON = (
 TALL = mark(
     "More of this saddle stands out of its slot than in it: it leans under the strings; a deeper slot."
 )
-Array = NDArray[np.float64]
-
-
-def _over_bridge_mm(service: Service, board: Board, asked: Mapping[str, Any]) -> Array:
-    """Return how high a saddle stands over the bridge under each string for the action wanted, mm, shape (S,)."""
-    side = np.clip((1.0 - board.side_ratio) / 2.0, 0.0, 1.0)
-    air = asked["airspace_treble"] + (asked["airspace_bass"] - asked["airspace_treble"]) * side
-    # A rounded board's crowns lie lower under the outer strings; the airspace was read under those.
-    edges = [board.surface_mm[0, -1], board.surface_mm[-1, -1]]
-    drop = board.surface_mm[:, -1] - np.interp(side, [0.0, 1.0], edges)
-    return np.asarray(air + over_frets_mm(service, board) + drop)
 
 
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     board = board_for(service)
-    over, back = _over_bridge_mm(service, board, asked), compensation_of(service).plain_saddle_mm
+    over = saddle_over_bridge_mm(service, board, asked["airspace_bass"], asked["airspace_treble"])
+    back = compensation_of(service).plain_saddle_mm
     angle = break_angle_degrees(over, asked["behind"], asked["anchor"])
     whole = over + asked["slot"]
     too_low = bool(over.min() < asked["least"] or angle.min() < LEAST_BREAK_DEGREES)
@@ -67,8 +55,9 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         dangers=("harmful-dust", "filing", "wire-under-tension"),
         figures={
             "over_bridge_mm": over.round(3).tolist(), "height_mm": whole.round(3).tolist(),
-            "back_mm": np.round(back, 3).tolist(), "break_degrees": angle.round(1).tolist(), "too_low": too_low,
+            "back_mm": back.round(3).tolist(), "break_degrees": angle.round(1).tolist(), "too_low": too_low,
         },
+        papers=(Paper("saddle-blank", {name: asked[name] for name in SIZES}),),
     )  # fmt: skip
 
 
@@ -100,12 +89,9 @@ JOB = Job(
     words=mark("saddle"),
     told=mark("a new saddle: height under each string, what stands over the bridge, crown points and break angle"),
     reckon=_reckon,
+    procedure="saddle-making",
     options=(
-        Option("airspace_bass",
-        mark("from the bridge's top up to a straight-edge on the frets, bass side, mm"), "length",
-               0.8, -15.0, 15.0),
-        Option("airspace_treble", mark("the same at the treble side, mm"), "length", 0.8, -15.0, 15.0),
-        Option("slot", mark("depth of the saddle's slot, mm"), "length", 5.0, 0.0, 20.0),
+        *OPTIONS,
         Option("least", mark("least good of the saddle over the bridge, mm"), "length", 1.6, 0.2, 10.0),
         Option("behind", mark("from the saddle back to pin or tie, mm"), "length", 8.0, 2.0, 60.0),
         Option("anchor", mark("how far the string leaves below the bridge's top there, mm"), "length", 1.0, 0.0, 20.0),

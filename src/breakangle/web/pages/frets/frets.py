@@ -1,32 +1,39 @@
 """Frets: the fret map, what levelling comes to at the action asked for, what to read first, and its sheet."""
 
 from typing import Annotated
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from starlette.responses import Response
 
 from breakangle.documents.renderers.page_file import FORMS
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.measure import parse_length
-from breakangle.model.words.speech import tr
+from breakangle.model.typed_number import plain_digits
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.routine import cautions_against
 from breakangle.reference.strength import STRENGTHS
 from breakangle.services.frets.levelling import FretWork
 from breakangle.services.frets.sheet import levelling_file
-from breakangle.services.frets.words import CAUTIONS, after_of, first_of, verdict_of
-from breakangle.services.plans.plan_frets import visit_fret_work
+from breakangle.services.frets.wear import wear_words
+from breakangle.services.frets.words import CAUTIONS, after_of, checks_of, first_of, verdict_of
+from breakangle.services.plans.plan_frets import fret_wear_of, visit_fret_work
+from breakangle.services.procedures.quote import quote
+from breakangle.services.visits.entries import do_adjustment
 from breakangle.services.visits.visits import instrument_of
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
 from breakangle.storage.records.records import InstrumentRecord, Visit
 from breakangle.storage.records.store import Shop
-from breakangle.web.dependencies import TheShop, TheVisit, TheVisitor
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
 from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
 
 router = APIRouter(include_in_schema=False)
+LEVELLING = mark("fret levelling"), mark("level the frets")  # what a price list may call it
 ACTION_RANGE_MM = (0.3, 6.0)
 Chosen = Annotated[str, Query(max_length=40)]
+Typed = Annotated[str, Form(max_length=40)]
 
 
 @router.get("/visits/{number}/frets")
@@ -44,10 +51,31 @@ def frets_page(
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
     return page(
         request, "frets.html", visit=visit, instrument=instrument, work=work, verdict=verdict_of(work),
-        first=first_of(work), after=after_of(work), strengths=STRENGTHS, low=low, high=high, finest_mm=work.finest_mm,
-        cautions=[row.words for row in cautions_against(CAUTIONS)],
+        first=first_of(work), after=after_of(work), checks=checks_of(work),
+        wear=wear_words(fret_wear_of(shop, visit.instrument_id)), strengths=STRENGTHS, low=low, high=high,
+        finest_mm=work.finest_mm, cautions=[row.words for row in cautions_against(CAUTIONS)],
+        quote=quote(shop, visit, "fret-levelling", LEVELLING), plain=plain_digits,
         shown=list(reversed(range(len(instrument.strings)))), chosen=request.url.query,
     )  # fmt: skip
+
+
+@router.post("/visits/{number}/frets")
+def levelled(
+    request: Request,
+    shop: TheShop,
+    visit: TheVisit,
+    visitor: TheVisitor,
+    stamp: TheStamp,
+    strength: Typed = "",
+    low: Typed = "",
+    high: Typed = "",
+) -> Response:
+    """Store that the metal of the fret map is off; the readings after it tell whether it is so."""
+    work = _work(shop, visit, visitor, strength, low, high)
+    do_adjustment(shop, visit.id, work.as_done(), stamp)
+    asked = {name: one for name, one in (("strength", strength), ("low", low), ("high", high)) if one}
+    chosen = f"?{urlencode(asked)}" if asked else ""
+    return to(request, f"/visits/{visit.number}/frets{chosen}")
 
 
 @router.get("/visits/{number}/frets/levelling.{form}")

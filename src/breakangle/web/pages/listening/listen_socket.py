@@ -90,11 +90,13 @@ class Stream:
         self.live: LiveListening | None = None
         self.watch: SettleWatch | None = None
         self.form: FormWatch | None = None
-        if hello.job not in ("notes", "settle"):
-            self.form = await run_in_threadpool(
-                FormWatch, self.shop, self.visit.id, hello.rate_hz, hello.job, hello.string, hello.fret
+        job = hello.job
+        if job != "notes" and job != "settle":
+            form = await run_in_threadpool(
+                FormWatch, self.shop, self.visit.id, hello.rate_hz, job, hello.string, hello.fret
             )
-            await self._send([form_asks(self.form)])
+            self.form = form
+            await self._send([form_asks(form)])
             return
         if hello.job == "settle":
             self.watch = await run_in_threadpool(self._watched, hello.string, hello.heard_hz)

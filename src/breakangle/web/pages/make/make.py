@@ -2,14 +2,19 @@
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from breakangle.documents.renderers.page_file import FORMS
+from breakangle.documents.true_size.registry import template_kind
+from breakangle.model.typed_number import plain_digits
 from breakangle.reference.routine import cautions_against
-from breakangle.services.making.kinds import MakingSheet
+from breakangle.services.design.measured import lead_of, measured_against, measured_page
+from breakangle.services.making.kinds import Job, MakingSheet
 from breakangle.services.making.registry import making_file, making_job, making_jobs
+from breakangle.services.procedures.quote import Quote, quote
 from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.visits import instrument_of
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
@@ -30,6 +35,18 @@ def make_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
     return page(request, "make.html", visit=visit, instrument=instrument, jobs=list(making_jobs().values()))
 
 
+@router.get("/visits/{number}/make/built")
+def built_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Show what the visit found against the figures the instrument was designed or wanted for."""
+    instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
+    service = service_of(shop, visit.id)
+    found = measured_against(service.model_copy(update={"readings": (), "work": ()}), service)
+    return page(
+        request, "make_built.html", visit=visit, instrument=instrument, measured=found, lead=lead_of(found),
+        sheet=measured_page(found, instrument.name),
+    )  # fmt: skip
+
+
 @router.get("/visits/{number}/make/{name}")
 def job_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, name: str) -> Response:
     """Show one making sheet, with what was chosen of it."""
@@ -39,7 +56,8 @@ def job_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisit
     return page(
         request, "make_job.html", visit=visit, instrument=instrument, job=job, sheet=sheet, given=given,
         cautions=[row.words for row in cautions_against(sheet.dangers)], own_unit=visitor.view.own_unit,
-        chosen=request.url.query,
+        chosen=request.url.query, quote=_quote(shop, visit, job), plain=plain_digits,
+        papers=[(template_kind(one.template), urlencode(one.text())) for one in sheet.papers],
     )  # fmt: skip
 
 
@@ -53,6 +71,10 @@ def job_sheet(
     inch = visitor.view.units == "inch"
     content = making_file(sheet, title, form, paper=paper_of(shop), letterhead=letterhead_of(shop), inch=inch)
     return sheet_response(content, FORMS[form], f"{name}-{visit.number:06d}.{form}")
+
+
+def _quote(shop: Shop, visit: Visit, job: Job) -> Quote:
+    return quote(shop, visit, job.procedure, (str(job.words),)) if job.procedure else Quote(0.0, ())
 
 
 def _given(name: str, asked: Mapping[str, Any]) -> dict[str, str]:

@@ -43,6 +43,21 @@ def over_frets_mm(service: Service, board: Board) -> Array:
     return found
 
 
+def saddle_over_bridge_mm(
+    service: Service, board: Board, airspace_bass_mm: float, airspace_treble_mm: float
+) -> Array:
+    """Return how high a saddle stands over the bridge under each string for the action wanted, mm, shape (S,).
+
+    Airspace: from the bridge's top up to a straight-edge on the frets, under the outer strings, mm.
+    """
+    side = np.clip((1.0 - board.side_ratio) / 2.0, 0.0, 1.0)
+    air = airspace_treble_mm + (airspace_bass_mm - airspace_treble_mm) * side
+    # A rounded board's crowns lie lower under the outer strings; the airspace was read under those.
+    edges = [board.surface_mm[0, -1], board.surface_mm[-1, -1]]
+    drop = board.surface_mm[:, -1] - np.interp(side, [0.0, 1.0], edges)
+    return np.asarray(air + over_frets_mm(service, board) + drop)
+
+
 def board_for(service: Service) -> Board:
     """Return the board of the service's instrument as it is now."""
     return board_of(service.instrument_now(), service.reference_hz)
