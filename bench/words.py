@@ -54,7 +54,7 @@ BAD_FILES = ("{", "[]", '{"format": "breakangle/service/1"}', '{"format": "x"}',
 # Keys that a person types, where a list of what is possible names them.
 TYPED = """rattle crackle structure other restring unstring settle head plain moved stepped gaps centres crown gap pitch
 owners owner instruments gauges lines attachments procedures runs used entries currency paper bench nut relief int
-none certify figures simulate"""
+none refret certify figures simulate"""
 
 Found = dict[str, list[str]]
 

@@ -64,7 +64,7 @@ class KNOWN_NAMES:  # noqa: N801
             self.sits_higher_mm,
             self.text_boxes,
         )
-        _ = self.years_share, self.left_share, self.small_pt, self.from_fret, self.to_fret
+        _ = self.years_share, self.left_share, self.small_pt, self.with_next, self.from_fret, self.to_fret
 
     def known_templates(self) -> None:
         """Properties that pages read."""

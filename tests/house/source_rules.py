@@ -100,6 +100,10 @@ UNITS = (
         "db",
         "cents_per_mm",
         "mm_per_n",
+        "kohm",
+        "h",
+        "f",
+        "years",
     ),
     *("mm_per_turn", "per_k", "hz_per_mm", "n_per_mm2", "radians", "ratio", "share", "count", "exponent"),
 )

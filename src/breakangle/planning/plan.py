@@ -65,17 +65,15 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     judged = judge(service, known, shown, found, missed={one.target for one in decision.unreached})
     breaks = not steps and remarks.breaking(now)  # nothing is worth reading before such a string was seen to
     beyond = decision.unreached or buzzing or breaks or (not steps and _held_by_pattern(decision))
-    open_still = bool(decision.waiting.any()) or not (sight.judged & read_in_visit(service, sight)).all()
-    undone: Verdict = "read-first" if open_still else "leave"
-    verdict = allowed_verdict("beyond-setup" if beyond else "adjust" if steps else undone, judged)
+    undone = "adjust" if steps else _undone(service, sight, decision)
+    verdict = allowed_verdict("beyond-setup" if beyond else undone, judged)
     again, more = read_again(service, now, to, decision, way.off_in_turn), read_next(service, now, sight)
     asked = () if breaks else questions(service, now, sight, decision, (again, more))
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
     asked += () if breaks else harmonic_questions(service, sight, now.board)
     told = (again, not_asked(more, asked))
-    notes = held_back_words(service, now, sight, decision) + in_hand
-    notes += nearer_words(service, now, sight, decision.moves)
+    notes = _of_work(service, now, sight, decision, in_hand)
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
     notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
     made = Plan(
@@ -92,6 +90,20 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         read_next=more,
     )
     return Planned(made, again)
+
+
+def _of_work(
+    service: Service, now: Estimate, sight: Sight, decision: Decision, in_hand: tuple[str, ...]
+) -> tuple[str, ...]:
+    """Return what is said of work that waits, of work in hand, and of what is brought nearer the middle."""
+    nearer = nearer_words(service, now, sight, decision.moves)
+    return held_back_words(service, now, sight, decision) + in_hand + nearer
+
+
+def _undone(service: Service, sight: Sight, decision: Decision) -> Verdict:
+    """Return the verdict where nothing is done: leave it only where all that is wanted was read at this visit."""
+    open_still = bool(decision.waiting.any()) or not (sight.judged & read_in_visit(service, sight)).all()
+    return "read-first" if open_still else "leave"
 
 
 def _held_by_pattern(decision: Decision) -> bool:

@@ -94,7 +94,9 @@ AFTER_MISSING = {
     "$.readings[0].held[0]": "$.readings[0].held is [17]; it must be at least one fret below 8",
     "$.work": "$.readings[5].after is 1; it must be at most 0",
     "$.work[0].strings[0]": "$.work[0].strings is []; it must be a list of at least 1",
-    **{f"$.work[{n}]": "$.readings[13].after is 10; it must be at most 9" for n in range(10)},
+    "$.work[10].frets[0]": "$.work[10].frets is []; it must be a list of at least 1",
+    **{f"$.work[10].frets[0].off_mm[{n}]": "it must be 6 figures, string 1 first" for n in range(6)},
+    **{f"$.work[{n}]": "$.readings[13].after is 11; it must be at most 10" for n in range(11)},
 }
 NEEDED = [
     (path, way) for path, way, _ in PLACES if path in AFTER_MISSING or not SCHEMA.is_valid(without(FULL, way))
@@ -162,7 +164,7 @@ MISFITS = [
     (("readings", 0, "held"), [1, 1], "$.readings[0].held is [1, 1]"),
     (("readings", 0, "held"), [9], "$.readings[0].held is [9]; it must be at least one fret below 8"),
     (("readings", 0, "held"), [10, 12], "$.readings[0].held is [10, 12]"),
-    (("readings", 6, "after"), 11, "$.readings[6].after is 11; it must be at most 10"),
+    (("readings", 6, "after"), 12, "$.readings[6].after is 12; it must be at most 11"),
     (("work", 7, "also"), [7], "$.work[7].also is [7]; it must be strings from 1 to 6"),
     (("readings", 2, "cents"), 3.0, "$.readings[2].hz is 82.41; it must be given, either it or cents"),
     (("readings", 5, "string"), 18, "$.readings[5].string is 18"),
@@ -173,6 +175,8 @@ MISFITS = [
     (("work", 3, "post"), "bass", "$.work[3].string is 6; it must be given, either it or post"),
     (("work", 5, "string"), 8, "$.work[5].string is 8"),
     (("work", 7, "string"), 9, "$.work[7].string is 9"),
+    (("work", 10, "frets", 0, "fret"), 23, "$.work[10].frets[0].fret is 23; it must be a fret from 1 to 22"),
+    (("work", 10, "frets", 0, "off_mm"), [0.02], "$.work[10].frets[0].off_mm is [0.02]; it must be 6 figures"),
     (("work", 0, "strings", 0, "string"), 9, "$.work[0].strings[0].string is 9"),
     (("work", 0, "strings", 0, "make"), "tinsel", "$.work[0].strings[0].make is \"tinsel\"; it must"),
     (("instrument", "kind"), "zither", "$.instrument.kind is \"zither\"; it must be one of"),

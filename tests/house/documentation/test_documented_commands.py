@@ -20,6 +20,7 @@ from breakangle.cli.main import main
 from breakangle.services.service_files.example import example_text
 from documented_commands import PAGES, commands
 from listening_fixtures.dozen import RATE_HZ, dozen
+from listening_fixtures.forms import write_forms
 from listening_fixtures.plucks import Pluck, render
 
 pytest_plugins = ["network_fixtures.closed"]
@@ -48,6 +49,7 @@ def files_taken_for_granted(folder: Path) -> None:
         soundfile.write(folder / name, tone, 48_000, subtype="FLOAT")
     shutil.move(folder / "heavy.wav", folder / "c.wav")
     soundfile.write(folder / "dozen.wav", dozen(), RATE_HZ, subtype="PCM_24")
+    write_forms(folder)
     note = Pluck(partial_one_hz=110.0, silence_s=0.5)
     for name in ("take.wav", "strings.wav"):
         soundfile.write(folder / name, render(replace(note), 1), note.rate_hz, subtype="FLOAT")

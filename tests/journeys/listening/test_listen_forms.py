@@ -8,18 +8,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import soundfile
 
-from bench.ears.coupled import RATE_HZ, played
 from bench.ears.strums import TUNINGS_HZ, slide, strum
-from bench.ears.tapped import body, taps
 from bench.listening_hum import made as hum_made
-from bench.listening_shop import in_a_room
 from bench.listening_together import off_cents
 from breakangle.cli.main import main
 from breakangle.model.errors import CorrectInputError
 from breakangle.services.service_files.example import example_text
 from breakangle.services.service_files.service import read_service
+from listening_fixtures.forms import ADDED_G, WEIGHED_KG, neck, open_strings, recorded, tapped
 
 AGED = {5: 0.9}
 
@@ -29,11 +26,6 @@ def file(tmp_path: Path) -> Path:
     place = tmp_path / "service.json"
     place.write_text(example_text(), encoding="utf-8")
     return place
-
-
-def recorded(place: Path, sound: np.ndarray) -> str:
-    soundfile.write(place, sound, RATE_HZ, subtype="PCM_24")
-    return str(place)
 
 
 def answered(capsys: pytest.CaptureFixture[str], *words: str) -> dict:
@@ -67,20 +59,15 @@ def test_a_strum_reads_all_six_strings_at_once(file, tmp_path, capsys):
 
 
 def test_taps_tell_the_bodys_notes_their_mass_and_what_they_pull(file, tmp_path, capsys):
-    rng = np.random.default_rng(5)
-    hz, quality = body(rng)
-    hz[1], quality[1] = 190.0, 30.0
-    mass_kg, added_g = 0.2, 20.0
-    loaded_hz = hz / np.sqrt(1 + added_g * 1e-3 / mass_kg)  # derived: a mass on a spring with more mass
-    plain = recorded(tmp_path / "taps.wav", taps(rng, hz, quality))
-    heavy = recorded(tmp_path / "loaded.wav", taps(rng, loaded_hz, quality))
-    words = (plain, "--as", "taps", "--add-to", str(file), "--against", heavy, "--added-g", f"{added_g:g}")
+    plain = recorded(tmp_path / "taps.wav", tapped(loaded=False))
+    heavy = recorded(tmp_path / "loaded.wav", tapped(loaded=True))
+    words = (plain, "--as", "taps", "--add-to", str(file), "--against", heavy, "--added-g", f"{ADDED_G:g}")
     told = answered(capsys, *words)
     near = min(told["resonances"], key=lambda one: abs(one["hz"] - 190.0))
     assert near["hz"] == pytest.approx(190.0, rel=0.01)
     assert near["quality_ratio"] == pytest.approx(30.0, rel=0.05)
     assert near["mass_weighed"]
-    assert near["mass_kg"] == pytest.approx(mass_kg, rel=0.05)
+    assert near["mass_kg"] == pytest.approx(WEIGHED_KG, rel=0.05)
     kept = read_service(file).instrument.body.resonances
     assert [one.hz for one in kept] == sorted(one["hz"] for one in told["resonances"])
     # A resonance of 190 Hz, .2 kg and Q 30 pulls what lies about it by cents: Woodhouse (2004), as in body_pull.
@@ -103,18 +90,9 @@ def test_no_hum_is_heard_where_there_is_none(tmp_path, capsys):
     assert told["hum"] is None
 
 
-def strings(rng: np.random.Generator, aged: dict[int, float]) -> np.ndarray:
-    """Four open strings of the example, plucked one after another, each as old as `aged` tells."""
-    parts = []
-    for string, hz in zip((6, 5, 4, 3), TUNINGS_HZ[0], strict=False):
-        made = played(rng, hz, 0.2, 2.2, 1.5, 8e-5, aged.get(string, 0.0), (0.8, 0.02))
-        parts.append(in_a_room(made.sound, rng))
-    return np.concatenate(parts)
-
-
 def test_the_string_that_aged_is_named_and_the_others_are_not(file, tmp_path, capsys):
-    new = recorded(tmp_path / "new.wav", strings(np.random.default_rng(7), {}))
-    now = recorded(tmp_path / "now.wav", strings(np.random.default_rng(8), AGED))
+    new = recorded(tmp_path / "new.wav", open_strings(np.random.default_rng(7), {}))
+    now = recorded(tmp_path / "now.wav", open_strings(np.random.default_rng(8), AGED))
     told = answered(capsys, now, "--as", "ages", "--instrument", str(file), "--against", new)
     worn = {row["string"]: row["worn"] for row in told["strings"]}
     assert worn[5] == "old"
@@ -122,13 +100,7 @@ def test_the_string_that_aged_is_named_and_the_others_are_not(file, tmp_path, ca
 
 
 def test_notes_along_a_neck_are_mapped_by_how_long_they_ring(file, tmp_path, capsys):
-    parts = []
-    for fret in range(6):
-        rng = np.random.default_rng([9, fret])
-        losses = (3.5 if fret == 3 else 0.8, 0.02)
-        made = played(rng, 146.832 * 2 ** (fret / 12), 0.1, 1.6, 1.0, 8e-5, 0.0, losses)
-        parts.append(in_a_room(made.sound, rng))
-    wav, picture = recorded(tmp_path / "neck.wav", np.concatenate(parts)), tmp_path / "neck.svg"
+    wav, picture = recorded(tmp_path / "neck.wav", neck(dead_fret=3)), tmp_path / "neck.svg"
     words = (wav, "--as", "rings", "--instrument", str(file), "--string", "4", "--plot", str(picture))
     told = answered(capsys, *words)
     assert [one["fret"] for one in told["dead_notes"]] == [3]

@@ -21,7 +21,7 @@ pytest_plugins = ["web_fixtures.at_hand"]
 DATA = typed_in(json.loads(example_text()))
 # Keys that a person types, as lists of what is possible name them.
 TYPED = (
-    "rattle crackle structure other restring unstring head buzz plain moved stepped gaps centres",
+    "rattle crackle structure other restring unstring refret head buzz plain moved stepped gaps centres",
     "figures certify simulate",
 )
 VERBS = [module.__name__.rpartition(".")[2].replace("_", "-") for module in verb_modules()]

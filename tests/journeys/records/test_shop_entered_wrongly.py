@@ -7,7 +7,7 @@ import pytest
 
 from breakangle.cli.main import main
 from breakangle.model.errors import CorrectInputError
-from breakangle.services.records import upkeep
+from breakangle.services.records import copies_apart
 from breakangle.services.records.edit import edit
 from breakangle.services.records.lists import add_kept
 from breakangle.services.records.upkeep import exported
@@ -183,7 +183,7 @@ def test_an_export_that_cannot_be_made_leaves_nothing_behind(shop: Shop, tmp_pat
         raise ShopOutOfReachError("no room", "", "make room")
 
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    monkeypatch.setattr(upkeep, "export_shop", full)
+    monkeypatch.setattr(copies_apart, "export_shop", full)
     with pytest.raises(ShopOutOfReachError):
         exported(shop)
     assert not list(tmp_path.glob("breakangle-*"))

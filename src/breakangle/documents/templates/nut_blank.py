@@ -17,7 +17,11 @@ def _slot(one: Slot) -> list[Part]:
     """Return a slot's walls and round floor; its middle stands as a line below the seat, with the string's number."""
     x, half = one.middle_mm, one.width_mm / 2.0
     ground = one.floor_mm + half
-    walls = [Line((x + way * half, ground), (x + way * half, max(one.top_mm, ground))) for way in (-1.0, 1.0)]
+    walls = [
+        Line((x + way * half, ground), (x + way * half, one.top_mm))
+        for way in (-1.0, 1.0)
+        if one.top_mm > ground  # a slot no deeper than its string's middle is all floor
+    ]
     floor = Arc((x, ground), half, 180.0, 360.0)
     return [*walls, floor, Line((x, -2.5), (x, 0.0)), Words((x, -5.2), str(one.string.string), 2.2, "middle")]
 

@@ -16,7 +16,10 @@ def bridge_lean_degrees(front_mm: ArrayLike, behind_mm: ArrayLike, span_mm: Arra
 
 
 def saddle_forward_mm(lean_degrees: ArrayLike, height_mm: ArrayLike) -> Array:
-    """Return how far the saddle's top, `height_mm` over the top, comes toward the nut, mm: h sin φ [derived]."""
+    """Return how far the saddle's top, `height_mm` over the top, comes toward the nut, mm.
+
+    Source: h sin φ, the way of a point that turns about the top [derived].
+    """
     return np.asarray(floats(height_mm) * np.sin(np.radians(floats(lean_degrees))))
 
 

@@ -20,7 +20,10 @@ class WearRate:
 
     @property
     def interval(self) -> tuple[float, float]:
-        """Return the rates between which it lies 19 times in 20, none below nothing: metal does not come back."""
+        """Return the rates between which it lies 19 times in 20, none below nothing: metal does not come back.
+
+        Source: 1.96 standard errors each way, known variances [any text on least squares].
+        """
         half = NINETEEN_IN_20 * self.spread
         return max(self.mm_per_year - half, 0.0), max(self.mm_per_year + half, 0.0)
 
@@ -28,6 +31,8 @@ class WearRate:
         """Return the years from the last reading until the groove is `limit_mm` deep: likeliest, soonest, latest.
 
         Infinite where a rate of nothing is among those that it may be; zero where it is that deep already.
+
+        Source: what is left, divided by the rate and by either end of its interval [derived].
         """
         left = max(limit_mm - self.depth_mm, 0.0)
         slow, fast = self.interval
@@ -37,18 +42,18 @@ class WearRate:
         return told[0], told[1], told[2]
 
 
-def wear_rate(years: ArrayLike, depth_mm: ArrayLike, gauge_mm: ArrayLike) -> WearRate:
+def wear_rate(when_years: ArrayLike, depth_mm: ArrayLike, gauge_mm: ArrayLike) -> WearRate:
     """Return how fast a groove deepens; anything where all was read at once.
 
     Args:
-        years: when each depth was read, any origin, (N,).
+        when_years: when each depth was read, any origin, (N,).
         depth_mm: how deep it was, mm, (N,).
         gauge_mm: one standard deviation of each reading, mm, (N,).
 
     Source: straight line by weighted least squares, known variances: slope Σw(t − t̄)y / Σw(t − t̄)², its variance
     1 / Σw(t − t̄)² [derived; any text on least squares].
     """
-    when, depth, weight = floats(years), floats(depth_mm), 1.0 / floats(gauge_mm) ** 2
+    when, depth, weight = floats(when_years), floats(depth_mm), 1.0 / floats(gauge_mm) ** 2
     centre = float(np.sum(weight * when) / np.sum(weight))
     across = float(np.sum(weight * (when - centre) ** 2))
     middle = float(np.sum(weight * depth) / np.sum(weight))

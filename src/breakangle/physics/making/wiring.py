@@ -19,6 +19,8 @@ def at_jack_kohm(coils_kohm: ArrayLike, volume_kohm: ArrayLike) -> Array:
     """Return what a meter at the jack shows with the volume full up, kΩ; a capacitor before the tone lets none through.
 
     `coils_kohm` (..., N): pickups switched on side by side; `volume_kohm` (..., M): the volume pots across them.
+
+    Source: coils and pots lie side by side, as `together_kohm`.
     """
     coils, pots = together_kohm(coils_kohm), together_kohm(volume_kohm)
     return together_kohm(np.stack([coils, pots], axis=-1))

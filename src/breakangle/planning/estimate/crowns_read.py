@@ -79,23 +79,10 @@ def crowns_known(
     read = [(one, float(wrong)) for one, wrong in zip(now, chance, strict=True) if isinstance(one, Crown)]
     if not read:
         return belief
-    layout = Layout(board.string_count, board.fret_count)
-    share, shape = rough_by_crowns(readings, board), (board.string_count, board.fret_count)
-    scatter = scatter_of(board)
-    left_out = left_out_mm(board)[:, 1:-1] > 0.0
-    own = OWN_SHARE * scatter.variance_mm2(share)
-    precision, pull, wrong = np.zeros(shape), np.zeros(shape), np.ones(shape)
-    for one, slip in read:
-        string, fret = one.string - 1, one.fret - 1
-        line = (
-            belief.mean[layout["crown"][fret]]
-            + board.side_ratio[string] * belief.mean[layout["crown_tilt"][fret]]
-        )
-        gauge = (one.uncertainty_mm or GAUGE_SPREAD_MM) ** 2
-        precision[string, fret] += 1.0 / gauge
-        pull[string, fret] += (one.mm - line) / gauge
-        wrong[string, fret] *= slip
-    told = left_out & (precision > 0.0)
+    share = rough_by_crowns(readings, board)
+    own = OWN_SHARE * scatter_of(board).variance_mm2(share)
+    precision, pull, wrong = _gauged(belief, board, read)
+    told = (left_out_mm(board)[:, 1:-1] > 0.0) & (precision > 0.0)
     honest = np.where(told, 1.0 - wrong, 0.0)
     own_mm = np.where(told, pull / (precision + 1.0 / own), 0.0)
     variance = honest / (precision + 1.0 / own) + wrong * own + honest * wrong * own_mm**2
@@ -109,6 +96,26 @@ def crowns_known(
             read=np.asarray((precision > 0.0).any(axis=0)),
         ),
     )
+
+
+def _gauged(belief: Belief, board: Board, read: Sequence[tuple[Crown, float]]) -> tuple[Array, Array, Array]:
+    """Return what the readings of each crown weigh, that times how far off the line they are, and whether all slipped.
+
+    All have shape (S, F); `read` gives each reading with how probable it is that it was written down wrong.
+    """
+    shape, layout = (board.string_count, board.fret_count), Layout(board.string_count, board.fret_count)
+    precision, pull, wrong = np.zeros(shape), np.zeros(shape), np.ones(shape)
+    for one, slip in read:
+        string, fret = one.string - 1, one.fret - 1
+        line = (
+            belief.mean[layout["crown"][fret]]
+            + board.side_ratio[string] * belief.mean[layout["crown_tilt"][fret]]
+        )
+        gauge = (one.uncertainty_mm or GAUGE_SPREAD_MM) ** 2
+        precision[string, fret] += 1.0 / gauge
+        pull[string, fret] += (one.mm - line) / gauge
+        wrong[string, fret] *= slip
+    return precision, pull, wrong
 
 
 def _known_together(

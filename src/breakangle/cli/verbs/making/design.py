@@ -4,7 +4,7 @@ import argparse
 from typing import Any
 
 from breakangle.cli.render.entry import say
-from breakangle.cli.render.typed_options import whole
+from breakangle.cli.render.typed_options import number, whole
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import mark, tr
@@ -43,18 +43,13 @@ def add(verbs: Any) -> None:
     verb.add_argument("--tuning", metavar="NOTES", help=tr("string 1 first, with commas: E4,B3,G3,D3,A2,E2"))
     verb.add_argument("--frets", type=whole, metavar="COUNT", help=tr("how many frets"))
     verb.add_argument("--joint", type=whole, metavar="FRET", help=tr("the fret at the body"))
-    for name in LENGTHS:
-        verb.add_argument(
-            f"--{name}",
-            metavar="LENGTH",
-            help=tr("{length} (default: usual)", length=tr(LENGTH_WORDS[name])),
-        )
+    _add_lengths(verb)
     verb.add_argument("--hand", choices=HANDS, default="medium", help=tr("strength of play it is for"))
     told = tr("wanted at the 12th fret, lowest string first: 1.4 or 1.4/1.1 (default: the house's)")
     verb.add_argument("--action", metavar="LENGTH[/LENGTH]", help=told)
     verb.add_argument("--relief", metavar="LENGTH", help=tr("wanted (default: the house's)"))
     verb.add_argument(
-        "--break", metavar="DEGREES", type=float, dest="break_degrees",
+        "--break", metavar="DEGREES", type=number, dest="break_degrees",
         help=tr("angle wanted over the saddle, for its height (default: usual)"),
     )  # fmt: skip
     verb.add_argument(
@@ -71,6 +66,12 @@ def add(verbs: Any) -> None:
     verb.add_argument("--json", action="store_true", help=tr("the figures as JSON (breakangle/design/1)"))
     add_units(verb)
     verb.set_defaults(run=run)
+
+
+def _add_lengths(verb: Any) -> None:
+    for name in LENGTHS:
+        told = tr("{length} (default: usual)", length=tr(LENGTH_WORDS[name]))
+        verb.add_argument(f"--{name}", metavar="LENGTH", help=told)
 
 
 def run(arguments: argparse.Namespace) -> int:

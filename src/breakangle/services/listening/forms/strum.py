@@ -25,7 +25,7 @@ from breakangle.services.listening.forms.form import (
 from breakangle.services.listening.strokes import board_for
 from breakangle.services.listening.takes import open_strings
 
-MOST_SCATTER_CENTS = 4.0  # of partials about a string's law, as of a single take
+MOST_SCATTER_CENTS = 4.0  # chosen: of partials about a string's law, as of a single take
 ONE_STRUM_S = 0.4  # chosen: the hand has crossed all strings by then
 
 

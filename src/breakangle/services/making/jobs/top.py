@@ -13,10 +13,8 @@ from breakangle.reference.season import season_table
 from breakangle.services.making.kinds import Job, MakingSheet, mm
 
 # Where nothing else is said below: common practice, no source.
-USUAL_LEAN_DEGREES, MOST_LEAN_DEGREES = (
-    1.0,
-    2.0,
-)  # tops under tension lean; more wants looking at, then a specialist
+USUAL_LEAN_DEGREES = 1.0  # tops under tension lean
+MOST_LEAN_DEGREES = 2.0  # more wants looking at, then a specialist
 DRY_PERCENT, DAMP_PERCENT = 40.0, 60.0  # air in which tops and braces are safe
 SPREADS = 1.959964  # spreads of a normal that hold 95 % of it; exact
 RESTS_ON = (
@@ -98,7 +96,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             (tr("action changes in air of {percent:.0f} % by", percent=asked["usual"]), band),
         ),
         rests_on=tuple(map(tr, RESTS_ON)),
-        dangers=("structure", "wire-under-tension", "heat-steam"),
+        dangers=("structure", "wire-under-tension", "string-to-pitch", "heat-steam"),
         figures={
             "applies": True,
             "lean_degrees": round(top.lean_degrees, 3),
