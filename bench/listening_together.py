@@ -1,4 +1,9 @@
-"""Six strings at once, and all frets of a string in one slide, against the true lines of what was made."""
+"""Six strings at once, and all frets of a string in one slide, against the true lines of what was made.
+
+python -m bench.listening_together [--strums 40] [--slides 20]
+"""
+
+import argparse
 
 import numpy as np
 
@@ -74,9 +79,25 @@ def slides(count: int) -> list[str]:
     return rows
 
 
+def lines(strum_count: int, slide_count: int) -> str:
+    """Every row, for so many strums of each tuning and slides on each string."""
+    head = f"{strum_count} strums of each tuning, {slide_count} slides on each string, seed {SEED}"
+    return "\n".join([head, *strums(strum_count), *slides(slide_count)])
+
+
 def report(quick: bool = False) -> str:
     """Pitch of each string of a strum, and of each fret of a slide."""
-    count = 4 if quick else 40
-    return "\n".join(
-        [f"{count} strums of each tuning, seed {SEED}", *strums(count), *slides(max(2, count // 2))]
-    )
+    return lines(4, 2) if quick else lines(40, 20)
+
+
+def main() -> None:
+    """Run with counts of one's own."""
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("--strums", type=int, default=40, help="of each tuning")
+    words.add_argument("--slides", type=int, default=20, help="on each string")
+    asked = words.parse_args()
+    print(lines(asked.strums, asked.slides), flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -26,6 +26,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -35,8 +36,9 @@ COPIES = ROOT / "mutants"
 KNOWN = ROOT / "docs" / "mutants.md"
 GOAL_RATIO = 0.88
 TESTED_S = 20.0  # how long the tests of one change may take, by what each took when it was not changed
-# Exit codes by which mutmut says that a test failed, or that the tests did not end (which is noticed too).
-KILLED, ENDLESS, UNREACHED, SURVIVED = (1, 3), (-24, -14, -9, -11), (5, 33), (0,)
+# Exit codes by which mutmut says that a test failed, or that the tests did not end (which is noticed too): their time
+# of the processor was up, or their stack. What the clock or want of memory ended says nothing of the change: not told.
+KILLED, ENDLESS, UNREACHED, SURVIVED, NOT_TOLD = (1, 3), (-24, -11), (5, 33), (0,), (-14, -9)
 # What is changed, under src/breakangle, and the tests that are about it.
 GROUPS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "physics": (
@@ -122,11 +124,14 @@ def learn_reach(place: Path, stats_file: Path) -> None:
     with (place / "last.log").open("wb") as log:
         words = [sys.executable, "-m", "mutmut", "run", "--max-children", "1"]
         running = subprocess.Popen(words, cwd=place, stdout=log, stderr=log, start_new_session=True)
-        while running.poll() is None and not stats_file.exists():
-            time.sleep(0.5)
-        time.sleep(1.0)  # it is written in one go, but not at once
-        os.killpg(running.pid, signal.SIGKILL)  # with the tests that it has begun anew
-        running.wait()
+        try:
+            while running.poll() is None and not stats_file.exists():
+                time.sleep(0.5)
+            time.sleep(1.0)  # it is written in one go, but not at once
+        finally:
+            with suppress(ProcessLookupError):  # it ended by itself: what it said stands in the log
+                os.killpg(running.pid, signal.SIGKILL)  # with the tests that it has begun anew
+            running.wait()
     if not stats_file.exists():
         raise SystemExit((place / "last.log").read_text(encoding="utf-8", errors="replace")[-3000:])
 
@@ -191,22 +196,26 @@ def equal(line: str) -> bool:
 
 
 def table(codes_of: dict[str, int]) -> str:
-    """Return by folder how many were tried, noticed, endless, not reached and not noticed."""
+    """Return by folder how many were tried, noticed, endless, not reached, not noticed and not told."""
     rows: dict[str, Counter[str]] = {}
-    kinds = {"noticed": KILLED, "endless": ENDLESS, "not reached": UNREACHED, "not noticed": SURVIVED}
+    kinds = {
+        "noticed": KILLED, "endless": ENDLESS, "not reached": UNREACHED, "not noticed": SURVIVED,
+        "not told": NOT_TOLD,
+    }  # fmt: skip
     for name, code in codes_of.items():
         folder = "/".join(place(name).split("/")[:2])
         kind = next((word for word, codes in kinds.items() if code in codes), "not noticed")
         rows.setdefault(folder, Counter())[kind] += 1
     rows["together"] = sum(rows.values(), Counter())
     lines = [
-        "| folder | changes | noticed | endless | not noticed | not reached | share |",
-        "| --- |" + " ---: |" * 6,
+        "| folder | changes | noticed | endless | not noticed | not reached | not told | share |",
+        "| --- |" + " ---: |" * 7,
     ]
     for folder, found in rows.items():
         whole = found.total()
         good = found["noticed"] + found["endless"]
-        cells = (whole, *(found[word] for word in ("noticed", "endless", "not noticed", "not reached")))
+        words = ("noticed", "endless", "not noticed", "not reached", "not told")
+        cells = (whole, *(found[word] for word in words))
         share = f"{100.0 * good / max(whole, 1):.1f} %"
         lines.append(f"| {folder} | {' | '.join(str(cell) for cell in cells)} | {share} |")
     return "\n".join(lines)
@@ -266,7 +275,7 @@ def told(chosen: dict[str, list[str]], seed: int) -> int:
         codes = results(group)
         of_group = {name: code for name in names if (code := codes[name]) is not None}
         codes_of |= of_group
-        new = [name for name, code in sorted(of_group.items()) if code not in (*KILLED, *ENDLESS)]
+        new = [name for name, code in sorted(of_group.items()) if code not in (*KILLED, *ENDLESS, *NOT_TOLD)]
         lines = [f"| `{place(name)}` | `{change_of(group, name)}` |" for name in new]
         unknown += [line for line in lines if line not in known and not equal(line)]
     good = sum(code in (*KILLED, *ENDLESS) for code in codes_of.values())

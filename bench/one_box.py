@@ -104,6 +104,8 @@ def trace() -> dict[str, tuple[Counter[tuple[str, str]], set[str]]]:
             box = crossed.during(lambda: client.post("/visits/1/readings/one", data=typed))
             plan = crossed.during(lambda: client.get("/visits/1/plan"))
     threading.setprofile(None)
+    missed = LANDMARKS - (box[0] + plan[0]).keys()
+    assert not missed, f"not on the way any more, name what took their place: {sorted(missed)}"
     both = box[0] + plan[0], box[1] | plan[1]
     return {"box stored and answered": box, "plan shown": plan, "both": both}
 

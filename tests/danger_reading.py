@@ -115,7 +115,7 @@ RULES = (
     ),
     # Glue and heat.
     Rule(
-        r"glue or seat|glued back|need glue",
+        r"glue or seat|glued back|need glue|thin glue|glue chips|line of glue",
         (r"thin glue bonds skin", r"eye protection, gloves", r"no flame", r"finish covered", r"local rules"),
     ),
     Rule(r"glue or seat", (r"loose glue, cracks in the structure", r"leave it to a specialist")),
@@ -128,7 +128,7 @@ RULES = (
     ),
     Rule(r"^making (nut|saddle)", (r"nut, saddle, bone and shell dust", r"wet work", r"mask of class")),
     Rule(r"^making (bridge|neck-angle|refret)", (r"dust of some woods", r"mask of class", r"local rules")),
-    Rule(r"^making (bridge|neck-angle)", (r"steam burn", r"cracks in the", r"specialist")),
+    Rule(r"^making (bridge|neck-angle|top)", (r"steam burn", r"cracks in the", r"specialist")),
     Rule(r"^making neck-angle", (r"glued neck is a specialist",)),
     Rule(r"^making refret", (r"eye protection while filing", r"hair tied back", r"steel dust", r"no flame")),
     # Edges, wheels and dust.

@@ -55,7 +55,8 @@ class Engine:
         A batch whose worker died again and again is done once more item by item: the one that kills its worker is that
         item's failure.
         """
-        does, told = partial(self.does, job), dict(settings)
+        asker = Asker(__version__, spoken_language())
+        does, told = partial(work_for, asker, self.does, job), dict(settings)
         for batch, answers in self.each(lambda batch: (does, list(batch), told), batches, _one_by_one):
             if answers is DEAD:
                 said = tr("every worker that had this item died over it: it may take too much memory")
@@ -82,10 +83,10 @@ class Engine:
         if first is None:
             return
         tasks, running, alone = chain([first], tasks), dict[Any, Any](), list[Any]()
-        coming, asker = dask().as_completed(loop=self.client.loop), Asker(__version__, spoken_language())
+        coming = dask().as_completed(loop=self.client.loop)
 
         def hand_out(task: Any) -> None:
-            future = self.client.submit(work_for, asker, *call(task), pure=False)
+            future = self.client.submit(*call(task), pure=False)
             running[future] = task
             coming.add(future)
 
@@ -104,7 +105,7 @@ class Engine:
             for following in islice(tasks, 1):
                 hand_out(following)
         for task in alone:
-            yield task, _of(self.client.submit(work_for, asker, *call(task), pure=False))
+            yield task, _of(self.client.submit(*call(task), pure=False))
 
 
 def _of(future: Any) -> Any:

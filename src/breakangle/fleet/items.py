@@ -17,6 +17,7 @@ from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
+    from breakangle.model.service import Service
     from breakangle.storage.records.store import Shop
 
 SERVICES = (".json",)
@@ -73,6 +74,16 @@ class Item:
         """Return the same instrument's earlier visits, oldest first, where they are known."""
         return tuple(map(zlib.decompress, self._packed_earlier))
 
+    def earlier_services(self) -> "tuple[Service, ...]":
+        """Return the earlier visits as services, oldest first.
+
+        Raises:
+            ChooseAnotherFileError, ServiceFileError: one that is no service.
+        """
+        from breakangle.services.service_files.service import service_from
+
+        return tuple(service_from(one, self.name) for one in self.earlier)
+
 
 def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) -> list[Item]:
     """Return the items in files, folders (all the way down) and Parquet sets, in the order of their names.
@@ -97,9 +108,11 @@ def items_of(places: Sequence[str | Path], endings: Sequence[str] = SERVICES) ->
 def items_in_shop(shop: "Shop", every_visit: bool = False) -> list[Item]:
     """Return every instrument of a shop as its latest visit has it, or as each visit has it, by sheet number.
 
-    The latest visit brings the earlier ones of the same instrument, as many as count, and hangs on them.
+    The latest visit brings the earlier ones of the same instrument, as many as count, and hangs on them; those with
+    another number of strings or frets tell nothing of it, and are left out.
     """
     from breakangle.model.service_file import service_text
+    from breakangle.planning.estimate.learning import of_same_shape
     from breakangle.services.history.learning import earlier_services
     from breakangle.services.visits.entries import service_of
     from breakangle.storage.records.records import Visit
@@ -108,8 +121,9 @@ def items_in_shop(shop: "Shop", every_visit: bool = False) -> list[Item]:
     wanted = visits if every_visit else {visit.instrument_id: visit for visit in visits}.values()
     found = []
     for visit in wanted:
-        content = service_text(service_of(shop, visit.id)).encode()
-        before = () if every_visit else earlier_services(shop, visit)
+        service = service_of(shop, visit.id)
+        content = service_text(service).encode()
+        before = () if every_visit else of_same_shape(earlier_services(shop, visit), service)
         earlier = [service_text(one).encode() for one in before]
         digest = _hash(content if not earlier else "\0".join(map(_hash, (content, *earlier))).encode())
         found.append(Item(sheet_name(visit.number), digest, content, earlier=earlier))

@@ -122,20 +122,21 @@ def estimate(service: Service, *, earlier: Sequence[Service] = ()) -> State:
     )
 
 
-def predict(service: Service, *, after: Plan | None = None) -> Prediction:
+def predict(service: Service, *, after: Plan | None = None, earlier: Sequence[Service] = ()) -> Prediction:
     """Return clearance and intonation of every note, as the instrument is or as a plan would leave it.
 
     Args:
         service: instrument, readings and the work so far.
         after: a plan of this service, for the board when all its steps have been done.
+        earlier: the same instrument's earlier visits, oldest first; what its neck does is learned from them.
 
     Raises:
-        CorrectInputError: what the tables or the model cannot work with.
+        CorrectInputError: what the tables or the model cannot work with, or earlier visits of another instrument.
         ReadAgainError: readings that no instrument fits.
 
     Source: the model of a stopped note stands in docs/planning.md, with its sources.
     """
-    now = after_plan(estimate_service(service), after)
+    now = after_plan(estimate_service(service, earlier), after)
     board, picture, belief = now.board, now.picture, now.belief
     before_nut = np.arange(1, board.fret_count + 1)[None, :] <= board.first[:, None]
     return Prediction(

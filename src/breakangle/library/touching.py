@@ -1,5 +1,6 @@
 """Where strings touch crowns when they are played, and how low an instrument can go."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,9 @@ from numpy.typing import NDArray
 from breakangle.library.planned import Hand
 from breakangle.library.tabled import Array, every_note, frame
 from breakangle.model.service import Service
+from breakangle.planning.estimate.estimate import Estimate
 from breakangle.services.service_files import buzz as services
+from breakangle.services.service_files.service import estimate_service
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -92,21 +95,22 @@ class LowestSetup:
         return frame({"string": self.strings, **{name: getattr(self, name) for name in names}})
 
 
-def buzz(service: Service, strength: Hand = "medium") -> BuzzMap:
+def buzz(service: Service, strength: Hand = "medium", *, earlier: Sequence[Service] = ()) -> BuzzMap:
     """Return where an instrument, as read and worked on so far, touches its crowns when it is played.
 
     Args:
         service: instrument, readings and the work so far.
         strength: how hard it is played.
+        earlier: the same instrument's earlier visits, oldest first; what its neck does is learned from them.
 
     Raises:
-        CorrectInputError: a strength that is not known.
+        CorrectInputError: a strength that is not known, or earlier visits of another instrument.
         ReadAgainError: readings that no instrument fits.
 
     Source: C. Issanchou and others (2017), J. Sound Vib. 393, 229, for the losses; the method and what it was held to
     stand in docs/contact.md.
     """
-    found = services.buzz(service, (strength,)).map
+    found = services.buzz(service, (strength,), now=_known(service, earlier)).map
     shape = (found.string_count, found.fret_count + 1)
     verdict = np.full(shape, "", dtype="<U8")
     probability, margin_mm = np.full(shape, np.nan), np.full(shape, np.nan)
@@ -123,21 +127,24 @@ def buzz(service: Service, strength: Hand = "medium") -> BuzzMap:
     )
 
 
-def lowest(service: Service, strength: Hand = "medium", *, margin_mm: float = 0.02) -> LowestSetup:
+def lowest(
+    service: Service, strength: Hand = "medium", *, margin_mm: float = 0.02, earlier: Sequence[Service] = ()
+) -> LowestSetup:
     """Return how low an instrument can go without a touch being heard, and how low it is to be set.
 
     Args:
         service: instrument, readings and the work so far.
         strength: how hard it is played.
         margin_mm: what is left everywhere between swing and crown, mm.
+        earlier: the same instrument's earlier visits, oldest first; what its neck does is learned from them.
 
     Raises:
-        CorrectInputError: a strength that is not known, or nothing is free of buzz.
+        CorrectInputError: a strength that is not known, nothing free of buzz, or earlier visits of another instrument.
         ReadAgainError: readings that no instrument fits.
 
     Source: as `buzz`; the least heights are found by linear programming, docs/contact.md.
     """
-    found = services.lowest_setup(service, strength, margin_mm)
+    found = services.lowest_setup(service, strength, margin_mm, now=_known(service, earlier))
     return LowestSetup(
         strength,
         np.arange(1, len(found.lowest.action_mm) + 1),
@@ -149,3 +156,8 @@ def lowest(service: Service, strength: Hand = "medium", *, margin_mm: float = 0.
         tuple((limit.string, limit.stop, limit.crown) for limit in found.lowest.limits),
         found.in_the_way,
     )
+
+
+def _known(service: Service, earlier: Sequence[Service]) -> Estimate | None:
+    """Return the state as earlier visits help to know it; None where there are none."""
+    return estimate_service(service, earlier) if earlier else None

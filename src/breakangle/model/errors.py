@@ -41,7 +41,7 @@ class BusyError(BreakangleError):
     def __init__(self, kind: str, ahead: int, retry_after_s: float) -> None:
         """Keep how many are ahead, and when to come back."""
         self.ahead, self.retry_after_s = ahead, max(1, round(retry_after_s))
-        given = tr("the bench is busy with {kind}, {ahead} ahead", kind=kind, ahead=ahead)
+        given = tr("the bench is busy with {kind}, {ahead} ahead", kind=tr(kind), ahead=ahead)
         super().__init__(
             given,
             tr("nothing was stored"),

@@ -56,7 +56,7 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     sight = sight_of(now, targets.wanted)
     shown = sight if now is known else sight_of(known.stated, targets.wanted)
     to = worked_to(service, now, sight)
-    decision, in_hand = decided_once(service, now, aimed(now, targets.wanted, to), without, found)
+    decision, in_hand = decided_once(service, now, aimed(now, targets.wanted, to), without, found, sight)
     decision = replace(decision, unreached=still_outside(decision.unreached, sight, to))
     way = course(service, now, sight, decision, without)
     steps, then, strength = way.steps, way.end, targets.no_buzz_at
@@ -72,8 +72,7 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
     asked += () if breaks else harmonic_questions(service, sight, now.board)
-    told = (again, not_asked(more, asked))
-    notes = _of_work(service, now, sight, decision, in_hand)
+    notes, told = _of_work(service, now, sight, decision, in_hand), (again, not_asked(more, asked))
     notes += tuple(one.sentence(str(strength)) for one in buzzing)
     notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
     made = Plan(

@@ -1,10 +1,13 @@
 """A procedure as plain text: for a terminal, for paper, for a screen reader."""
 
+import re
 from collections.abc import Mapping
 
 from breakangle.model.words.speech import tr
 from breakangle.procedures.model import Procedure, Step
 from breakangle.reference.routine import caution, facts
+
+LENGTH_GAP = re.compile(r"(?<=\d) (?=mm\b)")
 
 
 def procedure_text(
@@ -79,4 +82,7 @@ def _step_lines(
 def _wrapped(text: str, width: int, indent: str) -> list[str]:
     from textwrap import wrap
 
-    return wrap(text, width, initial_indent=indent, subsequent_indent=indent) or [indent]
+    # A figure and its unit stay on one line: whoever reads in inches has them turned after the lines are made.
+    held = LENGTH_GAP.sub("\N{NO-BREAK SPACE}", text)
+    lines = wrap(held, width, initial_indent=indent, subsequent_indent=indent) or [indent]
+    return [one.replace("\N{NO-BREAK SPACE}", " ") for one in lines]

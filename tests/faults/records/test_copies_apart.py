@@ -1,6 +1,8 @@
 """Copies of a whole shop made beside the server's own work: as good; a backup is made here where that breaks off."""
 
 import os
+from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -10,6 +12,7 @@ from breakangle.services.records.copies_apart import backed_up_apart, exported_a
 from breakangle.services.records.upkeep import why_not_good
 from breakangle.services.service_files.example import example_text
 from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workers.process import in_process
 from breakangle.services.workers.queue import Queue
 from breakangle.storage.backup.keeper import Keeper
 from breakangle.storage.schema.errors import ShopOutOfReachError
@@ -42,23 +45,49 @@ def test_the_keeper_of_a_server_makes_a_backup_of_records_on_a_server_elsewhere(
 
 
 def test_where_that_process_breaks_off_the_backup_is_made_here(shop, monkeypatch):
+    """Of records in a file it is made here anyway: no process is begun that could break off."""
     bring_in(shop, example_text().encode(), "a file", ADA)
     monkeypatch.setattr(Queue, "apart", True)
 
-    def broken(*_: object) -> None:
+    begun = list[object]()
+
+    def broken(work: object, *_: object) -> None:
+        begun.append(work)
         raise ChooseAnotherFileError("it broke off", "", "")
 
     monkeypatch.setattr(copies_apart, "in_process", broken)
     here = made_by(monkeypatch)
     assert not why_not_good(backed_up_apart(shop, ADA.at).path)
     assert here == [os.getpid()]
+    assert begun == ([] if shop.is_file else [copies_apart._backed_up])
+
+
+def test_an_export_that_breaks_off_is_said_as_an_export(shop, tmp_path, monkeypatch):
+    monkeypatch.setattr(Queue, "apart", True)
+
+    def broken(*_: object) -> None:
+        raise ChooseAnotherFileError("this file takes too much memory", "", "choose a smaller file")
+
+    monkeypatch.setattr(copies_apart, "in_process", broken)
+    with pytest.raises(ShopOutOfReachError, match="the export broke off; try again") as told:
+        exported_apart(shop, tmp_path / "shop.zip")
+    assert "this file" not in str(told.value)
 
 
 def test_an_export_made_elsewhere_is_the_same_to_the_byte(shop, tmp_path, monkeypatch):
     bring_in(shop, example_text().encode(), "a file", ADA)
+    apart = list[object]()
+
+    def counted(work: Callable[..., object], *given: Any) -> object:
+        apart.append(work)
+        return in_process(work, *given)
+
+    monkeypatch.setattr(copies_apart, "in_process", counted)
     exported_apart(shop, tmp_path / "here.zip")
+    assert apart == []
     monkeypatch.setattr(Queue, "apart", True)
     exported_apart(shop, tmp_path / "elsewhere.zip")
+    assert apart == [copies_apart._exported]
     assert (tmp_path / "elsewhere.zip").read_bytes() == (tmp_path / "here.zip").read_bytes()
 
 

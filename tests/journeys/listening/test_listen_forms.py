@@ -3,6 +3,7 @@
 The sounds are the bench's own, of other physics than listening's: coupled polarisations, damped masses on springs.
 """
 
+import html
 import json
 from pathlib import Path
 
@@ -14,10 +15,13 @@ from bench.listening_hum import made as hum_made
 from bench.listening_together import off_cents
 from breakangle.cli.main import main
 from breakangle.model.errors import CorrectInputError
+from breakangle.reference.routine import cautions_against
+from breakangle.services.listening.forms.ages import Brightness, ages_of
 from breakangle.services.service_files.example import example_text
 from breakangle.services.service_files.service import read_service
 from listening_fixtures.forms import ADDED_G, WEIGHED_KG, neck, open_strings, recorded, tapped
 
+pytest_plugins = ["web_fixtures.at_hand"]
 AGED = {5: 0.9}
 
 
@@ -81,6 +85,20 @@ def test_hum_is_told_apart_and_what_a_hand_does_to_it(tmp_path, capsys, kind):
     told = answered(capsys, off, "--as", "hum", "--against", on)
     assert told["hum"]["kind"] == kind
     assert told["hand_on_db"] == pytest.approx(-20.0, abs=0.5)
+    assert any("licensed people" in one for one in told["cautions"])
+
+
+def test_who_is_sent_to_the_mains_reads_the_cautions_first(tmp_path, capsys, first_sheet):
+    wav = recorded(tmp_path / "off.wav", hum_made("rectifier", np.random.default_rng(6)))
+    assert main(["listen", wav, "--as", "hum"]) == 0
+    said = capsys.readouterr().out
+    assert "leave an amplifier or power supply to a licensed technician" in said
+    kept = first_sheet.post("/visits/1/recordings", files={"recordings": ("off.wav", Path(wav).read_bytes())})
+    asked = {"recording": kept.url.params["recording"], "form": "hum"}
+    page = first_sheet.get("/visits/1/listen/as", params=asked).text
+    for caution in cautions_against(("mains",)):
+        assert f"! {caution.words}" in said
+        assert caution.words in html.unescape(page)
 
 
 def test_no_hum_is_heard_where_there_is_none(tmp_path, capsys):
@@ -97,6 +115,19 @@ def test_the_string_that_aged_is_named_and_the_others_are_not(file, tmp_path, ca
     worn = {row["string"]: row["worn"] for row in told["strings"]}
     assert worn[5] == "old"
     assert "old" not in {worn[string] for string in worn if string != 5}
+
+
+def test_of_strings_that_are_all_alike_none_is_called_fresh_where_nothing_is_known_of_before():
+    falls = {n: 0.5 + 0.1 * n for n in range(1, 13)}
+    six = {string: Brightness(falls, 0.12, 0.2, 1e-4, 6.0) for string in range(1, 7)}
+    for one in ages_of(six, {}):
+        assert one.to_json()["worn"] == "alike"
+        assert one.to_json()["against"] == "mates"
+        assert "whether the whole set is old, this cannot tell" in one.words()
+        assert "times as fast as on the middle of its mates" in one.words()
+    for one in ages_of(six, six):
+        assert one.to_json()["worn"] == "new"
+        assert "times as fast as when it was first heard" in one.words()
 
 
 def test_notes_along_a_neck_are_mapped_by_how_long_they_ring(file, tmp_path, capsys):

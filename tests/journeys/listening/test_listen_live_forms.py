@@ -65,6 +65,16 @@ def test_a_strum_fills_the_open_strings_without_waiting_for_silence(shop, visit)
         assert off_cents(one.hz, made.lines_hz[6 - one.string]) < 0.5
 
 
+def test_a_strum_after_a_minute_of_silence_is_heard_and_little_of_the_silence_is_kept(shop, visit):
+    watch, rng = FormWatch(shop, visit.id, RATE_HZ, "strum", 1, 0), np.random.default_rng(9)
+    room = 1e-4 * rng.standard_normal(RATE_HZ)
+    for _ in range(70):
+        assert watch.push(room, STAMP) == []
+        assert sum(map(len, watch._blocks)) <= 2 * RATE_HZ
+    (told,) = heard(watch, strum(np.random.default_rng(4), TUNINGS_HZ[0]).sound)
+    assert told.stored_count >= 4
+
+
 def test_six_taps_are_waited_for_and_told_with_the_bodys_notes(shop, visit):
     rng = np.random.default_rng(5)
     hz, quality = body(rng)

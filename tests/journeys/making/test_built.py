@@ -7,6 +7,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
+from breakangle.cli.render.two_lengths import two_lengths
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.renderers.page_units import in_inches
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.planning.estimate.house_targets import targets_of
@@ -14,7 +17,7 @@ from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.kinds.targets.gap import trade_name
 from breakangle.planning.state.board import board_of
 from breakangle.services.design.budget import BEHIND_MM, designed, saddle_for
-from breakangle.services.design.measured import lead_of, measured_against
+from breakangle.services.design.measured import lead_of, measured_against, measured_page
 from breakangle.services.design.wishes import Wishes, designed_service
 from breakangle.services.service_files.service import read_service
 from breakangle.services.service_files.service_written import write_service
@@ -98,6 +101,39 @@ def test_the_verb_takes_wishes_and_compares(tmp_path, capsys):
     assert "30°" in capsys.readouterr().out
     assert main([*words[:2], "--action", "9"]) == 2
     assert main([*words[:2], "--break", "2"]) == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "ends_mm"),
+    [("5/64", (1.984, 1.984)), ("5/64,4/64", (1.984, 1.588)), ("5/64/4/64", (1.984, 1.588)), ("1.4/1.1", (1.4, 1.1)),
+     ("1.4,1.1", (1.4, 1.1)), ("1,4/1,1", (1.4, 1.1)), ("1,4", (1.4, 1.4)), ("1.5/1", (1.5, 1.0))],
+)  # fmt: skip
+def test_a_stroke_is_a_fraction_s_or_stands_between_two_lengths(typed, ends_mm):
+    """Derived: an inch is 25.4 mm, 5/64 of it 1.984 mm; 1.5/1 in would be 38 mm, which no action is."""
+    assert two_lengths("--action", typed, "mm", (0.3, 6.0)) == pytest.approx(ends_mm, abs=1e-3)
+
+
+@pytest.mark.parametrize("typed", ["9/1.1", "1/2/3", "1.4/", "5/8"])
+def test_what_is_no_length_is_refused_with_the_option_s_name(typed):
+    with pytest.raises(CorrectInputError, match="--action"):
+        two_lengths("--action", typed, "mm", (0.3, 6.0))
+
+
+def test_the_verb_takes_the_trade_s_fraction(capsys):
+    said = []
+    for typed in "5/64", "1.984375/1.984375":
+        assert main(["design", "electric-guitar", "--action", typed, "--json"]) == 0
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1]
+
+
+def test_how_far_off_it_is_turns_into_inches_too():
+    """Derived: 0.40 mm are 0.016 in."""
+    page = measured_page(measured_against(DESIGN, built(0.4)), "one")
+    assert "+0.40 mm ±" in page_text(page)
+    told = page_text(in_inches(page))
+    assert "+0.016 in ±" in told
+    assert "mm" not in told
 
 
 def test_the_page_compares_the_first_readings_with_what_was_wanted(bench: TestClient, tmp_path):

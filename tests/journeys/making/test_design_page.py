@@ -42,8 +42,12 @@ def test_a_wish_that_cannot_be_is_said_and_what_was_typed_stays(bench: TestClien
     assert page.status_code == 422
     assert 'value="Bittern"' in page.text
     assert "scale" in page.text
-    assert bench.get("/design", params=BARITONE | {"frets": "many"}).status_code == 422
-    assert bench.get("/design/side.bmp", params=BARITONE).status_code == 422
+    many = bench.get("/design", params=BARITONE | {"frets": "many"})
+    assert many.status_code == 422
+    assert "frets is not a number that it can be" in many.text
+    other = bench.get("/design/side.bmp", params=BARITONE)
+    assert other.status_code == 422
+    assert "is not a form of a template" in other.text
 
 
 def test_a_design_is_taken_in_and_its_visit_wants_what_was_wished(bench: TestClient):

@@ -1,5 +1,6 @@
 """Frets levelled, written down and verified; grooves over visits. Check values [derived] by hand unless said."""
 
+import re
 from datetime import date
 
 import numpy as np
@@ -7,13 +8,17 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
+from breakangle.cli.render.units import Units
 from breakangle.model.errors import CorrectInputError
 from breakangle.physics.making.wear import wear_rate
 from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.estimate.levelled import crowns_as_now
 from breakangle.planning.kinds.adjustments.fret_level import FretLevel, LevelledFret
+from breakangle.planning.kinds.readings.crown import Crown
 from breakangle.planning.kinds.readings.crown_rocker import CrownRocker
 from breakangle.planning.kinds.readings.groove_depth import GrooveDepth
 from breakangle.planning.levelling.from_estimate import heights_of
+from breakangle.planning.state.board import board_of
 from breakangle.reference.messages import words
 from breakangle.services.frets.levelling import fret_work
 from breakangle.services.frets.wear import LIMIT_MM, wear_words, worn
@@ -22,6 +27,7 @@ from breakangle.services.service_files.example import example_service
 from breakangle.services.service_files.service import plan_service, read_service
 from breakangle.services.service_files.service_written import write_service
 from journeys.making.test_frets import PROUD, PROUD_MM, read_by_dial
+from web_fixtures.forms import hidden_fields
 
 pytest_plugins = ["web_fixtures.at_hand"]
 ASKED = ("light", (2.1, 1.8))
@@ -53,6 +59,19 @@ def test_levelled_crowns_stand_lower_by_the_metal_and_keep_what_was_read(before,
     assert (there.height_mm - now.height_mm)[:, 1:-1] == pytest.approx(off, abs=2e-3)
     read = np.sqrt(np.diag(there.covariance)), np.sqrt(np.diag(now.covariance))
     assert np.median(read[1]) < np.median(read[0]) + 0.002
+
+
+def test_a_crown_reading_brought_down_by_filed_metal_is_less_sure_than_one_of_the_crown_as_it_is(levelled):
+    """A file leaves 0.008 mm of scatter, in quadrature with the gauge's 0.015 or what is stated: 0.017, 0.0100 mm."""
+    work = FretLevel(frets=(LevelledFret(fret=6, off_mm=(0.05,) * 6),))
+    board = board_of(levelled.instrument)
+    usual = Crown(string=1, fret=6, mm=0.06)
+    fine = usual.model_copy(update={"uncertainty_mm": 0.006})
+    again, beside = usual.model_copy(update={"after": 1}), usual.model_copy(update={"fret": 9})
+    found = crowns_as_now([usual, fine, again, beside], board, [work])
+    assert [one.mm for one in found[:2]] == pytest.approx([0.01, 0.01])
+    assert [one.uncertainty_mm for one in found[:2]] == pytest.approx([0.017, 0.010], abs=1e-9)
+    assert found[2:] == (again, beside)
 
 
 def test_after_the_work_the_frets_are_left_and_few_readings_verify_it(levelled):
@@ -120,12 +139,15 @@ def test_the_page_writes_it_down_and_asks_for_the_check(bench: TestClient, tmp_p
     asked = {"strength": "light", "low": "2.1", "high": "1.8"}
     page = bench.get("/visits/1/frets", params=asked).text
     assert "Levelled as the map says" in page
-    done = bench.post("/visits/1/frets", data=asked)
+    fields = hidden_fields(page, "/visits/1/frets")
+    assert fields is not None
+    done = bench.post("/visits/1/frets", data=fields)
     assert done.status_code == 200
     assert "not verified yet" in done.text
     assert "To see that it worked" in done.text
     assert "Levelled as the map says" not in done.text
-    assert bench.post("/visits/1/frets", data=asked).status_code == 422
+    assert hidden_fields(done.text, "/visits/1/frets") is None
+    assert bench.post("/visits/1/frets", data=asked).status_code == 422, "a form sent without what was shown"
 
 
 def test_a_groove_that_deepens_evenly_is_due_where_the_line_says():
@@ -170,6 +192,9 @@ def test_wear_over_visits_begins_anew_when_frets_are_levelled():
     assert steady[0].rate.mm_per_year == pytest.approx(0.03, abs=1e-3)
     said = " ".join(words(found) for found in wear_words(steady))
     assert "0.03 mm a year" in said
+    in_inch = Units("in").sentence(said)
+    assert re.search(r"0\.001\d? in a year \(0\.\d+ to 0\.\d+ in, 19 times in 20\)", in_inch), in_inch
+    assert not re.search(r"\bmm\b", in_inch)
     assert "about 1.7 years" in said, "0.05 mm left at 0.03 mm a year"
     filed = (FretLevel(frets=(LevelledFret(fret=2, off_mm=(0.1,) * 6),)),)
     levelled = visit(groove(0.07), groove(0.0, after=1), work=filed)

@@ -9,13 +9,15 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
+from breakangle.documents.renderers.page_text import page_text
+from breakangle.documents.renderers.page_units import in_inches
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.plan import Finding, Where
 from breakangle.model.words.message import Message
 from breakangle.planning.estimate.diagnosis import patterns
 from breakangle.reference.families import families, family
 from breakangle.reference.routine import dangers
-from breakangle.services.making.registry import jobs_for, making_job, making_jobs
+from breakangle.services.making.registry import jobs_for, making_job, making_jobs, making_page
 from breakangle.services.service_files.example import empty_service
 from breakangle.services.service_files.service_written import write_service
 
@@ -88,6 +90,23 @@ def test_the_verb_lists_prints_and_writes(tmp_path, capsys):
     assert json.loads(capsys.readouterr().out)["job"] == "nut"
     assert "mask of class FFP3" in " ".join((tmp_path / "nut.txt").read_text().split())
     assert main(["make", "nut"]) == 2
+
+
+@pytest.mark.parametrize("name", making_jobs())
+def test_every_sheet_says_its_lengths_in_inches(name):
+    for kind in "steel-acoustic-guitar", "electric-guitar":
+        sheet = making_job(name).sheet(empty_service(family(kind), "one"), own_unit="in")
+        told = page_text(in_inches(making_page(sheet, "one")))
+        assert not re.findall(r".*\bmm\b.*|.*millimetre.*", told), (
+            "an inch is 25.4 mm, and all lengths turn into it"
+        )
+
+
+def test_what_the_air_does_to_the_action_has_one_unit():
+    """Derived: in air of 48 % after 45 % the action rises by 3 times 0.008 mm, 0.024 mm or about 0.001 in."""
+    page = making_page(making_job("top").sheet(FLAT_TOP), "one")
+    assert "0.02 mm ± 0.03" in page_text(page)
+    assert re.search(r"0\.0008 in ± 0\.0012$", page_text(in_inches(page)), re.MULTILINE)
 
 
 def test_the_page_shows_a_sheet_with_what_was_chosen(bench: TestClient, tmp_path):

@@ -1,5 +1,6 @@
 """Paper for making at true size: measured from the page at 600 dpi, read back as DXF. [derived]"""
 
+import re
 from io import StringIO
 from pathlib import Path
 
@@ -148,6 +149,12 @@ def test_dry_air_is_mended_before_anything_is_cut_and_a_leaning_bridge_goes_to_a
     dry = job.sheet(FLAT_TOP, {"humidity": "30"})
     assert dry.lead.startswith("Humidify first")
     assert dry.figures["action_mm"] > 0.0
+    # Derived: 40 and 60 % are the edges of safe air, 0.008 mm of action a percent; a usual beyond them is not aimed at.
+    for humidity, usual, target, way in ("35", "30", 40, "comes up"), ("65", "70", 60, "comes down"):
+        beyond = job.sheet(FLAT_TOP, {"humidity": humidity, "usual": usual, "behind": "0"})
+        assert f"At {target} % the action {way} by" in beyond.lead
+        assert beyond.figures["action_mm"] == pytest.approx(0.008 * (target - float(humidity)), abs=1e-3)
+        assert f"action changes in air of {target} % by" in dict(beyond.facts)
     leaning = job.sheet(FLAT_TOP, {"front": "2", "behind": "3"})
     assert "leave it to a specialist" in leaning.lead
     assert leaning.figures["lean_degrees"] == pytest.approx(np.degrees(np.arctan(5.0 / 100.0)), abs=1e-3)
@@ -175,6 +182,9 @@ def test_verb_and_page_hand_out_the_paper_and_the_steps(bench: TestClient, tmp_p
     file = str(tmp_path / "one.json")
     assert main(["make", "nut", file, "--true-size", str(tmp_path / "nut.svg")]) == 0
     assert 'width="' in (tmp_path / "nut.svg").read_text()
+    assert " mm" in (tmp_path / "nut.svg").read_text()
+    assert main(["make", "nut", file, "--units", "in", "--true-size", str(tmp_path / "inch.svg")]) == 0
+    assert not re.findall(r">[^<]*\d mm\b(?! \()[^<]*<", (tmp_path / "inch.svg").read_text())
     assert main(["make", "top", file, "--true-size", str(tmp_path / "top.svg")]) == 2
     assert "nothing of this is drawn" in capsys.readouterr().err
     bench.post("/visits/new/import", files={"file": ("one.json", Path(file).read_bytes())})

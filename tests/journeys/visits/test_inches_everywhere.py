@@ -8,13 +8,21 @@ import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
+from breakangle.cli.render.units import Units
 from breakangle.documents.true_size.geometry import Curve, Words
 from breakangle.documents.true_size.registry import template_kind
+from breakangle.procedures.shelf import own_procedures
+from breakangle.procedures.text import procedure_text
+from breakangle.reference.routine import orders
 from breakangle.services.documents.templates import templates
 from breakangle.services.service_files.example import example_text
 from breakangle.services.service_files.service import service_from
 
 pytest_plugins = ["web_fixtures.at_hand"]
+# A word of mm, or a figure that has lost its unit, among words in inches; thickness goes by tenths of itself.
+METRIC = re.compile(
+    r"\bmm\b|\bmillimetres?\b|(?<!nine )\btenths?\b|\bhundredths\b|\d\.\d+ (?:by|or)\b", re.IGNORECASE
+)
 # One inch is 25.4 mm exactly (international yard and pound agreement, 1959).
 
 
@@ -71,8 +79,28 @@ def test_a_template_says_its_lengths_in_inches(in_inches: TestClient, kind: str)
     with pdfplumber.open(BytesIO(drawn)) as found:
         words = " ".join(page.extract_text() for page in found.pages)
     words = re.sub(r"bar is\s+100\s+mm \(3 15/16 in\)|\d+\.\d mm \(\d+\.\d+ in\)", "", words)  # said in both
-    assert "mm" not in re.findall(r"[a-z]+", words)
+    assert not METRIC.findall(words)
     assert " in" in words or kind == "radius-gauges"  # which is said in both alone
+
+
+@pytest.mark.parametrize("name", own_procedures())
+def test_a_procedure_says_its_lengths_in_inches(name: str):
+    for width in 40, 60, 78, 79, 80:
+        told = Units("in").sentence(procedure_text(own_procedures()[name], {}, width))
+        assert not METRIC.findall(" ".join(told.split()))
+
+
+def test_why_an_order_of_work_matters_is_said_in_inches():
+    assert not [one.reason for one in orders() if METRIC.search(Units("in").sentence(one.reason))]
+
+
+def test_a_wedge_s_cheeks_are_marked_in_the_unit_of_who_cuts_them():
+    """Derived: 1.27 mm are 0.050 in."""
+    service = service_from(example_text().encode(), "heron.json")
+    sides = {"wedge_bass": "1.27 mm", "wedge_treble": "2.54 mm"}
+    for unit, marks in ("in", {"0.050", "0.100"}), ("mm", {"1.27", "2.54"}):
+        parts = template_kind("neck-wedge").drawing(service, sides, unit).parts
+        assert marks <= {part.text for part in parts if isinstance(part, Words)}
 
 
 def test_a_ruler_for_inches_is_graduated_in_them():

@@ -1,5 +1,8 @@
 """Mutation testing: the seed decides what is drawn, and the quickest tests that reach a change try it."""
 
+import pytest
+
+from bench import mutants
 from bench.mutants import GROUPS, ROOT, drawn, equal, place, quickest, table
 
 NAMES = [f"breakangle.physics.neck.gaps.x_relief_mm__mutmut_{number}" for number in range(200)]
@@ -19,7 +22,21 @@ def test_the_quickest_tests_come_first_and_one_at_least():
 
 def test_what_came_of_the_changes_is_counted_by_folder():
     told = table({NAMES[0]: 1, NAMES[1]: 0, NAMES[2]: 33, NAMES[3]: -24})
-    assert "| physics/neck | 4 | 1 | 1 | 1 | 1 | 50.0 % |" in told.splitlines()
+    assert "| physics/neck | 4 | 1 | 1 | 1 | 1 | 0 | 50.0 % |" in told.splitlines()
+
+
+@pytest.mark.parametrize("code", [-14, -9])
+def test_a_change_that_the_clock_or_want_of_memory_ended_is_not_called_noticed(code):
+    told = table({NAMES[0]: 1, NAMES[1]: code})
+    assert "| physics/neck | 2 | 1 | 0 | 0 | 0 | 1 | 50.0 % |" in told.splitlines()
+
+
+def test_what_a_run_that_ended_by_itself_said_is_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(mutants.sys, "executable", str(tmp_path / "python"))
+    (tmp_path / "python").write_text("#!/bin/sh\necho nothing to change here\n", encoding="utf-8")
+    (tmp_path / "python").chmod(0o755)
+    with pytest.raises(SystemExit, match="nothing to change here"):
+        mutants.learn_reach(tmp_path, tmp_path / "stats.json")
 
 
 def test_a_change_is_named_by_its_file_and_function():

@@ -112,5 +112,5 @@ def test_a_chart_marks_what_lies_outside_and_tells_its_numbers():
     assert [one.svg.count("<circle") for one in pictures] == [int(one.outside.sum()) for one in drifts]
     assert all(one.outside[-1] and one.alarm for one in drifts)
     assert all("an alarm at 0024" in one.alt for one in pictures)
-    with pytest.raises(CorrectInputError, match="no form of a sheet"):
+    with pytest.raises(CorrectInputError, match="not a form of a sheet"):
         page_file(page, "doc")

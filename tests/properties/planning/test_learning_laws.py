@@ -7,7 +7,7 @@ from bench._later import months_later
 from bench._maker import by_plan
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import estimate
-from breakangle.planning.estimate.learning import recall, responses_of, shop_responses
+from breakangle.planning.estimate.learning import recall, responses_of, shop_responses, teaches
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
 from breakangle.planning.kinds.readings.gap import Gap
@@ -41,6 +41,13 @@ def test_relief_before_and_after_a_turn_teaches_what_the_rod_does():
     assert abs(value - -0.6) < 2 * spread
     assert spread < 0.6 * doubt
     assert untaught == -0.4  # the family's figure, common practice, no source
+
+
+def test_a_relief_that_reads_nothing_teaches_nothing_of_the_rod():
+    """Of a neck flat or bent back no gauge tells by how much: before or after the turn. Derived."""
+    assert teaches(_rod_service(0.50, 0.35, 0.25))
+    assert not teaches(_rod_service(0.15, 0.0, 0.25))
+    assert not teaches(_rod_service(0.0, 0.15, -0.25))
 
 
 def test_the_next_visit_starts_from_what_the_last_one_taught():

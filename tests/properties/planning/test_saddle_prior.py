@@ -93,12 +93,28 @@ def test_low_frets_tell_how_the_hand_presses():
     assert abs(now.belief.mean[press] - hard_mm) < 2.0 * spread
 
 
-def test_a_pitch_that_states_more_than_a_tuners_error_has_the_finger_in_it():
-    """Two readings of one note, one by a tuner to 0.3 cents: it still has the finger's scatter beside it. Derived."""
+def _unexplained(*stated):
     _, _, picture, _ = octaves_of("electric-guitar")
-    fine, plain, whole = (
-        predict([Pitch(string=1, fret=1, cents=0.0, uncertainty_cents=stated)], picture).unexplained[0]
-        for stated in (0.3, None, 1.5)
-    )
+    return [
+        predict([Pitch(string=1, fret=1, cents=0.0, uncertainty_cents=one)], picture).unexplained[0]
+        for one in stated
+    ]
+
+
+def test_a_pitch_that_states_more_than_a_tuners_error_has_the_finger_in_it():
+    """Two readings of one note, one by a tuner to 0.3 cents: it still has the finger's scatter beside it. Derived.
+
+    A tuner's 1.0 and the finger's 1.5 cents at fret 1 together are 1.80: who states 2.0 has counted all of it in.
+    """
+    fine, plain, whole = _unexplained(0.3, None, 2.0)
     assert fine == plain > 0.0
     assert whole == 0.0
+
+
+def test_what_is_stated_less_surely_never_counts_for_more():
+    """Of all that is counted, the stated and the finger's, none is less for more that is stated. Derived."""
+    stated = np.linspace(0.2, 3.0, 141)
+    total = np.hypot(stated, _unexplained(*stated))
+    assert np.all(np.diff(total) > -1e-9)
+    assert np.max(np.diff(total)) < 0.021  # no step beyond what is stated more, 0.02 cents each
+    assert total[-1] == 3.0

@@ -20,7 +20,7 @@ from breakangle.model.errors import BreakangleError
 from breakangle.model.measure import parse_length, parse_number
 from breakangle.model.typed_number import number_typed, number_within, written
 from breakangle.services.climate.visit_air import _number as air_number
-from breakangle.services.intake.take_in import _number as taken_in_number
+from breakangle.services.intake.typed_arrival import _number as taken_in_number
 from breakangle.services.records.edit import count_typed, number_or_none
 from breakangle.services.strings.request import _number as string_number
 from breakangle.services.workshop.prices import exact_quantity

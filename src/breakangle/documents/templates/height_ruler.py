@@ -116,8 +116,8 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
         parts += _wedge(name, unit_mm, highest, step, unit, -66.0 - 24.0 * row)
     told = (
         tr(
-            "Transfer to thin plastic or sheet metal: paper itself is good to about a tenth of a "
-            "millimetre, and a wedge cut by hand to no better than the knife."
+            "Transfer to thin plastic or sheet metal: paper itself is good to about 0.10 mm, "
+            "and a wedge cut by hand to no better than the knife."
         ),
         tr(
             "A wedge is slid in along the string until it just lifts it; check it against a feeler before you trust it."

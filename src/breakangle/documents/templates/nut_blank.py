@@ -66,11 +66,11 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
             "From the board, bass end at the left; the dashed line is how high the top is left under the strings."
         ),
         tr(
-            "The blank is {length:.2f} by {height:.2f} mm, half a millimetre of it to be shaped away.",
+            "The blank is {length:.2f} mm by {height:.2f} mm, 0.50 mm of it to be shaped away.",
             length=nut.length_mm,
             height=nut.height_mm,
         ),
-        tr("Floors are for level crowns and a straight neck: stop two tenths above, string up, and read."),
+        tr("Floors are for level crowns and a straight neck: stop 0.20 mm above, string up, and read."),
     )
     instrument = service.instrument_now()
     return Drawing(tr("Nut blank"), instrument.name, told, tuple(parts), (Figures(head, rows),))

@@ -89,7 +89,7 @@ def _draw(service: Service, asked: Mapping[str, Any]) -> Drawing:
            "{slot:.2f} mm deep.", slot=asked["slot"]),
         tr("From above, crosses are where each string leaves the saddle; the saddle stands along the line of template "
            "saddle-line."),
-        tr("Leave a quarter of a millimetre on, string up, read, and take the rest off the foot."),
+        tr("Leave 0.25 mm on, string up, read, and take the rest off the foot."),
     )  # fmt: skip
     parts = (*_front(x, whole, length, asked["slot"]), *_above(x, off, length, asked["width"]))
     return Drawing(tr("Saddle blank"), board.instrument.name, told, parts, (Figures(head, rows),))

@@ -27,6 +27,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.library.touching import buzz
     from breakangle.services.service_files.service import service_from
 
-    found = buzz(service_from(item.content, item.name), settings.get("strength") or "medium")
+    service = service_from(item.content, item.name)
+    found = buzz(service, settings.get("strength") or "medium", earlier=item.earlier_services())
     arrays = {"verdict": found.verdict, "probability": found.probability, "margin_mm": found.margin_mm}
     return [one for one in note_rows(found.strings, 0, arrays) if one["verdict"]]

@@ -45,8 +45,8 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.services.service_files.service import estimate_service, plan_service, service_from
 
     day = certified_day(settings.get("dated"))
-    service = service_from(item.content, item.name)
-    plan, now = plan_service(service, settings.get("hand")), estimate_service(service)
+    service, earlier = service_from(item.content, item.name), item.earlier_services()
+    plan, now = plan_service(service, settings.get("hand"), earlier), estimate_service(service, earlier)
     standing = standing_of(service, now, now)
     outside, reasons = outside_words(standing), tuple(one.reason for one in plan.steps)
     open_ = [one.ask for one in plan.questions] + [one.finding for one in plan.findings]

@@ -36,7 +36,7 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
 
     del settings
     service = service_from(item.content, item.name)
-    now = estimate_service(service)
+    now = estimate_service(service, item.earlier_services())
     wishes = targets_of(service, now.board)
     sight, known, found = sight_of(now.stated, wishes.wanted), taken(service.readings), []
     for place, target in enumerate(sight.targets):

@@ -49,18 +49,11 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     first = as_it_came(service)
     came = estimate_service(first)
     lessons = {"saddles": saddles_taught(came), "crowns": crowns_taught(service, came.board)}
-    if teaches(service) and not _reads_nothing(service):
+    if teaches(service):
         lessons["neck"] = neck_taught(estimate_service(service))
     kind = service.instrument.kind
     found = [_row(kind, subject, lesson) for subject, lesson in lessons.items() if lesson is not None]
     return [*found, *_season(service, came)]
-
-
-def _reads_nothing(service: Any) -> bool:
-    """Return whether a relief reads nothing: the neck is flat or bent back, and a gauge does not tell by how much."""
-    from breakangle.planning.kinds.readings.gap import Gap
-
-    return any(isinstance(one, Gap) and len(one.held) > 1 and one.mm == 0.0 for one in service.readings)
 
 
 def _row(kind: str, subject: str, lesson: "Lesson") -> dict[str, Any]:

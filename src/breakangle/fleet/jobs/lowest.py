@@ -31,7 +31,8 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.library.touching import lowest
     from breakangle.services.service_files.service import service_from
 
-    found = lowest(service_from(item.content, item.name), settings.get("strength") or "medium")
+    service = service_from(item.content, item.name)
+    found = lowest(service, settings.get("strength") or "medium", earlier=item.earlier_services())
     return [
         {
             "string": int(string),

@@ -35,9 +35,11 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
 
     service, taught = service_from(item.content, item.name), settings.get("taught")
     expected = expected_in(taught, service, item.make, item.year) if taught else None
-    earlier = [service_from(one, item.name) for one in item.earlier]
     plan = plan_service(
-        service, settings.get("hand"), earlier, expected=expected.taught if expected is not None else None
+        service,
+        settings.get("hand"),
+        item.earlier_services(),
+        expected=expected.taught if expected is not None else None,
     )
     return [
         {

@@ -29,6 +29,6 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
     from breakangle.services.service_files.service import service_from
 
     del settings
-    found = predict(service_from(item.content, item.name))
+    found = predict(service_from(item.content, item.name), earlier=item.earlier_services())
     arrays = {name: getattr(found, name) for name, _, _ in COLUMNS[2:]}
     return note_rows(found.strings, 1, arrays)

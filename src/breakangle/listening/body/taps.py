@@ -123,12 +123,14 @@ def _fitted(lines: Sequence[TapResonance], taps: Sequence[FloatArray], rate_hz: 
     t = np.arange(len(taps[0])) / rate_hz
     sound = np.stack([tap / np.linalg.norm(tap) for tap in taps], axis=1)
     rate = np.array([-np.pi * one.hz / one.quality_ratio + 2j * np.pi * one.hz for one in lines])
-    cost, damping = np.inf, 1e-3
+    best, cost, damping = rate, np.inf, 1e-3
     for _ in range(MOST_STEPS):
         trial, normal, pull = _normal(rate, t, sound)
-        if trial >= cost * (1 - ENOUGH):
+        gained = trial < cost * (1 - ENOUGH)
+        if trial < cost:
+            best, cost = rate, trial
+        if not gained:
             break
-        cost = trial
         every = np.arange(len(normal))
         normal[every, every] *= 1 + damping
         step = np.linalg.solve(normal, pull)
@@ -137,7 +139,7 @@ def _fitted(lines: Sequence[TapResonance], taps: Sequence[FloatArray], rate_hz: 
         rate.real = np.minimum(rate.real, -1.0)
     return [
         TapResonance(float(one.imag / (2 * np.pi)), 0.0, float(-one.imag / 2 / one.real), 0.0, line.level_db)
-        for one, line in zip(rate, lines, strict=True)
+        for one, line in zip(best, lines, strict=True)
     ]
 
 

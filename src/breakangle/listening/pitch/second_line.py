@@ -18,10 +18,9 @@ DISTANCES_CENTS = np.array([0.25, 0.5, 0.9, 1.5, 2.3])
 LEAST_LEFT_OVER = 15.0
 MOST_UNEXPLAINED = 0.01
 MOST_STARTS = 4
+# Of the lines' distance, for lines alike: held to fretted notes against harmonics of coupled strings.
+LIKENESS_SHARE = 0.4
 # Of an even chance between two bounds, as a share of their distance. Derived: 1/sqrt(12).
-LIKENESS_SHARE = (
-    0.4  # of their distance, for lines alike: held to fretted notes against harmonics of coupled strings
-)
 BETWEEN_LINES = float(1 / np.sqrt(12))
 
 

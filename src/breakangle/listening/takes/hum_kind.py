@@ -53,7 +53,7 @@ def hum_between(samples: FloatArray, rate_hz: float) -> HumHeard | None:
         return None
     thin, thin_hz = thinned(piece, rate_hz, HIGHEST_HZ)
     spectrum = spectrum_of(thin, thin_hz)
-    best: tuple[float, FloatArray, float] | None = None
+    best: tuple[float, FloatArray] | None = None
     for mains in MAINS_HZ:
         powers, found_hz = np.zeros(MULTIPLES), []
         for k in range(1, MULTIPLES + 1):
@@ -64,7 +64,7 @@ def hum_between(samples: FloatArray, rate_hz: float) -> HumHeard | None:
                 found_hz.append((at_hz / k, powers[k - 1] * k**2))
         if np.sum(powers > 0) >= FEWEST and (best is None or powers.sum() > best[1].sum()):
             hz, weight = np.transpose(found_hz)
-            best = float(np.average(hz, weights=weight)), powers, mains
+            best = float(np.average(hz, weights=weight)), powers
     if best is None:
         return None
     level_db = float(10 * np.log10(best[1].sum()))

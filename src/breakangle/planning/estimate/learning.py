@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
+from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.taught import Taught, prior_taught
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.layout import Belief, Layout
@@ -104,9 +105,7 @@ def recall(
     """
     board = board_of(service.instrument, service.reference_hz)
     belief: Belief | None = None
-    for visit in earlier:
-        if not _same_shape(visit, service):
-            continue
+    for visit in of_same_shape(earlier, service):
         if belief is None:
             there = board_of(visit.instrument, visit.reference_hz)
             belief = prior_taught(there, expected or Taught(shop_responses(board, shop)))
@@ -119,17 +118,22 @@ def recall(
 
 
 def teaches(service: Service) -> bool:
-    """Return whether some adjustment has readings before it and after it."""
+    """Return whether some adjustment has readings before it and after it, and none of relief reads nothing.
+
+    Of a neck that is flat or bent back a gauge does not tell by how much: it teaches nothing of the rod.
+    """
+    if any(isinstance(one, Gap) and len(one.held) > 1 and one.mm == 0.0 for one in service.readings):
+        return False
     stages = {one.after for one in service.readings}
     return any(
         min(stages, default=done) < done <= max(stages, default=0) for done in range(1, len(service.work) + 1)
     )
 
 
-def _same_shape(visit: Service, service: Service) -> bool:
-    """Return whether two visits' states have the same places."""
-    one, other = visit.instrument, service.instrument
-    return len(one.strings) == len(other.strings) and one.frets == other.frets
+def of_same_shape(earlier: Sequence[Service], service: Service) -> tuple[Service, ...]:
+    """Return the earlier visits whose states have the places of `service`'s: as many strings and frets."""
+    here = len(service.instrument.strings), service.instrument.frets
+    return tuple(one for one in earlier if (len(one.instrument.strings), one.instrument.frets) == here)
 
 
 def shop_responses(board: Board, others: Sequence[Responses]) -> Responses | None:

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.reading import Adjustment, Reading
-from breakangle.planning.kinds.adjustments.fret_level import FretLevel
-from breakangle.planning.kinds.readings.crown import Crown
+from breakangle.planning.kinds.adjustments.fret_level import FILED_SPREAD_MM, FretLevel
+from breakangle.planning.kinds.readings.crown import GAUGE_SPREAD_MM, Crown
 from breakangle.planning.kinds.registry import adjustment_kind
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.picture import Picture
@@ -39,14 +39,18 @@ def neck_moved_after(picture: Picture, work: Sequence[Adjustment]) -> int:
 def crowns_as_now(
     readings: Sequence[Reading], board: Board, work: Sequence[Adjustment]
 ) -> tuple[Reading, ...]:
-    """Return the readings, those of a crown's own height less what has come off it since."""
+    """Return the readings, those of a crown's own height less what was filed off it since, less surely."""
     if not any(isinstance(one, FretLevel) for one in work):
         return tuple(readings)
     found: list[Reading] = []
     for one in readings:
         if isinstance(one, Crown):
             off = float(metal_since_mm(board, work, one.after)[one.string - 1, one.fret - 1])
-            found.append(one.model_copy(update={"mm": one.mm - off}))
-        else:
-            found.append(one)
+            one = _filed(one, off) if off > 0.0 else one
+        found.append(one)
     return tuple(found)
+
+
+def _filed(one: Crown, off_mm: float) -> Crown:
+    spread_mm = float(np.hypot(one.uncertainty_mm or GAUGE_SPREAD_MM, FILED_SPREAD_MM))
+    return one.model_copy(update={"mm": one.mm - off_mm, "uncertainty_mm": spread_mm})

@@ -20,6 +20,7 @@ from breakangle.planning.solve.deferred import Moves, not_too_soon, nothing_rais
 from breakangle.planning.solve.gate import Awaited, Gate, gate_of, lever_key
 from breakangle.planning.solve.lever_limits import usable_levers, vain_cuts
 from breakangle.planning.solve.margins import Edges, begun, edges, hand_spread, own_targets
+from breakangle.planning.solve.nearer import still_outside
 from breakangle.planning.solve.programme.posed import problem_of
 from breakangle.planning.solve.programme.problem import Problem
 from breakangle.planning.solve.programme.stages import FINISH_MINUTES
@@ -108,18 +109,21 @@ def decide(
     sight: Sight,
     without: Sequence[Adjustment] = (),
     found_patterns: Sequence[Finding] = (),
+    whole: Sight | None = None,
 ) -> Decision:
     """Return which adjusters to move, by how much, and what no adjuster can put right; `without` are left alone.
 
     `found_patterns`: what is found in the readings; some of it holds cuts back. The rod is turned for relief. Where
     heights stay out that nothing of their own can reach, and relief has the room to bring all of them inside, it is
-    turned for them before the instrument is called beyond a set-up.
+    turned for them before the instrument is called beyond a set-up. Out is what ends outside its tolerance in `whole`,
+    where the tolerances in `sight` are narrower: the rod is not lent to what is inside.
     """
     found = _decided(service, now, sight, without, found_patterns)
     held = {
         index for one in found.held_back if one.awaited for index in one.serves
     }  # that a reading may yet release
-    at_end = [one.target for one in found.unreached if one.at_end and one.target not in held]
+    out = found.unreached if whole is None else still_outside(found.unreached, whole, sight)
+    at_end = [one.target for one in out if one.at_end and one.target not in held]
     heights = tuple(index for index in at_end if isinstance(sight.targets[index], GapTarget))
     if not heights:
         return found
@@ -263,7 +267,7 @@ def _told_by_the_rod(
     feared = tuple(
         one.target
         for one in missed
-        if (sight.inside[one.target] or sight.off[one.target] * one.far_ratio < 0.0)
+        if (sight.inside[one.target] or sight.off[one.target] * (one.far_ratio or 0.0) < 0.0)
         and not is_relief(sight.targets[one.target])
     )
     return tuple(one for one in missed if one.target not in feared), feared

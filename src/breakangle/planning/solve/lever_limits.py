@@ -151,7 +151,7 @@ def _in_vain(now: Estimate, sight: Sight, missed: Sequence[Unreached]) -> tuple[
     """Return whether no height, and whether no crown, of a saddle of one piece is worth cutting."""
     if not missed:
         return False, False
-    far = [(sight.targets[one.target], one.far_ratio) for one in missed]
+    far = [(sight.targets[one.target], one.far_ratio or 0.0) for one in missed]
     made = [lever.trial for lever in _all_levers(now)]
     whole = [one for one in made if getattr(one, "post", None)]
     crowns = [one for one in made if one.adjust == "saddle-position"]

@@ -17,7 +17,7 @@ from breakangle.planning.estimate.reading_state import stages_read_whole
 from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.solve.deferred import Moves
 from breakangle.planning.solve.margins import own_targets
-from breakangle.planning.solve.unreached import Unreached
+from breakangle.planning.solve.unreached import OUTSIDE_SHARE, Unreached
 from breakangle.reference.messages import words
 
 # Of each tolerance, what is worked to after a second full set, and on a later visit; calibrated by closed_loop.
@@ -38,19 +38,27 @@ def worked_to(service: Service, now: Estimate, sight: Sight) -> Sight:
 
 
 def still_outside(found: Sequence[Unreached], sight: Sight, worked: Sight) -> tuple[Unreached, ...]:
-    """Return what stays outside the whole of its tolerance, of what is not brought as near as it was `worked` to."""
-    far = {one: abs(one.far_ratio) * worked.tolerance[one.target] for one in found}
-    return tuple(
-        one for one in found if not sight.inside[one.target] or far[one] > sight.tolerance[one.target] + 1e-9
-    )
+    """Return what ends outside the whole of its tolerance, of what is not brought as near as it was `worked` to.
+
+    As on a first plan, by more than the hand's share of it. What is outside now, and of which no figure tells where it
+    ends, stays among them.
+    """
+
+    def ends_outside(one: Unreached) -> bool:
+        if one.far_ratio is None:
+            return not sight.inside[one.target]
+        far = abs(one.far_ratio) * worked.tolerance[one.target]
+        return bool(far > (1.0 + OUTSIDE_SHARE) * sight.tolerance[one.target] + 1e-9)
+
+    return tuple(one for one in found if ends_outside(one))
 
 
 def nearer_words(service: Service, now: Estimate, sight: Sight, moves: Moves) -> tuple[str, ...]:
     """Return why figures that are inside their tolerance are worked on; empty where none is."""
     share = share_worked_to(service, now, sight)
     own = own_targets([lever for lever, _ in moves], sight.targets)
-    inside = np.abs(sight.off) > share * sight.tolerance
-    if share == WHOLE or not (own.any(axis=1) & sight.inside & inside).any():
+    outer = np.abs(sight.off) > share * sight.tolerance
+    if share == WHOLE or not (own.any(axis=1) & sight.inside & outer).any():
         return ()
     key = "trips.nearer_second" if share == SECOND_SET_SHARE else "trips.nearer_later"
     return (words(Message(key=key, values={"percent": 100.0 * share})),)

@@ -23,13 +23,13 @@ class Unreached:
     """A target (by its place) that stays outside; `in_the_way`: the one that moving further would put out.
 
     `at_end`: its own adjusters have no travel left that would help, or it has none. `far_ratio`: how far outside it
-    stays, in tolerances from what is wanted, with the sign.
+    stays, in tolerances from what is wanted, with the sign; None where no move was reckoned that would tell.
     """
 
     target: int
     in_the_way: int | None
     at_end: bool = True
-    far_ratio: float = 0.0
+    far_ratio: float | None = None
 
 
 def unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> tuple[Unreached, ...]:

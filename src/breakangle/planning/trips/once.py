@@ -20,6 +20,7 @@ def decided_once(
     sight: Sight,
     without: Sequence[Adjustment],
     patterns: Sequence[Finding] = (),
+    whole: Sight | None = None,
 ) -> tuple[Decision, tuple[str, ...]]:
     """Return the decision without what nothing gives cause to make again, and what is to be said of that.
 
@@ -29,13 +30,14 @@ def decided_once(
         sight: the targets as work on them is reckoned.
         without: adjusters that a person leaves alone.
         patterns: what is found over many readings.
+        whole: the targets with all of their tolerances, where those in `sight` are narrower.
     """
-    decision = decide(service, now, sight, without, patterns)
+    decision = decide(service, now, sight, without, patterns, whole)
     cut, screwed = in_hand_again(service, sight, decision), set_again(service, sight, decision)
     back = turned_back(service, sight, decision)
     spared = (*cut.spared, *screwed.spared, *back.spared)
     if spared:
-        decision = decide(service, now, sight, (*without, *spared), patterns)
+        decision = decide(service, now, sight, (*without, *spared), patterns, whole)
         # What reads inside and is only left without a margin is not beyond a set-up.
         kept = served(spared, sight) & sight.inside
         left = tuple(one for one in decision.unreached if not kept[one.target])

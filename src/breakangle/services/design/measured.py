@@ -121,11 +121,11 @@ def _moved(design: Service, figures: tuple[Figure, ...]) -> Explained | None:
 
 def measured_page(measured: Measured, instrument: str) -> Page:
     """Return the comparison as plain data, for any renderer."""
-    head = (tr("figure"), tr("string"), tr("designed"), tr("measured"), tr("off by"), "")
+    head = (tr("figure"), tr("string"), tr("designed"), tr("measured"), tr("off by"), tr("stands"))
     rows = tuple(
         (
             tr(one.name), str(one.string), _said(one.designed, one.unit), _said(one.measured, one.unit),
-            f"{one.off:+.2f} ± {SURE_SPREADS * one.spread:.2f}", tr("as designed") if one.as_designed else tr("out"),
+            _off_by(one), tr("as designed") if one.as_designed else tr("out"),
         )
         for one in measured.figures
     )  # fmt: skip
@@ -153,6 +153,12 @@ def lead_of(measured: Measured) -> str:
         "{count} of {all} figures are out, as if the {dimension} were {amount} from its design: measure that first.",
         count=len(out), all=len(measured.figures), dimension=first.words, amount=amount,
     )  # fmt: skip
+
+
+def _off_by(one: Figure) -> str:
+    """Return how far it is off, with its unit: a length without one would stay in mm where all others are in inches."""
+    off, half = f"{one.off:+.2f}".replace("-", "−"), f"{SURE_SPREADS * one.spread:.2f}"
+    return f"{off} {tr(one.unit)} ± {half}"
 
 
 def _said(value: float, unit: str) -> str:

@@ -65,7 +65,7 @@ def template_file(
     """
     if form not in FORMS:
         raise CorrectInputError(
-            tr('"{form}" is no form of a template', form=form),
+            tr('"{form}" is not a form of a template', form=form),
             tr("one of {forms}", forms=", ".join(FORMS)),
             tr("choose one"),
         )

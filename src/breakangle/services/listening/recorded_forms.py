@@ -1,11 +1,11 @@
 """Recordings of a visit heard another way than pluck by pluck: a slide, a strum, taps, hum, old strings, rings."""
 
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal, get_args
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
 from breakangle.model.words.speech import tr
 from breakangle.services.listening.forms.ages import ages_heard
@@ -15,7 +15,7 @@ from breakangle.services.listening.forms.ring_map import ring_map
 from breakangle.services.listening.forms.slide import slide_heard
 from breakangle.services.listening.forms.strum import strum_heard
 from breakangle.services.listening.forms.taps import taps_heard
-from breakangle.services.listening.takes import listen_to
+from breakangle.services.listening.recordings import Named, heard_at, put_down, said_by_name
 from breakangle.services.service_files.service import service_from
 from breakangle.services.visits.entries import service_of, take_reading
 from breakangle.services.workers.queue import LISTENING
@@ -46,14 +46,8 @@ def form_heard(
     if not recordings:
         raise ChooseAnotherFileError(tr("no recording was chosen"), "", tr("choose a recording"))
     service = service_of(shop, visit.id).model_copy(update={"readings": ()})
-    with tempfile.TemporaryDirectory(prefix="breakangle-") as folder:
-        every = [*recordings, *([] if against is None else [against])]
-        paths = []
-        for number, one in enumerate(every):
-            path = Path(folder) / str(number) / Path(one.name).name
-            path.parent.mkdir()
-            path.write_bytes(content_of(shop, one))
-            paths.append(path)
+    every = [*recordings, *([] if against is None else [against])]
+    with put_down(Named(one.name, content_of(shop, one)) for one in every) as paths:
         first, other = paths[: len(recordings)], paths[len(recordings) :]
         return LISTENING.run(_answered, first, other, service_text(service), form, string)
 
@@ -61,7 +55,11 @@ def form_heard(
 def _answered(paths: list[Path], against: list[Path], text: str, form: Form, string: int) -> Answer:
     """Return the answer; this is worked out in a process of its own."""
     service = service_from(text.encode(), tr("service file"))
-    other = against[0] if against else None
+    with said_by_name([*paths, *against]):
+        return _answer(paths, against[0] if against else None, service, form, string)
+
+
+def _answer(paths: list[Path], other: Path | None, service: Service, form: Form, string: int) -> Answer:
     if form == "slide":
         return slide_heard(paths[0], service, string)
     if form == "strum":
@@ -70,10 +68,10 @@ def _answered(paths: list[Path], against: list[Path], text: str, form: Form, str
         return taps_heard(paths[0], service)
     if form == "hum":
         return hum_heard(paths[0], other)
-    heard = listen_to(paths, service)
+    heard = heard_at(paths, service)
     if form == "rings":
         return ring_map(heard)
-    return ages_heard(heard.takes, listen_to([other], service).takes if other is not None else ())
+    return ages_heard(heard.takes, heard_at([other], service).takes if other is not None else ())
 
 
 def store_answer(shop: Shop, visit: Visit, answer: Answer, stamp: Stamp, key: str) -> int:

@@ -2,7 +2,8 @@
 
 import tempfile
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -113,6 +114,31 @@ def heard_in(service: Service, brought: tuple[Named, ...]) -> Listened:
 
 
 def _heard(service: Service, brought: tuple[Named, ...]) -> Listened:
+    with put_down(brought) as paths:
+        return LISTENING.run(_listened, paths, service_text(service))
+
+
+def _listened(paths: list[Path], text: str) -> Listened:
+    """Return what is heard in recordings at these places; this is worked out in a process of its own."""
+    with said_by_name(paths):
+        return heard_at(paths, service_from(text.encode(), tr("service file")))
+
+
+def heard_at(paths: list[Path], service: Service) -> Listened:
+    """Return what is heard in recordings at these places.
+
+    Raises:
+        ChooseAnotherFileError: one cannot be read, or lasts longer than an hour, whatever it says of itself.
+        InstallError: a phone recording, and its reader is not installed.
+    """
+    for path in paths:
+        _not_too_long(path)
+    return listen_to(paths, service, progress=_stop_if_too_long)
+
+
+@contextmanager
+def put_down(brought: Iterable[Named]) -> Iterator[list[Path]]:
+    """Put recordings down as files, each in a folder of its own, as long as they are heard; yield their places."""
     with tempfile.TemporaryDirectory(prefix="breakangle-") as folder:
         paths = []
         for number, one in enumerate(brought):
@@ -120,15 +146,18 @@ def _heard(service: Service, brought: tuple[Named, ...]) -> Listened:
             path.parent.mkdir()
             path.write_bytes(one.content)
             paths.append(path)
-        return LISTENING.run(_listened, paths, service_text(service))
+        yield paths
 
 
-def _listened(paths: list[Path], text: str) -> Listened:
-    """Return what is heard in recordings at these places; this is worked out in a process of its own."""
+@contextmanager
+def said_by_name(paths: Sequence[Path]) -> Iterator[None]:
+    """Let an error name recordings as they were brought, not the places where they were put down.
+
+    Raises:
+        ChooseAnotherFileError: what was raised inside, so named.
+    """
     try:
-        for path in paths:
-            _not_too_long(path)
-        return listen_to(paths, service_from(text.encode(), tr("service file")), progress=_stop_if_too_long)
+        yield
     except ChooseAnotherFileError as error:
         told = error.given
         for path in paths:

@@ -1,5 +1,6 @@
 """Live, beside the guided notes: a slide, a strum, taps, one fret checked, every string played hard."""
 
+from collections import deque
 from dataclasses import dataclass
 from typing import Literal
 
@@ -26,8 +27,8 @@ from breakangle.storage.schema.stamp import Stamp
 
 FloatArray = NDArray[np.float64]
 Mode = Literal["slide", "strum", "taps", "check", "hard"]
-# Chosen: how long is waited, and how much sound is held at most.
-QUIET_S, STRUM_S, MOST_S = 1.0, 3.3, 60.0
+# Chosen: how long is waited, how much sound is held at most from the first pluck on, and how much before it.
+QUIET_S, STRUM_S, MOST_S, BEFORE_S = 1.0, 3.3, 60.0, 1.0
 TAPS = 6
 
 
@@ -73,8 +74,8 @@ class FormWatch:
     def _anew(self) -> None:
         self._finder = OnsetFinder(self.rate_hz, room_first=True)
         self._listener = Listener(self.rate_hz, live=False, longest_s=LONGEST_S)
-        self._blocks: list[FloatArray] = []
-        self._count = self._begins = self._first = self._last = 0
+        self._blocks: deque[FloatArray] = deque()
+        self._held = self._count = self._begins = self._first = self._last = 0
         self._ringing = False
 
     @property
@@ -111,16 +112,26 @@ class FormWatch:
             self._begins += edge.begins
             self._last = edge.sample
         self._count += len(block)
+        self._held += len(block)
+        if not self._begins:
+            self._let_go()
         return self.finish(stamp) if self._over() else []
+
+    def _let_go(self) -> None:
+        """Keep the last of the room only, as long as nothing was played."""
+        while self._held - len(self._blocks[0]) > BEFORE_S * self.rate_hz:
+            self._held -= len(self._blocks.popleft())
 
     def _over(self) -> bool:
         """Whether what was asked for has been played."""
         quiet = not self._ringing and self._count - self._last > QUIET_S * self.rate_hz
-        if self._count > MOST_S * self.rate_hz:
+        if not self._begins:
+            return False
+        if self._count - self._first > MOST_S * self.rate_hz:
             return True
         if self.mode == "strum":
-            return self._begins > 0 and (quiet or self._count - self._first > STRUM_S * self.rate_hz)
-        return quiet and self._begins >= (TAPS if self.mode == "taps" else 1)
+            return quiet or self._count - self._first > STRUM_S * self.rate_hz
+        return quiet and (self.mode != "taps" or self._begins >= TAPS)
 
     def finish(self, stamp: Stamp) -> list[FormTold]:
         """Return what was heard so far; nothing where nothing was played."""

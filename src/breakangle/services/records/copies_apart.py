@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 from breakangle.services.workers.process import in_process
 from breakangle.services.workers.queue import EXPORTS, Queue
 from breakangle.services.workshop.opening import shop_at
@@ -18,6 +19,7 @@ from breakangle.storage.backup.copies import Backup
 from breakangle.storage.backup.keeper import backed_up
 from breakangle.storage.exchange.exchange import export_shop
 from breakangle.storage.records.store import Shop
+from breakangle.storage.schema.errors import ShopOutOfReachError
 
 YIELDING = 10  # whatever anybody waits for comes first
 
@@ -41,8 +43,7 @@ def exported_apart(shop: Shop, path: Path) -> None:
 
     Raises:
         BusyError: too many wait already.
-        ChooseAnotherFileError: it took too much memory or time.
-        ShopOutOfReachError: it cannot be written, or the records cannot be read.
+        ShopOutOfReachError: it cannot be written, the records cannot be read, or it broke off.
         ShopDamagedError: a recording or photograph is missing or damaged.
     """
     with EXPORTS.turn():
@@ -50,7 +51,12 @@ def exported_apart(shop: Shop, path: Path) -> None:
             export_shop(shop, path)
             return
         given = shop.folder, None if shop.is_file else str(shop.place), path
-        in_process(_exported, given, EXPORTS.most_mb, EXPORTS.longest_s)
+        try:
+            in_process(_exported, given, EXPORTS.most_mb, EXPORTS.longest_s)
+        except ChooseAnotherFileError as cause:  # worded for a file that was brought
+            raise ShopOutOfReachError(
+                tr("the export broke off"), "", tr("try again; if it breaks off again, free memory first")
+            ) from cause
 
 
 def _backed_up(folder: Path, url: str, now: datetime) -> Backup:

@@ -100,15 +100,16 @@ def buzz(
     strengths: Sequence[str] = ("medium",),
     own: Path | None = None,
     progress: Callable[[float], None] = _silent,
+    now: Estimate | None = None,
 ) -> BuzzReport:
-    """Where the instrument, as read and worked on so far, buzzes at these strengths.
+    """Where the instrument, as read and worked on so far (`now`: the state, if known), buzzes at these strengths.
 
     Raises:
         CorrectInputError: a strength, kind or make that is not known.
         ChooseAnotherFileError: the shop's own file of strengths cannot be used.
     """
     how = playing_of(service, own)
-    now = estimate(service)
+    now = estimate(service) if now is None else now
     picture = with_crowns_as_read(service, now)
     return BuzzReport(
         service, now, buzz_map(picture, now.for_chances.belief, how, strengths, progress=progress)
@@ -273,11 +274,8 @@ def own_heights(
         heights |= heights_from_levels(found.middle_mm, strength, levels)
     if not heights["light"] < heights["medium"] < heights["heavy"]:
         told = ", ".join(f"{tr(name)} {mm:.2f} mm" for name, mm in heights.items())
-        raise CorrectInputError(
-            tr("the takes make {told}", told=told),
-            tr("light below medium below heavy"),
-            tr("record them again"),
-        )
+        given, possible = tr("the takes make {told}", told=told), tr("light below medium below heavy")
+        raise CorrectInputError(given, possible, tr("record them again"))
     row: dict[str, float | str] = {f"{name}_mm": mm for name, mm in heights.items()}
     return row | {
         "pluck_from_saddle_mm": before.pluck_from_saddle_mm,

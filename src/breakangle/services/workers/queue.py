@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from typing import TypeVar
 
 from breakangle.model.errors import BusyError
+from breakangle.model.words.speech import mark
 from breakangle.services.workers.process import in_process
 
 Result = TypeVar("Result")
@@ -78,10 +79,10 @@ class Queue:
 
 # All who may wait together are fewer than the threads that answer pages, so that those who wait hold up nobody else.
 THREADS = 64
-PICTURES = Queue("pictures", at_once=1, waiting=5, most_mb=640, longest_s=60.0, usual_s=1.0)
-LISTENING = Queue("recordings", at_once=1, waiting=3, most_mb=512, longest_s=300.0, usual_s=20.0)
-PAPERS = Queue("papers", at_once=1, waiting=6, most_mb=512, longest_s=60.0, usual_s=2.0)
+PICTURES = Queue(mark("pictures"), at_once=1, waiting=5, most_mb=640, longest_s=60.0, usual_s=1.0)
+LISTENING = Queue(mark("recordings"), at_once=1, waiting=3, most_mb=512, longest_s=300.0, usual_s=20.0)
+PAPERS = Queue(mark("papers"), at_once=1, waiting=6, most_mb=512, longest_s=60.0, usual_s=2.0)
 # Most of those with a turn wait for the one process that works plans out; what is short goes by them meanwhile.
-PLANS = Queue("plans", at_once=6, waiting=20, most_mb=512, longest_s=60.0, usual_s=1.0)
+PLANS = Queue(mark("plans"), at_once=6, waiting=20, most_mb=512, longest_s=60.0, usual_s=1.0)
 # Of whole shops, in which the largest recording is read whole.
-EXPORTS = Queue("exports", at_once=1, waiting=3, most_mb=1024, longest_s=3600.0, usual_s=20.0)
+EXPORTS = Queue(mark("exports"), at_once=1, waiting=3, most_mb=1024, longest_s=3600.0, usual_s=20.0)

@@ -3,6 +3,7 @@
 Rules of the bench are common practice, no source.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -43,12 +44,60 @@ def test_what_stands_near_its_edge_is_brought_nearer_on_a_later_visit():
     assert [one.adjustment.adjust for one in plan(service, back).steps] == ["saddle-height", "tune"]
 
 
+STUCK = Bridge(kind="individual", height_travel_mm=(0.0, 0.0), position_travel_mm=(-4.0, 4.0))
+# Brings 1.78 tolerances to 0.9: a gap at the octave moves about half as far as its saddle.
+COMES_DOWN_LITTLE = ordinary("electric-guitar").bridge.model_copy(update={"height_travel_mm": (-0.19, 1.0)})
+
+
+def on(bridge: Bridge, off: Callable[[Target], float]) -> Service:
+    """The ordinary electric on another bridge, read."""
+    return service_reading(ordinary("electric-guitar").model_copy(update={"bridge": bridge}), off)
+
+
 def test_what_is_inside_and_cannot_be_brought_nearer_is_not_beyond_a_set_up():
-    bridge = Bridge(kind="individual", height_travel_mm=(0.0, 0.0), position_travel_mm=(-4.0, 4.0))
-    stuck = ordinary("electric-guitar").model_copy(update={"bridge": bridge})
-    made = made_of(read_again(service_reading(stuck, only("action", 0.85, 3))))
+    made = made_of(read_again(on(STUCK, only("action", 0.85, 3))))
     assert made.verdict == "leave"
     assert not [note for note in made.notes if note.startswith("Beyond")]
+
+
+def test_the_rod_is_not_lent_to_heights_that_are_inside_their_whole_tolerance():
+    """Read twice, all actions at three quarters of it, nothing to bring them nearer, relief with room for a turn."""
+    service = on(STUCK, lambda target: {"action": 0.75, "relief": 0.3}.get(role(target), 0.0))
+    for made in (made_of(service), made_of(read_again(service))):
+        assert made.verdict == "leave"
+        assert not made.steps
+
+
+def test_the_rod_is_lent_to_heights_that_are_outside():
+    service = on(STUCK, lambda target: {"action": 1.3, "relief": 0.3}.get(role(target), 0.0))
+    assert "rod" in [one.adjustment.adjust for one in made_of(service).steps]
+
+
+@pytest.mark.parametrize("back", [False, True])
+def test_what_the_travel_that_is_left_brings_inside_is_not_beyond_a_set_up(back):
+    service = on(COMES_DOWN_LITTLE, only("action", 1.78))
+    now = estimate(service)
+    made = plan(service, replace(now, belief=replace(now.belief, seen_before=back)))
+    assert made.verdict == "adjust"
+    assert not made.findings
+    assert not [note for note in made.notes if note.startswith("Beyond")]
+    lowered = [one.adjustment.mm for one in made.steps if one.adjustment.adjust == "saddle-height"]
+    assert lowered == pytest.approx([-0.19] * 6, abs=0.005)
+
+
+@pytest.mark.parametrize("again", [False, True])
+@pytest.mark.parametrize("off", [0.95, 1.0])
+def test_no_neck_is_reset_for_actions_inside_their_tolerance_on_a_bridge_at_its_end(off, again):
+    service = on(STUCK, only("action", off))
+    made = made_of(read_again(service) if again else service)
+    assert made.verdict == "leave"
+    assert not made.findings
+
+
+def test_a_neck_is_reset_for_actions_far_outside_on_a_bridge_at_its_end():
+    made = made_of(on(STUCK, only("action", 2.0)))
+    assert made.verdict == "beyond-setup"
+    assert [one.finding for one in made.findings] == ["neck-reset"]
 
 
 def inside_but_bowed(target: Target) -> float:

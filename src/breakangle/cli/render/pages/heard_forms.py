@@ -78,7 +78,7 @@ def run_form(arguments: argparse.Namespace, service: "Service | None") -> int:
     if arguments.json:
         told = json.dumps(answer.data, indent=2, ensure_ascii=False, allow_nan=False)
     else:
-        told = "\n".join(answer.words)
+        told = "\n".join((*answer.words, *(f"! {one}" for one in answer.cautions)))
     sys.stdout.write(told + "\n")
     if arguments.plot is not None:
         _draw(answer, arguments.plot)

@@ -18,6 +18,9 @@ LENGTH_WORDS = {
     "spread-bridge": mark("spread at the bridge"), "bridge": mark("bridge over the top"),
     "saddle": mark("saddle over the bridge"), "board": mark("board at the joint"), "crown": mark("height of a crown"),
 }  # fmt: skip
+ACTION_WORDS = mark(
+    "wanted at the 12th fret, lowest string first: 1.4, 1.4/1.1, 5/64 or 5/64,4/64 (default: the house's)"
+)
 HANDS = ("light", "medium", "heavy")
 ACTION_RANGE_MM, RELIEF_RANGE_MM = (0.3, 6.0), (0.0, 1.0)
 OUT = 1
@@ -45,8 +48,7 @@ def add(verbs: Any) -> None:
     verb.add_argument("--joint", type=whole, metavar="FRET", help=tr("the fret at the body"))
     _add_lengths(verb)
     verb.add_argument("--hand", choices=HANDS, default="medium", help=tr("strength of play it is for"))
-    told = tr("wanted at the 12th fret, lowest string first: 1.4 or 1.4/1.1 (default: the house's)")
-    verb.add_argument("--action", metavar="LENGTH[/LENGTH]", help=told)
+    verb.add_argument("--action", metavar="LENGTH[/LENGTH]", help=tr(ACTION_WORDS))
     verb.add_argument("--relief", metavar="LENGTH", help=tr("wanted (default: the house's)"))
     verb.add_argument(
         "--break", metavar="DEGREES", type=number, dest="break_degrees",
@@ -139,14 +141,11 @@ def _length(name: str, text: str | None, own_unit: str, allowed: tuple[float, fl
 
 
 def _action(arguments: argparse.Namespace, own_unit: str) -> tuple[float, float] | None:
+    from breakangle.cli.render.two_lengths import two_lengths
+
     if arguments.action is None:
         return None
-    ends = [_length("action", one, own_unit, ACTION_RANGE_MM) or 0.0 for one in arguments.action.split("/")]
-    if not 1 <= len(ends) <= 2:
-        raise CorrectInputError(
-            tr('--action is "{text}"', text=arguments.action), tr("one length, or two with / between"), ""
-        )
-    return ends[0], ends[-1]
+    return two_lengths("--action", arguments.action, own_unit, ACTION_RANGE_MM)
 
 
 def _measured(arguments: argparse.Namespace, design: Any, units: Any) -> int:

@@ -32,7 +32,9 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--strength", choices=STRENGTHS, help=tr("strength of play (default: what the file asks for)")
     )
-    told = tr("highest action at the 12th fret, lowest string first: 1.4 or 1.4/1.1 (default: the targets)")
+    told = tr(
+        "highest action at the 12th fret, lowest string first: 1.4, 1.4/1.1, 5/64 or 5/64,4/64 (default: the targets)"
+    )
     verb.add_argument("--action", metavar="LENGTH[/LENGTH]", help=told)
     verb.add_argument(
         "--sheet", metavar="FILE", help=tr("write the levelling sheet there (.pdf, .html or .txt)")
@@ -86,21 +88,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _action_mm(text: str | None, units: Units) -> tuple[float, float] | None:
-    from breakangle.model.errors import CorrectInputError
-    from breakangle.model.measure import parse_length
+    from breakangle.cli.render.two_lengths import two_lengths
 
-    if text is None:
-        return None
-    low, high = ACTION_RANGE_MM
-    try:
-        ends = [parse_length(one, units.name, low, high).mm for one in text.split("/")]
-    except CorrectInputError as cause:
-        raise CorrectInputError(f"--action: {cause.given}", cause.possible, cause.remedy) from cause
-    if not 1 <= len(ends) <= 2:
-        raise CorrectInputError(
-            tr('--action is "{text}"', text=text), tr("one length, or two with / between"), ""
-        )
-    return ends[0], ends[-1]
+    return None if text is None else two_lengths("--action", text, units.name, ACTION_RANGE_MM)
 
 
 def lines(work: "FretWork", units: Units) -> list[str]:

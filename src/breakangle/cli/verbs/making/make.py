@@ -77,13 +77,13 @@ def run(arguments: argparse.Namespace) -> int:
         if not arguments.json:
             say(tr("written: {said}", said=said))
     if arguments.true_size:
-        said = _true_size(arguments.true_size, service, sheet)
+        said = _true_size(arguments.true_size, service, sheet, units.name)
         if not arguments.json:
             say(tr("written: {said}", said=said))
     return 0
 
 
-def _true_size(path: str, service: "Service", sheet: "MakingSheet") -> str:
+def _true_size(path: str, service: "Service", sheet: "MakingSheet", own_unit: str) -> str:
     from breakangle.cli.render.paper import write_bytes
     from breakangle.services.documents.templates import template_file
 
@@ -93,7 +93,8 @@ def _true_size(path: str, service: "Service", sheet: "MakingSheet") -> str:
         )
     one = sheet.papers[0]
     form = path.rpartition(".")[2].lower()
-    return write_bytes(path, template_file(service, one.template, form, options=one.text()))
+    drawn = template_file(service, one.template, form, options=one.text(), own_unit=own_unit)
+    return write_bytes(path, drawn)
 
 
 def _listed(own_unit: str) -> int:

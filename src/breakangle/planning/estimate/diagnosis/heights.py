@@ -64,10 +64,19 @@ LEAST_SHARE = (
 def to_lower_mm(picture: Picture, actions: Sequence[GapTarget]) -> tuple[Array, Array]:
     """Return how far each string's saddle should come down for its action, in mm (A,), and rows (A, N)."""
     values, rows = straight(picture, actions)
-    saddle = picture.layout["saddle_height"][[one.string - 1 for one in actions]]
-    share = np.maximum(rows[np.arange(len(actions)), saddle], LEAST_SHARE)
+    share = _of_saddles(picture, actions, rows)
     off = values - np.array([one.mm for one in actions])
     return off / share, rows / share[:, None]
+
+
+def saddle_shares(picture: Picture, actions: Sequence[GapTarget]) -> Array:
+    """Return how much of a move of its saddle each action shows, (A,)."""
+    return _of_saddles(picture, actions, straight(picture, actions)[1])
+
+
+def _of_saddles(picture: Picture, actions: Sequence[GapTarget], rows: Array) -> Array:
+    saddle = picture.layout["saddle_height"][[one.string - 1 for one in actions]]
+    return np.maximum(rows[np.arange(len(actions)), saddle], LEAST_SHARE)
 
 
 STANDS_OUT = 8.0  # times what the others' spread about their line leaves; common practice, no source

@@ -10,7 +10,7 @@ from pydantic import Field
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between, Noun
-from breakangle.model.words.said import strings_in_words
+from breakangle.model.words.said import frets_in_words
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
 from breakangle.planning.kinds.readings.gap import is_gap
@@ -80,7 +80,7 @@ def _effect(adjustment: FretLevel, picture: Picture) -> Effect:
 
 def _told(adjustment: FretLevel, instrument: Instrument) -> str:
     del instrument
-    frets = strings_in_words(one.fret for one in adjustment.frets).replace("string", "fret", 1)
+    frets = frets_in_words(one.fret for one in adjustment.frets)
     most = max(max(one.off_mm, default=0.0) for one in adjustment.frets)
     return tr("Level {frets}, {mm:.2f} mm off at most, and crown again", frets=frets, mm=most)
 

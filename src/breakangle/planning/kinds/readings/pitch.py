@@ -117,9 +117,11 @@ def predict(readings: Sequence[Pitch], picture: Picture) -> Prediction:
         values[stopped] += above
         rows[stopped] += slopes
         finger = np.where(fret < LOW_FRETS, LOW_FRET_SPREAD_CENTS, FINGER_SPREAD_CENTS)
-        # Whoever states more than a tuner is off by has counted the finger in.
+        # Whoever states more than a tuner is off by has counted the finger in, as far as it goes beyond a tuner: what
+        # is stated less surely never counts for more.
         stated = np.array([readings[place].uncertainty_cents or 0.0 for place in stopped])
-        unexplained[stopped] = np.where(stated > GAUGE_SPREAD_CENTS, 0.0, finger)
+        counted_in = np.maximum(stated**2 - GAUGE_SPREAD_CENTS**2, 0.0)
+        unexplained[stopped] = np.sqrt(np.maximum(finger**2 - counted_in, 0.0))
     for index, one in enumerate(readings):
         if one.harmonic is not None:
             above_open = harmonic_cents(one.harmonic, float(picture.stiffness_ratio[one.string - 1]))

@@ -77,7 +77,7 @@ def stored_sheet(shop: Shop, closing: Closing, form: str = "pdf") -> bytes:
     hashes = {"pdf": closing.pdf_hash, "html": closing.html_hash}
     if form not in hashes:
         raise CorrectInputError(
-            tr('"{form}" is no form of a sheet', form=form), tr("one of pdf, html, txt"), tr("choose one")
+            tr('"{form}" is not a form of a sheet', form=form), tr("one of pdf, html, txt"), tr("choose one")
         )
     return get_blob(shop.folder, hashes[form])
 

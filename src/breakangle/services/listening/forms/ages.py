@@ -25,7 +25,7 @@ LEAST_SCATTER_CENTS = 0.15
 OLD_RATIO, WORN_RATIO = 1.8, 1.35  # how much sooner the high partials die; common practice, no source
 SPREAD_NEPERS = 0.12  # of one take's own brightness: place and way of the pluck
 SCATTER_SHARE = 0.5
-Worn = Literal["new", "worn", "old", "unsure"]
+Worn = Literal["new", "alike", "worn", "old", "unsure"]
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,11 @@ def _steepness(falls: Mapping[int, float], also: Mapping[int, float]) -> float:
 
 @dataclass(frozen=True)
 class StringAge:
-    """One string against what it, or its mates, sounded like: `ratio` tells how much sooner its high partials die."""
+    """One string against what it, or its mates, sounded like: `ratio` tells how much sooner its high partials die.
+
+    `worn`: "new", "worn" or "old" since it was first heard; against its mates only, "alike" stands for "new", since
+    mates may all be old; "unsure" where the pluck's own scatter hides it.
+    """
 
     string: int
     now: Brightness
@@ -84,7 +88,7 @@ class StringAge:
 
     def words(self) -> str:
         """What was heard, and what to do."""
-        against = tr("than when it was first heard") if self.then else tr("than on the middle of its mates")
+        against = tr("as when it was first heard") if self.then else tr("as on the middle of its mates")
         told = tr(
             "String {string}: its high partials die {ratio:.1f} times as fast {against} ({low:.1f} to {high:.1f})",
             string=self.string,
@@ -97,6 +101,7 @@ class StringAge:
             "old": tr("it is old: put on a new set before intonation is set"),
             "worn": tr("it has begun to age"),
             "new": tr("it is as fresh as it was"),
+            "alike": tr("like its mates: whether the whole set is old, this cannot tell"),
             "unsure": tr("too little to tell it from the pluck's own"),
         }[self.worn]
         return tr("{told}; {ending}", told=told, ending=ending)
@@ -168,19 +173,18 @@ def ages_of(now: Mapping[int, Brightness], then: Mapping[int, Brightness]) -> tu
             difference, spread = one.age - mates, float(np.hypot(one.spread_nepers, 2 * SPREAD_NEPERS))
         else:
             continue
-        found.append(
-            StringAge(string, one, first, float(np.exp(difference)), spread, _worn(difference, spread))
-        )
+        worn = _worn(difference, spread, "alike" if first is None else "new")
+        found.append(StringAge(string, one, first, float(np.exp(difference)), spread, worn))
     return tuple(found)
 
 
-def _worn(difference: float, spread: float) -> Worn:
-    """A word for it, where it is sure."""
+def _worn(difference: float, spread: float, else_surely: Worn) -> Worn:
+    """A word for it, where it is sure; `else_surely` where it surely has not aged so much more."""
     if difference - 1.64 * spread > np.log(WORN_RATIO) and difference > np.log(OLD_RATIO):
         return "old"
     if difference - 1.64 * spread > 0 and difference > np.log(WORN_RATIO):
         return "worn"
-    return "new" if difference + 1.64 * spread < np.log(OLD_RATIO) else "unsure"
+    return else_surely if difference + 1.64 * spread < np.log(OLD_RATIO) else "unsure"
 
 
 def ages_heard(now: Iterable[NamedTake], then: Iterable[NamedTake] = ()) -> Answer:

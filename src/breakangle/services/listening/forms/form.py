@@ -15,6 +15,7 @@ from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kinds
+from breakangle.reference.routine import cautions_against
 
 FloatArray = NDArray[np.float64]
 
@@ -32,6 +33,7 @@ class Answer:
         series: lines of a drawing, with `axes`; none where there is nothing to draw.
         readings: what may be stored.
         usable: whether anything was heard that can be used.
+        dangers: what can hurt in looking for the cause, by their names in the table of dangers.
     """
 
     words: tuple[str, ...]
@@ -40,6 +42,12 @@ class Answer:
     axes: Axes | None = None
     readings: tuple[Reading, ...] = field(default=())
     usable: bool = True
+    dangers: tuple[str, ...] = ()
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The cautions that its dangers ask for, the gravest first."""
+        return tuple(row.words for row in cautions_against(self.dangers))
 
 
 def pitch_readings(rows: Sequence[Mapping[str, Any]], service: Service) -> tuple[Reading, ...]:

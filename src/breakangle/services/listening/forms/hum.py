@@ -16,6 +16,7 @@ from breakangle.services.listening.forms.form import Answer, FloatArray, whole_s
 # Where nothing else is said below: common practice, no source.
 STILLED_DB = 6.0  # by a hand on the strings: plainly heard
 PAUSE_AFTER_S, SHOWN_MULTIPLES = 0.05, 20
+DANGERS = ("mains",)  # the cause is looked for at what is plugged in
 HUMS = {"hum", "not-a-string", "too-short"}  # what a take is refused for that nobody plucked
 
 
@@ -44,9 +45,10 @@ def hum_heard(path: Path, hand_on: Path | None = None) -> Answer:
         fall_db = off.level_db - (on.level_db if on is not None else -np.inf)
         data["hand_on_db"] = None if on is None else round(on.level_db - off.level_db, 1)
         words.append(_hand_words(fall_db))
-    return Answer(
-        tuple(words), data, _series(off, on), Axes(tr("Hum"), tr("multiple of the mains"), tr("dB"))
-    )
+    axes = Axes(tr("Hum"), tr("multiple of the mains"), tr("dB"))
+    answer = Answer(tuple(words), data, _series(off, on), axes, dangers=DANGERS)
+    data["cautions"] = list(answer.cautions)
+    return answer
 
 
 def _in_pause(path: Path) -> HumHeard | None:
@@ -78,7 +80,8 @@ def _kind_words(hum: HumHeard) -> str:
             "instrument, go further away, use one socket for all"
         ),
         "rectifier": tr(
-            "twice the mains, as a rectifier leaves it: look at the power supply and its capacitors"
+            "twice the mains, as a rectifier leaves it: the power supply or its capacitors; leave an amplifier or "
+            "power supply to a licensed technician"
         ),
         "dimmer": tr("a buzz far up, as of a dimmer or a switching supply: switch off lamps one by one"),
     }[hum.kind]

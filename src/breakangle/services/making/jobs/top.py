@@ -6,6 +6,7 @@ from typing import Any
 
 from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
+from breakangle.model.words.said import figured
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.top import bridge_lean_degrees, dome_radius_mm, saddle_forward_mm
 from breakangle.reference.families import family
@@ -41,9 +42,19 @@ class _Top:
     action_spread_mm: float
 
 
+def _target_percent(asked: Mapping[str, Any]) -> float:
+    """Return the air to bring it to: the usual, but no drier than is safe from dry air, no damper from damp."""
+    if asked["humidity"] < DRY_PERCENT:
+        return float(max(asked["usual"], DRY_PERCENT))
+    if asked["humidity"] > DAMP_PERCENT:
+        return float(min(asked["usual"], DAMP_PERCENT))
+    return float(asked["usual"])
+
+
 def _top(asked: Mapping[str, Any]) -> _Top:
     lean = float(bridge_lean_degrees(asked["front"], asked["behind"], asked["span"]))
-    swing, change = season_table().top_action_mm_per_humidity_percent, asked["usual"] - asked["humidity"]
+    swing = season_table().top_action_mm_per_humidity_percent
+    change = _target_percent(asked) - asked["humidity"]
     return _Top(
         lean, float(saddle_forward_mm(lean, asked["height"])), float(dome_radius_mm(asked["rise"], asked["width"])),
         swing.mean * change, abs(swing.sd * change),
@@ -51,12 +62,12 @@ def _top(asked: Mapping[str, Any]) -> _Top:
 
 
 def _lead(top: _Top, asked: Mapping[str, Any]) -> str:
-    half = SPREADS * top.action_spread_mm
+    half, target = SPREADS * top.action_spread_mm, _target_percent(asked)
     if asked["humidity"] < DRY_PERCENT:
         return tr(
-            "Humidify first: at {humidity:.0f} % a top sinks and shrinks. Back at {usual:.0f} % the action comes up by "
+            "Humidify first: at {humidity:.0f} % a top sinks and shrinks. At {target:.0f} % the action comes up by "
             "{low} to {high}, and nothing is cut before that.",
-            humidity=asked["humidity"], usual=asked["usual"], low=mm(max(top.action_mm - half, 0.0)),
+            humidity=asked["humidity"], target=target, low=mm(max(top.action_mm - half, 0.0)),
             high=mm(top.action_mm + half),
         )  # fmt: skip
     if top.lean_degrees > MOST_LEAN_DEGREES:
@@ -67,9 +78,9 @@ def _lead(top: _Top, asked: Mapping[str, Any]) -> str:
         )
     if asked["humidity"] > DAMP_PERCENT:
         return tr(
-            "Dry the air first: at {humidity:.0f} % a top swells. Back at {usual:.0f} % the action comes down by about "
+            "Dry the air first: at {humidity:.0f} % a top swells. At {target:.0f} % the action comes down by about "
             "{mm}.",
-            humidity=asked["humidity"], usual=asked["usual"], mm=mm(abs(top.action_mm)),
+            humidity=asked["humidity"], target=target, mm=mm(abs(top.action_mm)),
         )  # fmt: skip
     if top.lean_degrees > USUAL_LEAN_DEGREES:
         return tr(
@@ -85,7 +96,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
         return MakingSheet(title=tr("Top"), lead=lead, facts=(), figures={"applies": False})
     top = _top(asked)
     dome = tr("flat") if asked["rise"] == 0.0 else mm(top.radius_mm)
-    band = tr("{mean} ± {half}", mean=mm(top.action_mm), half=mm(SPREADS * top.action_spread_mm))
+    band = f"{mm(top.action_mm)} ± {figured(SPREADS * top.action_spread_mm, 2)}"
     return MakingSheet(
         title=tr("Top"),
         lead=_lead(top, asked),
@@ -93,7 +104,7 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             (tr("bridge leans toward the nut by"), f"{top.lean_degrees:.2f}°"),
             (tr("saddle's top has come forward by"), mm(top.forward_mm)),
             (tr("radius of the dome"), dome),
-            (tr("action changes in air of {percent:.0f} % by", percent=asked["usual"]), band),
+            (tr("action changes in air of {percent:.0f} % by", percent=_target_percent(asked)), band),
         ),
         rests_on=tuple(map(tr, RESTS_ON)),
         dangers=("structure", "wire-under-tension", "string-to-pitch", "heat-steam"),

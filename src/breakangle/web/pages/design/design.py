@@ -83,7 +83,7 @@ def design_side(shop: TheShop, visitor: TheVisitor, typed: Typed, form: str) -> 
     found = _worked_out(typed, visitor.view.own_unit)
     if form not in FORMS:
         raise CorrectInputError(
-            tr('"{form}" is no form of a template', form=form[:20]),
+            tr('"{form}" is not a form of a template', form=form[:20]),
             tr("one of {forms}", forms=", ".join(FORMS)),
             "",
         )
@@ -131,5 +131,7 @@ def _length(name: str, text: str, own_unit: str) -> float:
 
 def _number(name: str, value: float | None) -> float:
     if value is None:
-        raise CorrectInputError(tr("{name} is no number that it can be", name=name), tr("a plain number"), "")
+        raise CorrectInputError(
+            tr("{name} is not a number that it can be", name=name), tr("a plain number"), ""
+        )
     return value

@@ -84,7 +84,7 @@ def template(
     chosen = {key: value for key, value in request.query_params.items() if key in known and value.strip()}
     if form not in DRAWN:
         raise CorrectInputError(
-            tr('"{form}" is no form of a template', form=form),
+            tr('"{form}" is not a form of a template', form=form),
             tr("one of {drawn}", drawn=", ".join(DRAWN)),
             tr("choose one"),
         )

@@ -17,14 +17,16 @@ from breakangle.services.frets.levelling import FretWork
 from breakangle.services.frets.sheet import levelling_file
 from breakangle.services.frets.wear import wear_words
 from breakangle.services.frets.words import CAUTIONS, after_of, checks_of, first_of, verdict_of
-from breakangle.services.plans.plan_frets import fret_wear_of, visit_fret_work
+from breakangle.services.plans.plan_frets import fret_wear_of, levelling_done, map_mark, visit_fret_work
 from breakangle.services.procedures.quote import quote
-from breakangle.services.visits.entries import do_adjustment
+from breakangle.services.visit_sheets.latest import stored_lately
 from breakangle.services.visits.visits import instrument_of
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
 from breakangle.storage.records.records import InstrumentRecord, Visit
 from breakangle.storage.records.store import Shop
 from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.form_data import LONGEST_SIGNS
+from breakangle.web.page_cache.sent_key import sent_key
 from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
@@ -34,6 +36,7 @@ LEVELLING = mark("fret levelling"), mark("level the frets")  # what a price list
 ACTION_RANGE_MM = (0.3, 6.0)
 Chosen = Annotated[str, Query(max_length=40)]
 Typed = Annotated[str, Form(max_length=40)]
+Shown = Annotated[str, Form(max_length=LONGEST_SIGNS)]
 
 
 @router.get("/visits/{number}/frets")
@@ -47,6 +50,7 @@ def frets_page(
     high: Chosen = "",
 ) -> Response:
     """Show what levelling comes to; nothing is stored."""
+    mark = map_mark(shop, visit.id)
     work = _work(shop, visit, visitor, strength, low, high)
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
     return page(
@@ -56,6 +60,8 @@ def frets_page(
         finest_mm=work.finest_mm, cautions=[row.words for row in cautions_against(CAUTIONS)],
         quote=quote(shop, visit, "fret-levelling", LEVELLING), plain=plain_digits,
         shown=list(reversed(range(len(instrument.strings)))), chosen=request.url.query,
+        step=work.as_done().model_dump_json(exclude_unset=True) if work.orders else "", mark=mark,
+        key=sent_key(request), stored=stored_lately(shop, visit, instrument, most=1),
     )  # fmt: skip
 
 
@@ -64,15 +70,16 @@ def levelled(
     request: Request,
     shop: TheShop,
     visit: TheVisit,
-    visitor: TheVisitor,
     stamp: TheStamp,
+    step: Shown,
+    mark: Typed,
+    key: Annotated[str, Form(max_length=80)] = "",
     strength: Typed = "",
     low: Typed = "",
     high: Typed = "",
 ) -> Response:
-    """Store that the metal of the fret map is off; the readings after it tell whether it is so."""
-    work = _work(shop, visit, visitor, strength, low, high)
-    do_adjustment(shop, visit.id, work.as_done(), stamp)
+    """Store that the metal of the fret map shown is off; the readings after it tell whether it is so."""
+    levelling_done(shop, visit.id, step, mark, stamp, key or None)
     asked = {name: one for name, one in (("strength", strength), ("low", low), ("high", high)) if one}
     chosen = f"?{urlencode(asked)}" if asked else ""
     return to(request, f"/visits/{visit.number}/frets{chosen}")

@@ -1,7 +1,8 @@
 """Neck reset: with relief as it should be, strings stand higher than the bridge can bring down.
 
 The size is the angle by which the neck stands too far forward for the bridge where it is; what the bridge can come down
-is its tolerance. An angle moves the strings at the bridge by itself times the distance from the joint [derived].
+and what strings may stay high by then are its tolerance. An angle moves the strings at the bridge by itself times the
+distance from the joint [derived].
 """
 
 from collections.abc import Iterator, Sequence
@@ -17,6 +18,7 @@ from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.heights import (
     bent,
     flat_rows,
+    saddle_shares,
     together,
 )
 from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, Sized, finding, unit_direction
@@ -28,9 +30,9 @@ Array = NDArray[np.float64]
 # What a bridge can come down by where the file does not say: so much of a saddle of one piece can be cut away and still
 # bends the strings, so far do ordinary screws reach; common practice, no source.
 ONE_PIECE_MM, SCREWS_MM = 2.0, 3.0
-LEAST_MM = (
-    0.2  # at the bridge, a tenth at the octave: nobody resets a neck for less; common practice, no source
-)
+# Of the actions' tolerance, brought to the bridge: what the strings stay high by less than that, with the bridge as far
+# down as it comes, is the hand's, and no neck is reset for it; common practice, no source.
+WORTH_A_RESET = 1.25
 
 STANDS_OUT_MM = 0.8  # one string's saddle from the line of the others; common practice, no source
 USUAL_DEGREES, MET_WITH = 0.8, 0.02  # common practice, no source
@@ -50,6 +52,13 @@ def _travel_mm(seen: Seen) -> float:
     if bridge.height_travel_mm is not None:
         return -bridge.height_travel_mm[0]
     return ONE_PIECE_MM if bridge.kind == "one-piece" else SCREWS_MM
+
+
+def _may_stay_mm(seen: Seen) -> float:
+    """Return the tolerance of the actions as a move of the bridge, mm: about twice what it is at the octave."""
+    actions = seen.targets_named("action")
+    shares = saddle_shares(seen.picture, actions)
+    return float(np.mean(np.array([one.tolerance_mm for one in actions]) / shares))
 
 
 def _to_lower(seen: Seen) -> tuple[Sized, Array] | None:
@@ -76,16 +85,18 @@ def _found(seen: Seen) -> Iterator[Finding]:
     if needed is None:
         return
     mm, row = needed
-    lower = mm.value
+    lower, travel = mm.value, _travel_mm(seen)
+    if lower <= travel:
+        return
     instrument = seen.board.instrument
     reach = instrument.scale_mm * 2.0 ** (-instrument.joint_fret / 12.0)
-    travel, per_mm = _travel_mm(seen), degrees(1.0 / reach)
+    per_mm = degrees(1.0 / reach)
     sized = Sized(degrees(atan(lower / reach)), per_mm * mm.spread)
     yield from finding(
         "neck-reset",
         Where(part=tr("neck joint")),
         sized,
-        degrees(atan(max(travel, LEAST_MM) / reach)),
+        degrees(atan((travel + WORTH_A_RESET * _may_stay_mm(seen)) / reach)),
         sign=1,
         holds_cuts=True,
         severity="stop",
