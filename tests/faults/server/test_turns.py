@@ -43,6 +43,16 @@ async def nothing(*_: object) -> None:
     return
 
 
+def taken() -> tuple[list[Any], Callable[[Any], Awaitable[None]]]:
+    """Return what somebody takes of an answer, and how they take it."""
+    parts: list[Any] = []
+
+    async def take(part: Any) -> None:
+        parts.append(part)
+
+    return parts, take
+
+
 async def never(*_: object) -> None:
     await asyncio.Event().wait()
 
@@ -64,12 +74,14 @@ def test_answers_that_nobody_takes_hold_up_no_other_reading(monkeypatch: pytest.
         await send(dict(BODY))
 
     turns, path = made_with(app, monkeypatch), "/visits/1/readings/one"
+    parts, take = taken()
 
     async def run() -> None:
         stuck = [turns(asked("POST", path), nothing, never) for _ in range(8)]
-        await beside(stuck, lambda: turns(asked("POST", path), nothing, nothing))
+        await beside(stuck, lambda: turns(asked("POST", path), nothing, take))
 
     asyncio.run(run())
+    assert b"".join(part.get("body", b"") for part in parts) == BODY["body"]
 
 
 @pytest.mark.parametrize("part", ["summary", "readings", "drawing", "plan"])
@@ -80,10 +92,11 @@ def test_pages_that_wait_for_a_plan_hold_up_no_other_page(monkeypatch: pytest.Mo
         await send(dict(START))
         await send(dict(BODY))
 
-    turns = made_with(app, monkeypatch)
+    turns, (parts, take) = made_with(app, monkeypatch), taken()
 
     async def run() -> None:
         stuck = [turns(asked("GET", f"/visits/{number}/{part}"), nothing, nothing) for number in range(8)]
-        await beside(stuck, lambda: turns(asked("GET", "/instruments"), nothing, nothing))
+        await beside(stuck, lambda: turns(asked("GET", "/instruments"), nothing, take))
 
     asyncio.run(run())
+    assert b"".join(part.get("body", b"") for part in parts) == BODY["body"]
