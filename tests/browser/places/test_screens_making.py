@@ -74,7 +74,7 @@ def test_a_nut_is_made(screen: Page, served: Served, tmp_path: Path):
     screen.locator("#make-seat").fill("6 mm")
     screen.locator("#make-moved").select_option("yes")
     screen.get_by_role("button", name="Work it out").click()
-    expect(screen.locator("main")).to_contain_text("root mean square")
+    expect(screen.locator("main")).to_contain_text("on the worst string a note is then typically")
     expect(screen.locator("table")).to_contain_text("front edge toward the bridge")
     paper = screen.get_by_role("link", name=re.compile("At true size: nut blank")).get_attribute("href")
     assert "seat=6.0000" in paper

@@ -141,7 +141,7 @@ def test_a_moved_nut_comes_with_its_saddle():
     plain, moved = (making_job("nut").sheet(ELECTRIC, {"moved": way}) for way in ("no", "yes"))
     assert len(moved.head) == len(plain.head) + 2
     assert all(0.0 < one["front_mm"] < 1.5 for one in moved.figures["slots"])
-    assert "root mean square" in " ".join(moved.rests_on)
+    assert "on the worst string a note is then typically" in " ".join(moved.rests_on)
 
 
 def test_dry_air_is_mended_before_anything_is_cut_and_a_leaning_bridge_goes_to_a_specialist():
