@@ -30,7 +30,8 @@ def _rests_on(asked: Mapping[str, Any], back: Compensation | None) -> tuple[str,
         *said,
         tr(
             "Moved front edges go with the saddle points beside them, not with the old saddle: every fretted note "
-            "then comes as near as these strings allow; on the worst string a note is then typically {cents:.1f} cents off.",
+            "then comes as near as these strings allow; on the worst string a note is then typically {cents:.1f} "
+            "cents off.",
             cents=float(back.left_cents.max()),
         ),
     )
