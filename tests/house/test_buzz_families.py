@@ -67,13 +67,15 @@ def test_every_family_on_file_and_every_hand_are_tried() -> None:
     assert all(set(family(kind).targets) == set(HANDS) for kind in on_file)
 
 
-@pytest.mark.parametrize("hand", HANDS)
 @pytest.mark.parametrize("kind", families())
-def test_a_target_that_is_not_clean_at_its_strength_is_seen(kind: str, hand: str) -> None:
+def test_a_target_that_is_not_clean_at_its_strength_is_seen(kind: str) -> None:
     """The check above can fail: with its strings planted at a quarter of a millimetre every target is heard.
+
+    Each family with one hand, each hand with a third of the families.
 
     By the map too, for one family; that it says of every family what the quick way says is the test below.
     """
+    hand = HANDS[families().index(kind) % len(HANDS)]
     planted = replace(family(kind).target(hand), action_low_mm=PLANTED_MM, action_high_mm=PLANTED_MM)
     assert all(heard_on(planted, kind, hand, mapped=kind == "electric-guitar"))
 

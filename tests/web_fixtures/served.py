@@ -11,16 +11,23 @@ from pathlib import Path
 import pytest
 
 from breakangle.services.example_workshop.workshop import example_folder, load_example
+from made_once import made_once, shared_folder
 from network_fixtures import closed_environment
 from web_fixtures.process import Served
 
 
 @pytest.fixture(scope="session")
-def example_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def example_made(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
     """Return an example workshop's folder, to copy."""
-    folder = tmp_path_factory.mktemp("made")
-    load_example(folder, datetime.now(UTC))
-    return example_folder(folder)
+    shared = shared_folder(tmp_path_factory, worker_id)
+
+    def made() -> Path:
+        folder = shared / "example_made"
+        folder.mkdir()
+        load_example(folder, datetime.now(UTC))
+        return example_folder(folder)
+
+    return made_once(shared, "example", made)
 
 
 @pytest.fixture

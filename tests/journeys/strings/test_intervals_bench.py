@@ -8,13 +8,15 @@ import numpy as np
 import pytest
 
 from bench.intervals import measured, pooled, told
+from made_once import made_once, shared_folder
 
 COUNT, FIRST = 16, 8000
 
 
 @pytest.fixture(scope="module")
-def found():
-    return measured(COUNT, FIRST, mistyped_share=0.0)
+def found(tmp_path_factory, worker_id):
+    folder = shared_folder(tmp_path_factory, worker_id)
+    return made_once(folder, "intervals", lambda: measured(COUNT, FIRST, mistyped_share=0.0))
 
 
 def keys(found, kind, state=None, frets=None):

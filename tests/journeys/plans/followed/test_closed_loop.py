@@ -8,6 +8,7 @@ import pytest
 from scipy.stats import binom
 
 from bench.adjusters_touched import Row, service_one
+from made_once import made_once, shared_folder
 
 SEEDS = range(8)
 KINDS = ("electric-guitar", "bass-four", "electric-guitar-seven")
@@ -16,9 +17,12 @@ WITHIN_TWO_SHARE = 0.6
 
 
 @pytest.fixture(scope="module")
-def rows() -> list[Row]:
-    found = [service_one(kind, None, seed) for kind in KINDS for seed in SEEDS]
-    return [row for row in found if row is not None]
+def rows(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> list[Row]:
+    def served() -> list[Row]:
+        found = [service_one(kind, None, seed) for kind in KINDS for seed in SEEDS]
+        return [row for row in found if row is not None]
+
+    return made_once(shared_folder(tmp_path_factory, worker_id), "closed_loop", served)
 
 
 def at_least(count: int) -> int:

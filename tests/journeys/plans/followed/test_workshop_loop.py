@@ -8,15 +8,19 @@ import pytest
 
 from bench._served import GROUPS, Served, serve
 from bench.closed_loop import line, told
+from made_once import made_once, shared_folder
 
 SEEDS = range(3)
 NAMED = {group.name: group for group in GROUPS}
 
 
 @pytest.fixture(scope="module")
-def rows() -> dict[str, list[Served]]:
-    names = ("electric six", "steel acoustic")
-    return {name: [serve(NAMED[name], seed) for seed in SEEDS] for name in names}
+def rows(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> dict[str, list[Served]]:
+    def served() -> dict[str, list[Served]]:
+        names = ("electric six", "steel acoustic")
+        return {name: [serve(NAMED[name], seed) for seed in SEEDS] for name in names}
+
+    return made_once(shared_folder(tmp_path_factory, worker_id), "workshop_loop", served)
 
 
 def test_every_instrument_is_counted_or_left_out_with_its_reason(rows):
