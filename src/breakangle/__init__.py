@@ -24,6 +24,7 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from breakangle.library.files import add_readings, example_service, read_service, write_service
+    from breakangle.library.kinds import copy_kind
     from breakangle.library.planned import plan
     from breakangle.library.sound import Takes, listen
     from breakangle.library.state import Prediction, State, estimate, predict
@@ -39,6 +40,7 @@ _HOME = {
     "example_service": "library.files",
     "read_service": "library.files",
     "write_service": "library.files",
+    "copy_kind": "library.kinds",
     "plan": "library.planned",
     "Takes": "library.sound",
     "listen": "library.sound",
@@ -71,6 +73,7 @@ __all__ = [
     "__version__",
     "add_readings",
     "buzz",
+    "copy_kind",
     "estimate",
     "example_service",
     "listen",

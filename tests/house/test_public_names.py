@@ -18,8 +18,8 @@ import breakangle
 
 ROOT = Path(__file__).parents[2]
 FUNCTIONS = (
-    "add_readings", "buzz", "estimate", "example_service", "listen", "lowest", "plan", "predict", "read_service",
-    "write_service",
+    "add_readings", "buzz", "copy_kind", "estimate", "example_service", "listen", "lowest", "plan", "predict",
+    "read_service", "write_service",
 )  # fmt: skip
 RESULTS = ("BuzzMap", "LowestSetup", "Prediction", "State", "Takes")
 NOUNS = ("BreakangleError", "Instrument", "Plan", "Reading", "Service")

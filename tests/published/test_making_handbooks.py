@@ -5,7 +5,7 @@ import pytest
 
 from breakangle.documents.true_size.geometry import Line
 from breakangle.documents.true_size.registry import template_kind
-from breakangle.physics.making.neck_angle import neck_angle_degrees, wedge_mm
+from breakangle.physics.making.neck_angle import break_angle_degrees, neck_angle_degrees, wedge_mm
 from breakangle.physics.making.refret import wire_length_mm
 from breakangle.physics.making.top import bridge_lean_degrees, dome_radius_mm
 from breakangle.physics.making.wiring import together_kohm
@@ -68,3 +68,19 @@ def test_a_dome_of_the_trade_rises_as_its_chord_says():
     """[derived] 28 ft over 400 mm: R − √(R² − 200²) by hand with R = 8534.4 mm is 2.344 mm."""
     assert 8534.4 - np.sqrt(8534.4**2 - 200.0**2) == pytest.approx(2.3438, abs=1e-3)
     assert dome_radius_mm(8534.4 - np.sqrt(8534.4**2 - 200.0**2), 400.0) == pytest.approx(8534.4, rel=1e-6)
+
+
+def test_a_wedge_and_a_break_angle_are_similar_triangles():
+    """[derived] No printed example was found. 3 mm of lift over 290 mm is 0.931 mm over a heel 90 mm deep."""
+    before, after = (
+        float(
+            neck_angle_degrees(
+                bridge_mm=9.5, airspace_mm=airspace, board_mm=6.0, fret_mm=1.0, joint_to_saddle_mm=290.0
+            )
+        )
+        for airspace in (-2.5, 0.5)
+    )
+    assert wedge_mm(after, 90.0) - wedge_mm(before, 90.0) == pytest.approx(90.0 * 3.0 / 290.0, rel=1e-9)
+    assert break_angle_degrees(4.0, 8.0) == pytest.approx(np.degrees(np.arctan(0.5)), rel=1e-12)
+    assert break_angle_degrees(4.0, 8.0, 4.0) == pytest.approx(45.0, rel=1e-12)
+    assert break_angle_degrees(0.0, 8.0) == 0.0, "a string that lies level does not break"

@@ -8,7 +8,8 @@ import re
 import urllib.request
 
 NEW_SHOP = ("/", "/pair")
-SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/settings", "/heading", "/backups", "/devices",
+SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/kinds",
+        "/kinds/new?copy=mandolin", "/settings", "/heading", "/backups", "/devices",
         "/lists/owner", "/lists/price", "/lists/stock", "/lists/gauge", "/lists/stock?low=yes", "/procedures",
         "/procedures/restring", "/new-procedure")  # fmt: skip
 EXAMPLE = ("/", "/instruments", "/search?q=heron", "/search?q=zzz", "/visits/new", "/visits/new?kind=bass-five",

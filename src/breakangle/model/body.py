@@ -25,6 +25,16 @@ class HeardPull(Noun):
     uncertainty_cents: UncertaintyCents
 
 
+class TopRead(Noun):
+    """How a thin top lay when it was read: lower in front of the bridge, higher behind it, and its rise across."""
+
+    front_mm: Annotated[float, Between(0.0, 15.0, "mm")]
+    behind_mm: Annotated[float, Between(0.0, 15.0, "mm")]
+    span_mm: Annotated[float, Between(20.0, 300.0, "mm")]
+    rise_mm: Annotated[float, Between(-10.0, 20.0, "mm")]
+    width_mm: Annotated[float, Between(50.0, 600.0, "mm")]
+
+
 class Body(Noun):
     """What is known of the body; without it, how it pulls single notes is not reckoned."""
 

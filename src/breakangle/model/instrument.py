@@ -7,46 +7,30 @@ from pydantic import Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
 from breakangle.model.body import Body
-from breakangle.model.pitch import NOTE_PATTERN
+from breakangle.model.kind.kind_table import KindTable
+from breakangle.model.kind.string import LEAST_FRETS, LEAST_JOINT_FRET, DiameterMm, ScaleMm, String
 from breakangle.model.playing import PlayedStrengths
-from breakangle.model.words.noun import Between, FretNumber, Noun, StringNumber
+from breakangle.model.words.noun import Between, Noun
 from breakangle.model.words.speech import tr
 
-LEAST_FRETS, LEAST_JOINT_FRET = 5, 4  # below that there is no neck to set up
+__all__ = [
+    "BoardRadius",
+    "Bridge",
+    "ConicalRadius",
+    "DiameterMm",
+    "FretCondition",
+    "Instrument",
+    "Nut",
+    "Rod",
+    "String",
+]
+
 WIDEST_SPLAY_MM = 50.0  # from nut to bridge; ordinary instruments: 10 to 25; common practice, no source
-ScaleMm = Annotated[float, Between(200.0, 1300.0, "mm")]
 RadiusMm = Annotated[float, Between(50.0, 5000.0, "mm")]
 SpreadMm = Annotated[float, Between(0.0, 150.0, "mm")]
-DiameterMm = Annotated[float, Between(0.1, 6.0, "mm")]
 TravelMm = tuple[Annotated[float, Between(-30.0, 0.0, "mm")], Annotated[float, Between(0.0, 30.0, "mm")]]
 FretCondition = Literal["new", "dressed", "worn", "unknown"]
 TurnMm = Annotated[float, Between(0.05, 3.0, "mm per turn")]
-
-
-class String(Noun):
-    """One string: its place, open note, make and size; measured constants win over computed ones."""
-
-    string: StringNumber
-    note: Annotated[str, Field(pattern=NOTE_PATTERN)]
-    make: Annotated[str, Field(min_length=1, max_length=60)]
-    diameter_mm: DiameterMm
-    core_mm: DiameterMm | None = None
-    wrap: Annotated[str, Field(min_length=1, max_length=60)] | None = None
-    scale_mm: ScaleMm | None = None
-    course: StringNumber | None = None
-    nut_at_fret: FretNumber = 0
-    unit_mass_g_per_m: Annotated[float, Between(0.01, 100.0, "g/m")] | None = None
-    axial_stiffness_n: Annotated[float, Between(10.0, 1e6, "N")] | None = None
-    bending_stiffness_n_mm2: Annotated[float, Between(0.0, 1e6, "N·mm²")] | None = None
-
-    @model_validator(mode="after")
-    def _core_inside_winding(self) -> Self:
-        if self.core_mm is not None and self.core_mm >= self.diameter_mm:
-            allowed = tr(
-                "a number below the string's diameter, {diameter_mm:g} mm", diameter_mm=self.diameter_mm
-            )
-            raise PydanticCustomError("at", tr("must be {allowed}"), {"allowed": allowed, "key": "core_mm"})
-        return self
 
 
 class Rod(Noun):
@@ -98,7 +82,7 @@ BoardRadius = Annotated[
 
 
 class Instrument(Noun):
-    """One instrument as the service file describes it."""
+    """One instrument as the service file describes it; ``kind_table`` where a shop made its kind."""
 
     name: Annotated[str, Field(min_length=1, max_length=200)]
     kind: Annotated[str, Field(min_length=1, max_length=60)]
@@ -114,6 +98,7 @@ class Instrument(Noun):
     bridge: Bridge
     body: Body | None = None
     playing: PlayedStrengths | None = None
+    kind_table: KindTable | None = None
     strings: Annotated[tuple[String, ...], Field(min_length=1, max_length=18)]
 
     @model_validator(mode="after")
@@ -168,7 +153,8 @@ class Instrument(Noun):
 
     def format_number(self) -> int:
         """Return the number of the first form of the service file that has all that is told here."""
-        return 1 if self.fret_condition == "unknown" and self.playing is None else 2
+        first = self.fret_condition == "unknown" and self.playing is None and self.kind_table is None
+        return 1 if first else 2
 
     def in_order(self) -> tuple[String, ...]:
         """Return the strings from 1 up."""

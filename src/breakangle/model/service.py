@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal, Self
 from pydantic import Field, SerializeAsAny, model_validator
 from pydantic_core import PydanticCustomError
 
+from breakangle.model.body import TopRead
 from breakangle.model.concern import Complaint
 from breakangle.model.instrument import Instrument
 from breakangle.model.json_text import step
@@ -48,6 +49,7 @@ class Service(Noun):
     reference_hz: Annotated[float, Between(380.0, 500.0, "Hz")] = 440.0
     room: Room | None = None
     targets: Targets | None = None
+    top: TopRead | None = None
     complaints: Annotated[tuple[Complaint, ...], Field(max_length=50)] = ()
     readings: Annotated[tuple[SerializeAsAny[Reading], ...], Field(max_length=10000)] = ()
     work: Annotated[tuple[SerializeAsAny[Adjustment], ...], Field(max_length=10000)] = ()
@@ -90,7 +92,7 @@ class Service(Noun):
     def written_format(self) -> ServiceFormat:
         """Return the form that this service is written in: the first one, unless something in it came later."""
         numbers = [self.instrument.format_number(), *(one.format_number() for one in self.work)]
-        return SECOND_FORMAT if max(numbers) > 1 else SERVICE_FORMAT
+        return SECOND_FORMAT if max(numbers) > 1 or self.top is not None else SERVICE_FORMAT
 
     def instrument_now(self) -> Instrument:
         """Return the instrument as the work so far has left it (new strings, for one)."""

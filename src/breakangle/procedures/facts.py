@@ -2,7 +2,7 @@
 
 from breakangle.model.instrument import Instrument
 from breakangle.procedures.model import STRING_COUNT
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 from breakangle.reference.strings import make
 
 
@@ -14,7 +14,7 @@ def usual_facts(instrument: Instrument) -> dict[str, str]:
 
     Source: common practice for each family, no source.
     """
-    usual = family(instrument.kind)
+    usual = family_of(instrument)
     soft = any(make(string.make).soft for string in instrument.strings)
     return {
         "bridge": instrument.bridge.kind,

@@ -1,10 +1,12 @@
 """Instrument families: usual shape and stringing, what they are like when they come in, house targets."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
 from typing import Any, Literal
 
+from breakangle.model.instrument import Instrument
+from breakangle.model.kind.kind_table import KindTable
 from breakangle.model.words.speech import mark, tr
 from breakangle.reference.rows import file_names, look_up, read_table
 
@@ -109,6 +111,7 @@ class Family:
     """One family of instruments; ``board_radius_mm`` is None for a flat board, ``rod`` None without one.
 
     ``offered_first``: what a list of families has chosen until a person chooses.
+    ``made``: the table, where a shop made it.
     """
 
     kind: str
@@ -136,6 +139,7 @@ class Family:
     targets: Mapping[str, HandTargets]
     tolerances: Tolerances
     offered_first: bool = False
+    made: KindTable | None = None
 
     def target(self, hand: str) -> HandTargets:
         """House targets for a hand.
@@ -166,7 +170,29 @@ def family(kind: str) -> Family:
         CorrectInputError: unknown; the error names the known ones.
     """
     look_up(tr("instrument kind"), kind, dict.fromkeys(families()))
-    table = read_table(f"families/{kind}")
+    return _family(kind, read_table(f"families/{kind}"))
+
+
+def family_of(instrument: Instrument) -> Family:
+    """The family of an instrument: its own kind where a shop made it and the instrument carries it, else the tables'.
+
+    Raises:
+        CorrectInputError: a kind that neither knows.
+    """
+    return family_with(instrument.kind, instrument.kind_table)
+
+
+@lru_cache(maxsize=64)
+def family_with(kind: str, own: KindTable | None) -> Family:
+    """The family that a shop's own table makes, under the name of its kind; without one, the tables' family.
+
+    Raises:
+        CorrectInputError: no table of its own, and a kind that the tables do not know.
+    """
+    return family(kind) if own is None else replace(_family(kind, own.plain()), made=own)
+
+
+def _family(kind: str, table: Mapping[str, Any]) -> Family:
     shape = dict(table["shape"])
     return Family(
         kind=kind,

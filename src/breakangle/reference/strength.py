@@ -4,12 +4,13 @@ import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.kind.kind_table import KindTable
 from breakangle.model.words.speech import tr
 from breakangle.reference.rows import read_table
 
@@ -118,12 +119,18 @@ class Playing:
 @cache
 def playing(kind: str) -> Playing:
     """How instruments of this family are played, from its own file."""
-    return _playing({**read_table("strength"), "strengths": _rows(kind)}, kind)
+    return playing_with(kind, None)
+
+
+@lru_cache(maxsize=64)
+def playing_with(kind: str, made: KindTable | None) -> Playing:
+    """How instruments of a kind are played, by the table that a shop made of it; without one, by the family's file."""
+    return _playing({**read_table("strength"), "strengths": _rows(kind, made)}, kind)
 
 
 def played(instrument: Instrument) -> Playing:
     """How this instrument is played: by its player's own strengths where they were heard, else as its family is."""
-    usual, own = playing(instrument.kind), instrument.playing
+    usual, own = playing_with(instrument.kind, instrument.kind_table), instrument.playing
     if own is None:
         return usual
     heard = Strengths(
@@ -137,7 +144,7 @@ def played(instrument: Instrument) -> Playing:
     return replace(usual, strengths=heard, own=True)
 
 
-def own_playing(path: Path, kind: str) -> Playing:
+def own_playing(path: Path, kind: str, made: KindTable | None = None) -> Playing:
     """How a shop finds its instruments played, from a file of the tables' form; what it leaves out is ours.
 
     Raises:
@@ -164,7 +171,7 @@ def own_playing(path: Path, kind: str) -> Playing:
             tr("put the new key in its place"),
         )
     merged = {part: {**ours[part], **table.get(part, {})} for part in ("losses", "classes")}
-    rows = {**_rows(kind), **table.get("strengths", {})}
+    rows = {**_rows(kind, made), **table.get("strengths", {})}
     if "strengths" in table and kind not in table["strengths"] and EVERY_FAMILY in table["strengths"]:
         rows = {EVERY_FAMILY: table["strengths"][EVERY_FAMILY]}
     given = table.get("strengths", {})
@@ -178,9 +185,10 @@ def own_playing(path: Path, kind: str) -> Playing:
         ) from cause
 
 
-def _rows(kind: str) -> dict[str, Any]:
-    """Return the rows of strengths there are for a family: everyone's, and its own from its file."""
-    return {**read_table("strength")["strengths"], kind: read_table(f"families/{kind}")["strengths"]}
+def _rows(kind: str, made: KindTable | None) -> dict[str, Any]:
+    """Return the rows of strengths there are for a family: everyone's, and its own from its file or a shop's table."""
+    own = read_table(f"families/{kind}")["strengths"] if made is None else made.plain()["strengths"]
+    return {**read_table("strength")["strengths"], kind: own}
 
 
 def _playing(table: Mapping[str, Any], kind: str) -> Playing:

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse
 
 from breakangle import __version__
 from breakangle.documents.renderers.page_units import rows_in_inches, sentence_in_inches
+from breakangle.model.instrument import Instrument
 from breakangle.model.measure import INCH_MM, POUND_FORCE_N, inch_decimals, sixty_fourths
 from breakangle.model.words.message import Message
 from breakangle.model.words.said import said_in, whole_in_inches
@@ -41,7 +42,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(asset=asset, version=__version__)
+    made.globals.update(asset=asset, version=__version__, kind_words=kind_words)
     return made
 
 
@@ -53,6 +54,17 @@ def _written(value: float, decimals: int, locale: str) -> str:
     shape = "#,##0" + ("." + "0" * decimals if decimals else "")
     text: str = format_decimal(value, format=shape, locale=locale)
     return text
+
+
+def kind_words(one: Any) -> str:
+    """Return what the kind of an instrument, its record or a family itself is called; a shop's kind tells its own."""
+    if getattr(one, "words", "") and hasattr(one, "kind"):
+        return tr(one.words)
+    table = getattr(one, "kind_table", None)
+    body = getattr(one, "body", "")
+    if table is None and '"kind_table"' in body:
+        table = Instrument.model_validate_json(body).kind_table
+    return words(f"kinds.{one.kind}") if table is None else str(table.words)
 
 
 class Shown:

@@ -1,4 +1,5 @@
-"""Making in a real browser, four journeys: level a worn electric, reset a flat-top, make a nut, design a baritone."""
+"""Making in a real browser, five journeys: level a worn electric, reset a flat-top, make a nut, design a baritone,
+make a kind of instrument."""
 
 import re
 from pathlib import Path
@@ -9,6 +10,7 @@ from breakangle.reference.families import family
 from breakangle.services.service_files.example import empty_service
 from breakangle.services.service_files.service_written import write_service
 from journeys.making.test_frets import read_by_dial
+from journeys.making.test_shop_kinds import CITTERN
 from web_fixtures.process import Served
 from web_fixtures.ready import follow
 from web_fixtures.rules import found_by_axe, small_targets, too_wide_px
@@ -104,3 +106,37 @@ def test_a_baritone_is_designed_and_taken_in(screen: Page, served: Served):
     screen.get_by_role("button", name="Take it in as a new instrument").click()
     screen.wait_for_url(re.compile(r"/visits/\d+$"))
     expect(screen.locator("h1")).to_contain_text("Bittern")
+
+
+def test_a_kind_of_instrument_is_made_and_taken_in(screen: Page, served: Served):
+    """A ten-string cittern from the mandolin: the next one comes in as it, and its plan borrows nothing."""
+    screen.goto(f"{served.url}/example/shop/kinds")
+    screen.locator("#copy").select_option("mandolin")
+    screen.get_by_role("button", name="Copy it").click()
+    expect(screen.locator("#f-strings")).to_have_value(re.compile(r"E5 .*plain-steel"))
+    fits(screen)
+    screen.locator("#f-words").fill("Cittern, ten strings")
+    screen.locator("#f-scale_mm").fill("480 mm")
+    screen.locator("#f-spread_nut_mm").fill("38 mm")
+    screen.locator("#f-spread_bridge_mm").fill("58 mm")
+    screen.locator("#f-strings").fill(CITTERN["strings"])
+    screen.locator("#f-medium_action_low_mm").fill("0.080")
+    screen.get_by_role("button", name="Save the kind").click()
+    expect(screen.locator("p.message")).to_contain_text("action, lowest string, medium hand")
+    screen.locator("#f-medium_action_low_mm").fill("2.1 mm")
+    screen.get_by_role("button", name="Save the kind").click()
+    expect(screen.get_by_role("link", name="Cittern, ten strings")).to_be_visible()
+    fits(screen)
+    screen.goto(f"{served.url}/example/visits/new")
+    screen.locator("#kind").select_option(label="Cittern, ten strings")
+    screen.locator('form[action$="/visits/new"] button').first.click()
+    screen.locator("#f-name").fill("Ouzel")
+    screen.get_by_role("button", name="Take in").first.click()
+    screen.wait_for_url(re.compile(r"/visits/\d+$"))
+    expect(screen.locator("main")).to_contain_text("Cittern, ten strings")
+    here = screen.url
+    screen.goto(f"{here}/plan")
+    expect(screen.locator("main")).not_to_contain_text("borrowed")
+    screen.goto(f"{here}/make/nut")
+    expect(screen.locator("main tbody tr")).to_have_count(10)
+    fits(screen)

@@ -5,6 +5,7 @@ The sounds are the bench's own, of other physics than listening's: coupled polar
 
 import html
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -86,6 +87,8 @@ def test_hum_is_told_apart_and_what_a_hand_does_to_it(tmp_path, capsys, kind):
     assert told["hum"]["kind"] == kind
     assert told["hand_on_db"] == pytest.approx(-20.0, abs=0.5)
     assert any("licensed people" in one for one in told["cautions"])
+    assert main(["listen", off, "--as", "hum", "--against", on]) == 0
+    assert f"breakangle make electrics FILE --set hum={kind} --set hand=stills" in capsys.readouterr().out
 
 
 def test_who_is_sent_to_the_mains_reads_the_cautions_first(tmp_path, capsys, first_sheet):
@@ -99,6 +102,10 @@ def test_who_is_sent_to_the_mains_reads_the_cautions_first(tmp_path, capsys, fir
     for caution in cautions_against(("mains",)):
         assert f"! {caution.words}" in said
         assert caution.words in html.unescape(page)
+    there = html.unescape(re.search(r'href="(/visits/1/make/electrics[^"]*)"', page).group(1))
+    sheet = html.unescape(first_sheet.get(there).text)
+    assert "that is the power supply of the amplifier or of a pedal, not this instrument" in sheet
+    assert '<option value="rectifier" selected>' in sheet
 
 
 def test_no_hum_is_heard_where_there_is_none(tmp_path, capsys):

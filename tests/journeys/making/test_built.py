@@ -16,7 +16,7 @@ from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.kinds.targets.gap import trade_name
 from breakangle.planning.state.board import board_of
-from breakangle.services.design.budget import BEHIND_MM, designed, saddle_for
+from breakangle.services.design.budget import ANCHOR_MM, BEHIND_MM, designed, saddle_for
 from breakangle.services.design.measured import lead_of, measured_against, measured_page
 from breakangle.services.design.wishes import Wishes, designed_service
 from breakangle.services.service_files.service import read_service
@@ -54,8 +54,8 @@ def test_what_was_wished_for_is_what_its_first_visit_wants(tmp_path):
 def test_a_break_angle_wanted_is_the_angle_it_has():
     sizes = saddle_for(30.0)
     assert designed(DESIGN, sizes).break_degrees == pytest.approx(30.0)
-    assert sizes["saddle_mm"] == pytest.approx(BEHIND_MM * np.tan(np.radians(30.0)))
-    with pytest.raises(CorrectInputError, match="from 5"):
+    assert sizes["saddle_mm"] == pytest.approx(BEHIND_MM * np.tan(np.radians(30.0)) - ANCHOR_MM)
+    with pytest.raises(CorrectInputError, match="from 10"):
         saddle_for(2.0)
 
 

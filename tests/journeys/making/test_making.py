@@ -5,6 +5,7 @@ import re
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
@@ -17,6 +18,7 @@ from breakangle.model.words.message import Message
 from breakangle.planning.estimate.diagnosis import patterns
 from breakangle.reference.families import families, family
 from breakangle.reference.routine import dangers
+from breakangle.services.design.budget import designed
 from breakangle.services.making.registry import jobs_for, making_job, making_jobs, making_page
 from breakangle.services.service_files.example import empty_service
 from breakangle.services.service_files.service_written import write_service
@@ -134,3 +136,14 @@ def test_a_plan_s_findings_lead_to_the_jobs_that_answer_them():
     )  # fmt: skip
     assert [job.name for job in jobs_for([there])] == ["nut"]
     assert jobs_for([there.model_copy(update={"probability": 0.2})]) == ()
+
+
+def test_one_saddle_breaks_by_one_angle_on_every_sheet():
+    """Derived: 3.5 mm over the bridge and 1 mm below its top, 8 mm behind: the arc tangent of 4.5 over 8, 29°."""
+    turn = making_job("neck-angle").sheet(FLAT_TOP, {"saddle": "3.5 mm"})
+    assert dict(turn.facts)["break angle after"] == "29°"
+    assert designed(FLAT_TOP, {"saddle_mm": 3.5}).break_degrees == pytest.approx(29.36, abs=0.005)
+    rows = making_job("saddle").sheet(FLAT_TOP).rows
+    for row in rows:
+        over_mm = float(row[2].split()[0])
+        assert float(row[-1][:-1]) == pytest.approx(np.degrees(np.arctan2(over_mm + 1.0, 8.0)), abs=0.55)

@@ -2,7 +2,7 @@
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.words.speech import mark, tr
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 
 LOOKED_AT = (
     mark("Frets level, not worn"),
@@ -18,7 +18,7 @@ OWN_NUT = mark("The short string's own nut")
 
 def looked_at(instrument: Instrument) -> tuple[str, ...]:
     """Return what is looked at on an instrument of this kind: what its family lacks is not printed."""
-    kin = family(instrument.kind)
+    kin = family_of(instrument)
     found = [*LOOKED_AT]
     if kin.bridge.on_head:
         found.append(tr(ON_A_HEAD))

@@ -38,7 +38,7 @@ from breakangle.model.reading import Adjustment, Target
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import relief_fret
-from breakangle.planning.kinds.prior import family_of
+from breakangle.reference.families import family_of
 
 MARGIN_RATIO, HEAD_RATIO, TAIL_RATIO, NUMBER_RATIO = 0.6, 3.2, 3.2, 1.1
 HANGING = ("heel",)

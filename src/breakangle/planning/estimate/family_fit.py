@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.kind.kind_table import KindTable
 from breakangle.model.pitch import note_hz
 from breakangle.planning.kinds.adjustments.saddle_position import shaped_by_hand
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.string_constants import string_constants
-from breakangle.reference.families import HANDS, Family, family
-from breakangle.reference.strength import playing
+from breakangle.reference.families import HANDS, Family, family_with
+from breakangle.reference.strength import playing_with
 
 Array = NDArray[np.float64]
 # About the least difference of pitch that an ear tells, as a general rule, and what a crown shaped by hand, shared by a
@@ -43,7 +44,7 @@ def swing_ratios(board: Board) -> Array:
 
     1 where the family has no string in that place.
     """
-    usual = _usual_swings_mm_per_n(board.instrument.kind)
+    usual = _usual_swings_mm_per_n(board.instrument.kind, board.instrument.kind_table)
     found = np.ones(board.string_count)
     if len(usual) != board.string_count:
         return found
@@ -55,9 +56,9 @@ def swing_ratios(board: Board) -> Array:
 
 
 @lru_cache(maxsize=32)
-def _usual_swings_mm_per_n(kind: str) -> dict[int, float]:
+def _usual_swings_mm_per_n(kind: str, made: KindTable | None) -> dict[int, float]:
     """Return length over pull of each string of the family's usual set at its usual scale, in mm/N, by string."""
-    kin, found = family(kind), {}
+    kin, found = family_with(kind, made), {}
     for one in kin.strings:
         length_mm = kin.scale_mm * 2.0 ** (-one.nut_at_fret / 12.0)
         constants = string_constants(
@@ -72,11 +73,11 @@ def _usual_swings_mm_per_n(kind: str) -> dict[int, float]:
     return found
 
 
-def for_swing(kind: str, hand: str, ratio: float, figures_mm: dict[str, float]) -> float:
+def for_swing(kin: Family, hand: str, ratio: float, figures_mm: dict[str, float]) -> float:
     """Return the height in mm for strings that swing `ratio` as wide as usual, from the `figures_mm` of three hands."""
     if ratio == 1.0:
         return figures_mm[hand]
-    strengths = playing(kind).strengths
+    strengths = playing_with(kin.kind, kin.made).strengths
     swings = np.array([strengths.height_mm(one) for one in HANDS])
     heights = np.array([figures_mm[one] for one in HANDS])
     swing = float(strengths.height_mm(hand) * ratio)

@@ -8,12 +8,11 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Target
 from breakangle.model.service import Service, Targets
 from breakangle.planning.estimate.family_fit import for_swing, intonation_tolerance_cents, swing_ratios
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.registry import target_kind
 from breakangle.planning.kinds.targets.gap import GapTarget
 from breakangle.planning.kinds.targets.intonation import IntonationTarget
 from breakangle.planning.state.board import Board
-from breakangle.reference.families import Family
+from breakangle.reference.families import Family, family_of
 
 # Where nothing else is said below: common practice, no source.
 ACTION_FRET, NUT_HELD = 12, 3
@@ -34,7 +33,7 @@ def _action_mm(string: int, board: Board, kin: Family, hand: str, share: float) 
         name: one.action_high_mm + (one.action_low_mm - one.action_high_mm) * share
         for name, one in kin.targets.items()
     }
-    return for_swing(kin.kind, hand, float(swing_ratios(board)[string - 1]), figures)
+    return for_swing(kin, hand, float(swing_ratios(board)[string - 1]), figures)
 
 
 def _of_string(string: int, first: int, share: float, board: Board, kin: Family, hand: str) -> list[Target]:
@@ -85,7 +84,7 @@ def house_targets(board: Board, hand: str) -> tuple[Target, ...]:
     full = [one.string for one in instrument.in_order() if one.nut_at_fret == 0]
     edges = sorted({full[0], full[-1]}, reverse=True) if full else []
     reliefs = {name: one.relief_mm for name, one in kin.targets.items()}
-    relief = for_swing(kin.kind, hand, float(np.mean(swing_ratios(board))), reliefs)
+    relief = for_swing(kin, hand, float(np.mean(swing_ratios(board))), reliefs)
     found: list[Target] = [
         GapTarget(
             string=string,

@@ -6,8 +6,8 @@ from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.adjustments.rod import RodTurn
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.readings.gap import Gap, predict
+from breakangle.reference.families import family_of
 
 # After so many turns in a service, a rod that gives less than this share of its family's is not turned on.
 TURNS_TO_TELL, HARDLY_RATIO = 0.5, 0.25  # common practice, no source

@@ -15,11 +15,11 @@ from breakangle.model.words.message import Message
 from breakangle.model.words.near_words import near_misses
 from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import RAISED
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.string_constants import string_constants
+from breakangle.reference.families import family_of
 
 # Where nothing else is said below: common practice, no source.
 SEMITONE_CENTS = 100.0  # a stopped note further from its own is another fret's; common practice, no source

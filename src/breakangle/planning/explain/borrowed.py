@@ -1,8 +1,8 @@
 """Whose usual figures and targets an instrument borrows, where it is no ordinary one of its kind."""
 
 from breakangle.model.words.speech import tr
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.state.board import Board
+from breakangle.reference.families import family_of
 
 # Scale over the kind's usual one; beyond that it is another instrument. Common practice, no source.
 ORDINARY = (0.85, 1.18)

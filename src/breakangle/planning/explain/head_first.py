@@ -7,7 +7,7 @@ from breakangle.model.plan import Step
 from breakangle.model.words.message import Message
 from breakangle.planning.kinds.adjustments.saddle_height import KIND as SADDLE_HEIGHT
 from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 from breakangle.reference.messages import words
 
 
@@ -17,7 +17,7 @@ def head_first(instrument: Instrument, steps: Sequence[Step], held_back: Sequenc
     `held_back`: the keys of adjusters that a pattern keeps from being moved: a bridge that is too high for its neck
     stands on the same head.
     """
-    if not family(instrument.kind).bridge.on_head:
+    if not family_of(instrument).bridge.on_head:
         return []
     cut = [
         one.adjustment

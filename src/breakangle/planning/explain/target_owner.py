@@ -8,10 +8,10 @@ from breakangle.model.words.message import Message
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.family_fit import swing_ratios
 from breakangle.planning.estimate.house_targets import targets_of
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.kinds.targets.intonation import IntonationTarget
 from breakangle.planning.state.board import Board
+from breakangle.reference.families import family_of
 from breakangle.reference.messages import words
 
 WORTH_TELLING_PERCENT = 10.0  # strings nearer to usual are not spoken of; common practice, no source

@@ -17,7 +17,7 @@ from breakangle.planning.state.bridge_support import stands_loose
 from breakangle.planning.state.crowns import OWN_SHARE, SHARED_SHARE, TILT_SHARE, own_crown_frets, scatter_of
 from breakangle.planning.state.layout import Belief, Layout
 from breakangle.planning.state.picture import Picture, picture_of
-from breakangle.reference.families import Family, Prior, family
+from breakangle.reference.families import Family, Prior, family_of
 
 Array = NDArray[np.float64]
 
@@ -209,15 +209,6 @@ def shared_crowns(instrument: Instrument) -> tuple[tuple[int, ...], ...]:
     for string in instrument.in_order():
         found.setdefault(string.course or string.string, []).append(string.string)
     return tuple(tuple(strings) for strings in found.values() if len(strings) > 1)
-
-
-def family_of(instrument: Instrument) -> Family:
-    """Return the family the instrument's kind names.
-
-    Raises:
-        CorrectInputError: an unknown kind, with the known ones.
-    """
-    return family(instrument.kind)
 
 
 def prior_of(board: Board, responses: Responses | None = None) -> Belief:

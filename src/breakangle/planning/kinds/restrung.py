@@ -18,7 +18,7 @@ from breakangle.planning.kinds.prior import SHAPE_RATIO
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.picture import Picture
 from breakangle.planning.state.uncertain_value import Known
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 
 Array = NDArray[np.float64]
 
@@ -159,7 +159,7 @@ def _pull(picture: Picture, pull: Known) -> tuple[Array, Array, Array]:
     rows, variance, shift = np.eye(layout.size), np.zeros(layout.size), np.zeros(layout.size)
     load = int(layout["load"][0])
     per_n = float(picture.mean[load])
-    usual = family(picture.board.instrument.kind).priors.relief_mm_per_n
+    usual = family_of(picture.board.instrument).priors.relief_mm_per_n
     doubt = (per_n * usual.sd / usual.mean) ** 2 if usual.mean else 0.0
     neck = layout["neck"]
     for place, share in zip(neck, SHAPE_RATIO, strict=True):

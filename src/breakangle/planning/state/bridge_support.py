@@ -2,12 +2,12 @@
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.words.speech import tr
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 
 
 def stands_loose(instrument: Instrument) -> bool:
     """Return whether the bridge stands loose on the top, as its family's do; not one with screws for its position."""
-    return family(instrument.kind).bridge.stands_loose and instrument.bridge.position_mm_per_turn is None
+    return family_of(instrument).bridge.stands_loose and instrument.bridge.position_mm_per_turn is None
 
 
 def bridge_or_saddle(instrument: Instrument) -> str:

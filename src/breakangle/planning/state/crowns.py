@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.layout import OWN_CROWNS, Belief
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 from breakangle.reference.frets import CrownScatter, crown_scatter
 
 Array = NDArray[np.float64]
@@ -33,7 +33,7 @@ def own_crown_frets(board: Board) -> Indices:
 
     They are those of the routine: nut clearance, relief and action, and what is held for them.
     """
-    kin, joint = family(board.instrument.kind), board.instrument.joint_fret
+    kin, joint = family_of(board.instrument), board.instrument.joint_fret
     middle = min(max(round(kin.relief_fret * joint / kin.joint_fret), 2), joint - 1)
     found = np.zeros((board.string_count, OWN_CROWNS), dtype=np.intp)
     for index, own_nut in enumerate(board.first.tolist()):

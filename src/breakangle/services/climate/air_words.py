@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.state.uncertain_value import Known
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 from breakangle.reference.woods import usual_boards
 
 SPEED_WORDS = mark(
@@ -46,7 +46,7 @@ def air_sentences(
     said = [tr(drier if change < 0 else damper, settled=settled[1], change=abs(change))]
     if abs(change) >= 0.1:
         said.append(_width_sentence(width))
-    said += _relief_sentences(*relief, family(service.instrument.kind).tolerances.relief_mm)
+    said += _relief_sentences(*relief, family_of(service.instrument).tolerances.relief_mm)
     quick = [one.value for one in warmth_cents if abs(one.value) > one.uncertainty]
     low, high = min(quick, default=0.0), max(quick, default=0.0)
     if max(abs(low), abs(high)) >= 0.05:

@@ -20,7 +20,7 @@ from breakangle.physics.making.neck_angle import break_angle_degrees
 from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.kinds.targets.gap import is_relief
 from breakangle.planning.state.board import Board, board_of
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 
 BUILDS, SEED = 10_000, 1925  # chosen: builds drawn, and the same ones at every run
 NINETEEN_IN_20 = 1.959964  # spreads of a normal that hold 95 % of it; exact
@@ -38,10 +38,11 @@ SPREADS = Build(
     reach_mm=0.5,
 )  # fmt: skip
 LEAST_BREAK_DEGREES, MOST_BREAK_DEGREES = (
-    5.0,
+    10.0,
     60.0,
 )  # flatter slips, steeper breaks strings; common practice, no source
 BEHIND_MM = 8.0  # from saddle to where the string is held behind it
+ANCHOR_MM = 1.0  # how far it leaves below the bridge's top there, as on the sheets of saddle and neck angle
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,7 @@ def saddle_for(break_degrees: float | None) -> dict[str, float]:
             tr("from {least:g}° to {most:g}°", least=LEAST_BREAK_DEGREES, most=MOST_BREAK_DEGREES),
             "",
         )
-    return {"saddle_mm": BEHIND_MM * float(np.tan(np.radians(break_degrees)))}
+    return {"saddle_mm": BEHIND_MM * float(np.tan(np.radians(break_degrees))) - ANCHOR_MM}
 
 
 def designed(
@@ -130,7 +131,7 @@ def designed(
     board = board_of(instrument, service.reference_hz)
     if (board.first > 0).all():
         raise CorrectInputError(tr("no string starts at the nut"), tr("an instrument with a nut"), "")
-    given = {"bridge_mm": 9.5 if family(instrument.kind).bridge.on_top else 8.0, "saddle_mm": 3.5, "board_mm": 6.0,
+    given = {"bridge_mm": 9.5 if family_of(instrument).bridge.on_top else 8.0, "saddle_mm": 3.5, "board_mm": 6.0,
              "crown_mm": 1.05} | _checked(sizes, ("bridge_mm", "saddle_mm", "board_mm", "crown_mm"))  # fmt: skip
     near = replace(SPREADS, **_checked(spreads, tuple(NAMES)))
     full = board.first == 0
@@ -183,7 +184,7 @@ def _budget(build: Build, near: Build, share: float, place: float) -> Budget:
         drawn_mm=float(drawn.std()),
         inside=float(np.mean(np.abs(drawn - nominal) <= NINETEEN_IN_20 * linear)),
         adjusters_mm=NINETEEN_IN_20 * fixed / share,
-        break_degrees=float(break_angle_degrees(build.saddle_mm, BEHIND_MM)),
+        break_degrees=float(break_angle_degrees(build.saddle_mm, BEHIND_MM, ANCHOR_MM)),
     )
 
 

@@ -10,13 +10,14 @@ from pydantic import ValidationError
 from breakangle.model.complaint import complaints
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.kind.kind_table import KindTable
 from breakangle.model.reading import Target
 from breakangle.model.service import Hand, Service, Targets
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.house_targets import house_targets
 from breakangle.planning.kinds.targets.gap import GapTarget, is_relief, trade_name
 from breakangle.planning.state.board import board_of
-from breakangle.reference.families import Family, family
+from breakangle.reference.families import Family, family_with
 from breakangle.services.service_files.example import empty_service, usual_instrument
 from breakangle.services.strings.sizes import chosen, find_gauges
 
@@ -30,6 +31,8 @@ class Wishes:
     `hand` chooses the house's figures; `action_mm` at the lowest and the highest string, straight between, first fret
     held, and `relief_mm` stand in their place.
 
+    `made` is the table of a kind that a shop made.
+
     Without `keep_gauges`, strings are chosen from what the trade sells so that each pulls as the family's usual one.
     """
 
@@ -41,6 +44,7 @@ class Wishes:
     hand: Hand = "medium"
     action_mm: tuple[float, float] | None = None
     relief_mm: float | None = None
+    made: KindTable | None = None
 
 
 def designed_service(wishes: Wishes) -> Service:
@@ -49,7 +53,7 @@ def designed_service(wishes: Wishes) -> Service:
     Raises:
         CorrectInputError: a kind, note or size that cannot be, or another number of notes than of strings.
     """
-    kin = family(wishes.kind)
+    kin = family_with(wishes.kind, wishes.made)
     instrument = _instrument(kin, wishes)
     service = empty_service(kin, wishes.name).model_copy(update={"instrument": instrument})
     if wishes.keep_gauges or not (wishes.notes or "scale_mm" in wishes.sizes):

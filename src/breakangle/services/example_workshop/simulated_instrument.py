@@ -10,13 +10,14 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.planning.buzz.try_out import Wish, would_read
 from breakangle.planning.estimate.estimate import Estimate
-from breakangle.planning.kinds.prior import family_of, prior_of
+from breakangle.planning.kinds.prior import prior_of
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.registry import adjustment_kind, reading_kind
 from breakangle.planning.state.board import board_of
 from breakangle.planning.state.layout import Belief, Layout
 from breakangle.planning.state.picture import Picture, picture_of
+from breakangle.reference.families import family_of
 
 # One standard deviation each; common practice, no source.
 GAP_NOISE_MM, GAP_STEP_MM, PITCH_NOISE_CENTS = 0.015, 0.01, 0.3

@@ -13,9 +13,10 @@ from math import hypot, sqrt
 from breakangle.model.words.message import Message
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.state.uncertain_value import Known
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 from breakangle.reference.messages import words
 from breakangle.services.history.figures import SeasonFigures
+from breakangle.services.visits.visits import instrument_of
 from breakangle.storage.records.records import InstrumentRecord
 
 # Where nothing else is said below: common practice, no source.
@@ -107,7 +108,7 @@ def _season(
     record: InstrumentRecord, room: Mapping[int, float], visits: Sequence[SeasonFigures]
 ) -> list[Due]:
     """Return the first day of the coming year on which relief, and action, will have moved out of tolerance."""
-    tolerances, left = family(record.kind).tolerances, visits[-1].humidity_percent
+    tolerances, left = family_of(instrument_of(record)).tolerances, visits[-1].humidity_percent
     due: list[Due] = []
     if left is None:
         return due

@@ -27,6 +27,7 @@ from breakangle.services.visits.instrument_identity.similar import known_instrum
 from breakangle.services.visits.playing_strength import keep_hand, usual_hand
 from breakangle.services.visits.typed_complaints import complaint_typed
 from breakangle.services.visits.visits import instrument_of, put_instrument, put_visit, visit_body
+from breakangle.services.workshop.kinds import kind_here
 from breakangle.services.workshop.prices import agreed_typed
 from breakangle.storage.records.answered import answer_key, claim_key
 from breakangle.storage.records.records import InstrumentRecord, Line, Owner, Visit
@@ -124,7 +125,7 @@ def take_in_new(
         InstrumentAskedError: one with its serial number or tag is here, and nobody has said that this is another.
         OwnerAskedError: the owner may be one who is here already, and nobody has said so.
     """
-    instrument = instrument_typed(new.boxes, own_unit)
+    instrument = instrument_typed(new.boxes, own_unit, kin=kind_here(shop, new.boxes.get("kind", "")))
     temperature, humidity = air_typed(typed.arrival)
     hours, hand = hours_typed(new.playing_hours_per_week), hand_typed(typed.arrival)
     body = _body(instrument, temperature, humidity, hand)

@@ -13,7 +13,7 @@ from breakangle.model.typed_number import number_within, whole_within
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.units_doubted.figures import SPREAD_RATIO
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
-from breakangle.reference.families import family
+from breakangle.reference.families import Family, family, family_of
 from breakangle.reference.posts import posts
 from breakangle.reference.strings import make, makes
 from breakangle.services.service_files.example import usual_instrument
@@ -35,17 +35,19 @@ MEASURED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
 RADIUS_MM, TURN_MM, POST_MM = (50.0, 5000.0), (0.05, 3.0), (2.0, 30.0)  # common practice, no source
 
 
-def usual_typed(kind: str) -> Instrument:
+def usual_typed(kind: str, kin: Family | None = None) -> Instrument:
     """Return an instrument of the family in its usual sizes, to be corrected; its name is empty in effect.
+
+    `kin`: the family where the shop made it; None: the program's.
 
     Raises:
         CorrectInputError: a kind of instrument that the tables do not know.
     """
-    return usual_instrument(family(kind), tr("to be named"))
+    return usual_instrument(kin or family(kind), tr("to be named"))
 
 
 def instrument_typed(
-    typed: Mapping[str, str], own_unit: str = "mm", base: Instrument | None = None
+    typed: Mapping[str, str], own_unit: str = "mm", base: Instrument | None = None, kin: Family | None = None
 ) -> Instrument:
     """Return the instrument that a form describes; every field that is wrong is named in one error.
 
@@ -56,11 +58,13 @@ def instrument_typed(
         own_unit: the unit of a bare length, `mm` or `in`.
         base: the instrument that is corrected: what no field tells stays as it was. None: a new one, of which
             every size and gauge is told.
+        kin: the kind of a new one where the shop made it; None: the one that `typed` names.
 
     Raises:
         CorrectInputError: what cannot be right, one sentence a field.
     """
-    usual = base or usual_typed(typed.get("kind", ""))
+    kin = family_of(base) if base is not None else kin or family(typed.get("kind", ""))
+    usual = base or usual_typed(kin.kind, kin)
     typed = typed if base is None else {**_untold(base), **typed}
     problems: list[str] = []
     data: dict[str, Any] = {} if base is None else base.model_dump(mode="json", exclude_unset=True)
@@ -73,7 +77,9 @@ def instrument_typed(
         "rod": usual.rod.model_dump(mode="json", exclude_unset=True)
         | {"kind": typed.get("rod", usual.rod.kind)},
     }
-    data |= dict(_sizes(typed, own_unit, data, problems))
+    if kin.made is not None:
+        data["kind_table"] = kin.made.model_dump(mode="json", exclude_none=True)
+    data |= dict(_sizes(typed, own_unit, data, kin, problems))
     _crowns(typed, data)
     _bridge(typed, own_unit, data["bridge"], problems)
     _rod_and_post(typed, own_unit, data, problems)
@@ -139,9 +145,11 @@ def _length(
         return None
 
 
-def _spread(name: str, words: str, text: str, own_unit: str, kind: str, problems: list[str]) -> float | None:
+def _spread(
+    name: str, words: str, text: str, own_unit: str, kin: Family, problems: list[str]
+) -> float | None:
     """Return a spread of the strings in mm; a bare one that was likely meant in the other unit is asked about."""
-    usual = float(getattr(family(kind), name))
+    usual = float(getattr(kin, name))
     if usual <= 0.0:
         return _length(words, text, own_unit, SENSIBLE_MM[name], problems)
     expected = Expectation(usual, SPREAD_RATIO * usual, sized=True)
@@ -155,14 +163,14 @@ def _spread(name: str, words: str, text: str, own_unit: str, kind: str, problems
 
 
 def _sizes(
-    typed: Mapping[str, str], own_unit: str, before: Mapping[str, Any], problems: list[str]
+    typed: Mapping[str, str], own_unit: str, before: Mapping[str, Any], kin: Family, problems: list[str]
 ) -> Iterator[tuple[str, Any]]:
     """Yield the sizes that are told; one that is not, and stands in `before`, stays as it is."""
     for name in LENGTHS:
         if name in before and name not in typed:
             continue
         words = name.removesuffix("_mm").replace("_", " ")
-        yield name, _spread(name, words, typed.get(name, ""), own_unit, str(before.get("kind")), problems)
+        yield name, _spread(name, words, typed.get(name, ""), own_unit, kin, problems)
     for name in WHOLE:
         if name in before and name not in typed:
             continue

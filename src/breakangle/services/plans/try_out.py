@@ -17,8 +17,8 @@ from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.try_out import Wish, as_it_is, touch_chances, wished, would_read
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.house_targets import targets_of
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.swap.forecast import strung_with, swapped
+from breakangle.reference.families import family_of
 from breakangle.reference.strength import played
 from breakangle.services.plans.solved_visits import Solved, solved_lately, solved_visit
 from breakangle.services.service_files.service import service_from

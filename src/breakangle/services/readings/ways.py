@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from breakangle.model.instrument import Instrument, String
 from breakangle.planning.estimate.house_targets import relief_fret
-from breakangle.planning.kinds.prior import family_of
+from breakangle.reference.families import family_of
 from breakangle.services.visits.reading_places import Place
 
 # What can be chosen of each, the usual first.

@@ -12,12 +12,13 @@ from sqlalchemy import Connection
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.kind.kind_table import KindTable
 from breakangle.model.playing import PlayedStrengths
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.procedures.shelf import procedure_from
 from breakangle.procedures.way import Way
-from breakangle.reference.families import HANDS, families
+from breakangle.reference.families import HANDS
 from breakangle.services.service_files.service import service_from
 from breakangle.services.strings.stock import string_stock_from
 from breakangle.services.visits.instrument_identity.joining import JOINED, MOMENT, TAKEN_OVER
@@ -25,6 +26,7 @@ from breakangle.services.visits.left_out import PLAN_RUN
 from breakangle.services.visits.parsed_sheets import READING, service_data
 from breakangle.services.visits.reading_places import place_of
 from breakangle.services.workshop.house_strengths import NAME as STRENGTHS
+from breakangle.services.workshop.kinds import NAME as KIND
 from breakangle.storage.records.entries import all_entries, standing
 from breakangle.storage.records.records import Visit
 from breakangle.storage.records.store import one_record
@@ -116,7 +118,7 @@ def _instrument(row: Row) -> None:
     service_from(
         json.dumps(service | ({} if targets is None else {"targets": targets})).encode(), tr("its file")
     )
-    if row["kind"] not in families() or instrument.kind not in families():
+    if row["kind"] != instrument.kind:
         raise _wrong("kind")
 
 
@@ -191,6 +193,8 @@ def _setting(row: Row) -> None:
         if not all(value is None or isinstance(value, int | float | str) for value in kept.values()):
             raise _wrong("figure")
 
+    if row["id"].startswith(KIND):
+        KindTable.model_validate_json(row["value"])
     if row["id"].startswith(STRENGTHS):
         PlayedStrengths.model_validate_json(row["value"])
     if row["id"].startswith(JOINED):

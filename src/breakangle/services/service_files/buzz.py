@@ -40,8 +40,8 @@ def _silent(share: float) -> None:
 
 def playing_of(service: Service, own: Path | None) -> Playing:
     """How this instrument is played: the shop's own file where given, else its player's strengths, else the tables."""
-    instrument = service.instrument
-    return own_playing(own, instrument.kind) if own is not None else played_instrument(instrument)
+    one = service.instrument
+    return played_instrument(one) if own is None else own_playing(own, one.kind, one.kind_table)
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,14 @@ from typing import Any
 
 from breakangle.model.instrument import Instrument, String
 from breakangle.model.json_text import shown
+from breakangle.model.kind.kind_table import KindShape
 from breakangle.model.service import Service
 from breakangle.model.words.noun import Noun
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
 from breakangle.planning.state.board import board_of
 from breakangle.reference.families import families
+from breakangle.reference.posts import posts
 from breakangle.reference.strings import makes, wraps
 
 
@@ -18,7 +20,16 @@ def unheard_names(service: Service) -> Iterator[str]:
     """Yield a complaint for every name of a kind, make or wrap that the tables do not have."""
     for path, noun in _nouns(service, "$"):
         if isinstance(noun, Instrument) and noun.kind not in families():
-            yield _unheard(f"{path}.kind", noun.kind, families())
+            if noun.kind_table is None:
+                yield _unheard(f"{path}.kind", noun.kind, families())
+        elif isinstance(noun, Instrument) and noun.kind_table is not None:
+            yield tr(
+                "{path}.kind is {shown}, a kind of the program's own; it must be another name, or have no kind_table",
+                path=path,
+                shown=shown(noun.kind),
+            )
+        if isinstance(noun, KindShape) and noun.post not in posts():
+            yield _unheard(f"{path}.post", noun.post, posts())
         if isinstance(noun, String):
             if noun.make not in makes():
                 yield _unheard(f"{path}.make", noun.make, makes())

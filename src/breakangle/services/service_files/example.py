@@ -66,6 +66,7 @@ def usual_instrument(kin: Family, name: str) -> Instrument:
             {"kind": kin.bridge.kind} | {k: v for k, v in screws.items() if v is not None}
         ),
         strings=tuple(_usual_string(string) for string in kin.strings),
+        **({} if kin.made is None else {"kind_table": kin.made}),
     )
 
 

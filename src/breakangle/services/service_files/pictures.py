@@ -13,8 +13,8 @@ from breakangle.planning.buzz.buzz_map import BuzzMap
 from breakangle.planning.buzz.buzz_map import buzz_map as buzz_over_board
 from breakangle.planning.estimate.estimate import Estimate, adjusted
 from breakangle.planning.estimate.house_targets import targets_of
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.verdict.crowns import with_crowns_as_read
+from breakangle.reference.families import family_of
 from breakangle.services.service_files.buzz import playing_of
 from breakangle.services.service_files.service import estimate_service, some_instrument_fits
 

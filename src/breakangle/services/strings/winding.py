@@ -9,7 +9,7 @@ from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
 from breakangle.physics.string import winding as posts_physics
 from breakangle.planning.state.board import Board, board_of
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 from breakangle.reference.posts import Post, around_posts, post
 from breakangle.reference.strings import make
 
@@ -113,7 +113,7 @@ def wind_set(
         CorrectInputError: as `wind` does.
     """
     board = board_of(service.instrument_now(), service.reference_hz)
-    found, kind = [], kind or family(board.instrument.kind).post
+    found, kind = [], kind or family_of(board.instrument).post
     for index, one in enumerate(board.instrument.in_order()):
         usual: Literal["plain", "wound", "nylon"] = (
             "nylon" if make(one.make).soft else "wound" if make(one.make).wound else "plain"

@@ -3,12 +3,13 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 from breakangle.model.instrument import Instrument
+from breakangle.model.kind.kind_table import KindTable
 from breakangle.model.plan import Plan
 from breakangle.model.words.speech import mark, tr, tr_n
-from breakangle.reference.families import families, family
+from breakangle.reference.families import families, family_of, family_with
 from breakangle.reference.strings import make
 from breakangle.services.service_files.example import empty_service
 from breakangle.services.strings.string_set import SAFE_SHARE, SetFigures, StringFigures, strings
@@ -57,7 +58,7 @@ def without_steps(made: Plan) -> Plan:
 
 def _steel(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
     steel = [string.string for string in new.strings if not make(string.make).soft]
-    if not steel or not _built_for_nylon(instrument.kind):
+    if not steel or not _built_for_nylon(instrument):
         return []
     which = "" if len(steel) == len(new.strings) else tr(" (string {str})", str=", ".join(map(str, steel)))
     words = tr(
@@ -110,7 +111,7 @@ def _instead(one: StringFigures) -> str:
 
 
 def _load(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
-    usual = _usual_pull_n(instrument.kind, len(new.strings))
+    usual = _usual_pull_n(instrument, len(new.strings))
     if usual is None or new.total_n.value <= LOAD_RATIO * usual:
         return []
     words = tr(
@@ -124,14 +125,21 @@ def _load(instrument: Instrument, new: SetFigures) -> list[SwapCaution]:
     return [SwapCaution(words, False)]
 
 
-@cache
-def _built_for_nylon(kind: str) -> bool:
-    return kind in families() and all(make(string.make).soft for string in family(kind).strings)
+def _known(instrument: Instrument) -> bool:
+    return instrument.kind_table is not None or instrument.kind in families()
 
 
-@cache
-def _usual_pull_n(kind: str, count: int) -> float | None:
+def _built_for_nylon(instrument: Instrument) -> bool:
+    return _known(instrument) and all(make(one.make).soft for one in family_of(instrument).strings)
+
+
+def _usual_pull_n(instrument: Instrument, count: int) -> float | None:
     """Return the pull in N of the family's usual set; None where it says nothing of so many strings."""
-    if kind not in families() or len(family(kind).strings) != count:
+    if not _known(instrument) or len(family_of(instrument).strings) != count:
         return None
-    return strings(empty_service(family(kind))).total_n.value
+    return _pull_n(instrument.kind, instrument.kind_table)
+
+
+@lru_cache(maxsize=64)
+def _pull_n(kind: str, made: KindTable | None) -> float:
+    return strings(empty_service(family_with(kind, made))).total_n.value

@@ -16,9 +16,10 @@ from breakangle.planning.buzz.try_out import MOST_MM, Wish, wished
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.estimate.units_doubted.figures import expectation
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
-from breakangle.reference.families import families, family
+from breakangle.reference.families import Family, family_of
 from breakangle.services.service_files.service import service_from
 from breakangle.services.typed_values.doubtful_units import refuse_doubted_size
+from breakangle.services.workshop.kinds import kind_here, kinds_on_list
 from breakangle.storage.records.records import Setting
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import NoSuchRecordError
@@ -33,12 +34,16 @@ WISHED_RATIO = 0.4  # a shop's own figure lies within about that of the usual; c
 
 @dataclass(frozen=True)
 class HouseTargets:
-    """What the shop sets a kind of instrument up to; a figure that is None is the table's for the hand."""
+    """What the shop sets a kind of instrument up to; a figure that is None is the table's for the hand.
+
+    `words`: what the kind is called.
+    """
 
     kind: str
     hand: str
     own: Wish
     usual: Wish
+    words: str = ""
 
     @property
     def changed(self) -> bool:
@@ -52,7 +57,11 @@ def house_targets(shop: Shop, kind: str) -> HouseTargets:
     Raises:
         CorrectInputError: no such kind.
     """
-    kin = family(kind)
+    return _of(shop, kind_here(shop, kind))
+
+
+def _of(shop: Shop, kin: Family) -> HouseTargets:
+    kind = kin.kind
     try:
         kept: dict[str, Any] = json.loads(shop.get(Setting, _name(kind)).value)
     except NoSuchRecordError:
@@ -64,12 +73,13 @@ def house_targets(shop: Shop, kind: str) -> HouseTargets:
         hand,
         Wish(**{name: kept.get(name) for name in FIGURES}),
         Wish(**{name: getattr(usual, name) for name in FIGURES}),
+        kin.words,
     )
 
 
 def every_house_target(shop: Shop) -> tuple[HouseTargets, ...]:
     """Return the shop's targets of every kind of instrument."""
-    return tuple(house_targets(shop, kind) for kind in families())
+    return tuple(house_targets(shop, kind) for kind in kinds_on_list(shop))
 
 
 def set_house_targets(
@@ -80,7 +90,7 @@ def set_house_targets(
     Raises:
         CorrectInputError: no such kind or hand, or a length that cannot be right.
     """
-    family(kind)
+    kin = kind_here(shop, kind)
     if hand not in HANDS:
         raise CorrectInputError(
             tr('"{hand}" is no hand', hand=hand),
@@ -88,7 +98,7 @@ def set_house_targets(
             tr("choose one"),
         )
     most = max(MOST_MM.values())
-    usual = family(kind).targets[hand]
+    usual = kin.targets[hand]
     own = {
         name: refuse_doubted_size(typed[name], _words(name), _near(getattr(usual, name)), own_unit, 0.0, most)
         for name in FIGURES
@@ -112,7 +122,7 @@ def set_house_targets(
 
 def targets_for(shop: Shop, instrument: Instrument) -> dict[str, Any] | None:
     """Return what a visit of the instrument begins with, as a service file's targets; None: the tables' for all."""
-    found = house_targets(shop, instrument.kind)
+    found = _of(shop, family_of(instrument))
     if not found.changed:
         return None
     body: dict[str, Any] = {"hand": found.hand}

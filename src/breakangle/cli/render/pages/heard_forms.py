@@ -78,13 +78,21 @@ def run_form(arguments: argparse.Namespace, service: "Service | None") -> int:
     if arguments.json:
         told = json.dumps(answer.data, indent=2, ensure_ascii=False, allow_nan=False)
     else:
-        told = "\n".join((*answer.words, *(f"! {one}" for one in answer.cautions)))
+        told = "\n".join((*answer.words, *_goes_on(answer), *(f"! {one}" for one in answer.cautions)))
     sys.stdout.write(told + "\n")
     if arguments.plot is not None:
         _draw(answer, arguments.plot)
     if arguments.add_to is not None and answer.usable:
         _store(arguments, answer)
     return 0 if answer.usable else 1
+
+
+def _goes_on(answer: "Answer") -> tuple[str, ...]:
+    """Return the command whose sheet goes on from what was heard; nothing where there is none."""
+    if not answer.job:
+        return ()
+    chosen = " ".join(f"--set {name}={value}" for name, value in answer.job_options.items())
+    return (tr("What to look at: breakangle make {job} FILE {chosen}", job=answer.job, chosen=chosen),)
 
 
 def _answer(arguments: argparse.Namespace, service: "Service | None") -> "Answer":

@@ -7,12 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.planning.estimate.house_targets import relief_fret
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.readings.gap import Gap, HeldFrets, predict_straight
 from breakangle.planning.kinds.targets.gap import GapTarget
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.layout import layout_of
 from breakangle.planning.state.picture import Picture, picture_of
+from breakangle.reference.families import family_of
 
 Array = NDArray[np.float64]
 

@@ -18,12 +18,11 @@ from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.evidence import Evidence
 from breakangle.planning.estimate.diagnosis.heights import relief_gaps, straight, to_lower_mm
 from breakangle.planning.estimate.house_targets import house_targets
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.layout import Belief
 from breakangle.planning.state.picture import Picture
-from breakangle.reference.families import Family
+from breakangle.reference.families import Family, family_of
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.

@@ -13,12 +13,12 @@ from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import unit_open, unit_said
 from breakangle.planning.estimate.estimate import Estimate, adjusted
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.kinds.readings.gap import Gap, place, predict
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.layout import Belief
 from breakangle.planning.state.picture import Picture, picture_of
+from breakangle.reference.families import family_of
 
 Array = NDArray[np.float64]
 # Where nothing else is said below: common practice, no source.

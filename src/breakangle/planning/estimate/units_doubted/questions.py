@@ -11,8 +11,8 @@ from breakangle.model.words.message import Message
 from breakangle.model.words.speech import mark, tr
 from breakangle.model.words.unit_said import unit_open
 from breakangle.planning.estimate.units_doubted.judge import ASK_FROM, Doubted, doubted_figures
-from breakangle.planning.kinds.prior import family_of
 from breakangle.planning.state.layout import Belief
+from breakangle.reference.families import family_of
 
 ASK = "inches"
 LEFT_OUT = ("inches", "typing-slip")  # what these ask about informs nothing before it is answered

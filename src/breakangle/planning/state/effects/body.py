@@ -20,7 +20,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.physics.bridge.body_pull import pull_cents, wave_impedance_kg_per_s
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.uncertain_value import Known
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 
 Array = NDArray[np.float64]
 OCTAVE = 2  # exact: the harmonic at half the string
@@ -54,7 +54,7 @@ class Sounded(Protocol):
 
 def carried_by_body(instrument: Instrument) -> bool:
     """Return whether the bridge stands on a thin top or a stretched head, which gives way to the strings."""
-    bridge = family(instrument.kind).bridge
+    bridge = family_of(instrument).bridge
     return bridge.on_top or bridge.on_head
 
 

@@ -14,7 +14,7 @@ from breakangle.physics.climate.wood_moisture import equilibrium_moisture_percen
 from breakangle.physics.neck.gaps import fret_positions_mm
 from breakangle.physics.neck.layered_neck import layered_curvature_per_mm, relief_change_mm
 from breakangle.planning.state.uncertain_value import Known
-from breakangle.reference.families import family
+from breakangle.reference.families import FamilyBridge, family_of
 from breakangle.reference.season import season_table
 
 # What the table's figures of necks and of tops are for; common practice, no source.
@@ -42,11 +42,13 @@ def moisture_per_humidity() -> float:
 
 def season_prior(instrument: Instrument) -> SeasonPrior:
     """Return the prior for this instrument: its span from the first fret to the joint, and what carries its bridge."""
-    return _season_prior(instrument.kind, instrument.scale_mm, instrument.frets, instrument.joint_fret)
+    return _season_prior(
+        family_of(instrument).bridge, instrument.scale_mm, instrument.frets, instrument.joint_fret
+    )
 
 
 @lru_cache(maxsize=128)
-def _season_prior(kind: str, scale_mm: float, frets: int, joint_fret: int) -> SeasonPrior:
+def _season_prior(bridge: FamilyBridge, scale_mm: float, frets: int, joint_fret: int) -> SeasonPrior:
     table, along = season_table(), fret_positions_mm(scale_mm, frets)
     span_mm = float(along[joint_fret] - along[1])
     layers = {
@@ -63,12 +65,12 @@ def _season_prior(kind: str, scale_mm: float, frets: int, joint_fret: int) -> Se
         for_each * apart.mean + beside.mean * long_ratio,
         hypot(for_each * apart.sd, beside.sd * long_ratio),
     )
-    return SeasonPrior(relief, _action(kind, scale_mm, relief))
+    return SeasonPrior(relief, _action(bridge, scale_mm, relief))
 
 
-def _action(kind: str, scale_mm: float, relief: Known) -> Known:
+def _action(bridge: FamilyBridge, scale_mm: float, relief: Known) -> Known:
     """Return how action at the 12th fret follows: the neck's own bending and what carries the bridge."""
-    bridge, table = family(kind).bridge, season_table()
+    table = season_table()
     if bridge.on_top:
         wide_ratio = (scale_mm / TOP_SCALE_MM) ** 2  # a plate's rise goes with its width squared
         top = table.top_action_mm_per_humidity_percent
@@ -90,6 +92,6 @@ def action_messages(action_mm: Known, own_pairs: int) -> tuple[Message, ...]:
 
 def not_known(instrument: Instrument, own_pairs: int) -> tuple[Message, ...]:
     """Return what of neck and top in damp air no visit and no table tells."""
-    if own_pairs or not family(instrument.kind).bridge.on_head:
+    if own_pairs or not family_of(instrument).bridge.on_head:
         return ()
     return (Message(key="effects.head_unknown", about=("action",)),)

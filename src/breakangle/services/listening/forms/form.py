@@ -34,6 +34,8 @@ class Answer:
         readings: what may be stored.
         usable: whether anything was heard that can be used.
         dangers: what can hurt in looking for the cause, by their names in the table of dangers.
+        job: the making job whose sheet goes on from here; empty where there is none.
+        job_options: what was heard, as that job's options.
     """
 
     words: tuple[str, ...]
@@ -43,6 +45,8 @@ class Answer:
     readings: tuple[Reading, ...] = field(default=())
     usable: bool = True
     dangers: tuple[str, ...] = ()
+    job: str = ""
+    job_options: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def cautions(self) -> tuple[str, ...]:

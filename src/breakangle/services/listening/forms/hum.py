@@ -41,12 +41,16 @@ def hum_heard(path: Path, hand_on: Path | None = None) -> Answer:
         )
     ]
     data: dict[str, Any] = {"format": "breakangle/hum/1", "hum": _json(off)}
+    heard: dict[str, str] = {"hum": off.kind}
     if hand_on is not None:
         fall_db = off.level_db - (on.level_db if on is not None else -np.inf)
         data["hand_on_db"] = None if on is None else round(on.level_db - off.level_db, 1)
         words.append(_hand_words(fall_db))
+        heard["hand"] = _hand(fall_db)
     axes = Axes(tr("Hum"), tr("multiple of the mains"), tr("dB"))
-    answer = Answer(tuple(words), data, _series(off, on), axes, dangers=DANGERS)
+    answer = Answer(
+        tuple(words), data, _series(off, on), axes, dangers=DANGERS, job="electrics", job_options=heard
+    )
     data["cautions"] = list(answer.cautions)
     return answer
 
@@ -87,10 +91,15 @@ def _kind_words(hum: HumHeard) -> str:
     }[hum.kind]
 
 
+def _hand(fall_db: float) -> str:
+    """Return what a hand on the strings does, as the electrics sheet has it."""
+    return "stills" if fall_db > STILLED_DB else "louder" if fall_db < -STILLED_DB else "nothing"
+
+
 def _hand_words(fall_db: float) -> str:
-    if fall_db > STILLED_DB:
+    if _hand(fall_db) == "stills":
         return tr("A hand on the strings stills it: the strings are earthed, the cavity is not screened well")
-    if fall_db < -STILLED_DB:
+    if _hand(fall_db) == "louder":
         return tr(
             "A hand on the strings makes it louder: the strings' earth is broken; look at the bridge's wire"
         )

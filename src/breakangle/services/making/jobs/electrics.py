@@ -10,7 +10,7 @@ from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.wiring import at_jack_kohm, resonance_hz
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 from breakangle.services.making.kinds import Job, MakingSheet, mm
 
 # Where nothing else is said below: common practice, no source.
@@ -20,6 +20,35 @@ COILS = (("neck", mark("neck pickup")), ("middle", mark("middle pickup")), ("bri
 HEIGHTS = {"single": (2.4, 1.8), "double": (2.4, 1.6)}
 # How near to the pots alone, or to nothing, a meter tells a broken or shorted coil; common practice, no source.
 OPEN_RATIO, SHORT_RATIO = 0.6, 0.5
+NOT_HEARD = "not-heard"
+# Hum by what makes it, as listening tells it apart: what to do first. Common practice, no source.
+HUMS = {
+    "loop": mark(
+        "The mains and its odd multiples were heard: turn the instrument in place. Where that changes it, a coil picks "
+        "it up from a transformer or lamp; where not, look for two ways to earth, and plug all into one socket."
+    ),
+    "rectifier": mark(
+        "Twice the mains was heard: that is the power supply of the amplifier or of a pedal, not this instrument. Try "
+        "it on a battery; an amplifier is a licensed technician's."
+    ),
+    "dimmer": mark(
+        "A buzz far up was heard, as of a dimmer or a switching supply: switch off lamps and chargers one by one first."
+    ),
+}
+HANDS = {
+    "stills": mark(
+        "A hand on the strings stills it: the strings are earthed, the cavity is not screened well. Look for paint or "
+        "foil that is not tied to earth: the meter shows less than 1 Ω from it to the jack's sleeve."
+    ),
+    "louder": mark(
+        "A hand on the strings makes it louder: the strings' earth is broken. Measure from a string to the jack's "
+        "sleeve: more than a few Ω is a broken bridge wire or a cold joint."
+    ),
+    "nothing": mark(
+        "A hand on the strings changes nothing: it comes in by a coil or the cable. Try another cable, then each "
+        "pickup by itself: two coils wound against each other hum less together than one alone."
+    ),
+}
 CHECKLIST = (
     mark("Meter at the jack, volume full up, tone anywhere: a capacitor keeps the tone out of it."),
     mark(
@@ -65,23 +94,41 @@ def _told(found_kohm: float, positions: list[tuple[str, float]], volume_kohm: fl
     return tr("{found:.2f} kΩ fits none of the settings: measure each pickup by itself.", found=found_kohm)
 
 
+def _heard(asked: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return what was heard of hum and what to do about it, the likeliest first."""
+    kinds = (HUMS.get(asked["hum"]), HANDS.get(asked["hand"]))
+    return tuple(tr(one) for one in kinds if one is not None)
+
+
+def _lead(asked: Mapping[str, Any], positions: list[tuple[str, float]], heard: tuple[str, ...]) -> str:
+    if not positions:
+        return tr(
+            "No pickup has a resistance: give the coils as they are sold, or as each measures by itself."
+        )
+    if asked["found"] > 0.0:
+        return _told(asked["found"], positions, asked["volume"])
+    if heard:
+        return heard[0]
+    return tr("With the volume full up the meter at the jack shows what stands below, within a tenth.")
+
+
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
-    if not family(service.instrument_now().kind).electrics and asked["found"] == 0.0:
+    if not family_of(service.instrument_now()).electrics and not (asked["found"] or _heard(asked)):
         lead = tr("This kind has no pickups as a rule: give what the meter found where this one has.")
         return MakingSheet(title=tr("Electrics"), lead=lead, facts=(), figures={"applies": False})
     positions = _positions(asked)
     rings = float(resonance_hz(asked["henry"], asked["cable"] * 1e-12))
     bass, treble = HEIGHTS[asked["kind"]]
-    lead = tr("With the volume full up the meter at the jack shows what stands below, within a tenth.")
-    if not positions:
-        lead = tr(
-            "No pickup has a resistance: give the coils as they are sold, or as each measures by itself."
-        )
-    elif asked["found"] > 0.0:
-        lead = _told(asked["found"], positions, asked["volume"])
+    heard = _heard(asked)
+    figures = {
+        "applies": True,
+        "expected_kohm": {name: round(shown, 3) for name, shown in positions},
+        "resonance_hz": round(rings, 1) if np.isfinite(rings) else None,
+        **{name: None if asked[name] == NOT_HEARD else asked[name] for name in ("hum", "hand")},
+    }
     return MakingSheet(
         title=tr("Electrics"),
-        lead=lead,
+        lead=_lead(asked, positions, heard),
         facts=(
             (
                 tr("pole to string, last fret held"),
@@ -94,13 +141,9 @@ def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
             (name, f"{shown:.2f} kΩ", f"{shown * (1.0 - WITHIN_RATIO):.2f}", f"{shown * (1.0 + WITHIN_RATIO):.2f}")
             for name, shown in positions
         ),
-        rests_on=tuple(map(tr, CHECKLIST)),
+        rests_on=(*heard, *map(tr, CHECKLIST)),
         dangers=("mains", "amplifier", "battery", "hot-iron", "lead"),
-        figures={
-            "applies": True,
-            "expected_kohm": {name: round(shown, 3) for name, shown in positions},
-            "resonance_hz": round(rings, 1) if np.isfinite(rings) else None,
-        },
+        figures=figures,
     )  # fmt: skip
 
 
@@ -118,6 +161,8 @@ JOB = Job(
         Option("volume", mark("volume pot, kΩ"), "ratio", 250.0, 5.0, 2000.0),
         Option("volumes", mark("one volume for all, or one for each pickup"), "choice", "one", choices=("one", "each")),
         Option("found", mark("what the meter shows at the jack, kΩ (0: not measured)"), "ratio", 0.0, 0.0, 5000.0),
+        Option("hum", mark("hum as it was listened to"), "choice", NOT_HEARD, choices=(NOT_HEARD, *HUMS)),
+        Option("hand", mark("what a hand on the strings does to it"), "choice", NOT_HEARD, choices=(NOT_HEARD, *HANDS)),
         Option("henry", mark("inductance of a pickup, henry"), "ratio", 2.5, 0.05, 30.0),
         Option("cable", mark("capacitance of the cable, picofarad"), "ratio", 600.0, 10.0, 5000.0),
     ),

@@ -83,7 +83,7 @@ def _turn(service: Service, asked: Mapping[str, Any]) -> _Turn:
 
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
     turn = _turn(service, asked)
-    steep = float(break_angle_degrees(asked["saddle"], asked["behind"]))
+    steep = float(break_angle_degrees(asked["saddle"], asked["behind"], asked["anchor"]))
     return MakingSheet(
         title=tr("Neck angle and reset"),
         lead=_lead(turn, asked),
@@ -171,5 +171,6 @@ JOB = Job(
         Option("saddle", mark("wanted of the saddle over the bridge, mm"), "length", 3.5, 0.5, 15.0),
         Option("least_saddle", mark("least good of the saddle over the bridge, mm"), "length", 1.6, 0.2, 10.0),
         Option("behind", mark("from the saddle back to pin or tie, mm"), "length", 8.0, 2.0, 60.0),
+        Option("anchor", mark("how far the string leaves below the bridge's top there, mm"), "length", 1.0, 0.0, 20.0),
     ),
 )  # fmt: skip

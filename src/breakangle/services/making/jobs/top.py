@@ -9,7 +9,7 @@ from breakangle.model.service import Service
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.top import bridge_lean_degrees, dome_radius_mm, saddle_forward_mm
-from breakangle.reference.families import family
+from breakangle.reference.families import Prior, family_of
 from breakangle.reference.season import season_table
 from breakangle.services.making.kinds import Job, MakingSheet, mm
 
@@ -54,6 +54,8 @@ def _target_percent(asked: Mapping[str, Any]) -> float:
 def _top(asked: Mapping[str, Any]) -> _Top:
     lean = float(bridge_lean_degrees(asked["front"], asked["behind"], asked["span"]))
     swing = season_table().top_action_mm_per_humidity_percent
+    if asked["rate_spread"] > 0.0:  # as this top has shown at its visits, what tops usually do counted in
+        swing = Prior(asked["rate"], asked["rate_spread"])
     change = _target_percent(asked) - asked["humidity"]
     return _Top(
         lean, float(saddle_forward_mm(lean, asked["height"])), float(dome_radius_mm(asked["rise"], asked["width"])),
@@ -91,7 +93,7 @@ def _lead(top: _Top, asked: Mapping[str, Any]) -> str:
 
 
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
-    if not family(service.instrument_now().kind).bridge.on_top:
+    if not family_of(service.instrument_now()).bridge.on_top:
         lead = tr("No thin wooden top carries this bridge: nothing of this applies.")
         return MakingSheet(title=tr("Top"), lead=lead, facts=(), figures={"applies": False})
     top = _top(asked)
@@ -130,6 +132,8 @@ JOB = Job(
         Option("behind", mark("how much the top rises behind the bridge, mm"), "length", 0.5, 0.0, 15.0),
         Option("span", mark("between these two places, mm"), "length", 100.0, 20.0, 300.0),
         Option("height", mark("of the saddle's top over the top, mm"), "length", 13.0, 3.0, 40.0),
+        Option("rate", mark("of action for a percent more humidity, mm, from its visits"), "ratio", 0.0, -0.2, 0.2),
+        Option("rate_spread", mark("of that figure, one spread (0: as tops usually do)"), "ratio", 0.0, 0.0, 0.5),
         Option("rise", mark("of the top under a straight-edge across, mm (0: flat)"), "length", 0.0, -10.0, 20.0),
         Option("width", mark("of that straight-edge from foot to foot, mm"), "length", 300.0, 50.0, 600.0),
     ),

@@ -14,12 +14,14 @@ from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
 from breakangle.model.typed_number import number_within, whole_within
 from breakangle.model.words.speech import mark, tr
-from breakangle.reference.families import families, family, offered_first
+from breakangle.reference.families import offered_first
 from breakangle.services.design.budget import Budget, designed, saddle_for
 from breakangle.services.design.sheet import design_drawing, design_page
 from breakangle.services.design.wishes import Wishes, designed_service
 from breakangle.services.documents.templates import FORMS
+from breakangle.services.workshop.kinds import kind_here, kinds_offered
 from breakangle.services.workshop.paper_heading import paper_of
+from breakangle.storage.records.store import Shop
 from breakangle.web.dependencies import TheShop, TheVisitor
 from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
@@ -61,16 +63,16 @@ Typed = Annotated[dict[str, str], Depends(_typed)]
 
 
 @router.get("/design")
-def design_form(request: Request, visitor: TheVisitor, typed: Typed) -> Response:
+def design_form(request: Request, shop: TheShop, visitor: TheVisitor, typed: Typed) -> Response:
     """Show the form, and the design where a kind was chosen; nothing is stored."""
     found, refused = None, None
     if "kind" in typed:
         try:
-            found = _worked_out(typed, visitor.view.own_unit)
+            found = _worked_out(shop, typed, visitor.view.own_unit)
         except BreakangleError as cause:
             refused = cause
     values = {
-        "typed": typed, "design": found, "refused": refused, "families": families(), "first": offered_first(),
+        "typed": typed, "design": found, "refused": refused, "families": kinds_offered(shop), "first": offered_first(),
         "lengths": {name: words for name, (words, _, _) in LENGTHS.items()}, "chosen": request.url.query,
         "content": service_text(found.service) if found else "",
     }  # fmt: skip
@@ -80,7 +82,7 @@ def design_form(request: Request, visitor: TheVisitor, typed: Typed) -> Response
 @router.get("/design/side.{form}")
 def design_side(shop: TheShop, visitor: TheVisitor, typed: Typed, form: str) -> Response:
     """Send the build from the side at true size."""
-    found = _worked_out(typed, visitor.view.own_unit)
+    found = _worked_out(shop, typed, visitor.view.own_unit)
     if form not in FORMS:
         raise CorrectInputError(
             tr('"{form}" is not a form of a template', form=form[:20]),
@@ -91,22 +93,23 @@ def design_side(shop: TheShop, visitor: TheVisitor, typed: Typed, form: str) -> 
     return sheet_response(content, FORMS[form], f"build-side.{form}")
 
 
-def _worked_out(typed: Mapping[str, str], own_unit: str) -> _Design:
+def _worked_out(shop: Shop, typed: Mapping[str, str], own_unit: str) -> _Design:
     """Return the design for what was typed.
 
     Raises:
         CorrectInputError: a wish that cannot be.
     """
-    kind = family(typed.get("kind", "")).kind
+    kin = kind_here(shop, typed.get("kind", ""))
     mm = {name: _length(name, typed[name], own_unit) for name in LENGTHS if name in typed}
     sizes = {"scale_mm": mm["scale"]} if "scale" in mm else {}
     if "frets" in typed:
         sizes["frets"] = float(_number("frets", whole_within(typed["frets"], 8, 36)))
     ends = [mm[name] for name in ("low", "high") if name in mm]
     notes = tuple(one.strip() for one in typed.get("tuning", "").split(",") if one.strip())
-    name = typed.get("name") or tr("{kind}, to be built", kind=tr(family(kind).words))
+    name = typed.get("name") or tr("{kind}, to be built", kind=tr(kin.words))
     action = (ends[0], ends[-1]) if ends else None
-    service = designed_service(Wishes(kind, name, sizes, notes, action_mm=action, relief_mm=mm.get("relief")))
+    wishes = Wishes(kin.kind, name, sizes, notes, action_mm=action, relief_mm=mm.get("relief"), made=kin.made)
+    service = designed_service(wishes)
     steep = _number("break", number_within(typed["break"], 0.0, 90.0)) if "break" in typed else None
     built = {f"{one}_mm": mm[one] for one in BUILT if one in mm}
     budget = designed(service, built | saddle_for(steep))

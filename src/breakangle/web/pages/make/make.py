@@ -11,6 +11,7 @@ from breakangle.documents.renderers.page_file import FORMS
 from breakangle.documents.true_size.registry import template_kind
 from breakangle.model.typed_number import plain_digits
 from breakangle.reference.routine import cautions_against
+from breakangle.services.climate.top_over_visits import TOP, keep_top, top_given, top_over_visits, with_visits
 from breakangle.services.design.measured import lead_of, measured_against, measured_page
 from breakangle.services.making.kinds import Job, MakingSheet
 from breakangle.services.making.registry import making_file, making_job, making_jobs
@@ -20,7 +21,8 @@ from breakangle.services.visits.visits import instrument_of
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
 from breakangle.storage.records.records import InstrumentRecord, Visit
 from breakangle.storage.records.store import Shop
-from breakangle.web.dependencies import TheShop, TheVisit, TheVisitor
+from breakangle.web.dependencies import TheShop, TheStamp, TheVisit, TheVisitor, to
+from breakangle.web.form_data import TheTyped
 from breakangle.web.pages.documents.paper import sheet_response
 from breakangle.web.render import page
 from breakangle.web.visitor import Visitor
@@ -51,7 +53,7 @@ def built_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
 def job_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, name: str) -> Response:
     """Show one making sheet, with what was chosen of it."""
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
-    job, given = making_job(name), _given(name, request.query_params)
+    job, given = making_job(name), _filled(shop, visit, name, _given(name, request.query_params))
     sheet = _sheet(shop, visit, visitor, name, given)
     return page(
         request, "make_job.html", visit=visit, instrument=instrument, job=job, sheet=sheet, given=given,
@@ -61,12 +63,21 @@ def job_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisit
     )  # fmt: skip
 
 
+@router.post("/visits/{number}/make/top")
+def keep_top_read(
+    request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, stamp: TheStamp, typed: TheTyped
+) -> Response:
+    """Keep with the visit how its top was read."""
+    keep_top(shop, visit, stamp, typed, visitor.view.own_unit)
+    return to(request, f"/visits/{visit.number}/make/top")
+
+
 @router.get("/visits/{number}/make/{name}/sheet.{form}")
 def job_sheet(
     request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor, name: str, form: str
 ) -> Response:
     """Send a making sheet as a file that opens in the browser."""
-    sheet = _sheet(shop, visit, visitor, name, _given(name, request.query_params))
+    sheet = _sheet(shop, visit, visitor, name, _filled(shop, visit, name, _given(name, request.query_params)))
     title = instrument_of(shop.get(InstrumentRecord, visit.instrument_id)).name
     inch = visitor.view.units == "inch"
     content = making_file(sheet, title, form, paper=paper_of(shop), letterhead=letterhead_of(shop), inch=inch)
@@ -84,4 +95,10 @@ def _given(name: str, asked: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _sheet(shop: Shop, visit: Visit, visitor: Visitor, name: str, given: Mapping[str, str]) -> MakingSheet:
-    return making_job(name).sheet(service_of(shop, visit.id), given, visitor.view.own_unit)
+    sheet = making_job(name).sheet(service_of(shop, visit.id), given, visitor.view.own_unit)
+    return with_visits(sheet, top_over_visits(shop, visit.instrument_id)) if name == TOP else sheet
+
+
+def _filled(shop: Shop, visit: Visit, name: str, given: dict[str, str]) -> dict[str, str]:
+    """Return what was chosen, with what the visits tell of a top where nothing was."""
+    return top_given(shop, visit, given) if name == TOP else given

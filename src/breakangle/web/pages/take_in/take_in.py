@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import mark, tr
-from breakangle.reference.families import HANDS, families, family, offered_first
+from breakangle.reference.families import HANDS, family_of, offered_first
 from breakangle.reference.posts import posts
 from breakangle.reference.strings import makes, wraps
 from breakangle.services.intake.owners import OwnerAskedError
@@ -27,6 +27,8 @@ from breakangle.services.visits.moves import move_visit
 from breakangle.services.visits.playing_strength import usual_hand
 from breakangle.services.visits.service_files import bring_in
 from breakangle.services.visits.typed_complaints import WHATS, WHENS
+from breakangle.services.visits.visits import instrument_of
+from breakangle.services.workshop.kinds import kind_here, kinds_offered, kinds_on_list
 from breakangle.storage.records.records import Owner
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import NoSuchRecordError
@@ -49,8 +51,8 @@ def take_in_page(
     if instrument:
         return _again(request, shop, {"instrument": instrument})
     if kind:
-        return _new(request, {"kind": kind, "owner_id": owner_id})
-    return page(request, "take_in.html", families=families(), first=offered_first())
+        return _new(request, shop, {"kind": kind, "owner_id": owner_id})
+    return page(request, "take_in.html", families=kinds_offered(shop), first=offered_first())
 
 
 @router.get("/visits/new/found")
@@ -61,7 +63,9 @@ def found_part(request: Request, shop: TheShop, q: str = "") -> Response:
     if len(found) == 1 and not part:
         return to(request, f"/visits/new?instrument={found[0].instrument.id}")
     template = "_take_in_found.html" if part else "take_in.html"
-    return page(request, template, found=found, words=q.strip(), families=families(), first=offered_first())
+    return page(
+        request, template, found=found, words=q.strip(), families=kinds_offered(shop), first=offered_first()
+    )
 
 
 @router.get("/visits/new/owners")
@@ -85,15 +89,15 @@ def take_in(
     except NoSuchRecordError:
         raise
     except OwnerAskedError as cause:
-        return _new(request, typed, cause, cause.owners)
+        return _new(request, shop, typed, cause, cause.owners)
     except InstrumentAskedError as cause:
-        return _new(request, typed, cause, known=cause.known)
+        return _new(request, shop, typed, cause, known=cause.known)
     except CorrectInputError as cause:
         if typed.get("instrument"):
             return _again(request, shop, typed, cause)
-        if typed.get("kind") not in families():
+        if typed.get("kind") not in kinds_on_list(shop):
             raise
-        return _new(request, typed, cause)
+        return _new(request, shop, typed, cause)
     if typed.get("then") != "readings":
         return to(request, f"/visits/{visit.number}")
     if visit.state == STATES[0]:
@@ -147,7 +151,7 @@ def _again(
         "typed": typed,
         "hands": HANDS,
         "hand": usual_hand(shop, known.instrument),
-        "electrics": family(known.instrument.kind).electrics,
+        "electrics": family_of(instrument_of(known.instrument)).electrics,
         "whats": WHATS,
         "whens": WHENS,
         "key": typed.get("key") or secrets.token_hex(12),
@@ -158,14 +162,16 @@ def _again(
 
 def _new(
     request: Request,
+    shop: Shop,
     typed: dict[str, str],
     error: CorrectInputError | None = None,
     owners: Sequence[Owner] = (),
     known: Sequence[KnownInstrument] = (),
 ) -> Response:
+    kin = kind_here(shop, typed["kind"])
     values: dict[str, Any] = {
-        "usual": usual_typed(typed["kind"]),
-        "kin": family(typed["kind"]),
+        "usual": usual_typed(kin.kind, kin),
+        "kin": kin,
         "typed": typed,
         "hands": HANDS,
         "whats": WHATS,

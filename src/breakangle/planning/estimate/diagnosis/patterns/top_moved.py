@@ -8,7 +8,7 @@ from breakangle.planning.estimate.diagnosis.cause import Cause
 from breakangle.planning.estimate.diagnosis.pattern import Pattern, Seen, finding, unit_direction
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.layout import layout_of
-from breakangle.reference.families import family
+from breakangle.reference.families import family_of
 
 # At the bridge: the top of a good instrument breathes nearly so much by season; common practice, no source.
 TOLERANCE_MM = 0.4
@@ -28,7 +28,7 @@ def _causes(board: Board) -> Sequence[Cause]:
 
 
 def _found(seen: Seen) -> Iterator[Finding]:
-    head = family(seen.board.instrument.kind).bridge.on_head
+    head = family_of(seen.board.instrument).bridge.on_head
     for place, _ in seen.causes("top-moved"):
         sized = seen.amplitude(place)
         way = "risen" if sized.value > 0.0 else "sunk"

@@ -1,0 +1,1 @@
+"""Kinds of instrument that the shop made by copying the nearest."""
