@@ -20,6 +20,7 @@ from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.taught import Taught, prior_taught
 from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.effects.rod_play import last_turned_unknown
 from breakangle.planning.state.layout import Belief, Layout
 
 Array = NDArray[np.float64]
@@ -83,7 +84,8 @@ def between_visits(last: Estimate, board: Board) -> Belief:
     heights = layout["saddle_height"]
     on_a_top = board.instrument.bridge.kind == "one-piece"
     covariance[np.ix_(heights, heights)] += (BREATHING_MM if on_a_top else SHARED_HEIGHT_MM) ** 2
-    return replace(belief, mean=mean, covariance=covariance, seen_before=True)
+    belief = replace(belief, mean=mean, covariance=covariance, seen_before=True)
+    return last_turned_unknown(belief, layout)
 
 
 def recall(

@@ -15,6 +15,7 @@ from breakangle.planning.kinds.readings.gap import Gap, predict
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.bridge_support import stands_loose
 from breakangle.planning.state.crowns import OWN_SHARE, SHARED_SHARE, TILT_SHARE, own_crown_frets, scatter_of
+from breakangle.planning.state.effects.rod_play import play_belief
 from breakangle.planning.state.layout import Belief, Layout
 from breakangle.planning.state.picture import Picture, picture_of
 from breakangle.reference.families import Family, Prior, family_of
@@ -134,6 +135,9 @@ class _PriorMaker:
         self.independent("rod", SHAPE_RATIO * bend, [0.0, odd, odd])
         turned = np.ix_(self.layout["rod"], self.layout["rod"])
         self.covariance[turned] += (turn.sd / even) ** 2 * np.outer(SHAPE_RATIO, SHAPE_RATIO)
+        if rod is not None:
+            play = self.layout["rod_play"]
+            self.mean[play], self.covariance[np.ix_(play, play)] = play_belief()
         load = self.kin.priors.relief_mm_per_n
         self.independent("load", load.mean / even, load.sd / even)
         self.independent("saddle_response", 1.0, SADDLE_RESPONSE_SPREAD_RATIO)

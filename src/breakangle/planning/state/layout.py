@@ -10,6 +10,7 @@ from breakangle.physics.neck.bend import SHAPE_COUNT
 
 Indices = NDArray[np.intp]
 FINGER_COUNT = 2  # where the finger presses, and how deep; chosen
+PLAY_COUNT = 2  # a rod's slack that is ahead, and all of it; chosen
 OWN_CROWNS = 5  # crowns of each string with a part of their own: those under the routine's figures; chosen
 
 
@@ -26,6 +27,7 @@ class Layout:
     its note (cents). finger: one over how far behind its fret the hand presses (1/mm), which what it stretches goes
     by, and how far below the crown (mm). rod: neck amplitudes per turn (mm).
     saddle_response: true over nominal movement of a height screw. load: neck amplitude per newton (mm/N).
+    rod_play: how far the rod's nut turns before it tightens, and all the slack there is (turns).
     """
 
     strings: int
@@ -53,6 +55,7 @@ class Layout:
             "rod": SHAPE_COUNT,
             "saddle_response": one,
             "load": one,
+            "rod_play": PLAY_COUNT,
         }
         ends = np.cumsum(list(sizes.values()))
         return {

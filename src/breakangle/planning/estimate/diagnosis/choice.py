@@ -9,7 +9,7 @@ Source: marginal likelihood of a linear model with Gaussian amplitudes and a pri
 R. E. McCulloch (1997), Approaches for Bayesian variable selection, Statistica Sinica 7, 339. [memory]
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import erfc, log, pi, sqrt
@@ -27,7 +27,8 @@ MOST_CAUSES = 14  # at once; more than a bench has ever shown together; common p
 class Told:
     """What the readings say of C causes: `told` (C,), `shared` (C, C), with each one's spread and log odds (C,).
 
-    `side` (C,): 1 where the amplitude cannot be below zero, 0 where it can be either.
+    `side` (C,): 1 where the amplitude cannot be below zero, 0 where it can be either. `alone` (C,): what is added to
+    the log odds of a cause while none of `among` (C,) is there, of which one by itself is likelier.
     """
 
     told: Array
@@ -35,6 +36,8 @@ class Told:
     spread: Array
     log_odds: Array
     side: Array
+    alone: Array | float = 0.0
+    among: NDArray[np.bool_] | None = None
 
     @cached_property
     def choice(self) -> "Choice":
@@ -62,7 +65,9 @@ class Told:
             left = told - across.T @ solved[:, 0]
             own = own - np.einsum("ij,ij->j", across, solved[:, 1:])
         own = np.maximum(own, 0.0)
-        found = self.log_odds - 0.5 * np.log1p(own) + 0.5 * left**2 / (1.0 + own)
+        beside_one = self.among is not None and bool(np.any(self.among[taken]))
+        log_odds = self.log_odds if beside_one else self.log_odds + self.alone
+        found = log_odds - 0.5 * np.log1p(own) + 0.5 * left**2 / (1.0 + own)
         # Half of a Gaussian, twice as dense: what of the amplitude lies on the side where it can be.
         half = self._one_sided
         found[half] += [log(2.0) + _log_share(z) for z in (left[half] / np.sqrt(1.0 + own[half])).tolist()]
@@ -120,20 +125,46 @@ def _exchanged(told: Told, taken: list[int]) -> list[int]:
     return taken
 
 
+@dataclass(frozen=True)
+class Otherwise:
+    """A set one change away from the chosen one: what is `dropped` of it, what is `added` to it, how probable it is."""
+
+    probability: float
+    dropped: int | None
+    added: int | None
+
+
+def one_change_away(told: Told, taken: Sequence[int], least: float) -> Iterator[Otherwise]:
+    """Yield the sets one change away from `taken` that are at least so probable: one more, one fewer, or exchanged."""
+    more, changed = _weights(told, taken, told.gains(taken))
+    total = 1.0 + more.sum() + sum(one.sum() for one in changed.values())
+    for added in np.flatnonzero(more >= least * total).tolist():
+        yield Otherwise(float(more[added] / total), None, added)
+    for dropped, weight in changed.items():
+        for added in np.flatnonzero(weight >= least * total).tolist():
+            yield Otherwise(float(weight[added] / total), dropped, None if added == dropped else added)
+
+
+def _weights(told: Told, taken: Sequence[int], gains: Array) -> tuple[Array, dict[int, Array]]:
+    """Return what sets one change away weigh over the chosen one: with one more (C,), and for each dropped (C,).
+
+    Of a dropped cause its own place is that of the set without anything instead.
+    """
+    changed: dict[int, Array] = {}
+    for cause in taken:
+        beside = told.gains([one for one in taken if one != cause])
+        changed[cause] = np.exp(np.clip(beside - beside[cause], -700.0, 50.0))
+        changed[cause][cause] = np.exp(np.clip(-beside[cause], -700.0, 50.0))
+    return np.exp(np.clip(gains, -700.0, 50.0)), changed
+
+
 def _probabilities(told: Told, taken: list[int], gains: Array) -> Array:
     """Return each cause's share of the weight of the chosen set and of all sets one change away from it, (C,)."""
-    weight = np.exp(np.clip(gains, -700.0, 50.0))
-    total, having = 1.0 + weight.sum(), weight.copy()
-    without: dict[int, float] = {}
-    for cause in taken:
-        others = [one for one in taken if one != cause]
-        beside = told.gains(others)
-        changed = np.exp(np.clip(beside - beside[cause], -700.0, 50.0))
-        changed[cause] = np.exp(np.clip(-beside[cause], -700.0, 50.0))  # dropped, nothing in its place
-        without[cause] = float(changed.sum())
-        total += without[cause]
-        changed[cause] = 0.0
-        having += changed
+    more, changed = _weights(told, taken, gains)
+    without = {cause: float(one.sum()) for cause, one in changed.items()}
+    total, having = 1.0 + more.sum() + sum(without.values()), more.copy()
+    for cause, weight in changed.items():
+        having += np.where(np.arange(len(weight)) == cause, 0.0, weight)
     found = having / total
     for cause, weight_without in without.items():
         found[cause] = 1.0 - weight_without / total

@@ -21,6 +21,9 @@ Array = NDArray[np.float64]
 # One reading in 25 is written down wrong. Common practice, no source.
 SLIP_PROBABILITY = 0.04
 FINER_SLIP_PROBABILITY = 0.5  # of a figure that its gauge does not show; common practice, no source
+# Of slips so many are slipped decimals, to either side; and a figure is written to a hundredth, a rounding's spread.
+# Common practice, no source.
+DECIMAL_SHARE, WRITTEN_SPREAD_MM = 0.25, 0.003
 
 
 @dataclass(frozen=True)
@@ -173,14 +176,48 @@ def _told(
     """Return what is told of causes and slips, with how large and how likely each is beforehand."""
     odd = finer_than_gauge(readings)
     chance = np.where(odd, FINER_SLIP_PROBABILITY, SLIP_PROBABILITY)
-    odds = np.log(chance / (1.0 - chance))
+    odds, kinds = np.log(chance / (1.0 - chance)), len(causes.all)
+    bowed = np.array([_is_relief(one) for one in readings], dtype=bool)
+    decimal = np.where(bowed, _decimal_odds(told, shared, stages, kinds), 0.0)
     return Told(
         told,
         shared,
         spread=np.concatenate([causes.spread, *(stage.slip_spreads for stage in stages)]),
         log_odds=np.concatenate([causes.odds_where_read(readings), odds]),
         side=np.concatenate([causes.side, np.zeros(len(readings))]),
+        alone=np.concatenate([np.zeros(kinds), decimal]),
+        among=np.concatenate([np.zeros(kinds, dtype=bool), bowed]),
     )
+
+
+def _decimal_odds(told: Array, shared: Array, stages: Sequence[Stage], kinds: int) -> Array:
+    """Return how much likelier a slip in each reading is for being just ten times off, in log odds (R,).
+
+    Of relief, of which each edge foretells the other: a decimal slipped in one of them is a twist's rival, and far
+    likelier than chance where the other edge says ten times as much. Without the reading itself it should be its value
+    less told/shared, ± 1/sqrt(shared). [derived]
+    """
+    values = np.concatenate([stage.batch.values for stage in stages])
+    own = np.maximum(np.diag(shared)[kinds:], 1e-12)
+    spreads = np.concatenate([stage.slip_spreads for stage in stages])
+    foreseen, spread = values - told[kinds:] / own, own**-0.5
+    usual = _density(values - foreseen, np.hypot(spread, spreads))
+    decimal = [_density(values - t * foreseen, np.hypot(t * spread, WRITTEN_SPREAD_MM)) for t in (0.1, 10.0)]
+    likelier = (
+        1.0 - DECIMAL_SHARE + DECIMAL_SHARE * 0.5 * (decimal[0] + decimal[1]) / np.maximum(usual, 1e-12)
+    )
+    return np.asarray(np.where(values > 0.0, np.log(likelier), 0.0))
+
+
+def _density(off: Array, spread: Array) -> Array:
+    return np.asarray(
+        np.exp(-0.5 * np.minimum((off / spread) ** 2, 1000.0)) / (spread * np.sqrt(2.0 * np.pi))
+    )
+
+
+def _is_relief(one: Reading) -> bool:
+    held: tuple[int, ...] = getattr(one, "held", ())
+    return one.quantity == "gap" and bool(held) and held[0] < one.fret < held[-1]
 
 
 def widened(belief: Belief, causes: Causes, believed: Sequence[int]) -> Belief:

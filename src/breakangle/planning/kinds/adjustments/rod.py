@@ -11,6 +11,7 @@ from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
+from breakangle.planning.state.effects.rod_play import moved_ahead, worked_turns
 from breakangle.planning.state.picture import Picture
 
 # Where nothing else is said below: common practice, no source.
@@ -19,9 +20,9 @@ EIGHTH_TURNS = 0.125
 # A key is set to half of an eighth by eye, to either side of where it stood.
 FINEST_TURNS = 0.0625
 MOST_TURNS = 1.5
-# Two like turns of one rod differ so much; and so much of a turn is lost or won to its play, where the way it was last
-# turned is not known. Common practice, no source; together with the family's spread held honest by `bench.intervals`.
-RESPONSE_SCATTER_RATIO, PLAY_TURNS = 0.10, 0.02
+# Two like turns of one rod differ so much. Common practice, no source; with the family's spread and the rod's play held
+# honest by `bench.intervals`.
+RESPONSE_SCATTER_RATIO = 0.10
 KEY_MINUTES = 0.5  # the key found and set, and relief read: however little it turns
 SETTLING_MM = 0.005  # sag amplitude; the neck creeps after a turn; common practice, no source
 DETUNED_CENTS = 12.0
@@ -44,17 +45,18 @@ class RodTurn(Adjustment):
 
 def _effect(adjustment: RodTurn, picture: Picture) -> Effect:
     layout, size = picture.layout, picture.layout.size
-    rows = np.eye(size)
-    rows[layout["neck"], layout["rod"]] = adjustment.turns
-    moved = adjustment.turns * picture.mean[layout["rod"]]
+    rows, after, rod = np.eye(size), picture.mean.copy(), picture.mean[layout["rod"]]
+    works, by_play = worked_turns(adjustment.turns, picture.mean, layout)
+    rows[layout["neck"]] += np.outer(rod, by_play)
+    rows[layout["neck"], layout["rod"]] = works
+    after[layout["neck"]] += works * rod
+    moved_ahead(adjustment.turns, picture.mean, layout, rows, after)
     variance = np.zeros(size)
-    play = PLAY_TURNS * min(abs(adjustment.turns) / EIGHTH_TURNS, 1.0) * picture.mean[layout["rod"]][0]
-    scale = np.hypot(RESPONSE_SCATTER_RATIO * moved[0], play)
-    variance[layout["neck"]] = scale**2 * np.array([1.0, 0.25, 0.25])
+    variance[layout["neck"]] = (RESPONSE_SCATTER_RATIO * works * rod[0]) ** 2 * np.array([1.0, 0.25, 0.25])
     variance[layout["neck"][0]] += (SETTLING_MM * min(abs(adjustment.turns) / EIGHTH_TURNS, 1.0)) ** 2
     if adjustment.turns:
         variance[layout["pitch"]] = DETUNED_CENTS**2
-    return Effect(rows @ picture.mean, rows, variance)
+    return Effect(after, rows, variance)
 
 
 def _made(turns: float) -> Sequence[Adjustment]:
