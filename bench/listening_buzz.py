@@ -2,7 +2,16 @@
 
 Half of the takes are a string by finite differences of the bench's own, half this project's contact model, at the class
 "heard" and above. Each goes through a body or a pickup, some through a room, with noise 35 to 50 dB below.
+
+All of it takes half an hour of a core, so it goes in parts: `python -m bench.listening_buzz contact 1/5 > one` sounds
+one of five parts of one physics (`differences` or `contact`), `python -m bench.listening_buzz join one two …` tells of
+all parts together.
 """
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import numpy as np
 
@@ -25,20 +34,25 @@ Row = tuple[bool, bool | None, int, int, float]
 def report(quick: bool = False, count: int = 250) -> str:
     """Shares found, falsely found, and crowns named rightly."""
     count = 20 if quick else count
-    lines = [f"{count} buzzing and {count} clean takes of each physics, seed {SEED}"]
-    for name, made in (("finite differences", _differences), ("contact model", _contact)):
-        rows = made(count)
+    return told({name: made(count) for name, made in PHYSICS.items()})
+
+
+def told(found: dict[str, list[Row]]) -> str:
+    """What was heard of takes by their physics, and of all together, in words."""
+    lines = [f"buzzing and clean takes of two physics, seed {SEED}"]
+    every = [row for rows in found.values() for row in rows]
+    for name, rows in (*found.items(), ("all", every)):
         buzzing = [row for row in rows if row[0]]
         clean = [row for row in rows if not row[0]]
-        found = [row for row in buzzing if row[1]]
-        near = [abs(row[3] - row[2]) <= 1 for row in found]
-        named = [(abs(row[3] - row[2]) <= 1) for row in found if row[4] >= 0.4]
+        heard = [row for row in buzzing if row[1]]
+        near = [abs(row[3] - row[2]) <= 1 for row in heard]
+        named = [(abs(row[3] - row[2]) <= 1) for row in heard if row[4] >= 0.4]
         false = sum(bool(row[1]) for row in clean)
         untold = sum(row[1] is None for row in rows)
         lines.append(
-            f"    {name}: found {len(found)} of {len(buzzing)} ({100 * len(found) / len(buzzing):.1f} %); falsely "
+            f"    {name}: found {len(heard)} of {len(buzzing)} ({100 * len(heard) / len(buzzing):.1f} %); falsely "
             f"{false} of {len(clean)} ({100 * false / len(clean):.1f} %); likeliest crown right or beside it "
-            f"{100 * np.mean(near):.0f} %; named (chance 0.4 and up) {len(named)} of {len(found)}, of these right or "
+            f"{100 * np.mean(near):.0f} %; named (chance 0.4 and up) {len(named)} of {len(heard)}, of these right or "
             f"beside {100 * np.mean(named):.0f} %; could not be told {untold}"
         )
     return "\n".join(lines)
@@ -72,14 +86,14 @@ def _told(sound: np.ndarray, buzzes: bool, crown: int, frets: np.ndarray, share:
     return buzzes, buzz.heard, crown, place.fret if place else -9, place.chances[0] if place else 0.0
 
 
-def _differences(count: int) -> list[Row]:
+def _differences(count: int, part: int = 0, parts: int = 1) -> list[Row]:
     rows: list[Row] = []
     for proud in (True, False):
-        done, batch = 0, 0
+        done, batch = 0, part
         while done < count:
             rng = np.random.default_rng([SEED, proud, batch])
-            batch += 1
-            low, high = ((82.0, 200.0), (41.0, 98.0), (150.0, 350.0))[batch % 3]
+            low, high = ((82.0, 200.0), (41.0, 98.0), (150.0, 350.0))[(batch + 1) % 3]
+            batch += parts
             strings, stop, _ = over_crowns(rng, TOGETHER, low, high, proud)
             swung = swing(strings, SECONDS)
             for index in range(TOGETHER):
@@ -98,16 +112,16 @@ def _differences(count: int) -> list[Row]:
     return rows
 
 
-def _contact(count: int) -> list[Row]:
+def _contact(count: int, part: int = 0, parts: int = 1) -> list[Row]:
     import soxr
 
     rows: list[Row] = []
     for proud in (True, False):
-        done, batch = 0, 0
+        done, batch = 0, part
         while done < count:
             rng = np.random.default_rng([SEED + 1, proud, batch])
             kind = KINDS[batch % len(KINDS)]
-            batch += 1
+            batch += parts
             for one in sounded(rng, kind, proud, 5):
                 if done >= count:
                     break
@@ -116,3 +130,24 @@ def _contact(count: int) -> list[Row]:
                 rows.append(_told(sound, proud, one.crown, one.frets, one.share))
                 done += 1
     return rows
+
+
+PHYSICS: dict[str, Callable[..., list[Row]]] = {"differences": _differences, "contact": _contact}
+
+
+def main(words: Sequence[str]) -> str:
+    """One part of one physics as JSON, or all parts together in words."""
+    if words[0] == "join":
+        found: dict[str, list[Row]] = {name: [] for name in PHYSICS}
+        for path in words[1:]:
+            for name, rows in json.loads(Path(path).read_text()).items():
+                found[name] += [tuple(row) for row in rows]
+        return told(found)
+    part, parts = map(int, words[1].split("/"))
+    count = int(words[2]) if len(words) > 2 else 250
+    rows = PHYSICS[words[0]](-(-count // parts), part - 1, parts)
+    return json.dumps({words[0]: rows}, default=lambda one: one.item())
+
+
+if __name__ == "__main__":
+    print(main(sys.argv[1:]))

@@ -3,7 +3,8 @@
 Notes of two sound fonts of Debian: `musescore-general-soundfont-lossless` (what it does not share with the other), and
 those of `fluid-soundfont-gm` that nothing here was ever set on. A note's true pitch is unknown; what is measured is how
 well half-second pieces of it agree, each method's own best exponential of 0.5 s taken out (`listening_recorded`). Ours
-is given nothing but the samples; peers are given the pitch to a third of an octave.
+is given nothing but the samples; peers are given the pitch to a third of an octave. A second row is ours with f0 and B
+of the whole note, as the program has them: what is left between the two is what half a second cannot tell of B.
 """
 
 from pathlib import Path
@@ -12,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.listening_peers import cents, fft_peak, praat, pyin
-from bench.listening_recorded import FIRST_S, PIECE_S, piece, settled_scatter
+from bench.listening_recorded import FIRST_S, PIECE_S, known, piece, settled_scatter
 from breakangle.listening.pitch.measure import START_S, measure
 from listening_fixtures.recorded import FAMILIES, Sample, all_samples, sample
 
@@ -30,7 +31,8 @@ NOT_PLUCKED = (
     "basses_", "bassatk", "basstrm", "808", "hit",
 )  # fmt: skip
 MOST_OF_EACH, PEER_OF, SHORTEST_S = 24, 2, 2.05
-METHODS = ("ours", "FFT peak", "pYIN", "harvest, StoneMask", "Praat")
+OURS_KNOWN = "ours, B known"
+METHODS = ("ours", OURS_KNOWN, "FFT peak", "pYIN", "harvest, StoneMask", "Praat")
 
 
 def harvest(samples: FloatArray, rate_hz: int, near_hz: float) -> float:
@@ -83,8 +85,15 @@ def scatters(note: Sample, peers_too: bool) -> dict[str, float] | None:
     if len(parts) < 3 or whole is None:
         return None
     near = whole.law.partial_one_hz
-    ours = [measure(part, rate, FIRST_S, settle=False) for part in parts]
-    values = {"ours": [cents(one.law.partial_one_hz, near) if one else np.nan for one in ours]}
+    values = {
+        name: [
+            cents(one.law.partial_one_hz, near)
+            if (one := measure(part, rate, FIRST_S, told, settle=False))
+            else np.nan
+            for part in parts
+        ]
+        for name, told in (("ours", None), (OURS_KNOWN, known(whole)))
+    }
     for name, peer in (("FFT peak", fft_peak), ("harvest, StoneMask", harvest), ("Praat", praat)):
         values[name] = [cents(peer(part, rate, near), near) for part in parts]
     values["pYIN"] = [cents(pyin(part, rate, near), near) for part in parts] if peers_too else [np.nan] * 3

@@ -1,6 +1,9 @@
 """How fast listening is, as a ratio to the sound's own length, and what a live stream costs."""
 
+import os
+import subprocess
 import sys
+import tempfile
 import time
 import tracemalloc
 from pathlib import Path
@@ -57,6 +60,36 @@ def _long(minutes: tuple[int, int]) -> list[str]:
     return lines
 
 
+def _verb(minutes: tuple[int, ...]) -> list[str]:
+    """The verb itself on files of so many minutes, 18 plucks each: all checks, buzz and decay; one process."""
+    import soundfile
+
+    rng = np.random.default_rng(2)
+    plucks = [
+        render(
+            with_second(with_hum(with_glide(random_pluck(rng, hz, 1.0001 * hz), rng, True), rng), rng), seed
+        )
+        for seed, hz in enumerate((329.63, 246.94, 196.0, 146.83, 110.0, 82.41) * 3)
+    ]
+    minute = np.concatenate([np.pad(one, (0, RATE * 10 // 3 - len(one))) for one in plucks])
+    lines = ["Files through `breakangle listen --json`: processor time, most memory"]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "long.wav"
+        for length in minutes:
+            with soundfile.SoundFile(path, "w", RATE, 1, "PCM_16") as file:
+                for _ in range(length):
+                    file.write(minute)
+            words = (sys.executable, "-m", "breakangle.cli", "listen", str(path), "--json")
+            process = subprocess.Popen(words, stdout=subprocess.DEVNULL)
+            _, _, used = os.wait4(process.pid, 0)
+            spent = used.ru_utime + used.ru_stime
+            lines.append(
+                f"    {length} min: {spent:.1f} s ({60 * length / spent:.0f} x real time on one core), "
+                f"{used.ru_maxrss / 1024:.0f} MB at most"
+            )
+    return lines
+
+
 def _live(count: int) -> list[str]:
     lines = ["Live at 48 kHz in blocks of 512, from pluck to reading"]
     for name, hz in (("B0", 30.87), ("E1", 41.2), ("E2", 82.41), ("E4", 329.63), ("E6", 1318.5)):
@@ -85,5 +118,10 @@ def report(quick: bool = False) -> str:
     """Ratios to real time, memory, latency; one thread, so that one core is one core."""
     with threadpool_limits(1):
         return "\n".join(
-            [*_takes(10 if quick else 40), *_long((1, 2) if quick else (2, 10)), *_live(2 if quick else 6)]
+            [
+                *_takes(10 if quick else 40),
+                *_long((1, 2) if quick else (2, 10)),
+                *_verb((1, 4) if quick else (1, 60)),
+                *_live(2 if quick else 6),
+            ]
         )

@@ -6,21 +6,29 @@ from typing import Any
 import numpy as np
 import pytest
 
+from breakangle.listening.pitch.measure import START_S
+from breakangle.listening.takes.evidence import LEVEL_HOP_S
 from breakangle.listening.takes.judge import harmonic_share, not_a_string, second_pluck
 
 RATE_HZ = 8000
 
 
 def _evidence(share: float = 1.0, level: Any = None) -> Any:
-    """Return what a steady string of power 1/2 leaves, where its model explains `share` of the power heard."""
+    """Return what a steady string of power 1/2 leaves, where its model explains `share` of the power heard.
+
+    `level` is the power of its partials every 50 ms.
+    """
+    level = np.ones(12) if level is None else level
     heard = np.cos(2 * np.pi * 100 * np.arange(RATE_HZ) / RATE_HZ) / np.sqrt(share)
     bands = SimpleNamespace(values=np.ones((1, 50), dtype=complex), order=np.array([1]))
+    time_s = START_S + (np.arange(len(level)) + 0.5) * LEVEL_HOP_S
     pitch = SimpleNamespace(
-        bands=bands, coarse=SimpleNamespace(periodic_ratio=1.0), law=SimpleNamespace(scatter_cents=0.0)
+        bands=bands,
+        without_hum=SimpleNamespace(values=np.sqrt(level)[None].astype(complex), time_s=time_s),
+        coarse=SimpleNamespace(periodic_ratio=1.0),
+        law=SimpleNamespace(scatter_cents=0.0),
     )
-    return SimpleNamespace(
-        pitch=pitch, spectrum=None, samples=heard, level=np.ones(12) if level is None else level
-    )
+    return SimpleNamespace(pitch=pitch, spectrum=None, samples=heard, level=level)
 
 
 def test_the_share_is_the_models_power_over_the_power_heard():

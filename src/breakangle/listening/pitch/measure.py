@@ -24,7 +24,7 @@ ComplexArray = NDArray[np.complex128]
 # Where nothing else is said below: chosen; no source; `python -m bench listening_honesty` tells what it costs.
 START_S = 0.12
 GLIDE_FROM_S = 0.35
-TWO_LINES_FROM_S = 0.9
+TWO_LINES_FROM_S = 0.6
 FEWEST_FRAMES = 4
 FEWEST_CLEAR = 4
 WEAKEST_RATIO = 10 ** (-47 / 20)
@@ -98,8 +98,13 @@ class Pitch:
 
     @property
     def without_hum(self) -> Bands:
-        """The partials with the hum that was found taken out."""
-        return replace(self.bands, values=self.solution.model + self.solution.residual)
+        """The partials with the hum that was found taken out, and what the fit left over counted as noise."""
+        left = np.mean(np.abs(self.solution.residual) ** 2, axis=1)
+        return replace(
+            self.bands,
+            values=self.solution.model + self.solution.residual,
+            noise=np.sqrt(self.bands.noise**2 + left),
+        )
 
     def track(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Times in s, cents above the settled pitch with the glide in it, and weights; shape (steps,) each.

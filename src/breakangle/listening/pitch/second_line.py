@@ -15,8 +15,9 @@ ComplexArray = NDArray[np.complex128]
 
 # Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
 DISTANCES_CENTS = np.array([0.25, 0.5, 0.9, 1.5, 2.3])
-LEAST_LEFT_OVER = 15.0
-MOST_UNEXPLAINED = 0.01
+LEAST_LEFT_OVER = 4.0
+# Share of what one line leaves over, and of the noise, which is itself only judged beside the partials.
+MOST_UNEXPLAINED, NOISE_UNSURE = 0.01, 0.6
 MOST_STARTS = 4
 # Of the lines' distance, for lines alike: held to fretted notes against harmonics of coupled strings.
 LIKENESS_SHARE = 0.4
@@ -36,7 +37,7 @@ def with_second_line(bands: Bands, hum: ComplexArray, one: State, prior: Prior) 
         return one
     noise = np.maximum(bands.noise, 0.002 * np.abs(one.amplitude[:, 0]))
     problem = problem_of(bands, hum, bands.noise, prior)
-    most = MOST_UNEXPLAINED * float(np.sum(left_over - 1))
+    most = MOST_UNEXPLAINED * float(np.sum(left_over - 1)) + NOISE_UNSURE * len(left_over)
 
     def unexplained(state: State) -> float:
         return float(np.sum(_power(state.residual) / bands.noise**2 - 1))

@@ -34,6 +34,8 @@ FLAT_RATE_HZ = 48_000.0
 LEAST_LOOKED_AT = 0.2
 FALLEN_RATIO, FEWEST_BEFORE = 0.05, 4  # 13 dB in a tenth of a second, and no sooner than after a fifth
 FEWEST_STEPS = 64.0  # 36 dB above the last bit: below, a note is as much stairs as string
+# Power of all that sounds over the string's own, from some moment to the end; no window is cut shorter than this.
+DROWNED_RATIO, LEAST_CLEAR_S = 1.25, 1.0
 GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 
 
@@ -68,9 +70,8 @@ def usable(samples: FloatArray, rate_hz: float) -> FloatArray:
         return window
     gone = np.flatnonzero(level < TAIL_RATIO * level[:4].max())
     count = int(gone[0]) if len(gone) else len(level)
-    fallen = _fallen(level[:count])
-    if fallen is not None:
-        count = fallen
+    # What follows where the sound is gone tells too whether a hand stopped it.
+    count = min(count, _fallen(level) or count)
     return window[: int(count * round(LEVEL_HOP_S * rate_hz))] if count < len(level) else window
 
 
@@ -99,6 +100,11 @@ def judge(samples: FloatArray, rate_hz: float) -> Judged:
     if length_s < SHORTEST_S:
         return Judged(None, (reason("too-short", True),), span)
     pitch = measure(window, rate_hz, START_S)
+    if pitch is not None:
+        clear = _clear_count(window, rate_hz, pitch)
+        if clear < len(window):
+            window, span = window[:clear], (START_S, START_S + clear / rate_hz)
+            pitch = measure(window, rate_hz, START_S)
     if pitch is None:
         return Judged(None, (reason("not-a-string", True),), span)
     spectrum = coarse.spectrum_of(*thinned(window[: round(SPECTRUM_S * rate_hz)], rate_hz, SPECTRUM_HZ))
@@ -108,6 +114,18 @@ def judge(samples: FloatArray, rate_hz: float) -> Judged:
     reasons = tuple(one for one in found if one is not None)
     no_string = any(one.code == "not-a-string" and one.refuses for one in reasons)
     return Judged(None if no_string else pitch, reasons, span, None if no_string else found_buzz)
+
+
+def _clear_count(window: FloatArray, rate_hz: float, pitch: Pitch) -> int:
+    """How many samples there are until what is left of the string drowns in other sound, such as a voice."""
+    level = levels(window, rate_hz)
+    inside, own = _own_level(pitch, len(level))
+    heard, string = (np.cumsum(one[::-1])[::-1] for one in (level[inside], own / 2))
+    drowned = np.flatnonzero(heard > DROWNED_RATIO * string)
+    if not len(drowned):
+        return len(window)
+    end_s = max((int(inside[drowned[0]])) * LEVEL_HOP_S, LEAST_CLEAR_S)
+    return min(round(end_s * rate_hz), len(window))
 
 
 def not_a_string(evidence: Evidence) -> Reason | None:
@@ -179,8 +197,11 @@ def too_quiet(evidence: Evidence) -> Reason | None:
 
 
 def second_pluck(evidence: Evidence) -> Reason | None:
-    """The level rises again by more than two decibels over 0.15 s, or falls away at once."""
-    level = np.log(np.maximum(evidence.level, 1e-30))
+    """The string's own level rises again by more than two decibels over 0.15 s, or falls away at once.
+
+    A voice or a fan that comes and goes beside the string is none of its own.
+    """
+    level = np.log(np.maximum(_own_level(evidence.pitch, len(evidence.level))[1], 1e-30))
     if len(level) < 8:
         return None
     smooth = np.convolve(level, np.ones(3) / 3, "valid")
@@ -189,6 +210,15 @@ def second_pluck(evidence: Evidence) -> Reason | None:
     if rise > 1.4 or fall < -2.5:
         return reason("second-pluck", True)
     return reason("second-pluck", False) if rise > 0.6 or fall < -1.2 else None
+
+
+def _own_level(pitch: Pitch, count: int) -> tuple[NDArray[np.int_], FloatArray]:
+    """Those of `count` pieces of 50 ms in which the partials are known, and the power of these there."""
+    bands = pitch.without_hum
+    middle = START_S + (np.arange(count) + 0.5) * LEVEL_HOP_S
+    inside = np.flatnonzero((middle >= bands.time_s[0]) & (middle <= bands.time_s[-1]))
+    power = np.sum(np.abs(bands.values) ** 2, axis=0)
+    return inside, np.asarray(np.interp(middle[inside], bands.time_s, power))
 
 
 def drifting(evidence: Evidence) -> Reason | None:

@@ -16,7 +16,7 @@ from breakangle.listening.body.taps import TapResonance, resonances_of, taps_in
 from breakangle.model.body import Body, Resonance
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import tr, tr_n
 from breakangle.planning.state.effects.body import pulls
 from breakangle.services.listening.forms.form import Answer, FloatArray, whole_sound
 from breakangle.services.listening.strokes import board_for
@@ -27,6 +27,7 @@ SAID_FROM_CENTS = 3.0
 MOVED_RATIO = 0.015  # a shift of a note that no change of humidity within a day makes
 FARTHEST_RATIO = 0.15  # how far a weight, or the years, may move one note
 MOST_STORED, LOWEST_HZ = 12, 60.0
+MOST_TOLD = 4  # notes of each string in words; chosen
 LEAST_FALL_RATIO = 0.004  # a weight that moves a note by less tells nothing of its mass
 
 
@@ -103,15 +104,33 @@ def taps_of(
     level = tuple(one.heard.level_db for one in notes)
     series = (Series(tr("body"), tuple(one.heard.hz for one in notes), level),)
     axes = Axes(tr("Notes of the body"), tr("Hz"), tr("dB below the strongest"))
-    return Answer((*words, *(_pull_words(*one) for one in pulled)), data, series, axes)
+    return Answer((*words, *_pull_words(pulled)), data, series, axes)
 
 
-def _pull_words(string: int, fret: int, cents: float) -> str:
-    note = tr("fret {fret}", fret=fret) if fret else tr("open")
-    told = tr(
-        "It pulls string {string}, {note}, by {cents:+.0f} cents", string=string, note=note, cents=cents
-    )
-    return tr("{told}: the saddle is not to blame there", told=told)
+def _pull_words(pulled: Sequence[tuple[int, int, float]]) -> list[str]:
+    """Say of each string which of its notes the body pulls most; the data has all of them."""
+    told = []
+    for string in dict.fromkeys(one[0] for one in pulled):  # the string with the worst note first
+        rows = [(fret, cents) for number, fret, cents in pulled if number == string]
+        notes = [
+            tr("{note} by {cents:+.0f} cents", note=_note(fret), cents=cents)
+            for fret, cents in rows[:MOST_TOLD]
+        ]
+        rest = len(rows) - MOST_TOLD
+        if rest > 0:
+            notes.append(tr_n("one more by less", "{count} more by less", rest, count=rest))
+        told.append(
+            tr(
+                "It pulls string {string}, {notes}: the saddle is not to blame there",
+                string=string,
+                notes=", ".join(notes),
+            )
+        )
+    return told
+
+
+def _note(fret: int) -> str:
+    return tr("fret {fret}", fret=fret) if fret else tr("open")
 
 
 def _weighed(one: TapResonance, below: Sequence[TapResonance], added_g: float | None) -> BodyNote:
