@@ -12,6 +12,7 @@ import httpx2
 PAGE, PLAN, WRITE = "pages", "plans", "writes"
 LONGEST_S = 120.0
 BUSY = 503
+ASKED = "/readings/asked"
 
 
 @dataclass
@@ -46,6 +47,7 @@ class Load:
         self.chance = random.Random(seed)
         self.targets, self.last_number, self.words = targets, last_number, words
         self.turns = count()
+        self.followed: list[asyncio.Task[Answered]] = []  # what an answer to a write made the page ask for
         limits = httpx2.Limits(max_connections=200, max_keepalive_connections=200)
         self.client = httpx2.AsyncClient(
             base_url=f"http://127.0.0.1:{port}", timeout=LONGEST_S, limits=limits
@@ -92,7 +94,18 @@ class Load:
             form = {"box": one.box, "text": f"{value:.3f} mm", "seen": one.seen}
             answer = await self.client.post(path, data=form)
             one.seen = answer.headers.get("x-entry", one.seen)
+        if ASKED in answer.text:
+            asked = self._followed(f"/visits/{one.number}{ASKED}", time.monotonic())
+            self.followed.append(asyncio.create_task(asked))
         return path, answer.status_code
+
+    async def _followed(self, path: str, due_s: float) -> Answered:
+        """Ask for what a page asks for by itself once a reading is stored."""
+        try:
+            status = (await self.client.get(path)).status_code
+        except httpx2.HTTPError:
+            status = 0
+        return Answered(PLAN, path, status, time.monotonic() - due_s)
 
 
 async def by_timetable(load: Load, rates: dict[str, float], for_s: float) -> list[Answered]:
@@ -102,7 +115,7 @@ async def by_timetable(load: Load, rates: dict[str, float], for_s: float) -> lis
     for at, kind in due:
         await asyncio.sleep(max(began + at - time.monotonic(), 0.0))
         tasks.append(asyncio.create_task(load.ask(kind, began + at)))
-    return list(await asyncio.gather(*tasks))
+    return [*await asyncio.gather(*tasks), *await asyncio.gather(*load.followed)]
 
 
 def _moments(rate: float, for_s: float) -> Iterator[float]:
@@ -122,4 +135,4 @@ async def without_pause(load: Load, readers: int, writers: int, for_s: float) ->
             answers.append(await load.ask(kind, now_s))
 
     await asyncio.gather(*(work(number < writers) for number in range(readers + writers)))
-    return answers
+    return answers + list(await asyncio.gather(*load.followed))

@@ -65,6 +65,7 @@ class KNOWN_NAMES:  # noqa: N801
             self.text_boxes,
         )
         _ = self.years_share, self.left_share, self.small_pt, self.with_next, self.from_fret, self.to_fret
+        _ = self.plan_later
 
     def known_templates(self) -> None:
         """Properties that pages read."""

@@ -1,21 +1,27 @@
 """Copies of a whole shop made beside the server's own work: as good; a backup is made here where that breaks off."""
 
+import json
 import os
 from collections.abc import Callable
+from dataclasses import asdict
 from typing import Any
 
 import pytest
 
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.services.records import copies_apart
-from breakangle.services.records.copies_apart import backed_up_apart, exported_apart
+from breakangle.services.records.copies_apart import backed_up_apart, exported_apart, imported_apart
 from breakangle.services.records.upkeep import why_not_good
 from breakangle.services.service_files.example import example_text
 from breakangle.services.visits.service_files import bring_in
 from breakangle.services.workers.process import in_process
 from breakangle.services.workers.queue import Queue
 from breakangle.storage.backup.keeper import Keeper
-from breakangle.storage.schema.errors import ShopOutOfReachError
+from breakangle.storage.connection.lease import Holder, hold
+from breakangle.storage.connection.moment import one_moment
+from breakangle.storage.files.blobs import write_whole
+from breakangle.storage.records.records import Visit
+from breakangle.storage.schema.errors import ShopMovedError, ShopOutOfReachError
 from shop_fixtures.people import ADA
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -95,3 +101,49 @@ def test_an_export_that_cannot_be_written_is_said_in_the_same_sentence(shop, tmp
     monkeypatch.setattr(Queue, "apart", True)
     with pytest.raises(ShopOutOfReachError, match="cannot be written: no such file or directory"):
         exported_apart(shop, tmp_path / "nowhere" / "shop.zip")
+
+
+def test_a_shop_brought_in_by_the_server_is_read_elsewhere_and_stored_whole(new_shop, tmp_path, monkeypatch):
+    from_here, into = new_shop("from"), new_shop("into")
+    bring_in(from_here, example_text().encode(), "a file", ADA)
+    exported_apart(from_here, tmp_path / "shop.zip")
+    apart = list[object]()
+
+    def counted(work: Callable[..., object], *given: Any) -> object:
+        apart.append(work)
+        return in_process(work, *given)
+
+    monkeypatch.setattr(copies_apart, "in_process", counted)
+    monkeypatch.setattr(Queue, "apart", True)
+    with one_moment():
+        assert into.every(Visit) == ()
+        merged = imported_apart(into, tmp_path / "shop.zip", "this file")
+        assert into.every(Visit) == from_here.every(Visit)  # in the same request, not as it was before
+    assert merged.added_count > 1
+    assert apart == [copies_apart._imported]
+    whole = (tmp_path / "shop.zip").read_bytes()
+    (tmp_path / "cut.zip").write_bytes(whole[: len(whole) // 2])
+    with pytest.raises(ChooseAnotherFileError, match="no whole-shop export, or is damaged"):
+        imported_apart(into, tmp_path / "cut.zip", "this file")
+
+
+def test_what_is_brought_in_elsewhere_is_not_stored_once_another_server_has_the_shop(
+    new_shop, tmp_path, monkeypatch
+):
+    from_here, into = new_shop("from"), new_shop("into")
+    bring_in(from_here, example_text().encode(), "a file", ADA)
+    exported_apart(from_here, tmp_path / "shop.zip")
+    ours = hold(into.folder, "http://127.0.0.1:1")
+    assert ours is not None
+    theirs = Holder("another", 1, "another computer", "http://127.0.0.1:2")
+
+    def taken_over(work: Callable[..., object], *given: Any) -> object:
+        write_whole(into.folder / "serving.json", json.dumps(asdict(theirs)).encode())
+        return in_process(work, *given)
+
+    monkeypatch.setattr(copies_apart, "in_process", taken_over)
+    monkeypatch.setattr(Queue, "apart", True)
+    with pytest.raises(ShopMovedError, match="another server has taken this shop over"):
+        imported_apart(into, tmp_path / "shop.zip", "this file")
+    assert into.every(Visit) == ()
+    ours.end()

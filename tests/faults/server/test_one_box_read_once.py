@@ -5,6 +5,7 @@ import threading
 import pytest
 from starlette.testclient import TestClient
 
+from breakangle.services.plans import solved_visits
 from breakangle.services.service_files.example import example_text
 from breakangle.services.visits import parsed_sheets
 from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
@@ -79,3 +80,24 @@ def test_sheet_remembered_from_storing_is_the_one_that_is_parsed(shop):
     assert parsed is not remembered
     assert parsed == remembered
     assert parsed.model_dump_json(exclude_unset=True) == remembered.model_dump_json(exclude_unset=True)
+
+
+def test_posted_box_waits_for_no_plan_and_its_page_asks_for_it(first_sheet: TestClient, monkeypatch):
+    plans, made = list[object](), solved_visits.made_plan
+
+    def counted_plan(*given):
+        plans.append(given)
+        return made(*given)
+
+    monkeypatch.setattr(solved_visits, "made_plan", counted_plan)
+    monkeypatch.setattr(solved_visits, "read_next", lambda *_: None)  # nothing tells more than the plan's own
+    stored = first_sheet.post("/visits/1/readings/one", data={"box": "gap_3_7_h1-17", "text": "0.31 mm"})
+    assert stored.status_code == 200
+    assert plans == []
+    assert 'hx-get="/visits/1/readings/asked" hx-trigger="load"' in stored.text
+    asked = first_sheet.get("/visits/1/readings/asked").text
+    assert len(plans) == 1
+    assert "hx-get" not in asked
+    assert "To be read for the plan:" in asked or "No further reading would change the plan." in asked
+    assert first_sheet.get("/visits/1/readings/asked").text == asked
+    assert len(plans) == 1

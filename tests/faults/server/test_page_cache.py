@@ -47,7 +47,10 @@ def pages_of(client: TestClient) -> list[str]:
     return [
         *lists,
         f"/instruments/{key}",
-        *(f"/visits/1{part}" for part in ("", "/summary", "/readings", "/entries", "/plan")),
+        *(
+            f"/visits/1{part}"
+            for part in ("", "/summary", "/readings", "/readings/asked", "/entries", "/plan")
+        ),
     ]
 
 

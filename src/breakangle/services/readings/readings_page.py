@@ -50,7 +50,8 @@ class Box:
 class ReadingSheet:
     """Boxes in groups, each group under its station or string; `asked` would tell most.
 
-    `for_plan` are the places that the plan waits for, where no other reading would tell more.
+    `for_plan` are the places that the plan waits for, where no other reading would tell more; `plan_later`: the plan
+    is not worked out yet, and whoever wants to know asks `asked_next`.
     `trouble` says why nothing can be expected just now; empty where all is well.
     """
 
@@ -60,6 +61,7 @@ class ReadingSheet:
     instrument: Instrument
     done_count: int
     for_plan: tuple[Place, ...] = ()
+    plan_later: bool = False
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -79,6 +81,7 @@ def reading_sheet(
     solved: Solved | None = None,
     only_also: bool = False,
     stored: bool = False,
+    ask: bool = False,
 ) -> ReadingSheet:
     """Return the page of readings of a visit, in the bench's own ways.
 
@@ -89,7 +92,9 @@ def reading_sheet(
         also: further places to have a box, such as those a plan expects to be read.
         solved: the visit solved as it stands, where it is known already.
         only_also: leave out every other box, for a page that shows no more.
-        stored: something was just stored, which is answered without what is expected where too many wait for that.
+        stored: something was just stored, which is answered without what is expected where too many wait for that, and
+            waits for no plan.
+        ask: say what is asked also where `only_also` leaves out boxes.
 
     Raises:
         NoSuchRecordError: the visit is gone.
@@ -108,8 +113,20 @@ def reading_sheet(
     if only_also:
         places = [(station, place) for station, place in places if place in set(also)]
     boxes = _filled(places, read, done, instrument, solved.estimate if solved else None)
-    for_plan = places_asked(solved) if solved and not (asked or only_also) else ()
-    return ReadingSheet(_grouped(boxes, ways), asked, trouble, instrument, done, for_plan)
+    wanted = solved if solved and not asked and (ask or not only_also) else None
+    later = wanted is not None and stored and not Solved.plan.known(wanted)
+    for_plan = places_asked(wanted) if wanted and not later else ()
+    return ReadingSheet(_grouped(boxes, ways), asked, trouble, instrument, done, for_plan, later)
+
+
+def asked_next(shop: Shop, visit: Visit) -> ReadingSheet:
+    """Return of the page of readings what is asked to be read, without boxes; the plan is worked out for it.
+
+    Raises:
+        NoSuchRecordError: the visit is gone.
+        BusyError: too many wait already.
+    """
+    return reading_sheet(shop, visit, Ways(), only_also=True, ask=True)
 
 
 def _solved(

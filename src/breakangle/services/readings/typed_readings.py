@@ -1,12 +1,13 @@
 """A reading as it is typed at the bench: understood, compared with what was expected, and stored at once."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache, partial
 from typing import Any
 
 from breakangle.model.errors import BusyError, CorrectInputError, ReadAgainError
-from breakangle.model.measure import parse_length, parse_number
+from breakangle.model.measure import parse_length, parse_number, says_unit
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.noun import Between
@@ -15,6 +16,7 @@ from breakangle.model.words.unit_said import KEYS, unit_open
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
 from breakangle.planning.state.board import board_of
+from breakangle.planning.state.layout import Belief
 from breakangle.services.plans.solved_visits import believed_before
 from breakangle.services.service_files.service import some_instrument_fits
 from breakangle.services.visits.entries import put_entry, put_instead, sent_before, service_of, standing_held
@@ -33,6 +35,7 @@ from breakangle.storage.schema.stamp import Stamp
 SURPRISING_SPREADS = 3.0  # common practice, no source
 MANY_TYPED = 60
 VALUES = ("mm", "cents", "hz", "uncertainty_mm", "uncertainty_cents")
+Before = Callable[[], Belief]  # what is believed before a visit is read, looked up where it is needed
 PITCH_UNITS, SIGNS = ("c", "ct", "cent", "cents", "hz"), ("+", "-", "−")
 
 
@@ -100,13 +103,14 @@ def keep_typed(
         EditedMeanwhileError: something else stands there by now: `theirs` is it, `yours` what would have replaced it.
     """
     service = service_of(shop, visit.id)
-    body = _body(shop, visit, service, place, text, own_unit, gauge) if text.strip() else None
+    believed = cache(partial(believed_before, shop, visit.id, service))  # storing this does not change it
+    body = _body(believed, service, place, text, own_unit, gauge) if text.strip() else None
     gauge_id = None if gauge is None else gauge.id
     with shop.writing() as connection:
         entry = _kept(connection, visit.id, place, body, stamp, seen, gauge_id, key, again)
     if entry is None:
         return TypedReading(place, None, None, None, False)
-    return _told(shop, visit, service, place, entry)
+    return _told(believed, service, place, entry)
 
 
 def keep_late(
@@ -129,9 +133,11 @@ def keep_late(
     """
     if not text.strip():
         raise CorrectInputError(tr("nothing is typed"), "", tr("type what it read"))
-    body = _body(shop, visit, service_of(shop, visit.id), place, text, own_unit, gauge)
-    gauge_id = None if gauge is None else gauge.id
+    service = service_of(shop, visit.id)
+    believed = partial(believed_before, shop, visit.id, service)
+    body = _body(believed, service, place, text, own_unit, gauge)
     with shop.writing() as connection:
+        gauge_id = None if gauge is None else gauge.id
         return put_entry(connection, visit.id, READING, body, stamp, gauge_id, before=before)
 
 
@@ -145,12 +151,12 @@ def taken_away(shop: Shop, visit: Visit, place: Place) -> str:
 
 
 def _body(
-    shop: Shop, visit: Visit, service: Service, place: Place, text: str, own_unit: str, gauge: Gauge | None
+    before: Before, service: Service, place: Place, text: str, own_unit: str, gauge: Gauge | None
 ) -> dict[str, Any]:
     """Return what was typed as a reading's data, marked where its unit is doubted."""
     body = place.body(**understood(text, place, service, own_unit)) | uncertainty_with(gauge, place.quantity)
-    before = believed_before(shop, visit.id, service) if "mm" in body else None
-    return with_marks(body, text, _without(service, place), own_unit, before)
+    doubtful = "mm" in body and not says_unit(text)
+    return with_marks(body, text, _without(service, place), own_unit, before() if doubtful else None)
 
 
 def standing_there(entries: Iterable[Entry], place: Place) -> Entry | None:
@@ -224,7 +230,7 @@ def _kept(
     return entry
 
 
-def _told(shop: Shop, visit: Visit, service: Service, place: Place, entry: Entry) -> TypedReading:
+def _told(before: Before, service: Service, place: Place, entry: Entry) -> TypedReading:
     """Return the entry beside what everything but itself, in `service`, leads one to expect."""
     reading = reading_in(entry, place)
     if unit_open(reading):
@@ -232,7 +238,7 @@ def _told(shop: Shop, visit: Visit, service: Service, place: Place, entry: Entry
     try:
         beside = _without(service, place)
         with some_instrument_fits():
-            now = estimate(beside, prior=believed_before(shop, visit.id, service))
+            now = estimate(beside, prior=before())
         told = expected([place], now)[place]
         off = told.spreads_off(place.kind.value(reading, now.board))
     except (ReadAgainError, BusyError):  # it is stored all the same
@@ -249,10 +255,8 @@ def _without(service: Service, place: Place) -> Service:
 
 
 def _range_mm(place: Place) -> tuple[float, float]:
-    for one in place.kind.model.model_fields["mm"].metadata:
-        if isinstance(one, Between):
-            return one.low, one.high
-    return -1e4, 1e4
+    told = place.kind.model.model_fields["mm"].metadata
+    return next(((one.low, one.high) for one in told if isinstance(one, Between)), (-1e4, 1e4))
 
 
 def _same(entry: Entry, body: dict[str, Any]) -> bool:

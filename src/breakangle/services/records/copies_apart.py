@@ -1,6 +1,7 @@
-"""Copies of a whole shop, made in a process of their own: pages and what is stored do not wait behind them.
+"""Whole shops copied and brought in by a process of its own: pages and what is stored do not wait behind that.
 
-An export writes every row as text: tens of seconds of Python for a large shop, and Python works on one thing at a time.
+An export writes every row as text, an import reads and checks every row: tens of seconds of Python for a large shop,
+and Python works on one thing at a time.
 A backup of records on a server is one; of records in a file the database itself makes the copy, beside all else.
 """
 
@@ -12,12 +13,16 @@ from pathlib import Path
 
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.words.speech import tr
+from breakangle.services.records.import_checks import RowsRead
 from breakangle.services.workers.process import in_process
 from breakangle.services.workers.queue import EXPORTS, Queue
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.backup.copies import Backup
 from breakangle.storage.backup.keeper import backed_up
-from breakangle.storage.exchange.exchange import export_shop
+from breakangle.storage.connection.lease import Holder, Lease, holder_of
+from breakangle.storage.connection.moment import moment_held
+from breakangle.storage.exchange.exchange import export_shop, import_shop
+from breakangle.storage.exchange.merging import Merged
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.errors import ShopOutOfReachError
 
@@ -59,6 +64,30 @@ def exported_apart(shop: Shop, path: Path) -> None:
             ) from cause
 
 
+def imported_apart(shop: Shop, path: Path, source: str) -> Merged:
+    """Merge a whole-shop zip into the shop in its turn, apart where this serves pages, and return what that did.
+
+    All of it is stored, or nothing; where the process ends midway, files that it had unpacked are of no visit, and go
+    with those. `source` is what the file is called in a complaint.
+
+    Raises:
+        BusyError: too many wait already.
+        ChooseAnotherFileError: no export, a damaged one, or one that took too much memory or time.
+        ShopMovedError: another server has taken the shop over.
+        ShopOutOfReachError: the records cannot be written.
+    """
+    with EXPORTS.turn():
+        if not Queue.apart:
+            return import_shop(shop, path, RowsRead(source))
+        for check in shop.may_write:
+            check()
+        moment = moment_held()
+        if moment is not None:
+            moment.end()  # what is asked next sees what came in
+        given = shop.folder, None if shop.is_file else str(shop.place), path, source, holder_of(shop.folder)
+        return in_process(_imported, given, EXPORTS.most_mb, EXPORTS.longest_s)
+
+
 def _backed_up(folder: Path, url: str, now: datetime) -> Backup:
     _give_way()
     shop = shop_at(folder, url)
@@ -73,6 +102,18 @@ def _exported(folder: Path, url: str | None, path: Path) -> None:
     shop = shop_at(folder, url)
     try:
         export_shop(shop, path)
+    finally:
+        shop.close()
+
+
+def _imported(folder: Path, url: str | None, path: Path, source: str, holder: Holder | None) -> Merged:
+    """Bring it in; not gentler than the server, as others wait for what this holds."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    shop = shop_at(folder, url)
+    if holder is not None:
+        shop.may_write.append(Lease(folder, holder, None).check)
+    try:
+        return import_shop(shop, path, RowsRead(source))
     finally:
         shop.close()
 

@@ -114,6 +114,15 @@ def undo_edit(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
     """
     record, before = with_history(shop, kind, key)
     refuse_joined(shop, record)
+    if isinstance(record, Visit) and before and before[-1].get("closed_at") != record.closed_at:
+        raise CorrectInputError(
+            tr("the last change of this visit opened it for an amendment"),
+            "",
+            tr(
+                "close it with the amendment, or `breakangle hand-back {number} --leave`",
+                number=record.number,
+            ),
+        )
     if before and any(before[-1][name] != getattr(record, name) for name in GOES_WITH if name in before[-1]):
         given = tr(
             "the last change of this {kind} was no edit: what is stored at a visit goes with it", kind=kind

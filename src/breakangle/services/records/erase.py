@@ -4,20 +4,21 @@ import base64
 import html
 import json
 import re
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
 
 from breakangle.documents.renderers.page import Page, Paragraph
+from breakangle.documents.renderers.page_html import page_html
 from breakangle.documents.renderers.page_pdf import page_pdf
 from breakangle.documents.renderers.pictures import data_address
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
-from breakangle.services.visits.instrument_identity.joining import visits_joined_away
+from breakangle.services.records.personal import personal, words_of
 from breakangle.services.workshop.paper_heading import letterhead_of, paper_of
 from breakangle.services.workshop.prices import bill
 from breakangle.storage.backup.erasing import (
-    LEAST_LETTERS,
     Erasure,
     erase_files,
     erase_in_copies,
@@ -26,14 +27,13 @@ from breakangle.storage.backup.erasing import (
 )
 from breakangle.storage.backup.erasing_server import without_old_pages
 from breakangle.storage.files.blobs import blob_path, get_blob, write_whole
-from breakangle.storage.records.records import Attachment, Closing, InstrumentRecord, Owner, Setting, Visit
+from breakangle.storage.records.records import Attachment, Closing, Owner, Setting, Visit
 from breakangle.storage.records.store import Shop, add_record
+from breakangle.storage.schema.errors import ShopDamagedError
 from breakangle.storage.schema.stamp import Stamp, utc_text
 
 EXAMPLE = "example"
 NOTE = "erased:"
-MAIL = re.compile(r"[^\s,;<>]+@[^\s,;<>]+")
-DIGITS = re.compile(r"\+?\d[\d ()/.-]{4,}\d")
 DRAWN = re.compile(r"data:image/svg\+xml;base64,([A-Za-z0-9+/=]+)")
 NOTHING = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"></svg>'
 
@@ -68,35 +68,34 @@ def erase_person(shop: Shop, owner_id: str, stamp: Stamp, sure: bool) -> Erased:
         raise CorrectInputError(
             tr("a person erased cannot be brought back"), "", tr("say that you are sure, then do it again")
         )
-    instruments = shop.every(InstrumentRecord, deleted=True, owner_id=owner.id)
-    visits = [one for each in instruments for one in shop.every(Visit, deleted=True, instrument_id=each.id)]
-    visits += visits_joined_away(shop, [one.id for one in instruments], [one.id for one in visits])
+    theirs = personal(shop, owner)
+    visits, photographs = theirs.visits, theirs.photographs
     note = tr("A person was erased on {at:%Y-%m-%d}.", at=stamp.at)
-    words, parts = _words(owner), _parts(owner)
-    own = frozenset({owner.id, *(one.id for one in instruments), *(one.id for one in visits)})
-    photographs = [
-        one for each in instruments for one in shop.every(Attachment, deleted=True, instrument_id=each.id)
-        if one.kind == "photograph"
-    ]  # fmt: skip
+    words, parts, exact = words_of(shop, owner)
     kept_by_others = {one.hash for one in shop.every(Attachment, deleted=True) if one not in photographs}
     plain = Erasure(
-        owner.id, own, words, parts, frozenset(one.id for one in photographs),
-        frozenset(one.hash for one in photographs) - kept_by_others, {}, {},
+        owner.id, theirs.own, words, parts, frozenset(one.id for one in photographs),
+        frozenset(one.hash for one in photographs) - kept_by_others, {}, {}, exact,
     )  # fmt: skip
-    closings = [(each, one) for each in visits for one in shop.every(Closing, deleted=True, visit_id=each.id)]
+    closings = list(_closings_naming(shop, plain))
     new_files: dict[str, bytes] = {}
     instead: dict[str, str] = {}
     for visit, closing in closings:
         for old, content in _sheet_again(shop, visit, closing, plain, note).items():
             instead[old] = sha256(content).hexdigest()
             new_files[instead[old]] = content
-    erasure = Erasure(
-        plain.owner, plain.own, words, parts, plain.photographs, plain.files, instead, new_files
-    )
+    erasure = replace(plain, instead=instead, new_files=new_files)
     bills = tuple(
         (one.number, f"{told.total:f} {told.currency}") for one in visits if (told := bill(shop, one)).lines
     )
     return _erased(shop, stamp, erasure, note, closings, bills)
+
+
+def _closings_naming(shop: Shop, plain: Erasure) -> Iterator[tuple[Visit, Closing]]:
+    """Yield every closing of the person's visits, and those of others that name the person all the same."""
+    for one in shop.every(Closing, deleted=True):
+        if one.visit_id in plain.own or plain.without(one.body, own=False, column="body") != one.body:
+            yield shop.get(Visit, one.visit_id, deleted=True), one
 
 
 def _erased(
@@ -132,22 +131,10 @@ def _erased(
     return Erased(sheets, len(erasure.photographs), bills, tuple(left), server_keeps)
 
 
-def _words(owner: Owner) -> tuple[str, ...]:
-    """Return what is the person's alone: the whole name, e-mail addresses, telephone numbers, lines of the address."""
-    contact = owner.contact
-    found = [owner.name.strip(), contact.strip(), *MAIL.findall(contact), *DIGITS.findall(contact)]
-    found += [line.strip() for line in re.split(r"[\n;,]", contact)]
-    found += [html.escape(word) for word in found]
-    return tuple(dict.fromkeys(word for word in found if len(word) >= LEAST_LETTERS))
-
-
-def _parts(owner: Owner) -> tuple[str, ...]:
-    return tuple(word for word in owner.name.split() if len(word) >= LEAST_LETTERS)
-
-
 def _sheet_again(shop: Shop, visit: Visit, closing: Closing, erasure: Erasure, note: str) -> dict[str, bytes]:
     """Return a closed sheet without the person, as PDF and as page, by the hashes of those that named the person."""
-    text = erasure.without(str(json.loads(closing.body)["text"]), own=True)
+    own = visit.id in erasure.own
+    text = erasure.without(str(json.loads(closing.body)["text"]), own)
     told = tr(
         "{note} This sheet stands in the place of the one with the hash {pdf_hash}.",
         note=note,
@@ -157,8 +144,11 @@ def _sheet_again(shop: Shop, visit: Visit, closing: Closing, erasure: Erasure, n
         tr("Hand-back"), tr("sheet {visit_number}", visit_number=visit.number), letterhead_of(shop), (),
         (Paragraph(told, "lead"), *(Paragraph(line) for line in text.splitlines() if line.strip())),
     )  # fmt: skip
-    old = get_blob(shop.folder, closing.html_hash).decode("utf-8")
-    without = erasure.without(DRAWN.sub(_without_photograph, old), own=True)
+    try:
+        old = get_blob(shop.folder, closing.html_hash).decode("utf-8")
+    except ShopDamagedError:  # what is left of it goes all the same
+        old = page_html(page)
+    without = erasure.without_on_page(DRAWN.sub(_without_photograph, old), own)
     without = without.replace("</body>", f"<p>{html.escape(told)}</p></body>")
     return {closing.pdf_hash: page_pdf(page, paper_of(shop)), closing.html_hash: without.encode()}
 

@@ -174,7 +174,7 @@ def _closing(row: Row) -> None:
     asked = chain.from_iterable((one["question"], one["reason"]) for one in body["asked"])
     _texts([body["text"], *cells, *body["work"], *asked])
     entries, before, _ = body["mark"]
-    _texts([str(entries), str(before)])
+    _texts([str(entries), str(before), *body.get("beside", ())])
     for name in ("pdf_hash", "html_hash"):
         if not HASH.fullmatch(row[name]):
             raise _wrong(name)

@@ -11,7 +11,7 @@ from typing import BinaryIO
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 from breakangle.physics.contact import kernel
-from breakangle.services.records.copies_apart import backed_up_apart, exported_apart
+from breakangle.services.records.copies_apart import backed_up_apart, exported_apart, imported_apart
 from breakangle.services.records.import_checks import RowsRead
 from breakangle.services.workshop.opening import FOLDER_NAME, URL_NAME, shop_at, where
 from breakangle.storage.backup.copies import Backup, make_backup, verified
@@ -166,11 +166,12 @@ def bring_in_export(shop: Shop, content: BinaryIO) -> Merged:
     """Merge a whole shop's export into this one, without doubles, and return what it brought.
 
     Raises:
-        ChooseAnotherFileError: it is no export.
-        ShopDamagedError: it is damaged; nothing was changed.
+        BusyError: too many wait already.
+        ChooseAnotherFileError: it is no export, is damaged, or took too much memory or time; nothing was changed.
+        ShopOutOfReachError: the records cannot be written.
     """
     with tempfile.TemporaryDirectory(prefix="breakangle-") as folder:
         path = Path(folder) / "shop.zip"
         with path.open("wb") as file:
             shutil.copyfileobj(content, file)
-        return import_shop(shop, path, RowsRead(tr("this file")))
+        return imported_apart(shop, path, tr("this file"))

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from breakangle.model.errors import CorrectInputError
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
@@ -146,7 +147,7 @@ def put_entry(
     """
     visit = hold_visit(connection, visit_id)
     every = all_entries(connection, visit_id) if held is None or before is not None else held
-    stood, (stands, taken_at) = standing(every), _late(every, before, connection, stamp)
+    stood, (stands, taken_at) = standing(every), _late(visit, every, before, connection, stamp)
     earlier = stood if stands is None else tuple(one for one in stood if one.order < stands)
     body = checked_body(visit, earlier, kind, given)
     entry = take_entry(connection, visit_id, kind, body, stamp, gauge_id, stands, taken_at)
@@ -204,16 +205,21 @@ def _take(
 
 
 def _late(
-    every: Sequence[Entry], before: str | None, connection: Writing, stamp: Stamp
+    visit: Visit, every: Sequence[Entry], before: str | None, connection: Writing, stamp: Stamp
 ) -> tuple[float | None, datetime | None]:
     """Return where what is entered late stands among all entries of its visit, and when it was made.
 
     None where it is not late. What was made on a day stands before the first that was made after it.
+
+    Raises:
+        CorrectInputError: a day on which the instrument was not here.
+        NoSuchRecordError: an entry of another visit.
     """
     if not before:
         return None, None
     if is_day(before):
         at = day_typed(before, stamp.at)
+        _refuse_elsewhere(visit, at, before)
         after = next((one for one in every if at is not None and one.taken_at > at), None)
         return None if after is None else place_before(every, after), at
     later = one_entry(connection, before)
@@ -222,6 +228,21 @@ def _late(
             tr("entry {before} is not on this sheet", before=before), "", tr("look at the sheet")
         )
     return place_before(every, later), min(later.taken_at, stamp.at)
+
+
+def _refuse_elsewhere(visit: Visit, at: datetime | None, typed: str) -> None:
+    """Refuse a day before the instrument came in, or after it went back."""
+    came, left = visit.opened_at.astimezone().date(), visit.handed_back_at
+    gone = None if left is None else left.astimezone().date()
+    day = None if at is None else at.astimezone().date()
+    if day is None or (came <= day and (gone is None or day <= gone)):
+        return
+    until = tr("today") if gone is None else str(gone)
+    raise CorrectInputError(
+        tr('the day is "{typed}"', typed=typed.strip()),
+        tr("a day on which it was here: {came} to {until}", came=came, until=until),
+        tr("type it again"),
+    )
 
 
 def _whole(

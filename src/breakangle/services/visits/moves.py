@@ -15,7 +15,7 @@ def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:
     One that was handed back, and is not any more, has its instrument as it was put right since.
 
     Raises:
-        CorrectInputError: no such state.
+        CorrectInputError: no such state, or a visit that is open for an amendment.
         EditedMeanwhileError: somebody has changed the visit since it was seen.
         ServiceFileError: what was read or done at a visit opened again cannot be of its instrument as it is known now.
     """
@@ -27,6 +27,12 @@ def move_visit(shop: Shop, seen: Visit, state: str, stamp: Stamp) -> Visit:
         )
     if state == seen.state:  # it went back on the day it went back, however often that is said
         return seen
+    if seen.amending is not None:
+        raise CorrectInputError(
+            tr("sheet {number} is open for an amendment", number=seen.number),
+            tr("it was handed back, and stays so"),
+            tr("close it again; if the instrument is here again, take it in anew"),
+        )
     back = stamp.at if state == STATES[-1] else None
     with shop.writing() as connection:
         moved = change_record(connection, seen, stamp, state=state, handed_back_at=back, moved_at=stamp.at)

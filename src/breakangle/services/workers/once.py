@@ -25,6 +25,10 @@ class Once(Generic[Owner, Value]):
         self._make, self.__doc__ = make, make.__doc__
         self._name = make.__name__
 
+    def known(self, owner: Owner) -> bool:
+        """Return whether it is worked out already."""
+        return self._name in vars(owner)
+
     @overload
     def __get__(self, owner: None, kind: type) -> "Once[Owner, Value]": ...
     @overload

@@ -1,11 +1,11 @@
 """Words and files taken out of records for good: out of every table, the journal, the index and the free pages."""
 
 import json
-import re
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
+from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -13,13 +13,11 @@ from typing import Any
 from sqlalchemy import Connection, MetaData, Table, create_engine, delete, select, text, update
 from sqlalchemy.engine import URL
 
+from breakangle.storage.backup.erased_words import GONE, ErasedWords
 from breakangle.storage.files.backup_listing import EXPORT, MANIFEST, RECORDS
 from breakangle.storage.files.blobs import THUMBNAILS, blob_path, write_whole
-from breakangle.storage.search.search import folded
 
-GONE = "[erased]"
 SQLITE_HEAD = b"SQLite format 3\0"
-LEAST_LETTERS = 3
 Rows = frozenset[str]
 
 
@@ -28,8 +26,8 @@ class Erasure:
     """What is to be erased.
 
     `words` go everywhere; `parts`, such as a first name alone, only in the person's `own` records, since elsewhere they
-    may be anybody's; `photographs` are rows of attachments, `files` hashes whose bytes go, `instead` files that others
-    take the place of, by the old hash, `new_files` the bytes of those.
+    may be anybody's, and `exact` of them only as they are written; `photographs` are rows of attachments, `files`
+    hashes whose bytes go, `instead` files that others take the place of, by the old hash, and `new_files` their bytes.
     """
 
     owner: str
@@ -40,18 +38,24 @@ class Erasure:
     files: Rows
     instead: Mapping[str, str]
     new_files: Mapping[str, bytes]
+    exact: Rows = frozenset()
 
-    def without(self, words: str, own: bool) -> str:
-        """Return a text without the person; as one of the person's `own` records, without parts of the name too."""
+    @cached_property
+    def _said(self) -> ErasedWords:
+        return ErasedWords(self.words, self.parts, self.exact)
+
+    def without(self, words: str, own: bool, column: str = "text") -> str:
+        """Return a column's text without the person; of the person's `own` records, without parts of the name too."""
+        return self._said.out_of_value(column, self._renamed(words), own)
+
+    def without_on_page(self, page: str, own: bool) -> str:
+        """Return a page of HTML without the person."""
+        return self._said.out_of_page(self._renamed(page), own)
+
+    def _renamed(self, words: str) -> str:
         for old, new in self.instead.items():
             words = words.replace(old, new)
-        words = self._pattern(self.words, whole=False).sub(GONE, words) if self.words else words
-        return self._pattern(self.parts, whole=True).sub(GONE, words) if own and self.parts else words
-
-    def _pattern(self, words: tuple[str, ...], whole: bool) -> re.Pattern[str]:
-        forms = {form for word in words for form in (word, folded(word), json.dumps(word)[1:-1])}
-        joined = "|".join(re.escape(form) for form in sorted(forms, key=len, reverse=True))
-        return re.compile(rf"\b(?:{joined})\b" if whole else joined, re.IGNORECASE)
+        return words
 
 
 def erase_rows(connection: Connection, erasure: Erasure) -> None:
@@ -103,7 +107,7 @@ def _erase_words(connection: Connection, table: Table, erasure: Erasure) -> None
             value = row[column.name]
             if not isinstance(value, str) or column.name == "id" or column.name.endswith("_id"):
                 continue
-            if (without := erasure.without(value, own)) != value:
+            if (without := erasure.without(value, own, column.name)) != value:
                 changed[column.name] = without
         if changed and keys:
             here = [key == row[key.name] for key in keys]

@@ -5,9 +5,7 @@ import os
 import sqlite3
 import tempfile
 import zipfile
-from collections.abc import Iterator
 from contextlib import suppress
-from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Protocol
@@ -120,7 +118,7 @@ def import_shop(shop: Shop, path: Path, check: RowCheck | None = None) -> Merged
 
     A row that is here already is not doubled. One that was edited later there, starting from what stands here,
     is brought up to date; one edited on both sides stays as it is here, and is listed. However large the zip, it
-    is read a few rows at a time. `check` reads every row before it is stored, and everything before it is kept.
+    is read a few rows at a time. `check` reads every row before anything is stored, and every visit before it is kept.
 
     Raises:
         ChooseAnotherFileError: no such zip, a damaged one, one of a later format, or one that unpacks beyond reason.
@@ -128,14 +126,18 @@ def import_shop(shop: Shop, path: Path, check: RowCheck | None = None) -> Merged
     """
     poured: list[Path] = []
     try:
-        with reading_zip(path) as zipped, shop.writing() as connection:
+        with reading_zip(path) as zipped:
+            shop.still_here()
+            if check is not None:  # before anybody who stores something has to wait for this
+                _read_rows(zipped, check)
             for name in zipped.blobs:
                 target = blob_path(shop.folder, name)
                 if not target.exists():
                     with zipped.open(f"blobs/{name}") as file:
                         pour_whole(target, file)
                     poured.append(target)
-            return load(connection, zipped, check)
+            with shop.writing() as connection:
+                return load(connection, zipped, check)
     except BaseException:
         for target in poured:
             with suppress(OSError):
@@ -150,10 +152,9 @@ def load(connection: Connection, zipped: ExportZip, check: RowCheck | None = Non
         ChooseAnotherFileError: its rows are not what the tables hold, or contradict each other.
     """
     try:
-        if check is None:
-            return merge(connection, zipped.rows, ORDER)
-        done = merge(connection, partial(_read, check, zipped), ORDER)
-        check.whole(connection)
+        done = merge(connection, zipped.rows, ORDER)
+        if check is not None:
+            check.whole(connection)
         return done
     except (IntegrityError, DataError, ProgrammingError, *WRONG_VALUES) as cause:
         raise zipped.refused() from cause
@@ -166,10 +167,18 @@ def load(connection: Connection, zipped: ExportZip, check: RowCheck | None = Non
         raise zipped.refused() from cause
 
 
-def _read(check: RowCheck, zipped: ExportZip, table: str) -> Iterator[dict[str, Any]]:
-    for row in zipped.rows(table):
-        check.row(table, row)
-        yield row
+def _read_rows(zipped: ExportZip, check: RowCheck) -> None:
+    """Read every row by itself; nothing that the zip holds is stored where one cannot be read.
+
+    Raises:
+        ChooseAnotherFileError: one could not be read back.
+    """
+    try:
+        for table in ORDER:
+            for row in zipped.rows(table):
+                check.row(table, row)
+    except WRONG_VALUES as cause:
+        raise zipped.refused() from cause
 
 
 def reading_zip(path: Path) -> ExportZip:

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, update
 
 from breakangle.model.words.speech import tr
+from breakangle.storage.exchange.merging_closed import open_what_goes_beyond
 from breakangle.storage.exchange.merging_entries import EntryMerge
 from breakangle.storage.records.due import reckon_everything_again
 from breakangle.storage.records.series import hold_series
@@ -27,12 +28,16 @@ Rows = Callable[[str], Iterator[Row]]
 
 @dataclass
 class Merged:
-    """What a merge did: rows added, rows brought up to date, and those that differ, where ours was kept."""
+    """What a merge did: rows added, rows brought up to date, and those that differ, where ours was kept.
+
+    `opened` are the closed sheets that something came to: they are open for an amendment.
+    """
 
     added_count: int = 0
     updated_count: int = 0
     kept: list[str] = field(default_factory=list)
     renumbered: dict[int, int] = field(default_factory=dict)
+    opened: list[int] = field(default_factory=list)
 
 
 class TheirJournal:
@@ -66,6 +71,7 @@ def merge(connection: Connection, rows: Rows, order: Iterable[str]) -> Merged:
     """
     done = Merged()
     with closing(TheirJournal(rows(CHANGE.name))) as journal:
+        here = set(connection.execute(select(VISIT.c.id)).scalars())
         numbers = _numbers(connection, rows(VISIT.name), done)
         entries = EntryMerge(connection)
         for name in order:
@@ -85,6 +91,7 @@ def merge(connection: Connection, rows: Rows, order: Iterable[str]) -> Merged:
                 done.kept += [tr("entry {key}", key=key) for key in entries.dropped]
     for keys in portions(sorted(entries.worked)):
         keep_visit_words(connection, keys)
+    done.opened = list(open_what_goes_beyond(connection, sorted(here & numbers.keys())))
     reckon_everything_again(connection)
     return done
 

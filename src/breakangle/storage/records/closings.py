@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, select, union
 
 from breakangle.model.words.speech import tr
+from breakangle.storage.records.marks import visit_marks
 from breakangle.storage.schema.errors import VisitClosedError
 from breakangle.storage.schema.tables import BLOB_HASHES, CLOSING, LINE, USED, VISIT
 
@@ -56,6 +57,27 @@ def refuse_line(connection: Connection, table: Table, values: Mapping[str, Any])
         named = select(VISIT.c.number, VISIT.c.closed_at).where(VISIT.c.id == values["visit_id"])
         for row in connection.execute(named):
             refuse_closed(row)
+
+
+def beside_entries(connection: Connection, visit: Any) -> list[str]:
+    """Return what a sheet says besides entries and body: its words, and each line of the bill and part by its version.
+
+    Told plainly, so that a person who is erased goes from here and from there alike.
+    """
+    told = [visit.complaint, visit.owner_words or ""]
+    for table in ON_THE_SHEET:
+        here = table.c.visit_id == visit.id, table.c.deleted_at.is_(None)
+        rows = connection.execute(select(table.c.id, table.c.version).where(*here).order_by(table.c.id))
+        told += [f"{row.id}/{row.version}" for row in rows]
+    return told
+
+
+def written_since(connection: Connection, visit: Any, closed: Mapping[str, Any]) -> bool:
+    """Return whether a visit says anything else by now than its closing, of that body, does."""
+    entries, body, *_ = closed["mark"]
+    now = visit_marks(connection, visit.id)[visit.id], visit.body
+    beside = closed.get("beside")  # what an earlier version did not note
+    return now != (entries, body) or (beside is not None and beside != beside_entries(connection, visit))
 
 
 def stored_hashes(connection: Connection) -> list[str]:

@@ -49,7 +49,7 @@ def _backups_stand(workshop: Workshop, shop: Shop) -> Mark:
     return backed_up, workshop.keeper.trouble, workshop.keeper.older
 
 
-PARTS = "summary|readings|entries|drawing|plan"
+PARTS = "summary|readings|readings/asked|entries|drawing|plan"
 KEPT = (
     Basis(re.compile(r"/()"), counters=(RECORDS, DUE), backups=True),
     Basis(re.compile(r"/(?:instruments|search)()")),

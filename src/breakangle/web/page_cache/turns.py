@@ -16,7 +16,7 @@ WITH_PLANS_AT_ONCE = 6
 STORED_AT_ONCE = (
     2  # most of the time goes into what is expected, worked out before and after; one alone piles them up
 )
-WAITS_FOR_A_PLAN = re.compile(r"/visits/[0-9]+/(?:summary|readings|drawing)")
+WAITS_FOR_A_PLAN = re.compile(r"/visits/[0-9]+/(?:summary|readings|readings/asked|drawing)")
 
 
 class Turns:

@@ -42,4 +42,6 @@ def run(arguments: argparse.Namespace) -> int:
         say(tr("Sheet {old} there is sheet {new} here.", old=old, new=new))
     for one in done.kept:
         say(tr("{item} differs there; yours was kept.", item=one))
+    for number in done.opened:
+        say(tr("Sheet {number} was closed, and more came to it: it is open for an amendment.", number=number))
     return 0

@@ -5,7 +5,7 @@ import json
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import tr
 from breakangle.services.documents.hand_back.frozen import last_closing
-from breakangle.storage.records.marks import visit_marks
+from breakangle.storage.records.closings import written_since
 from breakangle.storage.records.records import Visit
 from breakangle.storage.records.store import Shop, change_record, hold_record, one_record
 from breakangle.storage.schema.stamp import Stamp
@@ -52,8 +52,7 @@ def leave_amendment(shop: Shop, visit: Visit, stamp: Stamp) -> Visit:
             raise CorrectInputError(
                 tr("sheet {visit_number} is not open for an amendment", visit_number=visit.number), "", ""
             )
-        entries, body, _ = json.loads(last.body)["mark"]
-        if [visit_marks(connection, visit.id)[visit.id], now.body] != [entries, body]:
+        if written_since(connection, now, json.loads(last.body)):
             raise CorrectInputError(
                 tr("something was amended already"),
                 "",

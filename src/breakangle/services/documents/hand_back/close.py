@@ -32,11 +32,11 @@ from breakangle.services.plans.standings import Standings, standings
 from breakangle.services.typed_values.past_days import day_typed
 from breakangle.services.workshop.paper_heading import paper_of
 from breakangle.storage.files.blobs import put_blob
-from breakangle.storage.records.closings import signed_last
+from breakangle.storage.records.closings import beside_entries, signed_last
 from breakangle.storage.records.entries import hold_visit
 from breakangle.storage.records.marks import visit_marks
 from breakangle.storage.records.records import Closing, Visit
-from breakangle.storage.records.store import Shop, add_record, change_record
+from breakangle.storage.records.store import Shop, Writing, add_record, change_record
 from breakangle.storage.schema.errors import EditedMeanwhileError
 from breakangle.storage.schema.stamp import Stamp
 from breakangle.storage.schema.tables import STATES
@@ -75,7 +75,8 @@ def close_visit(shop: Shop, visit: Visit, stamp: Stamp, given: Closes) -> Closin
         ReadAgainError: readings that no instrument fits.
     """
     left_at = visit.handed_back_at or _left_at(visit, given.left_on, stamp)
-    mark = _mark(shop, visit)
+    with shop.reading() as connection:
+        marks = _marks(connection, visit)
     found = standings(shop, visit)
     asked = asked_at_hand_back(visit, found)
     if missing := unanswered(asked, given.reasons):
@@ -89,7 +90,7 @@ def close_visit(shop: Shop, visit: Visit, stamp: Stamp, given: Closes) -> Closin
     whole = next(pages)
     pdf, _ = fitting_pdf(chain((whole,), pages), paper_of(shop, given.on))
     body = _body(visit, found, hand_back_of(shop, visit, found, leaving=leaving), asked, given.reasons)
-    body |= {"text": page_text(whole), "mark": mark}
+    body |= {"text": page_text(whole)} | marks
     return _stored(shop, visit, stamp, leaving, body, (pdf, page_html(whole).encode()), len(before) + 1)
 
 
@@ -186,10 +187,10 @@ def _expected(standing: Standing) -> list[dict[str, Any]]:
     ]
 
 
-def _mark(shop: Shop, visit: Visit) -> list[Any]:
+def _marks(connection: Writing, visit: Visit) -> dict[str, Any]:
     """Return what changes whenever anything is written to the visit that its sheet says."""
-    with shop.reading() as connection:
-        return [visit_marks(connection, visit.id)[visit.id], visit.body, visit.version]
+    entries = visit_marks(connection, visit.id)[visit.id]
+    return {"mark": [entries, visit.body, visit.version], "beside": beside_entries(connection, visit)}
 
 
 def _stored(
@@ -204,8 +205,7 @@ def _stored(
     pdf_hash, html_hash = (put_blob(shop.folder, file, SHEET) for file in files)
     with shop.writing() as connection:
         now = hold_visit(connection, visit.id)
-        mark = [visit_marks(connection, visit.id)[visit.id], now.body, now.version]
-        if mark != body["mark"]:
+        if any(body[name] != value for name, value in _marks(connection, now).items()):
             raise EditedMeanwhileError(tr("this sheet"), now, {"state": HANDED_BACK}, now.changed_by)
         closing = add_record(
             connection, Closing, stamp, visit_id=visit.id, number=number, reason=visit.amending or "",

@@ -154,6 +154,13 @@ def visits_joined_away(shop: Shop, instrument_ids: Sequence[str], known: Sequenc
         return records_among(connection, Visit, "id", [key for key in keys if key not in known], deleted=True)
 
 
+def attachments_joined_away(shop: Shop, instrument_ids: Sequence[str]) -> frozenset[str]:
+    """Return the recordings and photographs that were these instruments' own before they were joined to another's."""
+    with shop.reading() as connection:
+        noted = [_standing_note(connection, one) for one in instrument_ids]
+    return frozenset(key for one in noted if one is not None for key in json.loads(one.value)["attachments"])
+
+
 def refuse_joined(shop: Shop, record: Edited) -> None:
     """Refuse to bring back an instrument that rests because it is joined: its visits would stay behind.
 

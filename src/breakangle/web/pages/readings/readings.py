@@ -10,7 +10,7 @@ from breakangle.model.typed_number import whole_within
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kinds
 from breakangle.services.plans.done import took_back
-from breakangle.services.readings.readings_page import reading_sheet
+from breakangle.services.readings.readings_page import asked_next, reading_sheet
 from breakangle.services.readings.typed_readings import (
     TypedReading,
     keep_late,
@@ -42,6 +42,12 @@ Troubles = dict[str, tuple[str, BreakangleError]]
 def readings_page(request: Request, shop: TheShop, visit: TheVisit, visitor: TheVisitor) -> Response:
     """Show the boxes of a visit, in this bench's own ways."""
     return _page(request, shop, visit, visitor, {})
+
+
+@router.get("/visits/{number}/readings/asked")
+def asked_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
+    """Answer what is to be read next, once the plan is there: what is stored does not wait for it."""
+    return page(request, "_reading_asked.html", sheet=asked_next(shop, visit), visit=visit)
 
 
 @router.post("/visits/{number}/readings")
