@@ -64,12 +64,17 @@ def lines(count: int, folder: Path) -> list[str]:
         outcome = run("listen", items, folder / "heard", engine, batch=max(1, min(8, count // 8)))
         spent = spent_s() - before_s
     rows = parquet.read_table(outcome.results, columns=["verdict"]).column("verdict").to_pylist()
-    return [
+    told = [
         f"{count} recordings, {seconds / 60:.0f} minutes, {WORKERS} workers: {outcome.failed} failed, "
-        f"{len(rows)} plucks heard of {PLUCKS * count}, {rows.count('good')} of them good",
+        f"{len(rows)} plucks heard of {PLUCKS * count}, {rows.count('good')} of them good"
+    ]
+    if outcome.before:  # the rest's own length is not known here
+        return [*told, f"{outcome.before} done before: a rate is told of a whole run only"]
+    return [
+        *told,
         f"{seconds / spent:.0f} x real time of the processor, all processes; "
         f"{seconds / outcome.seconds / WORKERS:.0f} x a core by the clock over the whole run of "
-        f"{outcome.seconds:.0f} s; {outcome.before} done before",
+        f"{outcome.seconds:.0f} s",
     ]
 
 

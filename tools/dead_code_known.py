@@ -29,6 +29,10 @@ KNOWN_ORACLES = (
 class KNOWN_NAMES:  # noqa: N801
     """Names that are used where vulture does not look."""
 
+    def known_to_dask(self) -> None:
+        """What a worker's `preload` is called by."""
+        _ = self.dask_setup
+
     def known_rows_of_tables(self) -> None:
         """Columns of `reference/data`, read by their names (`getattr(self, f"{strength}_mm")`, `_rows`)."""
         _ = self.light_mm, self.medium_mm, self.heavy_mm, self.light_mj, self.medium_mj, self.heavy_mj

@@ -1,11 +1,14 @@
 """What workers of a test's fleet do in the place of a job: importable by them, and made to go wrong."""
 
 import os
+import resource
 import signal
 import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from breakangle.fleet.items import Item
 from breakangle.fleet.table import Answer
@@ -39,6 +42,13 @@ def _answer(one: Item) -> Answer:
     return Answer(one.name, one.sha256, 0.0, (row,))
 
 
+def interrupted(task: int) -> int:
+    """Return the task after an interruption, as Ctrl+C sends it to every process of a terminal."""
+    os.kill(os.getpid(), signal.SIGINT)
+    time.sleep(0.1)
+    return task
+
+
 def squared(task: int) -> int:
     """Return the square; of 2 never, of 3 only by dying, of 5 by an error."""
     while task == 2:
@@ -48,3 +58,11 @@ def squared(task: int) -> int:
     if task == 5:
         raise ValueError(task)
     return task * task
+
+
+def pages_cleared(count: int) -> int:
+    """Return how many pages the system clears for `count` arrays of a megabyte, one after the other."""
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+    for _ in range(count):
+        np.ones(1 << 17)
+    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before

@@ -4,7 +4,7 @@ import ipaddress
 from urllib.parse import urlsplit
 
 from breakangle.fleet.keys import Keys
-from breakangle.model.errors import CorrectInputError
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.words.speech import tr
 
 PLAIN, SECURE = "tcp", "tls"
@@ -12,6 +12,20 @@ PLAIN, SECURE = "tcp", "tls"
 # out: they stay on the machine.
 OWN_PAGES = "127.0.0.1:0"
 REMEDY = "use tls:// with --keys FOLDER (breakangle fleet-keys makes them)"
+
+
+def nobody_answers(address: str, keys: Keys | None, waited_s: float) -> ChooseAnotherFileError:
+    """Return the error of who waited so long for a scheduler; one of another fleet's keys answers nobody."""
+    start = (
+        tr("start one: breakangle fleet-scheduler")
+        if keys is None
+        else tr("start one with these keys: breakangle fleet-scheduler")
+    )
+    return ChooseAnotherFileError(
+        tr("no scheduler answers at {address}", address=address),
+        tr("waited {waited_s:.0f} s", waited_s=waited_s),
+        start,
+    )
 
 
 def is_loopback(host: str) -> bool:

@@ -15,7 +15,7 @@ from itertools import chain, islice
 from typing import Any
 
 from breakangle import __version__
-from breakangle.fleet.addresses import OWN_PAGES, checked_address
+from breakangle.fleet.addresses import OWN_PAGES, checked_address, nobody_answers
 from breakangle.fleet.items import Item
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask, dask_settings
@@ -214,11 +214,7 @@ def elsewhere(address: str, keys: Keys | None = None, longest_s: float = 10.0) -
                 address, security=security_of(keys), timeout=longest_s, set_as_default=False
             )
         except (OSError, TimeoutError) as cause:
-            raise ChooseAnotherFileError(
-                tr("no scheduler answers at {address}", address=address),
-                tr("waited {longest_s:g} s", longest_s=longest_s),
-                tr("start one: breakangle fleet-scheduler"),
-            ) from cause
+            raise nobody_answers(address, keys, longest_s) from cause
         with client:
             if not client.nthreads():
                 raise _no_workers(address)

@@ -8,15 +8,24 @@ from typing import Any
 from breakangle.model.errors import InstallError
 from breakangle.model.words.speech import tr
 
+# Dask has workers give memory back to the system at once: every array of a megabyte comes as pages that it first
+# has to clear, a third of the time of a worker that listens. With these it holds what it used last. They are the most
+# that glibc itself goes up to (mallopt(3), M_MMAP_THRESHOLD: DEFAULT_MMAP_THRESHOLD_MAX, and twice that).
+HELD_BYTES = {"MALLOC_MMAP_THRESHOLD_": 32 << 20, "MALLOC_TRIM_THRESHOLD_": 64 << 20}
 # Dask samples the stack of what it runs a hundred times a second, and holds an hour of that and of its diaries, for
 # pages that nobody sees here: a worker grew by a third of a megabyte a second, and tasks took longer and longer.
 LEAN = {
+    "distributed.worker.preload": ["breakangle.fleet.begun"],
     "distributed.worker.profile.enabled": False,
     "distributed.admin.log-length": 100,
+    # How late its loops are it looks fifty times a second, and what the machine does twice: a twentieth of a core.
+    "distributed.admin.tick.interval": "500 ms",
+    "distributed.admin.system-monitor.interval": "5 s",
     "distributed.admin.low-level-log-length": 100,
     "distributed.admin.system-monitor.log-length": 60,
     "distributed.diagnostics.computations.max-history": 2,
     "distributed.diagnostics.erred-tasks.max-history": 10,
+    **{f"distributed.nanny.pre-spawn-environ.{name}": size for name, size in HELD_BYTES.items()},
 }
 
 

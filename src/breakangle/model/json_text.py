@@ -32,11 +32,16 @@ JSON_TROUBLES = (
     mark("expecting ':' delimiter"),
     mark("expecting ',' delimiter"),
     mark("extra data"),
-    mark("unterminated string starting at"),
-    mark("invalid control character at"),
+    mark("unterminated string"),
+    mark("invalid control character"),
     mark("invalid \\escape"),
     mark("invalid \\uxxxx escape"),
 )
+
+
+def json_trouble(cause: json.JSONDecodeError) -> str:
+    """Return in words why a text is not JSON; where that is, Python would begin to say, and the sentence goes on to."""
+    return tr(cause.msg.lower().removesuffix(" at").removesuffix(" starting"))
 
 
 def step(path: str, place: str | int) -> str:
@@ -79,7 +84,7 @@ def parse_json(text: str, source: str) -> Any:
     try:
         data = json.loads(text, object_pairs_hook=_object, parse_int=_whole)
     except json.JSONDecodeError as cause:
-        what = tr(cause.msg.lower()) if text.strip() else tr("it is empty")
+        what = json_trouble(cause) if text.strip() else tr("it is empty")
         place = (
             tr(" at line {lineno}, column {colno}", lineno=cause.lineno, colno=cause.colno)
             if text.strip()

@@ -1,5 +1,6 @@
 """A fleet's workers are killed, poisoned and strange: what is asked is done once, and what is bad is told."""
 
+import gc
 import os
 import signal
 import socket
@@ -23,11 +24,12 @@ from breakangle.fleet.addresses import is_loopback
 from breakangle.fleet.engine import LOST, Engine, elsewhere, local
 from breakangle.fleet.items import Item, in_order, items_of
 from breakangle.fleet.keys import keys_in, make_keys
+from breakangle.fleet.machines import worker
 from breakangle.fleet.run import run
 from breakangle.fleet.studies import study
 from breakangle.library.files import example_service, write_service
 from breakangle.model.errors import ChooseAnotherFileError
-from fleet_fixtures.deeds import POISON, count_and_die, slow_count, squared
+from fleet_fixtures.deeds import POISON, count_and_die, interrupted, pages_cleared, slow_count, squared
 
 pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning")  # sockets of workers that were killed
 PROFILES = "distributed.worker.profile.enabled"  # samples of what a worker does, held for an hour
@@ -119,6 +121,16 @@ def test_a_study_answers_in_order_and_names_only_what_never_ends_or_kills_its_wo
         assert study(squared, range(4, 5), engine) == [16]
         with pytest.raises(ValueError, match="5"):
             study(squared, [4, 5], engine)
+
+
+def test_a_worker_holds_the_memory_that_it_used_last_and_leaves_interruptions_to_who_began_it():
+    """Derived: a megabyte is 256 pages of 4 kB, so a hundred anew are 25,600; one anew and a growing heap: hundreds."""
+    with local(workers=1) as engine:
+        [cleared] = study(pages_cleared, [100], engine)
+        number = engine.client.run(os.getpid)
+        assert study(interrupted, [7], engine) == [7]
+        assert engine.client.run(os.getpid) == number
+    assert cleared < 2_560
 
 
 def documented(port: int, places: Mapping[str, Path]) -> dict[str, list[str]]:
@@ -223,6 +235,22 @@ def test_scheduler_and_worker_refuse_to_listen_to_others_without_certificates(
         == 2
     )
     assert capsys.readouterr().err.count("fleet-keys") == 4
+
+
+def test_a_worker_without_a_scheduler_and_a_scheduler_without_a_port_say_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        place = f"127.0.0.1:{taken.getsockname()[1]}"
+        assert main(["fleet-scheduler", "--listen", f"tcp://{place}"]) == 2
+    assert f"tcp://{place} cannot be listened at: address already in use" in capsys.readouterr().err
+    for address, keys, remedy in (
+        (f"tcp://{place}", None, "start one: "),
+        (f"tls://{place}", make_keys(tmp_path / "keys"), "start one with these keys: "),
+    ):
+        with pytest.raises(ChooseAnotherFileError, match=f"no scheduler answers at {address}; .*; {remedy}"):
+            worker(address, keys, longest_s=0.2)
+    gc.collect()  # sockets that were never opened go here, not in another test
 
 
 def test_separate_machines_over_tls_write_the_same_bytes_as_this_one_and_refuse_strangers(

@@ -3,6 +3,7 @@
 import io
 import re
 import sys
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -14,15 +15,18 @@ from hypothesis import strategies as st
 
 from breakangle import __version__
 from breakangle.cli.main import main, parser
+from breakangle.cli.render.fleet_outcome import outcome_words
 from breakangle.cli.render.fleet_progress import Teller
 from breakangle.fleet.addresses import checked_address
 from breakangle.fleet.batches import FIRST, MOST, TASK_S, Batches
 from breakangle.fleet.engine import Engine
-from breakangle.fleet.items import Item, items_of, listed_in
+from breakangle.fleet.items import Item, in_order, items_of, listed_in
 from breakangle.fleet.run import Progress, run
 from breakangle.fleet.table import Answer
 from breakangle.fleet.work import Asker, work, work_for
+from breakangle.library.files import example_service
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
+from breakangle.model.service_file import service_text
 from breakangle.model.words.speech import language
 from fleet_fixtures.deeds import count_and_die
 from fleet_fixtures.here import Here
@@ -144,6 +148,28 @@ def test_a_log_gets_a_line_now_and_then_and_a_screen_one_that_changes(monkeypatc
     said.isatty = lambda: True  # type: ignore[method-assign]
     seldom(half)
     assert said.getvalue().endswith(f"\r{line}   ")
+
+
+def test_what_a_run_came_to_names_verdicts_hours_and_the_first_failures(tmp_path: Path):
+    good = [
+        Item(kind, "0" * 64, service_text(example_service(kind)).encode())
+        for kind in ("electric-guitar", "mandolin")
+    ]
+    bad = [Item(f"spoiled {n:02d}.json", f"{n:064x}", b'{"format": "x') for n in range(13)]
+    outcome = run("plan", in_order([*good, *bad]), tmp_path / "out", Here())
+    done, verdicts, results, failures, *told = outcome_words(outcome)
+    assert done.startswith("15 items: 2 done, 13 failed; 0 done before; ")
+    rows = parquet.read_table(outcome.results).to_pylist()
+    hours = sum(row["minutes"] for row in rows) / 60
+    counted = Counter(row["verdict"] for row in rows)
+    told_counts = dict(re.findall(r"([a-z-]+) (\d+)", verdicts.partition(";")[0]))
+    assert told_counts == {verdict: str(count) for verdict, count in counted.items()}
+    assert verdicts.endswith(f"; {hours:.1f} h at the bench in all")
+    assert (results, failures) == (str(outcome.results), str(outcome.failures))
+    first = "  spoiled 00.json is not JSON: unterminated string at line 1, column 12; name another file."
+    assert (told[0], len(told), told[-1]) == (first, 11, "  and 3 more")
+    assert len(outcome_words(run("plan", in_order(good), tmp_path / "good", Here()))) == 3
+    assert len(outcome_words(run("figures", in_order(good), tmp_path / "figures", Here()))) == 2
 
 
 def test_a_cluster_s_file_in_the_docs_calls_verbs_as_they_are_and_never_without_certificates():

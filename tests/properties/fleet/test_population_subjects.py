@@ -1,5 +1,6 @@
 """Beside necks, many instruments teach of years, saddles, crowns and seasons; what is not told stays the family's."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -147,6 +148,14 @@ def test_visits_teach_saddles_and_seasons_of_a_make_that_plan_and_climate_use(
     assert main(asked) == 0
     said = capsys.readouterr().out
     assert "season, high 2020" in said
+    assert main([*asked, "--units", "in"]) == 0
+    in_inches = capsys.readouterr().out
+    millimetres, inches = (
+        float(re.search(rf"saddles, high: height [+−]([0-9.]+) ± [0-9.]+ {unit} beside", text)[1])
+        for text, unit in ((said, "mm"), (in_inches, "in"))
+    )
+    assert inches == pytest.approx(millimetres / 25.4, abs=0.0005 + 0.005 / 25.4)  # exact: the inch; rounding
+    assert in_inches.count(" in a percent of humidity beside the family's") == 5
     assert (
         said.count("beside the family's, 4 instruments") == 8
     )  # not 8 visits: both subjects, makes and their year

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.estimate.population import Population
@@ -29,10 +30,10 @@ from breakangle.planning.state.uncertain_value import Known
 FORMAT, FIRST_FORMAT = "breakangle/population/2", "breakangle/population/1"
 OTHERS, NAMELESS = mark("other makes"), mark("no make named")
 NECK, SADDLES, CROWNS, SEASON = "neck", "saddles", "crowns", "season"
-# What is said of each subject, its unit, and to how many digits.
+# What is said of each subject, what follows its unit where it is a length, and to how many digits of a mm.
 FIRST_FIGURES = {
-    NECK: ("a turn", " mm", 2), SADDLES: ("height", " mm", 2), CROWNS: (mark("logarithm of their spread"), "", 2),
-    SEASON: ("relief", mark(" mm a percent of humidity"), 4),
+    NECK: (mark("a turn"), "", 2), SADDLES: (mark("height"), "", 2),
+    CROWNS: (mark("logarithm of their spread"), None, 2), SEASON: (mark("relief"), mark(" a percent of humidity"), 4),
 }  # fmt: skip
 Held = Mapping[str, Any]
 
@@ -169,8 +170,12 @@ def put_back(path: str | Path) -> int:
     return version
 
 
-def changes(path: str | Path) -> list[str]:
+def changes(path: str | Path, units: str = "mm") -> list[str]:
     """Return how a file differs from its former version: a line for each family, subject, make and year.
+
+    Args:
+        path: the file.
+        units: of lengths, `mm` or `in`.
 
     Raises:
         ChooseAnotherFileError: no such file, or not one of these.
@@ -178,7 +183,8 @@ def changes(path: str | Path) -> list[str]:
     target = Path(path)
     now = _read(target)
     former = _former(target, int(now["version"]) - 1)
-    is_now, was = dict(_lines(now)), dict(_lines(_read(former))) if former.is_file() else {}
+    is_now = dict(_lines(now, units))
+    was = dict(_lines(_read(former), units)) if former.is_file() else {}
     lines = [f"{name}: {said}" + _before(was.get(name), said) for name, said in is_now.items()]
     return lines + [
         tr("{name}: no longer there; was {said}", name=name, said=said)
@@ -193,23 +199,26 @@ def _before(was: str | None, said: str) -> str:
     return tr("; as before") if was == said else tr("; was {was}", was=was)
 
 
-def _lines(file: Held) -> Iterator[tuple[str, str]]:
+def _lines(file: Held, units: str) -> Iterator[tuple[str, str]]:
     """Give each entry's name, and what it says of its first figure beside the family's with its 95 % interval."""
     for kind, subjects in sorted(file["families"].items()):
         for subject, known in sorted(subjects.items()):
-            words, unit, digits = FIRST_FIGURES[subject]
+            words, after, digits = FIRST_FIGURES[subject]
+            in_inches = after is not None and units == "in"
+            per, digits = (INCH_MM, digits + 1) if in_inches else (1.0, digits)
+            unit = "" if after is None else f" {units}{tr(after) if after else ''}"
             entries = [
                 (OTHERS, known["others"]),
                 *sorted({**known["makes"], **known.get("years", {})}.items()),
             ]
             for whose, one in entries:
-                half = f"{1.96 * float(np.sqrt(one['covariance'][0][0])):.{digits}f}"
-                mean = f"{one['mean'][0]:+.{digits}f}"
+                half = f"{1.96 * float(np.sqrt(one['covariance'][0][0])) / per:.{digits}f}"
+                mean = f"{one['mean'][0] / per:+.{digits}f}".replace("-", "−")
                 yield (
-                    f"{kind}, {subject}, {whose or NAMELESS}",
+                    f"{kind}, {subject}, {tr(whose or NAMELESS)}",
                     tr(
                         "{words} {mean} ± {half}{unit} beside the family's, {counted}",
-                        words=words,
+                        words=tr(words),
                         mean=mean,
                         half=half,
                         unit=unit,

@@ -7,6 +7,7 @@ from typing import Any
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
+from breakangle.model.json_text import json_trouble
 from breakangle.model.measure import parse_length, parse_number, says_unit
 from breakangle.model.service import Service
 from breakangle.model.typed_number import with_point
@@ -107,7 +108,7 @@ def json_words(text: str) -> dict[str, Any]:
             else ""
         )
         raise CorrectInputError(
-            tr("this is not JSON: {msg}", msg=tr(cause.msg.lower())), "", hint or tr("type it as name=value")
+            tr("this is not JSON: {msg}", msg=json_trouble(cause)), "", hint or tr("type it as name=value")
         ) from cause
     return dict(found)
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
+from breakangle.cli.render.fleet_outcome import outcome_words
 from breakangle.cli.render.fleet_progress import Teller
 from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
@@ -25,9 +26,7 @@ SETTINGS = ("hand", "strength", "builds", "seed", "dated", "maker", "paper")
 def add(verbs: Any) -> None:
     """Add the verb and its options."""
     verb = _parser(verbs)
-    verb.add_argument(
-        "job", metavar="JOB", help=tr("one of {jobs}; listen takes recordings", jobs=", ".join(JOBS))
-    )
+    verb.add_argument("job", metavar="JOB", help=_jobs_told())
     verb.add_argument(
         "places", metavar="PLACE", nargs="*", help=tr("files, folders, or Parquet sets of service files")
     )
@@ -58,6 +57,14 @@ def add(verbs: Any) -> None:
     add_keys(verb)
     _add_settings(verb)
     verb.add_argument("--failed-again", action="store_true", help=tr("try what failed before once more"))
+
+
+def _jobs_told() -> str:
+    """Return the jobs, each with what it makes."""
+    from breakangle.fleet.jobs import job_named
+
+    jobs = "; ".join(f"{name}: {tr(job_named(name).WORDS)}" for name in JOBS)
+    return tr("{jobs} (listen takes recordings, the others service files)", jobs=jobs)
 
 
 def _parser(verbs: Any) -> Any:
@@ -127,16 +134,20 @@ def run(arguments: argparse.Namespace) -> int:
         checked_address(arguments.scheduler, keys)  # before a large archive is read
     items = _items(arguments)
     engine = elsewhere(arguments.scheduler, keys) if arguments.scheduler else local(arguments.workers)
-    with engine as there:
-        outcome = run_job(
-            arguments.job,
-            items,
-            arguments.out,
-            there,
-            settings=settings,
-            failed_again=arguments.failed_again,
-            told=Teller(),
-        )
+    try:
+        with engine as there:
+            outcome = run_job(
+                arguments.job,
+                items,
+                arguments.out,
+                there,
+                settings=settings,
+                failed_again=arguments.failed_again,
+                told=Teller(),
+            )
+    except KeyboardInterrupt:
+        sys.stderr.write(tr("\nstopped; the same command goes on from here\n"))
+        raise
     _tell_outcome(arguments, outcome)
     return FAILED if outcome.failed else 0
 
@@ -145,20 +156,7 @@ def _tell_outcome(arguments: argparse.Namespace, outcome: "Outcome") -> None:
     """Print what the run came to and where it is; write certificates as files."""
     if sys.stderr.isatty():
         sys.stderr.write("\n")
-    sys.stdout.write(
-        tr(
-            "{total} items: {total_2} done, {failed} failed; {before} were done before; "
-            "{seconds:.1f} s\n{results}\n",
-            total=outcome.total,
-            total_2=outcome.total - outcome.failed,
-            failed=outcome.failed,
-            before=outcome.before,
-            seconds=outcome.seconds,
-            results=outcome.results,
-        )
-    )
-    if outcome.failed:
-        sys.stdout.write(f"{outcome.failures}\n")
+    sys.stdout.write("".join(f"{line}\n" for line in outcome_words(outcome)))
     if arguments.job == CERTIFY:
         from breakangle.fleet.certificates import certificates_into
 

@@ -4,6 +4,7 @@ import argparse
 import sys
 from typing import Any
 
+from breakangle.cli.render.units import add_units, units_asked
 from breakangle.model.words.speech import tr
 
 
@@ -35,6 +36,7 @@ def add(verbs: Any) -> None:
         "--out", metavar="FILE", required=True, help=tr("where it goes; the former version stays beside")
     )
     verb.add_argument("--put-back", action="store_true", help=tr("put the former version of FILE back"))
+    add_units(verb)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -49,6 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     from breakangle.services.history.makes_table import makes_listed
     from breakangle.services.history.population import changes, put_back, write_population
 
+    units = units_asked(arguments).name
     if arguments.put_back:
         version = put_back(arguments.out)
     elif not arguments.folder:
@@ -61,5 +64,5 @@ def run(arguments: argparse.Namespace) -> int:
                 whose = with_instruments(whose, visits_in(shop))
         version = write_population(arguments.out, populations_of(rows, whose))
     sys.stdout.write(tr("{out}: version {version}\n", out=arguments.out, version=version))
-    sys.stdout.write("".join(f"  {line}\n" for line in changes(arguments.out)))
+    sys.stdout.write("".join(f"  {line}\n" for line in changes(arguments.out, units)))
     return 0

@@ -1,6 +1,7 @@
 """`breakangle fleet-scheduler`: hands a fleet's work to workers on several machines."""
 
 import argparse
+import sys
 from typing import Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
@@ -27,9 +28,14 @@ def run(arguments: argparse.Namespace) -> int:
     """Run the scheduler until it is interrupted.
 
     Raises:
-        BreakangleError: an address that cannot be used so, keys that are not there.
+        BreakangleError: an address that cannot be used so or is taken, keys that are not there.
     """
     from breakangle.fleet.machines import scheduler
 
-    scheduler(arguments.listen, keys_of(arguments))
+    scheduler(arguments.listen, keys_of(arguments), _tell)
     return 0
+
+
+def _tell(address: str) -> None:
+    sys.stdout.write(tr("listening at {address}; Ctrl+C ends it\n", address=address))
+    sys.stdout.flush()

@@ -1,6 +1,7 @@
 """`breakangle fleet-worker`: one worker for a fleet's scheduler."""
 
 import argparse
+import sys
 from typing import Any
 
 from breakangle.cli.render.fleet_keys import add_keys, keys_of
@@ -27,9 +28,14 @@ def run(arguments: argparse.Namespace) -> int:
     """Run the worker until it is interrupted.
 
     Raises:
-        BreakangleError: an address that cannot be used so, keys that are not there.
+        BreakangleError: an address that cannot be used so, keys that are not there, no scheduler.
     """
     from breakangle.fleet.machines import worker
 
-    worker(arguments.address, keys_of(arguments), arguments.host, arguments.memory)
+    worker(arguments.address, keys_of(arguments), arguments.host, arguments.memory, _tell)
     return 0
+
+
+def _tell(address: str) -> None:
+    sys.stdout.write(tr("at work for {address}; Ctrl+C ends it\n", address=address))
+    sys.stdout.flush()

@@ -40,13 +40,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _targets(shop: "Shop", arguments: argparse.Namespace) -> None:
     from breakangle.model.errors import CorrectInputError
+    from breakangle.model.json_text import json_trouble
     from breakangle.services.strings.shelf import set_targets_of_sheet
 
     try:
         wanted = json.loads(arguments.targets)
     except json.JSONDecodeError as cause:
         raise CorrectInputError(
-            tr("this is not JSON: {msg}", msg=tr(cause.msg.lower())), "", tr('such as {"hand": "light"}')
+            tr("this is not JSON: {msg}", msg=json_trouble(cause)), "", tr('such as {"hand": "light"}')
         ) from cause
     if not isinstance(wanted, dict | None):
         raise CorrectInputError(
