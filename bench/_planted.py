@@ -9,7 +9,7 @@ import numpy as np
 from bench.workshop import patterns as planted
 from bench.workshop.arrivals import put_right
 from bench.workshop.instrument import WorkshopInstrument
-from bench.workshop.wanted import wanted_of
+from bench.workshop.wanted import figure_of, wanted_of
 from breakangle.model.plan import Finding
 from breakangle.model.reading import Reading
 from breakangle.planning.kinds.readings.crown import Crown
@@ -181,8 +181,17 @@ def _tongue(one: WorkshopInstrument, mm: float, rng: np.random.Generator) -> Cal
 
 
 def _reset_degrees(one: WorkshopInstrument) -> float:
+    """Return what the bridge comes down by, and what strings may stay high by then, as an angle at the joint.
+
+    A quarter more than the actions' tolerance at the bridge [common practice, no source], by equal temperament [exact].
+    """
     reach = one.instrument.scale_mm * 2.0 ** (-one.joint / 12.0)
-    return degrees(atan((2.0 if one.instrument.bridge.kind == "one-piece" else 3.0) / reach))
+    travel = 2.0 if one.instrument.bridge.kind == "one-piece" else 3.0
+    actions = [target for target in wanted_of(one) if figure_of(target) == "action"]
+    shares = [1.0 - 2.0 ** (((target.held or (0,))[0] - target.fret) / 12.0) for target in actions]  # type: ignore[attr-defined]
+    tolerances = [target.tolerance_mm for target in actions]  # type: ignore[attr-defined]
+    may_stay = float(np.mean(np.array(tolerances) / np.array(shares)))
+    return degrees(atan((travel + 1.25 * may_stay) / reach))
 
 
 CASES = (

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import SerializeAsAny, model_serializer
+from pydantic import Field, SerializeAsAny, computed_field, model_serializer
 
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.model.service import Targets
@@ -16,10 +16,14 @@ Ask = Literal["reading", "inches", "typing-slip", "note", "gauge"]
 
 
 class Step(Noun):
-    """One adjustment to make, why, with what care, and what should be read afterwards."""
+    """One adjustment to make, why, with what care, and what should be read afterwards.
+
+    `reason` says what to do, and why; `why` alone, a sentence of its own, stands in no file.
+    """
 
     adjustment: SerializeAsAny[Adjustment]
     reason: str
+    why: str = ""
     caution: tuple[str, ...] = ()
     # What can hurt in it, by the names of the table of dangers: the cautions follow from them.
     dangers: tuple[str, ...] = ()
@@ -120,8 +124,24 @@ class Question(Noun):
     as_inches: float | None = None
 
 
+class Note(Noun):
+    """One thing more to know of a plan, in words; whoever looks for it goes by its `key`, never by the words.
+
+    `of` is the sort of figure that a note of what stays outside is about, such as `action`, and `why` its reason.
+    """
+
+    key: str
+    words: str
+    of: str = ""
+    why: str = ""
+
+
 class Plan(Noun):
-    """The answer to one service."""
+    """The answer to one service.
+
+    `noted` are its notes with their keys, most pressing first; a file holds their words alone, as `notes`. `unreached`
+    are the places, among the wanted targets, of those that the plan calls beyond a set-up; no file holds them.
+    """
 
     format: Literal["breakangle/plan/2"] = PLAN_FORMAT
     verdict: Verdict
@@ -129,7 +149,8 @@ class Plan(Noun):
     now: Solved
     then: Solved
     targets: Targets
-    notes: tuple[str, ...]
+    noted: tuple[Note, ...] = Field(default=(), exclude=True)
+    unreached: tuple[int, ...] = Field(default=(), exclude=True)
     trips: tuple[Trip, ...] = ()
     findings: tuple[Finding, ...] = ()
     questions: tuple[Question, ...] = ()
@@ -137,6 +158,20 @@ class Plan(Noun):
     read_again: tuple[SerializeAsAny[Reading], ...] = ()
     # What one more reading would tell most, if anything is still open.
     read_next: Annotated[SerializeAsAny[Reading] | None, "the most telling further reading"] = None
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Return the notes in words, each once."""
+        return tuple(dict.fromkeys(one.words for one in self.noted))
+
+    def notes_of(self, *keys: str) -> tuple[Note, ...]:
+        """Return the notes that have one of these keys."""
+        return tuple(one for one in self.noted if one.key in keys)
+
+    def without_notes(self, *keys: str) -> "Plan":
+        """Return the plan without the notes that have one of these keys."""
+        return self.model_copy(update={"noted": tuple(one for one in self.noted if one.key not in keys)})
 
     def model_post_init(self, context: Any, /) -> None:
         """Count the format and the lists of this form as given, so that they are always written."""

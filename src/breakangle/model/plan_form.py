@@ -14,7 +14,8 @@ FORMS: Final[tuple[Form, ...]] = ("plan/2", "plan/1")
 OLD_FORMAT: Final = "breakangle/plan/1"
 NEW_KEYS = ("trips", "findings", "questions")
 NEW_STEP_KEYS = ("trip", "dangers")
-READ_FIRST = mark("Read first")
+# Of the notes that say what is read before anything else.
+READ_FIRST = ("plan.read_first", "plan.doubtful_first", "verdict.read_before_leaving")
 READ_FIRST_NOTE = mark(
     "Read first: what is to be read decides what comes next; nothing is worth doing before."
 )
@@ -75,7 +76,7 @@ def _old(found: dict[str, Any], plan: Plan, words: Words | None) -> dict[str, An
             one.pop(key, None)
     if plan.verdict == "read-first":
         notes = list(plan.notes)
-        if not any(note.startswith(tr(READ_FIRST)) for note in notes):
+        if not plan.notes_of(*READ_FIRST):
             first = words(plan.questions[0].message) if words and plan.questions else tr(READ_FIRST_NOTE)
             notes.insert(0, first)
         kept |= {"verdict": "adjust", "steps": [], "notes": notes}

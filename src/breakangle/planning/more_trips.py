@@ -15,7 +15,7 @@ from breakangle.planning.solve.lever_limits import same_adjuster
 from breakangle.planning.solve.margins import begun
 from breakangle.planning.state.layout import Belief
 from breakangle.planning.trips.again import outside_expected
-from breakangle.reference.messages import words
+from breakangle.reference.messages import noted
 
 MOST_KEPT = 16  # chosen: a state and a plan hold a few megabytes
 
@@ -57,7 +57,7 @@ def with_reason_for_more(
         if cause is None
         else Message(key="trips.more_reading", values=counts | cause[1].figures)
     )
-    return made.model_copy(update={"notes": (words(message), *made.notes)})
+    return made.model_copy(update={"noted": (noted(message), *made.noted)})
 
 
 def trips_left(followed: Plan, done: Sequence[Adjustment]) -> int:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from breakangle.model.plan import Plan, Solved, Verdict
+from breakangle.model.plan import Note, Plan, Solved, Verdict
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate.diagnosis.find import findings
@@ -16,9 +16,9 @@ from breakangle.planning.explain.asked_last import asked_or_beyond, while_asked
 from breakangle.planning.explain.body import harmonic_questions
 from breakangle.planning.explain.effects import effect_notes
 from breakangle.planning.explain.next_reading import Again, read_again, read_next
-from breakangle.planning.explain.questions import held_back_words, not_asked, questions
+from breakangle.planning.explain.questions import held_back_notes, not_asked, questions
 from breakangle.planning.solve.decide import Decision, buzzes
-from breakangle.planning.solve.nearer import nearer_words, still_outside, worked_to
+from breakangle.planning.solve.nearer import nearer_notes, still_outside, worked_to
 from breakangle.planning.trips import step_reasons
 from breakangle.planning.trips.course import course
 from breakangle.planning.trips.once import decided_once
@@ -50,21 +50,20 @@ def plan(service: Service, now: Estimate, without: Sequence[Adjustment] = ()) ->
 
 def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ()) -> Planned:
     """Return the plan, as `plan` does, with all that is worth reading again."""
-    targets = targets_of(service, now.board)
-    found = findings(service, now)
+    targets, found = targets_of(service, now.board), findings(service, now)
     known, now = now, now.weighed
     sight = sight_of(now, targets.wanted)
     shown = sight if now is known else sight_of(known.stated, targets.wanted)
     to = worked_to(service, now, sight)
     decision, in_hand = decided_once(service, now, aimed(now, targets.wanted, to), without, found, sight)
-    decision = replace(decision, unreached=still_outside(decision.unreached, sight, to))
+    missed = surely_missed(still_outside(decision.unreached, sight, to), service, now, sight)
+    decision = replace(decision, unreached=missed)
     way = course(service, now, sight, decision, without)
-    steps, then, strength = way.steps, way.end, targets.no_buzz_at
-    buzzing = buzzes(then, strength) if strength else ()
-    decision = replace(decision, unreached=surely_missed(decision.unreached, service, now, sight))
-    judged = judge(service, known, shown, found, missed={one.target for one in decision.unreached})
+    steps, strength = way.steps, targets.no_buzz_at
+    buzzing = buzzes(way.end, strength) if strength else ()
+    judged = judge(service, known, sight, found, missed={one.target for one in missed})
     breaks = not steps and remarks.breaking(now)  # nothing is worth reading before such a string was seen to
-    beyond = decision.unreached or buzzing or breaks or (not steps and _held_by_pattern(decision))
+    beyond = missed or buzzing or breaks or (not steps and _held_by_pattern(decision))
     undone = "adjust" if steps else _undone(service, sight, decision)
     verdict = allowed_verdict("beyond-setup" if beyond else undone, judged)
     again, more = read_again(service, now, to, decision, way.off_in_turn), read_next(service, now, sight)
@@ -73,16 +72,17 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
     asked += () if breaks else harmonic_questions(service, sight, now.board)
     notes, told = _of_work(service, now, sight, decision, in_hand), (again, not_asked(more, asked))
-    notes += tuple(one.sentence(str(strength)) for one in buzzing)
+    notes += tuple(Note(key="plan.would_touch", words=one.sentence(str(strength))) for one in buzzing)
     notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
     made = Plan(
         verdict=while_asked(verdict, steps, asked),
         steps=steps,
         trips=way.trips,
         now=_solved(known, shown),
-        then=_solved(then, way.seen),
+        then=_solved(way.end, way.seen),
         targets=targets,
-        notes=notes + effect_notes(service, now, sight, steps),
+        noted=notes + effect_notes(service, now, sight, steps),
+        unreached=tuple(one.target for one in missed),
         findings=judged.patterns,
         questions=asked,
         read_again=again.shown(service.readings),
@@ -92,11 +92,11 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
 
 
 def _of_work(
-    service: Service, now: Estimate, sight: Sight, decision: Decision, in_hand: tuple[str, ...]
-) -> tuple[str, ...]:
+    service: Service, now: Estimate, sight: Sight, decision: Decision, in_hand: tuple[Note, ...]
+) -> tuple[Note, ...]:
     """Return what is said of work that waits, of work in hand, and of what is brought nearer the middle."""
-    nearer = nearer_words(service, now, sight, decision.moves)
-    return held_back_words(service, now, sight, decision) + in_hand + nearer
+    nearer = nearer_notes(service, now, sight, decision.moves)
+    return held_back_notes(service, now, sight, decision) + in_hand + nearer
 
 
 def _undone(service: Service, sight: Sight, decision: Decision) -> Verdict:

@@ -42,7 +42,6 @@ def plan_of(steps: list[tuple[object, int]], trips: tuple[Trip, ...] = ()) -> Pl
         now=Solved(readings=()),
         then=Solved(readings=()),
         targets=Targets(),
-        notes=(),
         trips=trips,
     )
 

@@ -1,5 +1,7 @@
 """Laws of what sheets say: figures within what is known, adjusters in the past tense, compensation that is true."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -7,21 +9,22 @@ from hypothesis import strategies as st
 
 from breakangle.documents.sheets.done import done_words, together
 from breakangle.documents.sheets.words import (
-    PAST,
     SURE_CENTS,
     SURE_MM,
     figure,
     how_sure,
-    in_the_past,
     listed,
     strings_words,
 )
 from breakangle.documents.true_size.compensation import as_wanted, compensation_of
 from breakangle.model.instrument import Instrument
 from breakangle.physics.string.intonation import error_cents
+from breakangle.planning.kinds.adjustments.nut_slot import NutSlot
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
 from breakangle.planning.kinds.adjustments.tune import Tune
+from breakangle.planning.kinds.move import Move
+from breakangle.planning.kinds.move import together as alike_together
 from breakangle.planning.kinds.prior import prior_of
 from breakangle.planning.kinds.registry import adjustment_kind
 from breakangle.planning.state.picture import picture_of
@@ -70,13 +73,33 @@ def levers_of(service) -> list:
     return [made for one in levers for way in (one.low, one.high) if way for made in one.made(way / 2.0)]
 
 
+SAME_IN_THE_PAST = {"Cut"}  # English: the past of this verb is its infinitive
+
+
 @pytest.mark.parametrize("name", EVERY_SERVICE)
 def test_whatever_can_be_adjusted_is_told_in_the_past(name):
     instrument: Instrument = EVERY_SERVICE[name].instrument
     for one in [*levers_of(EVERY_SERVICE[name]), Tune()]:
-        told = adjustment_kind(one).told(one, instrument)
-        assert told.split()[0] in PAST, told
-        assert in_the_past(told).split()[0] == PAST[told.split()[0]]
+        move = adjustment_kind(one).move(one, instrument)
+        to_do, done = move.words().split(), move.words(done=True).split()
+        assert adjustment_kind(one).told(one, instrument).split() == to_do
+        assert (done[0] != to_do[0]) == (to_do[0] not in SAME_IN_THE_PAST)
+        assert done[1:] == to_do[1:]
+
+
+def test_like_moves_of_several_strings_are_one_sentence_in_any_order_of_words():
+    """So that another language may put strings and amount where it likes."""
+    instrument = EVERY_SERVICE["electric-guitar"].instrument
+    work = [NutSlot(string=string, mm=-mm) for string, mm in ((1, 0.1), (2, 0.25), (4, 0.1))]
+    assert done_words(work, instrument) == (
+        "Cut the nut slot of strings 1, 2 and 4 deeper by 0.10 to 0.25 mm.",
+    )
+    swapped = Move("by {amount}: {strings}", "by {amount} it was: {strings}", (1,), (0.1,))
+    (both,) = alike_together([swapped, replace(swapped, strings=(2,), amounts_mm=(0.2,))])
+    assert both.words(done=True) == "by 0.10 to 0.20 mm it was: strings 1 and 2"
+    other = replace(swapped, values={"way": "toward"})
+    assert len(alike_together([swapped, other])) == 2
+    assert len(alike_together([replace(swapped, strings=()), replace(swapped, strings=())])) == 2
 
 
 def test_moves_of_one_screw_are_drawn_together_and_what_cancels_is_left_out():

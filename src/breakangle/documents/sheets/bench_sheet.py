@@ -32,7 +32,7 @@ from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.estimate.target_state import place_of, place_read
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
-from breakangle.planning.kinds.registry import reading_kind, target_kind
+from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, target_kind
 from breakangle.planning.state.board import Board
 from breakangle.planning.trips.part_way import part_way
 from breakangle.planning.trips.told import (
@@ -266,7 +266,7 @@ def _trip(trip: TripTold, plan: Plan, instrument: Instrument, drawings: Mapping[
     """Return one trip: what to slacken and lay ready, its drawing, its steps to tick off, what to read at its end."""
     items = []
     for _, one in trip.steps:
-        told = one.reason.split(": ")[0]
+        told = adjustment_kind(one.adjustment).told(one.adjustment, instrument)
         screw = f" ({one.screw})" if one.screw and one.screw not in told else ""
         stop = part_way(one, plan, instrument)
         done = tr("Done: {line}", line="_" * 12)

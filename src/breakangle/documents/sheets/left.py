@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from breakangle.documents.sheets.found import saying, still_words
 from breakangle.documents.sheets.standing import Standing
 from breakangle.documents.sheets.words import a_sentence, listed
+from breakangle.model.plan import Note
 from breakangle.model.words.speech import mark, tr
 
 HELD = mark(
@@ -19,13 +20,13 @@ NO_REASON = mark("No reason is written down.")
 
 @dataclass(frozen=True)
 class Reasons:
-    """Why figures stay out. `beyond` holds the planner's reasons, each naming its sort of figure.
+    """Why figures stay out. `beyond` holds the planner's notes of it, each naming its sort of figure.
 
     `held`: the sorts of figure that are only mended by cutting, which what was found in the readings forbids.
     `written`: what the bench wrote for a sort of figure.
     """
 
-    beyond: Sequence[str] = ()
+    beyond: Sequence[Note] = ()
     held: Sequence[str] = ()
     written: Mapping[str, str] = field(default_factory=dict)
 
@@ -35,7 +36,7 @@ class Reasons:
             return a_sentence(self.written[name])
         if name in declined:
             return tr(AT_YOUR_WISH)
-        reasons = [one.rpartition("; ")[2].rstrip(".") for one in self.beyond if f": {name} at" in one]
+        reasons = [one.why for one in self.beyond if one.of == name]
         if reasons:
             return tr("It is beyond a set-up: {reasons}.", reasons=reasons[0])
         return tr(HELD) if name in self.held else ""

@@ -1,4 +1,4 @@
-"""Figures in plain words: how well a thing is known, days, lists, what was done in the past tense."""
+"""Figures in plain words: how well a thing is known, days, lists."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -26,23 +26,6 @@ SURE_CENTS = (
 NO_BREAK = "\N{NO-BREAK SPACE}"
 RECKONED = "≈"
 FINE = ((0.13, 2), (1.2, 1))  # of mm, of cents: twice the uncertainty up to which so many decimals are shown
-PAST = {
-    mark("Cut"): mark("Cut"),
-    mark("Fit"): mark("Fitted"),
-    mark("Level"): mark("Levelled"),
-    mark("Loosen"): mark("Loosened"),
-    mark("Lower"): mark("Lowered"),
-    mark("Move"): mark("Moved"),
-    mark("Raise"): mark("Raised"),
-    mark("Shape"): mark("Shaped"),
-    mark("Shim"): mark("Shimmed"),
-    mark("Slide"): mark("Slid"),
-    mark("Take"): mark("Took"),
-    mark("Tighten"): mark("Tightened"),
-    mark("Tune"): mark("Tuned"),
-    mark("Turn"): mark("Turned"),
-    mark("Leave"): mark("Left"),
-}
 
 
 def how_sure(spread: float, unit: str) -> str:
@@ -107,13 +90,6 @@ def strings_words(numbers: Sequence[int]) -> str:
             else [tr("{low} to {high}", low=low, high=high)]
         )
     return tr_n("string {numbers}", "strings {numbers}", len(numbers), numbers=listed(parts))
-
-
-def in_the_past(told: str) -> str:
-    """Return what is to be done as what was done: its first word in the past tense, where that word is known."""
-    first, space, rest = told.partition(" ")
-    past = {tr(verb): tr(done) for verb, done in PAST.items()}
-    return f"{past.get(first, first)}{space}{rest}"
 
 
 def a_sentence(text: str) -> str:

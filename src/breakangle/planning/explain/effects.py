@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from breakangle.model.plan import Step
+from breakangle.model.plan import Note, Step
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.estimate import Estimate
@@ -10,10 +10,10 @@ from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.explain.body import body_messages
 from breakangle.planning.explain.courses import crown_messages
 from breakangle.planning.explain.rod_play import play_messages
-from breakangle.reference.messages import words
+from breakangle.reference.messages import noted
 
 
-def effect_notes(service: Service, now: Estimate, sight: Sight, steps: Sequence[Step]) -> tuple[str, ...]:
+def effect_notes(service: Service, now: Estimate, sight: Sight, steps: Sequence[Step]) -> tuple[Note, ...]:
     """Return what body and rod do, and what courses on one crown are left with once they were read."""
     read = {
         tr("string {string}", string=one.string)
@@ -22,5 +22,5 @@ def effect_notes(service: Service, now: Estimate, sight: Sight, steps: Sequence[
     }
     shared = [one for one in crown_messages(now.picture) if read.issuperset(one.about)]
     return tuple(
-        words(one) for one in (*play_messages(service, now, steps), *body_messages(service, now), *shared)
+        noted(one) for one in (*play_messages(service, now, steps), *body_messages(service, now), *shared)
     )

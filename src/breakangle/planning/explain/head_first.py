@@ -3,15 +3,15 @@
 from collections.abc import Sequence
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.plan import Step
+from breakangle.model.plan import Note, Step
 from breakangle.model.words.message import Message
 from breakangle.planning.kinds.adjustments.saddle_height import KIND as SADDLE_HEIGHT
 from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
 from breakangle.reference.families import family_of
-from breakangle.reference.messages import words
+from breakangle.reference.messages import noted
 
 
-def head_first(instrument: Instrument, steps: Sequence[Step], held_back: Sequence[str] = ()) -> list[str]:
+def head_first(instrument: Instrument, steps: Sequence[Step], held_back: Sequence[str] = ()) -> list[Note]:
     """Return what to look at before a bridge is cut that stands on a head; empty where no step cuts one.
 
     `held_back`: the keys of adjusters that a pattern keeps from being moved: a bridge that is too high for its neck
@@ -24,7 +24,7 @@ def head_first(instrument: Instrument, steps: Sequence[Step], held_back: Sequenc
         for one in steps
         if isinstance(one.adjustment, SaddleHeight) and one.adjustment.mm < 0.0
     ]
-    waits = any(one.startswith(SADDLE_HEIGHT.name) for one in held_back)
+    waits = any(one.partition("_")[0] == SADDLE_HEIGHT.name for one in held_back)
     if not (cut or waits) or instrument.bridge.kind != "one-piece":
         return []
-    return [words(Message(key="targets.head_first", about=("bridge", "head"), severity="care"))]
+    return [noted(Message(key="targets.head_first", about=("bridge", "head"), severity="care"))]

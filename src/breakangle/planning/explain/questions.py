@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from breakangle.model.plan import Question
+from breakangle.model.plan import Note, Question
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
@@ -22,7 +22,7 @@ from breakangle.planning.kinds.reading_names import begun_with
 from breakangle.planning.kinds.registry import adjustment_kinds, target_kind
 from breakangle.planning.solve.decide import TO_BE_READ, Decision, HeldBack
 from breakangle.planning.solve.gate import enough_to_cut
-from breakangle.reference.messages import words
+from breakangle.reference.messages import noted
 from breakangle.reference.minutes import minutes_of
 
 
@@ -167,7 +167,7 @@ def keys_in_words(keys: Sequence[str]) -> str:
     return tr(" and ").join(parts)
 
 
-def held_back_words(service: Service, now: Estimate, sight: Sight, decision: Decision) -> tuple[str, ...]:
+def held_back_notes(service: Service, now: Estimate, sight: Sight, decision: Decision) -> tuple[Note, ...]:
     """Return what a shut gate holds back and what opens it, in a sentence or two; empty where it is open."""
     if not decision.held_back:
         return ()
@@ -182,9 +182,9 @@ def held_back_words(service: Service, now: Estimate, sight: Sight, decision: Dec
             "count": len(opening),
         }
         key = "ask.held_back" if values["count"] == 1 else "ask.held_back_more"
-        found.append(words(Message(key=key, values=values, severity="care")))
+        found.append(noted(Message(key=key, values=values, severity="care")))
     for beside in dict.fromkeys(one.beside for one in decision.held_back if one.beside):
         early = [one.key for one in decision.held_back if one.beside == beside]
         key = f"ask.held_back_{beside if beside in TO_BE_READ else 'pattern'}"
-        found.append(words(Message(key=key, values={"cuts": keys_in_words(early)}, severity="care")))
+        found.append(noted(Message(key=key, values={"cuts": keys_in_words(early)}, severity="care")))
     return tuple(found)

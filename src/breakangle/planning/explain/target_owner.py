@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from breakangle.model.plan import Note
 from breakangle.model.reading import Target
 from breakangle.model.service import Service, Targets
 from breakangle.model.words.message import Message
@@ -12,7 +13,7 @@ from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
 from breakangle.planning.kinds.targets.intonation import IntonationTarget
 from breakangle.planning.state.board import Board
 from breakangle.reference.families import family_of
-from breakangle.reference.messages import words
+from breakangle.reference.messages import noted
 
 WORTH_TELLING_PERCENT = 10.0  # strings nearer to usual are not spoken of; common practice, no source
 
@@ -45,8 +46,8 @@ def _house(target: Target, board: Board, hand: str) -> Message:
     return Message(key="targets.house", values={"hand": hand}, about=about)
 
 
-def fitted_in_words(service: Service, board: Board) -> list[str]:
-    """Return in sentences where the house's heights were made to fit other strings, scale or tuning than usual."""
+def fitted_notes(service: Service, board: Board) -> list[Note]:
+    """Return in notes where the house's heights were made to fit other strings, scale or tuning than usual."""
     said = [one for one in whose_figures(service, board).values() if one.key in _SOFT]
     percent = [float(one.values["percent"]) * _SOFT[one.key] for one in said]
     if not percent or abs(max(percent, key=abs)) < WORTH_TELLING_PERCENT:
@@ -58,7 +59,7 @@ def fitted_in_words(service: Service, board: Board) -> list[str]:
         key, values = "targets.fitted_softer", {"more": high}
     else:
         key, values = "targets.fitted_stiffer", {"less": -low}
-    return [words(Message(key=key, values=values, about=("relief", "action")))]
+    return [noted(Message(key=key, values=values, about=("relief", "action")))]
 
 
 # Chosen: a sign for a name.

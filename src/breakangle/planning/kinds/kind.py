@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment, Reading, Target
+from breakangle.model.words.said import strings_in_words
+from breakangle.model.words.speech import tr
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.state.board import Board
 from breakangle.planning.state.picture import Picture
 from breakangle.reference.routine import cautions_against
@@ -53,10 +56,12 @@ class ReadingKind:
     shown: Callable[[Reading, float, float], Reading]
     candidates: Callable[[Instrument], Sequence[Reading]]
     place: Callable[[Any], str]
+    # Where along its string it is read, without the string.
+    along: Callable[[Any], str] = lambda reading: tr("fret {fret}", fret=reading.fret)
     # What no gauge removes: two readings of one thing differ by so much (a finger never presses twice alike).
     scatter: float = 0.0
-    # What a person should know of this very reading before trusting it; empty for most.
-    remark: Callable[[Any, Instrument], str] = lambda reading, instrument: ""
+    # What a person should know of such a reading of strings named in words, before trusting it; empty for most.
+    remark: Callable[[Any, Instrument, str], str] = lambda reading, instrument, strings: ""
     # What it usually is before anything is read, mean and spread in mm: by that a figure typed in inches is known.
     usual_mm: tuple[float, ...] = ()
     # Of a reading of crowns, the share of every point of its string in it, shape (R, F + 2).
@@ -127,7 +132,8 @@ class AdjustmentKind:
     effect: Callable[[Any, Picture], Effect]
     # What can hurt in doing it, by name (reference/data/dangers.toml): the cautions that are shown follow from it.
     dangers: Callable[[Any, Instrument], tuple[str, ...]]
-    told: Callable[[Any, Instrument], str]
+    # An adjustment as a move that can be put in words.
+    move: Callable[[Any, Instrument], Move]
     # What the planner may move of it; none for what a person decides, or what follows from the rest.
     levers: Callable[[Picture], Sequence[Lever]] = lambda picture: ()
     screw: Callable[[Any, Instrument], str | None] = lambda adjustment, instrument: None
@@ -138,6 +144,10 @@ class AdjustmentKind:
     finest: Callable[[Instrument], float] = lambda instrument: 0.0
     # What is to be minded on this instrument besides, in words, and said before the cautions.
     particulars: Callable[[Any, Instrument], tuple[str, ...]] = lambda adjustment, instrument: ()
+
+    def told(self, adjustment: Any, instrument: Instrument) -> str:
+        """Return what is to be done, in words without their stop."""
+        return self.move(adjustment, instrument).words()
 
     def cautions(self, adjustment: Any, instrument: Instrument) -> tuple[str, ...]:
         """Return what to mind in words: this instrument's particulars, then the cautions of its dangers."""
@@ -150,7 +160,8 @@ class TargetKind:
     """A kind of target: what it wants, how far off is still good, how it reads."""
 
     name: str
-    words: Callable[[Any, Instrument], str]
+    # A target in words, of the strings that are named to it in words.
+    said_of: Callable[[Any, Instrument, str], str]
     unit: str
     decimals: int
     model: type[Target]
@@ -164,3 +175,7 @@ class TargetKind:
     beyond: Callable[[Any, bool, Instrument], str] = field(default=lambda target, low, instrument: "")
     # What work on a target is reckoned by, where that is not what a gauge shows; None for most.
     aimed: Callable[[Any], Callable[[Sequence[Any], Picture], Prediction] | None] = lambda target: None
+
+    def words(self, target: Any, instrument: Instrument) -> str:
+        """Return a target in words, with its string: `action at string 3`."""
+        return self.said_of(target, instrument, strings_in_words([target.string]))

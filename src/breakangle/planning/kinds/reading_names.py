@@ -1,10 +1,9 @@
 """A reading named as the trade says it: the quantity first, then the string and where it is read."""
 
 from breakangle.model.reading import Reading
-from breakangle.model.words.said import strings_in_words
 from breakangle.model.words.speech import capital, tr
 from breakangle.planning.kinds.readings.gap import Gap
-from breakangle.planning.kinds.readings.pitch import Pitch, sounding
+from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.kinds.targets.gap import trade_name
 
@@ -25,11 +24,10 @@ def reading_named(reading: Reading) -> str:
 
 def sort_named(reading: Reading) -> str:
     """Return what is read and where along the string, of whichever string: `Action, fret 12 with fret 1 held`."""
-    if isinstance(reading, Pitch):
-        sound = sounding(reading) or tr("open")
-        return capital(tr("pitch, {sound}", sound=sound))
     if not isinstance(reading, Gap):
-        return begun_with(reading).replace(f"{strings_in_words([reading.string or 0])}, ", "", 1)
+        kind = reading_kind(reading)
+        name = tr("pitch") if isinstance(reading, Pitch) else kind.words
+        return capital(f"{name}, {kind.along(reading)}")
     named = tr(
         "{trade_name}, fret {fret} {held}",
         trade_name=tr(trade_name(reading)),

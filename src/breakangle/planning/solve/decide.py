@@ -122,18 +122,17 @@ def decide(
     held = {
         index for one in found.held_back if one.awaited for index in one.serves
     }  # that a reading may yet release
-    out = found.unreached if whole is None else still_outside(found.unreached, whole, sight)
+    whole = sight if whole is None else whole
+    out = still_outside(found.unreached, whole, sight, by_hand=True)
     at_end = [one.target for one in out if one.at_end and one.target not in held]
     heights = tuple(index for index in at_end if isinstance(sight.targets[index], GapTarget))
     if not heights:
         return found
-    helped = _decided(service, now, sight, without, found_patterns, rod_helps=True)
-    reached = _missed(helped) < _missed(found) and not _missed(helped) & set(heights)
-    return replace(helped, lent_to=heights) if reached else found
-
-
-def _missed(decision: Decision) -> set[int]:
-    return {one.target for one in decision.unreached}
+    # What only the rod reaches is brought inside the whole of its tolerance, and relief may use all of its own.
+    lent = replace(sight, tolerance=whole.tolerance)
+    helped = _decided(service, now, lent, without, found_patterns, rod_helps=True)
+    missed, left = {one.target for one in out}, {one.target for one in helped.unreached}
+    return replace(helped, lent_to=heights) if left < missed and not left & set(heights) else found
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from breakangle.model.plan import Note
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.planning.estimate.estimate import Estimate
@@ -17,8 +18,8 @@ from breakangle.planning.estimate.reading_state import stages_read_whole
 from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.solve.deferred import Moves
 from breakangle.planning.solve.margins import own_targets
-from breakangle.planning.solve.unreached import OUTSIDE_SHARE, Unreached
-from breakangle.reference.messages import words
+from breakangle.planning.solve.unreached import Unreached
+from breakangle.reference.messages import noted
 
 # Of each tolerance, what is worked to after a second full set, and on a later visit; calibrated by closed_loop.
 SECOND_SET_SHARE, LATER_SHARE = 0.6, 0.75
@@ -37,23 +38,25 @@ def worked_to(service: Service, now: Estimate, sight: Sight) -> Sight:
     return replace(sight, tolerance=share_worked_to(service, now, sight) * sight.tolerance)
 
 
-def still_outside(found: Sequence[Unreached], sight: Sight, worked: Sight) -> tuple[Unreached, ...]:
+def still_outside(
+    found: Sequence[Unreached], sight: Sight, worked: Sight, by_hand: bool = False
+) -> tuple[Unreached, ...]:
     """Return what ends outside the whole of its tolerance, of what is not brought as near as it was `worked` to.
 
-    As on a first plan, by more than the hand's share of it. What is outside now, and of which no figure tells where it
-    ends, stays among them.
+    As on a first plan, by more than the hand's share of it where anything is moved. What is outside now, and of which
+    no figure tells where it ends, stays among them. `by_hand`: only by more than the hand's share.
     """
 
     def ends_outside(one: Unreached) -> bool:
         if one.far_ratio is None:
             return not sight.inside[one.target]
-        far = abs(one.far_ratio) * worked.tolerance[one.target]
-        return bool(far > (1.0 + OUTSIDE_SHARE) * sight.tolerance[one.target] + 1e-9)
+        ratio = float(sight.tolerance[one.target] / worked.tolerance[one.target])
+        return (replace(one, spread_ratio=None) if by_hand else one).past_edge(ratio)
 
     return tuple(one for one in found if ends_outside(one))
 
 
-def nearer_words(service: Service, now: Estimate, sight: Sight, moves: Moves) -> tuple[str, ...]:
+def nearer_notes(service: Service, now: Estimate, sight: Sight, moves: Moves) -> tuple[Note, ...]:
     """Return why figures that are inside their tolerance are worked on; empty where none is."""
     share = share_worked_to(service, now, sight)
     own = own_targets([lever for lever, _ in moves], sight.targets)
@@ -61,4 +64,4 @@ def nearer_words(service: Service, now: Estimate, sight: Sight, moves: Moves) ->
     if share == WHOLE or not (own.any(axis=1) & sight.inside & outer).any():
         return ()
     key = "trips.nearer_second" if share == SECOND_SET_SHARE else "trips.nearer_later"
-    return (words(Message(key=key, values={"percent": 100.0 * share})),)
+    return (noted(Message(key=key, values={"percent": 100.0 * share})),)

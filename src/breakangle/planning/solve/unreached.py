@@ -15,7 +15,7 @@ from breakangle.planning.solve.programme.problem import Problem
 
 Array = NDArray[np.float64]
 # Common practice, no source.
-OUTSIDE_SHARE = 0.15  # of a tolerance: what stays outside by less is the hand's, not beyond a set-up
+OUTSIDE_SHARE = 0.15  # of a tolerance: what work leaves outside by less is the hand's, not beyond a set-up
 
 
 @dataclass(frozen=True)
@@ -24,12 +24,21 @@ class Unreached:
 
     `at_end`: its own adjusters have no travel left that would help, or it has none. `far_ratio`: how far outside it
     stays, in tolerances from what is wanted, with the sign; None where no move was reckoned that would tell.
+    `spread_ratio`: how well that is known, in tolerances, where nothing is moved before: the hand has no share in it.
     """
 
     target: int
     in_the_way: int | None
     at_end: bool = True
     far_ratio: float | None = None
+    spread_ratio: float | None = None
+
+    def past_edge(self, tolerance: float = 1.0) -> bool:
+        """Return whether it stays so far outside that no set-up reaches it; `tolerance`: of what it is measured in."""
+        share = OUTSIDE_SHARE * tolerance
+        if self.at_end and self.spread_ratio is not None:
+            share = min(share, self.spread_ratio)
+        return self.far_ratio is None or abs(self.far_ratio) > tolerance + share + 1e-9
 
 
 def unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> tuple[Unreached, ...]:
@@ -39,8 +48,9 @@ def unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> t
     as can be trusted, then read, and turned on.
     """
     places = np.flatnonzero(sight.judged)
-    outside = np.abs(final) - problem.tolerance > OUTSIDE_SHARE * problem.tolerance
-    found = []
+    outside = np.abs(final) > problem.tolerance
+    moved, found = bool(np.any(amounts)), []
+    spread_ratio = sight.spread[places] / problem.tolerance
     for index in np.flatnonzero(outside).tolist():
         if _goes_on(problem, amounts, index):
             continue
@@ -54,7 +64,10 @@ def unreached(problem: Problem, amounts: Array, final: Array, sight: Sight) -> t
             continue
         way = None if blocking is None else int(places[blocking])
         far = float(final[index] / problem.tolerance[index])
-        found.append(Unreached(int(places[index]), way, best is None, far))
+        one = Unreached(
+            int(places[index]), way, best is None, far, None if moved else float(spread_ratio[index])
+        )
+        found += [one] if one.past_edge() else []
     return tuple(found)
 
 

@@ -10,6 +10,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Step, Trip
 from breakangle.model.reading import Adjustment, Target
 from breakangle.model.service import Service
+from breakangle.model.words.speech import capital, tr
 from breakangle.planning.estimate.estimate import Estimate, adjusted
 from breakangle.planning.estimate.reading_state import reading_noise, times_read
 from breakangle.planning.estimate.target_state import Sight, sight_of
@@ -197,17 +198,19 @@ def _step(
     """Return the step with its words, and the places of the targets that show that it worked."""
     kind, adjustment = adjustment_kind(move.adjustment), move.adjustment
     shown = step_reasons.shown_by(adjustment, before, move.moved)
+    why = step_reasons.reason(
+        adjustment,
+        before,
+        after,
+        move.instrument,
+        moved=move.moved,
+        shown=shown,
+        lent_to=decision.lent_to,
+    )
     step = Step(
         adjustment=adjustment,
-        reason=step_reasons.reason(
-            adjustment,
-            before,
-            after,
-            move.instrument,
-            moved=move.moved,
-            shown=shown,
-            lent_to=decision.lent_to,
-        ),
+        reason=tr("{told}: {why}", told=kind.told(adjustment, move.instrument), why=why),
+        why=capital(why),
         caution=kind.cautions(adjustment, move.instrument),
         dangers=kind.dangers(adjustment, move.instrument),
         screw=kind.screw(adjustment, move.instrument),

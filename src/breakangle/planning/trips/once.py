@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from breakangle.model.plan import Finding
+from breakangle.model.plan import Finding, Note
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate
@@ -11,7 +11,7 @@ from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.solve.decide import Decision, decide
 from breakangle.planning.trips.again import in_hand_again, served, turned_back
 from breakangle.planning.trips.set_again import set_again
-from breakangle.reference.messages import words
+from breakangle.reference.messages import noted
 
 
 def decided_once(
@@ -21,7 +21,7 @@ def decided_once(
     without: Sequence[Adjustment],
     patterns: Sequence[Finding] = (),
     whole: Sight | None = None,
-) -> tuple[Decision, tuple[str, ...]]:
+) -> tuple[Decision, tuple[Note, ...]]:
     """Return the decision without what nothing gives cause to make again, and what is to be said of that.
 
     Args:
@@ -42,4 +42,4 @@ def decided_once(
         kept = served(spared, sight) & sight.inside
         left = tuple(one for one in decision.unreached if not kept[one.target])
         decision = replace(decision, unreached=left)
-    return decision, tuple(words(one) for one in (*cut.messages, *screwed.messages, *back.messages))
+    return decision, tuple(noted(one) for one in (*cut.messages, *screwed.messages, *back.messages))

@@ -64,23 +64,21 @@ def reason(
     shown: Sequence[int],
     lent_to: Sequence[int] = (),
 ) -> str:
-    """Return one sentence: what it puts right, from what to what, and what it does to the rest.
+    """Return why it is made, in a sentence or two: what it puts right, from what to what, and what it does to the rest.
 
     `before` and `after` are the targets before and after all that is done in the same go; `moved` (T,) is what this
     adjustment alone moves of each, `shown` the places of those that show that it worked. `lent_to`: the places of
     targets that the rod is turned for, where relief asks for nothing.
     """
     kind = adjustment_kind(adjustment)
-    told = kind.told(adjustment, instrument)
     if lent_to and isinstance(adjustment, RodTurn):
-        return _lent(told, lent_to, shown, before, after, instrument)
+        return _lent(lent_to, shown, before, after, instrument)
     if not shown:
-        return tr("{told}: heights, relief and saddle positions are only true near pitch.", told=told)
+        return tr("heights, relief and saddle positions are only true near pitch.")
     worst = _most_off(shown, before, moved)
     target = before.targets[worst]
     main = tr(
-        "{told}: {words} is {figure}, wanted {wanted}; it should then read {figure_2} ± {wide}.",
-        told=told,
+        "{words} is {figure}, wanted {wanted}; it should then read {figure_2} ± {wide}.",
         words=target_kind(target).words(target, instrument),
         figure=figure(before, worst),
         wanted=wanted(before, worst),
@@ -92,25 +90,30 @@ def reason(
 
 
 def _most_off(shown: Sequence[int], before: Sight, moved: Array) -> int:
-    """Return the place that is furthest out of those the adjustment moves well: a post's own side, not the other."""
+    """Return the place that the adjustment is made for: the furthest out of those it brings nearer, and moves well.
+
+    What is outside comes before what is inside; a post's own side before the other. Where it brings nothing nearer,
+    what is moved in one go with it does: then the furthest out of all it moves well.
+    """
     share = np.abs(moved) / before.tolerance
-    most = max(share[i] for i in shown)
-    own = [i for i in shown if share[i] >= OWN_SHARE * most]
+    nearer = [i for i in shown if abs(before.off[i] + moved[i]) < abs(before.off[i])]
+    choice = [i for i in nearer if not before.inside[i]] or nearer or list(shown)
+    most = max(share[i] for i in choice)
+    own = [i for i in choice if share[i] >= OWN_SHARE * most]
     return max(own, key=lambda i: abs(before.off[i]) / before.tolerance[i])
 
 
 def _lent(
-    told: str, lent_to: Sequence[int], own: Sequence[int], before: Sight, after: Sight, instrument: Instrument
+    lent_to: Sequence[int], own: Sequence[int], before: Sight, after: Sight, instrument: Instrument
 ) -> str:
     """Return why a rod is turned although relief reads inside: for what nothing else reaches."""
     worst = max(lent_to, key=lambda i: abs(before.off[i]) / before.tolerance[i])
     near = max(own, key=lambda i: abs(after.off[i]) / after.tolerance[i])
     words = [target_kind(before.targets[i]).words(before.targets[i], instrument) for i in (worst, near)]
     return tr(
-        "{told}: nothing else reaches {words}, which is {figure}, wanted {wanted}; it should "
+        "nothing else reaches {words}, which is {figure}, wanted {wanted}; it should "
         "then read {figure_2} ± {wide}, and {words_2}, which has room for that, {figure_3} ± "
         "{wide_2}.",
-        told=told,
         words=words[0],
         figure=figure(before, worst),
         wanted=wanted(before, worst),

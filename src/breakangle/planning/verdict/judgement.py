@@ -15,8 +15,6 @@ from breakangle.planning.estimate.house_targets import targets_of
 from breakangle.planning.estimate.target_state import Sight, sight_of
 from breakangle.planning.kinds.readings.crown import Crown
 from breakangle.planning.kinds.readings.gap import Gap
-from breakangle.planning.kinds.registry import target_kind
-from breakangle.planning.solve.unreached import OUTSIDE_SHARE
 from breakangle.planning.verdict.crowns import CrownOut, crowns_out, with_crowns_as_read
 from breakangle.planning.verdict.moved import Worked
 from breakangle.planning.verdict.open_figures import OpenFigure, doubted_readings, open_figures
@@ -117,7 +115,7 @@ def judge(
     Args:
         service: the whole visit.
         now: its most probable state.
-        sight: its targets as they stand, where they are at hand.
+        sight: its targets as they are decided on, doubt counted in, where they are at hand.
         findings: the patterns recognised over many readings.
         verdict: the plan's.
         played: how the shop finds such instruments played; None: as the tables have it.
@@ -151,22 +149,8 @@ def judge(
 def judgement_of(service: Service, now: Estimate, plan: Plan, played: Playing | None = None) -> Judgement:
     """Return the judgement that a plan was made by, with its verdict: what every page and sheet speaks from."""
     sight = sight_of(now, plan.targets.wanted)
-    found = judge(service, now, sight, plan.findings, plan.verdict, played, _missed(plan, sight))
+    found = judge(service, now, sight, plan.findings, plan.verdict, played, plan.unreached)
     return replace(found, steps=len(plan.steps))
-
-
-def _missed(plan: Plan, sight: Sight) -> frozenset[int]:
-    """Return the places of the targets that a plan calls beyond a set-up: still out once its steps are done."""
-    if plan.verdict != "beyond-setup":
-        return frozenset()
-    found = []
-    for index, (target, then) in enumerate(zip(sight.targets, plan.then.readings, strict=True)):
-        kind = target_kind(target)
-        off = abs(float(getattr(then, kind.unit)) - kind.wanted(target))
-        found += (
-            [index] if sight.judged[index] and off > (1.0 + OUTSIDE_SHARE) * kind.tolerance(target) else []
-        )
-    return frozenset(found)
 
 
 def allowed_verdict(proposed: Verdict, found: Judgement) -> Verdict:

@@ -4,6 +4,7 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
+from breakangle.model.plan import Note
 from breakangle.model.words.message import Message
 from breakangle.model.words.speech import tr, tr_key
 
@@ -27,3 +28,8 @@ def words(message: Message) -> str:
     sentence = tr_key(message.key, catalogue()[message.key])
     values = {name: tr(str(one)) if name in NAMED else one for name, one in message.values.items()}
     return sentence.format(**values).replace(" -", " −")
+
+
+def noted(message: Message) -> Note:
+    """Return a message as a note of a plan, which is looked for by its key."""
+    return Note(key=message.key, words=words(message))

@@ -59,6 +59,8 @@ def figures(solved: Solved, asked: Collection[Place] = ()) -> tuple[Figure, ...]
             _value(state.readings[index]) for state in (solved.plan.now, solved.plan.then)
         )
         status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
+        if index in solved.plan.unreached and status == ADJUST:
+            status = BEYOND
         place = place_of(sight.reading(index))
         if status in (LEAVE, STOP):
             status = _not_left(status, place in moved, bool(read[index]), place in asked)

@@ -194,9 +194,8 @@ def amount_of(adjustment: Adjustment) -> tuple[float | None, str]:
 def _step(step: Step, plan: Plan, instrument: Instrument) -> StepTold:
     told = made(step.adjustment, instrument)
     expect = read_after(step.expect)
-    why = step.reason.removeprefix(told.title).removeprefix(":").strip()
     return StepTold(
-        told.key, step.adjustment, told.title, why[:1].upper() + why[1:], step.screw, step.caution, expect,
+        told.key, step.adjustment, told.title, step.why, step.screw, step.caution, expect,
         told.amount, told.unit, part_way(step, plan, instrument),
     )  # fmt: skip
 

@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 
 from breakangle.model.plan import Plan, Step
+from breakangle.model.plan_form import READ_FIRST
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import tr
 from breakangle.planning.estimate.known_enough import known_enough
-from breakangle.planning.explain.remarks import DOUBTFUL_FIRST, FIRST, NOTHING_YET, READ_FIRST
+from breakangle.planning.explain.remarks import NOTHING_YET
 from breakangle.planning.kinds.reading_names import reading_named
 from breakangle.planning.kinds.registry import adjustment_kind, reading_kind, target_kind
 
@@ -55,12 +56,7 @@ def value_of(reading: Reading, unit: str) -> tuple[float, float]:
 
 def taken_in_words(reading: Reading) -> str:
     """Return how a reading is taken, without its string."""
-    return (
-        reading_kind(reading)
-        .place(reading)
-        .removeprefix(tr("string {string}", string=reading.string))
-        .lstrip(", ")
-    )
+    return reading_kind(reading).along(reading)
 
 
 def figures(plan: Plan) -> tuple[Figure, ...]:
@@ -103,19 +99,17 @@ class Told:
 def told(step: Step, service: Service) -> Told:
     """Return `step` in words."""
     do = adjustment_kind(step.adjustment).told(step.adjustment, service.instrument_now())
-    why = step.reason.removeprefix(do).lstrip(": ")
     expect = []
     for reading in step.expect:
         kind = reading_kind(reading)
         value, uncertainty = value_of(reading, kind.unit)
         shown = f"{figured(value, kind.decimals)} {tr(kind.unit)} ± {figured(2 * uncertainty, kind.decimals)}"
         expect.append(f"{reading_named(reading)}: {shown}")
-    return Told(do, step.screw, why[:1].upper() + why[1:], step.caution, tuple(expect))
+    return Told(do, step.screw, step.why, step.caution, tuple(expect))
 
 
 def undecided(plan: Plan) -> str:
     """Return the note that tells why nothing can be said yet, where that is all there is to say; else empty."""
     if plan.verdict not in ("leave", "read-first"):
         return ""
-    known = (tr(NOTHING_YET), tr(READ_FIRST), tr(DOUBTFUL_FIRST))
-    return next((note for note in plan.notes if note in known or note.startswith(tr(FIRST))), "")
+    return next((note.words for note in plan.notes_of(NOTHING_YET, *READ_FIRST)), "")

@@ -29,7 +29,7 @@ from breakangle.planning.estimate.units_doubted import (
     without_doubted,
 )
 from breakangle.planning.explain.body import with_heard_pulls
-from breakangle.planning.explain.remarks import BEYOND, tells_most
+from breakangle.planning.explain.remarks import BEYOND, TELLS_MOST
 from breakangle.planning.kinds.registry import file_kinds
 from breakangle.planning.kinds.taught import Taught, prior_taught
 from breakangle.planning.more_trips import with_reason_for_more
@@ -219,19 +219,20 @@ def asking(made: Plan, questions: Sequence[Question], kept: Service) -> Plan:
     ]
     update: dict[str, Any] = {"questions": (*questions, *others)}
     update["read_again"] = tuple(one for one in made.read_again if place_read(one) not in typed)
-    notes = made.notes
+    told = made
     if made.read_next is not None and place_read(made.read_next) in typed:
-        notes = tuple(note for note in notes if note != tells_most(made.read_next))
-        update |= {"read_next": None, "notes": notes}
+        told = told.without_notes(TELLS_MOST)
+        update |= {"read_next": None}
     doubted = any(question.ask in LEFT_OUT for question in questions)
     if any(question.ask == ASK for question in questions):
-        notes = tuple(note for note in notes if not note.startswith(tr(BEYOND)))
-        update |= {"findings": (), "notes": notes, "verdict": "adjust" if made.steps else "read-first"}
+        told = told.without_notes(BEYOND)
+        verdict = "adjust" if made.steps else "read-first"
+        update |= {"findings": (), "unreached": (), "verdict": verdict}
     if doubted and not kept.readings:
         update |= {"steps": (), "trips": (), "verdict": "read-first", "then": made.now}
     elif doubted and (made.verdict == "leave" or not made.steps):
         update["verdict"] = "read-first"
-    return made.model_copy(update=update)
+    return told.model_copy(update=update)
 
 
 def schema_text() -> str:

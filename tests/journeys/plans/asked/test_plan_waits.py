@@ -103,7 +103,7 @@ def test_nothing_is_cut_for_a_figure_that_its_neighbours_speak_against():
     made = planned(guitar, wished(guitar, "action", 0.4) | {("action", 3): 2.7})
     assert not made.steps
     assert any("disagrees" in note for note in made.notes)
-    assert DOUBTFUL_FIRST in made.notes
+    assert made.notes_of(DOUBTFUL_FIRST)
     assert not any("leave it" in note.lower() or "stop here" in note.lower() for note in made.notes)
     asked = {(one.string, one.fret) for one in made.read_again if one.quantity == "gap"}
     assert (3, 12) in asked

@@ -12,6 +12,7 @@ from breakangle.model.instrument import Bridge
 from breakangle.model.reading import Target
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import estimate
+from breakangle.planning.explain.remarks import BEYOND
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.kinds.readings.gap import Gap
@@ -47,6 +48,9 @@ def test_what_stands_near_its_edge_is_brought_nearer_on_a_later_visit():
 STUCK = Bridge(kind="individual", height_travel_mm=(0.0, 0.0), position_travel_mm=(-4.0, 4.0))
 # Brings 1.78 tolerances to 0.9: a gap at the octave moves about half as far as its saddle.
 COMES_DOWN_LITTLE = ordinary("electric-guitar").bridge.model_copy(update={"height_travel_mm": (-0.19, 1.0)})
+# Brings 1.78 tolerances to 1.2; and one string's 1.5 to 1.08.
+COMES_DOWN_TOO_LITTLE = COMES_DOWN_LITTLE.model_copy(update={"height_travel_mm": (-0.15, 1.0)})
+ENDS_JUST_OUTSIDE = COMES_DOWN_LITTLE.model_copy(update={"height_travel_mm": (-0.09, 1.0)})
 
 
 def on(bridge: Bridge, off: Callable[[Target], float]) -> Service:
@@ -57,7 +61,44 @@ def on(bridge: Bridge, off: Callable[[Target], float]) -> Service:
 def test_what_is_inside_and_cannot_be_brought_nearer_is_not_beyond_a_set_up():
     made = made_of(read_again(on(STUCK, only("action", 0.85, 3))))
     assert made.verdict == "leave"
-    assert not [note for note in made.notes if note.startswith("Beyond")]
+    assert not made.notes_of(BEYOND)
+
+
+@pytest.mark.parametrize("how", ["once", "twice", "later"])
+@pytest.mark.parametrize(
+    ("off", "told"),
+    [
+        (1.14, "beyond-setup"),
+        (1.08, "leave"),
+    ],  # past its edge by more, and by less, than it is known by once read
+)
+def test_what_reads_just_outside_and_has_no_travel_left_is_told_alike_however_often_it_is_read(
+    off, told, how
+):
+    once = on(STUCK, only("action", off))
+    now = estimate(read_again(once) if how == "twice" else once)
+    if how == "later":
+        now = replace(now, belief=replace(now.belief, seen_before=True))
+    made = plan(read_again(once) if how == "twice" else once, now)
+    assert made.verdict == told
+    assert {one.of for one in made.notes_of(BEYOND)} == ({"action"} if told == "beyond-setup" else set())
+    assert not made.steps
+
+
+def test_what_is_expected_to_end_just_outside_once_its_steps_are_done_is_not_called_beyond_before():
+    made = made_of(on(ENDS_JUST_OUTSIDE, only("action", 1.5, 3)))
+    assert made.verdict == "adjust"
+    assert not made.notes_of(BEYOND)
+
+
+def test_the_rod_is_lent_on_a_second_set_as_on_the_first():
+    """All actions far out, a bridge that brings them half way down, relief with room: read once, and read twice."""
+    once = on(COMES_DOWN_TOO_LITTLE, only("action", 1.78))
+    for service in (once, read_again(once)):
+        made = made_of(service)
+        assert made.verdict == "adjust"
+        assert "rod" in [one.adjustment.adjust for one in made.steps]
+        assert not made.notes_of(BEYOND)
 
 
 def test_the_rod_is_not_lent_to_heights_that_are_inside_their_whole_tolerance():
@@ -80,7 +121,7 @@ def test_what_the_travel_that_is_left_brings_inside_is_not_beyond_a_set_up(back)
     made = plan(service, replace(now, belief=replace(now.belief, seen_before=back)))
     assert made.verdict == "adjust"
     assert not made.findings
-    assert not [note for note in made.notes if note.startswith("Beyond")]
+    assert not made.notes_of(BEYOND)
     lowered = [one.adjustment.mm for one in made.steps if one.adjustment.adjust == "saddle-height"]
     assert lowered == pytest.approx([-0.19] * 6, abs=0.005)
 

@@ -11,6 +11,7 @@ from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.state.bridge_support import stands_loose
 from breakangle.planning.state.expected_minutes import LIKELY_OUT
 from breakangle.planning.state.picture import Picture
@@ -82,13 +83,22 @@ def _levers(picture: Picture) -> Sequence[Lever]:
     return [_lever(BridgePosition(mm=0.0), picture, FARTHEST_SLIDE_MM), *ends]
 
 
-def _told(adjustment: BridgePosition, instrument: Instrument) -> str:
+def _move(adjustment: BridgePosition, instrument: Instrument) -> Move:
     del instrument
-    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else tr("toward")
+    values = {"way": tr("away from") if adjustment.mm > 0 else tr("toward")}
+    amount = (abs(adjustment.mm),)
     if adjustment.post is None:
-        return tr("Slide the whole bridge {amount} {way} the nut", amount=amount, way=way)
-    return tr(
-        "Turn the bridge, its {post} end {amount} {way} the nut", post=adjustment.post, amount=amount, way=way
+        return Move(
+            mark("Slide the whole bridge {amount} {way} the nut"),
+            mark("Slid the whole bridge {amount} {way} the nut"),
+            amounts_mm=amount,
+            values=values,
+        )
+    return Move(
+        mark("Turn the bridge, its {post} end {amount} {way} the nut"),
+        mark("Turned the bridge, its {post} end {amount} {way} the nut"),
+        amounts_mm=amount,
+        values=values | {"post": tr(adjustment.post)},
     )
 
 
@@ -110,7 +120,7 @@ KIND = AdjustmentKind(
     effect=_effect,
     levers=_levers,
     dangers=_dangers,
-    told=_told,
+    move=_move,
     verified_by=_verified_by,
     finest=lambda instrument: FINEST_MM,
 )

@@ -13,6 +13,7 @@ from breakangle.model.words.noun import Between, Noun
 from breakangle.model.words.said import frets_in_words
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.readings.gap import is_gap
 from breakangle.planning.state.crowns import own_crown_frets
 from breakangle.planning.state.layout import OWN_CROWNS
@@ -78,11 +79,14 @@ def _effect(adjustment: FretLevel, picture: Picture) -> Effect:
     return Effect(mean, np.eye(layout.size), variance)
 
 
-def _told(adjustment: FretLevel, instrument: Instrument) -> str:
+def _move(adjustment: FretLevel, instrument: Instrument) -> Move:
     del instrument
-    frets = frets_in_words(one.fret for one in adjustment.frets)
-    most = max(max(one.off_mm, default=0.0) for one in adjustment.frets)
-    return tr("Level {frets}, {mm:.2f} mm off at most, and crown again", frets=frets, mm=most)
+    return Move(
+        mark("Level {frets}, {amount} off at most, and crown again"),
+        mark("Levelled {frets}, {amount} off at most, and crowned again"),
+        amounts_mm=(max(max(one.off_mm, default=0.0) for one in adjustment.frets),),
+        values={"frets": frets_in_words(one.fret for one in adjustment.frets)},
+    )
 
 
 def _dangers(adjustment: Any, instrument: Instrument) -> tuple[str, ...]:
@@ -102,7 +106,7 @@ KIND = AdjustmentKind(
     model=FretLevel,
     effect=_effect,
     dangers=_dangers,
-    told=_told,
+    move=_move,
     verified_by=_verified_by,
     # The maker's choice: the fret work says what, the plan of a set-up never files a crown by itself.
     planned=False,

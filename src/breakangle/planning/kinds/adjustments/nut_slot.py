@@ -10,6 +10,7 @@ from breakangle.model.reading import StringAdjustment
 from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
 from breakangle.planning.state.picture import Picture
 from breakangle.reference.minutes import minutes_of
@@ -70,18 +71,21 @@ def _own_nut(adjustment: NutSlot, instrument: Instrument) -> int:
     return instrument.in_order()[adjustment.string - 1].nut_at_fret
 
 
-def _told(adjustment: NutSlot, instrument: Instrument) -> str:
-    if _own_nut(adjustment, instrument):
-        return tr(
-            "Lower string {string} by {mm:.2f} mm at its own nut, at fret {own_nut}",
-            string=adjustment.string,
-            mm=abs(adjustment.mm),
-            own_nut=_own_nut(adjustment, instrument),
+def _move(adjustment: NutSlot, instrument: Instrument) -> Move:
+    strings, amount, own = (adjustment.string,), (abs(adjustment.mm),), _own_nut(adjustment, instrument)
+    if own:
+        return Move(
+            mark("Lower {strings} by {amount} at its own nut, at fret {own_nut}"),
+            mark("Lowered {strings} by {amount} at its own nut, at fret {own_nut}"),
+            strings,
+            amount,
+            {"own_nut": str(own)},
         )
-    return tr(
-        "Cut the nut slot of string {string} deeper by {mm:.2f} mm",
-        string=adjustment.string,
-        mm=abs(adjustment.mm),
+    return Move(
+        mark("Cut the nut slot of {strings} deeper by {amount}"),
+        mark("Cut the nut slot of {strings} deeper by {amount}"),
+        strings,
+        amount,
     )
 
 
@@ -114,7 +118,7 @@ KIND = AdjustmentKind(
     levers=_levers,
     dangers=_dangers,
     particulars=_particulars,
-    told=_told,
+    move=_move,
     verified_by=_verified_by,
     finest=lambda instrument: FINEST_MM,
 )

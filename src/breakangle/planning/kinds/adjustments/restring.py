@@ -10,6 +10,7 @@ from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between, Noun, StringNumber
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.restrung import put_on, restrung
 from breakangle.planning.state.board import board_of
 from breakangle.planning.state.picture import Picture
@@ -74,10 +75,11 @@ def _effect(adjustment: Restring, picture: Picture) -> Effect:
     return restrung(picture, new, put_on(old.instrument, adjustment.strings), adjustment.widths_mm()).effect
 
 
-def _told(adjustment: Restring, instrument: Instrument) -> str:
+def _move(adjustment: Restring, instrument: Instrument) -> Move:
     del instrument
-    return tr("Fit new strings: ") + " ".join(
-        f"{one.note} {one.diameter_mm:.2f} mm" for one in adjustment.strings
+    gauges = " ".join(f"{one.note} {one.diameter_mm:.2f} mm" for one in adjustment.strings)
+    return Move(
+        mark("Fit new strings: {gauges}"), mark("Fitted new strings: {gauges}"), values={"gauges": gauges}
     )
 
 
@@ -94,7 +96,7 @@ KIND = AdjustmentKind(
     model=Restring,
     effect=_effect,
     dangers=_dangers,
-    told=_told,
+    move=_move,
     verified_by=lambda adjustment, target: True,
     planned=False,
 )

@@ -10,6 +10,7 @@ from breakangle.model.reading import Adjustment
 from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
 from breakangle.planning.state.effects.rod_play import moved_ahead, worked_turns
 from breakangle.planning.state.picture import Picture
@@ -110,10 +111,14 @@ def _in_words(turns: float) -> str:
     return names.get(count, tr("{parts} of a turn", parts=parts))
 
 
-def _told(adjustment: RodTurn, instrument: Instrument) -> str:
+def _move(adjustment: RodTurn, instrument: Instrument) -> Move:
     del instrument
-    way = tr("Tighten") if adjustment.turns > 0 else tr("Loosen")
-    return tr("{way} the truss rod {in_words}", way=way, in_words=_in_words(adjustment.turns))
+    values = {"in_words": _in_words(adjustment.turns)}
+    if adjustment.turns > 0:
+        to_do, done = mark("Tighten the truss rod {in_words}"), mark("Tightened the truss rod {in_words}")
+    else:
+        to_do, done = mark("Loosen the truss rod {in_words}"), mark("Loosened the truss rod {in_words}")
+    return Move(to_do, done, values=values)
 
 
 def _dangers(adjustment: RodTurn, instrument: Instrument) -> tuple[str, ...]:
@@ -143,7 +148,7 @@ KIND = AdjustmentKind(
     levers=_levers,
     dangers=_dangers,
     particulars=_particulars,
-    told=_told,
+    move=_move,
     screw=lambda adjustment, instrument: _in_words(adjustment.turns),
     verified_by=_verified_by,
     finest=lambda instrument: FINEST_TURNS,

@@ -17,6 +17,7 @@ from breakangle.planning.kinds.kind import (
     Effect,
     Lever,
 )
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
 from breakangle.planning.state.bridge_support import bridge_or_saddle, stands_loose
 from breakangle.planning.state.expected_minutes import LIKELY_OUT
@@ -149,31 +150,51 @@ def _levers(picture: Picture) -> Sequence[Lever]:
     return [_lever(one, picture, both_ways, minutes_of("screw")) for one in per_string]
 
 
-def _told(adjustment: SaddleHeight, instrument: Instrument) -> str:
-    amount = f"{abs(adjustment.mm):.2f} mm"
-    place = (
-        tr("string {string}", string=adjustment.string)
-        if adjustment.string
-        else tr("the {post} side", post=adjustment.post)
-    )
-    part = bridge_or_saddle(instrument)
-    if instrument.bridge.kind == "floating" and adjustment.post:
-        return tr(
-            "{raise_} the {post} post of the bridge by {amount}",
-            raise_=tr("Raise") if adjustment.mm > 0 else tr("Lower"),
-            post=adjustment.post,
-            amount=amount,
-        )
-    if instrument.bridge.kind == "one-piece":
-        place = place if adjustment.string else tr("its {post} end", post=adjustment.post)
-        return tr("Take {amount} off the {part} at {place}", amount=amount, part=part, place=place)
-    return tr(
-        "{raise_} the {part} at {place} by {amount}",
-        raise_=tr("Raise") if adjustment.mm > 0 else tr("Lower"),
-        part=part,
-        place=place,
-        amount=amount,
-    )
+_RAISED = (
+    mark("Raise the {part} at {strings} by {amount}"),
+    mark("Raised the {part} at {strings} by {amount}"),
+)
+_LOWERED = (
+    mark("Lower the {part} at {strings} by {amount}"),
+    mark("Lowered the {part} at {strings} by {amount}"),
+)
+_SIDE_RAISED = (
+    mark("Raise the {part} at the {post} side by {amount}"),
+    mark("Raised the {part} at the {post} side by {amount}"),
+)
+_SIDE_LOWERED = (
+    mark("Lower the {part} at the {post} side by {amount}"),
+    mark("Lowered the {part} at the {post} side by {amount}"),
+)
+_POST_RAISED = (
+    mark("Raise the {post} post of the bridge by {amount}"),
+    mark("Raised the {post} post of the bridge by {amount}"),
+)
+_POST_LOWERED = (
+    mark("Lower the {post} post of the bridge by {amount}"),
+    mark("Lowered the {post} post of the bridge by {amount}"),
+)
+_CUT = mark("Take {amount} off the {part} at {strings}"), mark("Took {amount} off the {part} at {strings}")
+_END_CUT = (
+    mark("Take {amount} off the {part} at its {post} end"),
+    mark("Took {amount} off the {part} at its {post} end"),
+)
+
+
+def _move(adjustment: SaddleHeight, instrument: Instrument) -> Move:
+    up, kind = adjustment.mm > 0, instrument.bridge.kind
+    values = {"part": bridge_or_saddle(instrument)}
+    if adjustment.string:
+        said = _CUT if kind == "one-piece" else _RAISED if up else _LOWERED
+        return Move(*said, (adjustment.string,), (abs(adjustment.mm),), values)
+    values["post"] = tr(str(adjustment.post))
+    if kind == "floating":
+        said, values = _POST_RAISED if up else _POST_LOWERED, {"post": values["post"]}
+    elif kind == "one-piece":
+        said = _END_CUT
+    else:
+        said = _SIDE_RAISED if up else _SIDE_LOWERED
+    return Move(*said, amounts_mm=(abs(adjustment.mm),), values=values)
 
 
 def _screw(adjustment: SaddleHeight, instrument: Instrument) -> str | None:
@@ -245,7 +266,7 @@ KIND = AdjustmentKind(
     levers=_levers,
     dangers=_dangers,
     particulars=_particulars,
-    told=_told,
+    move=_move,
     screw=_screw,
     verified_by=_verified_by,
     finest=_finest,

@@ -14,6 +14,7 @@ from breakangle.model.words.said import strings_in_words
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.saddle_height import saddle_out_minutes, turns_words
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.state.bridge_support import bridge_or_saddle, stands_loose
 from breakangle.planning.state.expected_minutes import LIKELY_OUT
 from breakangle.planning.state.picture import Picture
@@ -128,20 +129,23 @@ def _courses(instrument: Instrument) -> list[tuple[int, ...]]:
     return [tuple(strings) for strings in found.values()]
 
 
-def _told(adjustment: SaddlePosition, instrument: Instrument) -> str:
-    amount, way = f"{abs(adjustment.mm):.2f} mm", tr("away from") if adjustment.mm > 0 else tr("toward")
+def _move(adjustment: SaddlePosition, instrument: Instrument) -> Move:
+    values = {"way": tr("away from") if adjustment.mm > 0 else tr("toward")}
+    amount = (abs(adjustment.mm),)
     if shaped_by_hand(instrument):
-        crown = tr(
-            "{bridge_or_saddle}'s crown at {strings_in_words}",
-            bridge_or_saddle=bridge_or_saddle(instrument),
-            strings_in_words=strings_in_words(adjustment.strings),
+        return Move(
+            mark("Shape the {part}'s crown at {strings} {amount} {way} the nut"),
+            mark("Shaped the {part}'s crown at {strings} {amount} {way} the nut"),
+            adjustment.strings,
+            amount,
+            values | {"part": bridge_or_saddle(instrument)},
         )
-        return tr("Shape the {crown} {amount} {way} the nut", crown=crown, amount=amount, way=way)
-    return tr(
-        "Move the saddle of string {string} {amount} {way} the nut",
-        string=adjustment.string,
-        amount=amount,
-        way=way,
+    return Move(
+        mark("Move the saddle of {strings} {amount} {way} the nut"),
+        mark("Moved the saddle of {strings} {amount} {way} the nut"),
+        (adjustment.string,),
+        amount,
+        values,
     )
 
 
@@ -179,7 +183,7 @@ KIND = AdjustmentKind(
     effect=_effect,
     levers=_levers,
     dangers=_dangers,
-    told=_told,
+    move=_move,
     screw=_screw,
     verified_by=_verified_by,
     finest=_finest,

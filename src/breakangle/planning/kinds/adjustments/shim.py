@@ -10,6 +10,7 @@ from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.rod import DETUNED_CENTS
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
 from breakangle.planning.state.picture import Picture
 
@@ -35,13 +36,15 @@ def _effect(adjustment: Shim, picture: Picture) -> Effect:
     return Effect(mean, np.eye(layout.size), variance)
 
 
-def _told(adjustment: Shim, instrument: Instrument) -> str:
+def _move(adjustment: Shim, instrument: Instrument) -> Move:
     del instrument
-    way = tr("back") if adjustment.degrees > 0 else tr("forward")
-    return tr(
-        "Shim the neck to tip the head {way} by {degrees:.2f} degrees",
-        way=way,
-        degrees=abs(adjustment.degrees),
+    return Move(
+        mark("Shim the neck to tip the head {way} by {degrees} degrees"),
+        mark("Shimmed the neck to tip the head {way} by {degrees} degrees"),
+        values={
+            "way": tr("back") if adjustment.degrees > 0 else tr("forward"),
+            "degrees": f"{abs(adjustment.degrees):.2f}",
+        },
     )
 
 
@@ -63,7 +66,7 @@ KIND = AdjustmentKind(
     model=Shim,
     effect=_effect,
     dangers=_dangers,
-    told=_told,
+    move=_move,
     verified_by=_verified_by,
     # The maker's choice: the plan names it where a set-up alone cannot reach.
     planned=False,

@@ -10,6 +10,7 @@ from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.adjustments.nut_slot import NUT_MINUTES
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
 from breakangle.planning.state.expected_minutes import LIKELY_OUT
 from breakangle.planning.state.picture import Picture
@@ -65,14 +66,20 @@ def slot_width_lever(string: int, picture: Picture) -> Lever:
     )
 
 
-def _told(adjustment: SlotWidth, instrument: Instrument) -> str:
+def _move(adjustment: SlotWidth, instrument: Instrument) -> Move:
     size = instrument.in_order()[adjustment.string - 1].diameter_mm
-    return tr(
-        "Widen the nut slot of string {string} for its {size:.2f} mm, and cut it no deeper, "
-        "until the string lies on its ground, about {mm:.2f} mm lower",
-        string=adjustment.string,
-        size=size,
-        mm=abs(adjustment.mm),
+    return Move(
+        mark(
+            "Widen the nut slot of {strings} for its {size} mm, and cut it no deeper, "
+            "until the string lies on its ground, about {amount} lower"
+        ),
+        mark(
+            "Widened the nut slot of {strings} for its {size} mm, and cut it no deeper, "
+            "until the string lay on its ground, about {amount} lower"
+        ),
+        (adjustment.string,),
+        (abs(adjustment.mm),),
+        {"size": f"{size:.2f}"},
     )
 
 
@@ -92,7 +99,7 @@ KIND = AdjustmentKind(
     model=SlotWidth,
     effect=_effect,
     dangers=_dangers,
-    told=_told,
+    move=_move,
     verified_by=_verified_by,
     finest=lambda instrument: 0.02,
 )

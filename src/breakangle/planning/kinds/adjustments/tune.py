@@ -6,8 +6,9 @@ import numpy as np
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Adjustment
-from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.speech import mark
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect
+from breakangle.planning.kinds.move import Move
 from breakangle.planning.state.effects.nut_friction import tuned_variance
 from breakangle.planning.state.picture import Picture
 
@@ -30,10 +31,12 @@ def _effect(adjustment: Tune, picture: Picture) -> Effect:
     return Effect(rows @ picture.mean, rows, variance)
 
 
-def _told(adjustment: Tune, instrument: Instrument) -> str:
+def _move(adjustment: Tune, instrument: Instrument) -> Move:
     del adjustment
-    return tr("Tune every string up to its note: ") + " ".join(
-        one.note for one in reversed(instrument.in_order())
+    return Move(
+        mark("Tune every string up to its note: {notes}"),
+        mark("Tuned every string up to its note: {notes}"),
+        values={"notes": " ".join(one.note for one in reversed(instrument.in_order()))},
     )
 
 
@@ -51,6 +54,6 @@ KIND = AdjustmentKind(
     model=Tune,
     effect=_effect,
     dangers=_dangers,
-    told=_told,
+    move=_move,
     planned=False,
 )

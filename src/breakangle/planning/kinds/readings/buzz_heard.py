@@ -9,7 +9,7 @@ from breakangle.model.words.noun import Between, UncertaintyMm
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.crown_lines import mm_of, shown_from_nothing
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
-from breakangle.planning.kinds.readings.gap import HeldFrets, held_misfits, place
+from breakangle.planning.kinds.readings.gap import HeldFrets, along, held_misfits, place
 from breakangle.planning.kinds.readings.gap import predict as gaps_of
 from breakangle.planning.state.picture import Picture
 
@@ -68,4 +68,5 @@ KIND = ReadingKind(
     candidates=lambda instrument: [],
     usual_mm=(USUAL_MM, USUAL_SPREAD_MM),
     place=lambda reading: tr("buzz heard, {place}", place=place(reading)),
+    along=along,
 )

@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 from breakangle.model.instrument import Instrument
 from breakangle.model.reading import Reading, Target
 from breakangle.model.words.noun import Between, FretNumber, Noun, UncertaintyMm
+from breakangle.model.words.said import strings_in_words
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
 from breakangle.planning.state.board import Board
@@ -182,13 +183,23 @@ def _candidates(instrument: Instrument) -> list[Reading]:
 
 def place(reading: HeldFrets) -> str:
     """Return in words where the gap is read."""
+    return _place_of(reading, strings_in_words([reading.string]))  # type: ignore[attr-defined]
+
+
+def _place_of(reading: HeldFrets, strings: str) -> str:
+    """Return in words where such gaps of strings, named in words, are read."""
+    return tr("{strings} {along}", strings=strings, along=along(reading))
+
+
+def along(reading: HeldFrets) -> str:
+    """Return in words where along its string the gap is read."""
     held = tr(" and ").join(str(fret) for fret in reading.held)
     taken = (
         tr("with fret {held} held", held=held)
         if len(reading.held) == 1
         else tr("with frets {held} held", held=held)
     )
-    where = tr("string {string} over fret {fret}", string=reading.string, fret=reading.fret)  # type: ignore[attr-defined]
+    where = tr("over fret {fret}", fret=reading.fret)
     return f"{where}, {taken if reading.held else tr('open')}"
 
 
@@ -213,7 +224,7 @@ _ROD = mark("Loosen the rod a little, one move at a time, and read again after e
 _NO_ROD = mark("Hold a straight-edge along the frets before trusting amounts.")
 
 
-def _remark(reading: Reading, instrument: Instrument) -> str:
+def _remark(reading: Reading, instrument: Instrument, strings: str) -> str:
     assert isinstance(reading, Gap)
     if reading.mm > 0.0:
         return ""
@@ -223,18 +234,18 @@ def _remark(reading: Reading, instrument: Instrument) -> str:
                 "No gap at {place}: the string lies on the crown. A zero fret as high as the others "
                 "leaves next to none; where the open string buzzes it is worn: a new zero fret, or "
                 "the frets levelled to it.",
-                place=place(reading),
+                place=_place_of(reading, strings),
             )
         return tr(
             "No gap at {place}: the string lies on the crown. With relief as it should be the "
             "slot is too deep, and filing makes it worse: fill it or fit a new nut. With a neck "
             "bent back, mend that first.",
-            place=place(reading),
+            place=_place_of(reading, strings),
         )
     return tr(
         "No gap at {place}: the string lies on the crown, and how far the board stands above "
         "it cannot be read. {no_rod}",
-        place=place(reading),
+        place=_place_of(reading, strings),
         no_rod=_NO_ROD if instrument.rod.kind == "none" else _ROD,
     )
 
@@ -256,5 +267,6 @@ KIND = ReadingKind(
     shown=_shown,
     candidates=_candidates,
     place=place,
+    along=along,
     remark=_remark,
 )

@@ -13,6 +13,7 @@ from breakangle.model.instrument import Instrument
 from breakangle.model.pitch import cents_between
 from breakangle.model.reading import Reading
 from breakangle.model.words.noun import Between, UncertaintyCents
+from breakangle.model.words.said import strings_in_words
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.string.intonation import CENTS_PER_NEPER
 from breakangle.planning.kinds.kind import Prediction, ReadingKind
@@ -156,9 +157,12 @@ def _shown(reading: Reading, value: float, spread: float) -> Reading:
 
 def place(reading: Pitch) -> str:
     """Return in words what sounds."""
-    if named := sounding(reading):
-        return tr("string {string}, {named}", string=reading.string, named=named)
-    return tr("string {string}, open", string=reading.string)
+    return f"{strings_in_words([reading.string])}, {along(reading)}"
+
+
+def along(reading: Pitch) -> str:
+    """Return in words what sounds of a string, an open one too."""
+    return sounding(reading) or tr("open")
 
 
 def sounding(reading: Pitch) -> str:
@@ -186,4 +190,5 @@ KIND = ReadingKind(
     shown=_shown,
     candidates=_candidates,
     place=place,
+    along=along,
 )

@@ -56,13 +56,13 @@ def own_nut(target: GapTarget, instrument: Instrument) -> int:
     return instrument.in_order()[target.string - 1].nut_at_fret
 
 
-def _words(target: GapTarget, instrument: Instrument) -> str:
+def _said_of(target: GapTarget, instrument: Instrument, strings: str) -> str:
     name = trade_name(target)
     if name == "nut clearance" and own_nut(target, instrument):
         name = tr("clearance past its own nut")
     elif name == "nut clearance" and instrument.nut.kind == "zero-fret":
         name = tr("clearance past the zero fret")
-    return tr("{name} at string {string}", name=tr(name), string=target.string)
+    return tr("{name} at {strings}", name=tr(name), strings=strings)
 
 
 def _as_reading(target: GapTarget, value: float, spread: float) -> Reading:
@@ -132,7 +132,7 @@ _AIMED = {"relief": predict_straight, "action": predict_chord}
 
 KIND = TargetKind(
     name="gap",
-    words=_words,
+    said_of=_said_of,
     unit="mm",
     decimals=2,
     model=GapTarget,

@@ -41,9 +41,9 @@ def _as_reading(target: IntonationTarget, value: float, spread: float) -> Readin
     )
 
 
-def _words(target: IntonationTarget, instrument: Instrument) -> str:
-    del instrument
-    return tr("intonation of string {string}", string=target.string)
+def _said_of(target: IntonationTarget, instrument: Instrument, strings: str) -> str:
+    del target, instrument
+    return tr("intonation of {strings}", strings=strings)
 
 
 def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
@@ -70,7 +70,7 @@ def _beyond(target: IntonationTarget, low: bool, instrument: Instrument) -> str:
 
 KIND = TargetKind(
     name="intonation",
-    words=_words,
+    said_of=_said_of,
     unit="cents",
     decimals=1,
     model=IntonationTarget,

@@ -86,7 +86,7 @@ def hand_back_of(
 def reasons_of(found: Standings, written: Mapping[str, str] | None = None) -> Reasons:
     """Return why figures stay out: what the planner and the findings say, and what the bench wrote."""
     return Reasons(
-        beyond=tuple(note for note in found.plan.notes if note.startswith(tr(BEYOND))),
+        beyond=found.plan.notes_of(BEYOND),
         held=("action",) if _cuts_held(found.plan, found.service) else (),
         written=written or {},
     )
