@@ -7,7 +7,8 @@ import importlib
 import sys
 
 PROOFS = (
-    "keys", "large_type", "whole", "marks", "kills", "import_fuzz", "every_route", "fleet_faults", "words",
+    "keys", "page_rules", "large_type", "whole", "marks", "kills", "import_fuzz", "every_route", "fleet_faults",
+    "words",
 )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import re
 import urllib.request
 
 NEW_SHOP = ("/", "/pair")
+LAST = ("/offline", "/example/visits/5", "/example/visits/27/make/top", "/example/shop/lists/owner/{owner}")
 SHOP = ("", "/health", "/targets", "/targets/electric-guitar", "/kinds",
         "/kinds/new?copy=mandolin", "/settings", "/heading", "/backups", "/devices",
         "/lists/owner", "/lists/price", "/lists/stock", "/lists/gauge", "/lists/stock?low=yes", "/procedures",
@@ -26,11 +27,12 @@ VISIT = ("", "/work", "/procedures/restring", "/readings", "/listen", "/listen/r
          "/complaint", "/hand-back")  # fmt: skip
 KEYED = ("/instruments/{instrument}", "/instruments/{instrument}/same", "/visits/26/photographs/{photograph}")
 PAGES = [
-    *NEW_SHOP, *(f"/example{one}" for one in (*EXAMPLE, *KEYED)), *(f"/example/visits/27{one}" for one in VISIT),
+    *NEW_SHOP, *(f"/example{one}" for one in (*EXAMPLE, *KEYED)), *(f"/example/visits/27{one}" for one in VISIT), *LAST,
 ]  # fmt: skip
 LINKED = {
     "{instrument}": ("/example/instruments", r"/instruments/(\w{20})"),
     "{entry}": ("/example/visits/27/entries", r"/visits/27/entries/(\w{20})"),
+    "{owner}": ("/example/shop/lists/owner", r"/lists/owner/(\w{20})"),
     "{photograph}": ("/example/visits/26", r"/visits/26/photographs/(\w{20})"),
 }
 

@@ -61,3 +61,32 @@ OUT_OF_REACH = """() => [...document.querySelectorAll('main :is(button, input, s
 def out_of_reach(page: Page) -> list[str]:
     """Return what can be pressed or filled in but lies outside the window's width."""
     return list(page.evaluate(OUT_OF_REACH))
+
+
+# Words that their own box cuts off, where nothing scrolls to the rest and nothing says that there is more.
+CUT_OFF = """() => [...document.querySelectorAll('main *, nav *, header *, footer *')]
+  .filter(one => one.checkVisibility() && !one.closest('svg, .wide, select, textarea') && one.clientWidth > 1)
+  .filter(one => [...one.childNodes].some(part => part.nodeType === 3 && part.textContent.trim()))
+  .filter(one => { const { overflowX, overflowY } = getComputedStyle(one);
+    return (overflowX !== 'visible' && one.scrollWidth > one.clientWidth + 1)
+      || (overflowY !== 'visible' && one.scrollHeight > one.clientHeight + 1); })
+  .map(one => `cut off: ${one.outerHTML.slice(0, 100)}`)"""
+# Words of a drawing that lie on each other; those that the drawing itself turns or hides are left out.
+OVERLAID = """() => [...document.querySelectorAll('main svg')].filter(one => one.checkVisibility()).flatMap(svg => {
+  const words = [...svg.querySelectorAll('text')].filter(one => one.textContent.trim()
+    && !one.closest('[transform*=rotate]') && getComputedStyle(one).visibility === 'visible');
+  const boxes = words.map(one => one.getBoundingClientRect());
+  const found = [];
+  boxes.forEach((a, i) => boxes.slice(i + 1).forEach((b, k) => {
+    const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+    const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+    if (wide > 2 && high > 0.4 * Math.min(a.height, b.height))
+      found.push(`on each other: ${words[i].textContent} and ${words[i + 1 + k].textContent}`);
+  }));
+  return found.slice(0, 3);
+})"""
+
+
+def cut_off(page: Page) -> list[str]:
+    """Return the words that are cut off by their box, and those of a drawing that lie on each other."""
+    return [*page.evaluate(CUT_OFF), *page.evaluate(OVERLAID)]

@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.records.records import Owner, Price
+from web_fixtures.pressed import Tables
 from web_fixtures.process import Served
 from web_fixtures.ready import follow, press, type_in
 
@@ -125,3 +126,17 @@ def test_inches_dark_and_the_readers_own_number_form_are_remembered(screen: Page
     page.goto(f"{served.url}/example/visits/27/strings")
     expect(page.get_by_role("region", name="What is on, at pitch")).to_contain_text("0,254 mm")
     german.close()
+
+
+def test_enter_goes_through_the_boxes_and_stores_nothing_and_its_own_key_stores(screen: Page, served: Served):
+    """Enter, however often, stops in the last box: what stores is pressed by Ctrl and Enter, or by itself."""
+    screen.goto(f"{served.url}/shop/targets/electric-guitar")
+    tables = Tables(served.folder)  # the shop's file is there when a page was
+    press(screen, "Enter", times=20)
+    expect(screen.locator("[data-box]").last).to_be_focused()
+    assert tables.changed(thorough=True) == []
+    screen.locator("#relief_mm").fill("0.25")
+    with screen.expect_navigation():
+        press(screen, "Control+Enter")
+    expect(screen.locator("tr", has_text="electric guitar, six strings")).to_contain_text("0.25")
+    tables.close()

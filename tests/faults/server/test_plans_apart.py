@@ -1,14 +1,18 @@
 """Plans worked out in a process of their own: the same plans, and made all the same where that process breaks off."""
 
+import json
 import os
+import pickle
 import signal
 
 import pytest
 
 from breakangle.model.errors import ChooseAnotherFileError, ReadAgainError
 from breakangle.planning.estimate.estimate import estimate
-from breakangle.services.plans.apart import PLANNER, made_plan
-from breakangle.services.service_files.example import example_service
+from breakangle.reference.families import family
+from breakangle.services.plans.apart import PLANNER, _planned, made_plan
+from breakangle.services.service_files.example import empty_service, example_service
+from breakangle.services.service_files.service import service_from
 from breakangle.services.workers.lasting import BrokeOffError, Lasting
 from breakangle.services.workers.process import in_process, worker_context
 from breakangle.services.workers.queue import Queue
@@ -44,6 +48,18 @@ def test_plan_is_made_here_where_its_process_breaks_off(monkeypatch: pytest.Monk
 
     monkeypatch.setattr(PLANNER, "run", broken)
     assert made_plan(service, estimate(service)).model_dump_json() == there.model_dump_json()
+
+
+def test_the_plan_of_a_service_with_wishes_of_its_own_goes_from_process_to_process():
+    """What a file holds is of classes made in each process, which cannot be sent to another."""
+    text = empty_service(family("ukulele-concert"), "Wren").model_dump_json()
+    asked = json.loads(text) | {"targets": {"hand": "light"}}
+    service = service_from(json.dumps(asked).encode(), "service file")
+    there = pickle.loads(
+        pickle.dumps(_planned(service.model_dump_json(exclude_unset=True), estimate(service), (), None))
+    )
+    assert there.targets.hand == "light"
+    assert there.targets.wanted
 
 
 def test_work_that_breaks_off_is_told_and_the_next_is_done():

@@ -8,6 +8,9 @@ import pdfplumber
 import pytest
 from PIL import Image
 
+from breakangle.documents.renderers.page import Letterhead, Page, Paragraph, Ruled
+from breakangle.documents.renderers.page_pdf import page_pdf
+from breakangle.documents.true_size.tiling import PAPERS
 from breakangle.model.errors import CorrectInputError
 from breakangle.services.documents.labels import code_content, label_of, labels_file
 from breakangle.services.documents.sheets import SHEETS, sheet_file, sheet_pages
@@ -173,3 +176,13 @@ def test_pictures_on_paper_are_grey(shop, visit):
     for colour in colours - {None}:
         parts = colour if isinstance(colour, tuple) else (colour,)
         assert len(parts) == 1 or (len(parts) == 3 and np.ptp(parts) < 0.02), colour
+
+
+def test_empty_lines_at_the_end_of_a_sheet_are_no_page_of_their_own():
+    """However far down a page the lines to write on begin, two of them fit there or they begin on the next."""
+    for before in range(36, 60):
+        blocks = (*(Paragraph("read") for _ in range(before)), Ruled("Notes", 4))
+        pdf = page_pdf(Page("Bench sheet", "Wren", Letterhead("A shop"), (), blocks), PAPERS["a4"])
+        with pdfplumber.open(io.BytesIO(pdf)) as found:
+            last = found.pages[-1].extract_text() or ""
+        assert "read" in last or "Notes" in last, before

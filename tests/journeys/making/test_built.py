@@ -65,6 +65,11 @@ def test_a_build_to_its_nominal_is_as_designed():
     assert all(one.as_designed for one in found.figures)
     assert lead_of(found).startswith("Built as designed")
     assert found.moved is None
+    rows = measured_page(found, "Siskin").blocks[1].rows
+    assert [row[:2] for row in rows] == sorted(
+        (row[:2] for row in rows),
+        key=lambda row: (["relief", "action", "nut clearance"].index(row[0]), -int(row[1])),
+    )
 
 
 def test_a_build_whose_action_came_out_high_names_what_moves_all_strings_alike():

@@ -116,6 +116,9 @@ def test_the_page_shows_a_sheet_with_what_was_chosen(bench: TestClient, tmp_path
     bench.post("/visits/new/import", files={"file": ("one.json", (tmp_path / "one.json").read_bytes())})
     every = bench.get("/visits/1/make").text
     assert all(f"/make/{name}" in every for name in making_jobs())
+    assert 'id="job-top"' in every
+    assert 'id="job-electrics"' not in every  # no pickups as a rule: a line at the end leads there
+    assert "Not usual on this kind" in every
     page = bench.get("/visits/1/make/neck-angle?airspace_bass=-2.8&airspace_treble=-2.4&saddle=").text
     assert "Reset: lean the neck back" in page
     assert 'value="-2.8"' in page

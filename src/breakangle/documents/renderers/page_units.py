@@ -91,10 +91,12 @@ def _cell(cell: str, name: str) -> str:
     """Return a cell in inches where `name` is that of a length; an action with its 64ths behind it."""
     if not name:
         return _head(cell)
-    numbers = [float(found[0].replace("−", "-")) for found in NUMBER.finditer(cell)]
-    decimals = inch_decimals(*numbers)
+    figures, _, spread = cell.partition("±")
+    heights, wide = (
+        [float(one[0].replace("−", "-")) for one in NUMBER.finditer(part)] for part in (figures, spread)
+    )
+    decimals = inch_decimals(*heights, spread_mm=max(wide, default=0.0))
     text = NUMBER.sub(lambda found: _inch(float(found[0].replace("−", "-")), decimals), cell)
-    heights = [float(found[0]) for found in NUMBER.finditer(cell.partition("±")[0])]
     if not (heights and name.casefold().startswith(tr(ACTION).casefold())):
         return text
     return f"{text} ({' to '.join(dict.fromkeys(map(sixty_fourths, heights)))})"

@@ -89,7 +89,7 @@ def bench_sheet_page(given: BenchSheet) -> Page:
         Heading(tr("2  Read, before anything is touched")),
         _readings(given, instrument, tr("as it came"), done=False),
         *_also_read(given, done=False),
-        Heading("3  Do"),
+        Heading(tr("3  Do")),
         *_steps(given),
         Heading(tr("4  Read again")),
         _readings(given, instrument, tr("as it leaves"), done=True),

@@ -107,4 +107,6 @@ def targets_of(service: Service, board: Board) -> Targets:
     asked = service.targets or Targets()
     roles = {target_kind(one).role(one) for one in asked.wanted}
     rest = tuple(one for one in house_targets(board, asked.hand) if target_kind(one).role(one) not in roles)
-    return asked.model_copy(update={"wanted": asked.wanted + rest})
+    # Of the class that has a name: that of a file's model is made in each process and goes to no other.
+    told = dict(asked) | {"wanted": asked.wanted + rest}
+    return Targets.model_construct(asked.model_fields_set | {"wanted"}, **told)

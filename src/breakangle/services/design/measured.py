@@ -127,10 +127,16 @@ def measured_page(measured: Measured, instrument: str) -> Page:
             tr(one.name), str(one.string), _said(one.designed, one.unit), _said(one.measured, one.unit),
             _off_by(one), tr("as designed") if one.as_designed else tr("out"),
         )
-        for one in measured.figures
+        for one in by_quantity(measured.figures)
     )  # fmt: skip
     table = Table(tr("Measured against designed"), head, rows)
     return Page(tr("As built"), instrument, Letterhead(""), (), (Paragraph(lead_of(measured), "lead"), table))
+
+
+def by_quantity(figures: tuple[Figure, ...]) -> list[Figure]:
+    """Return the figures quantity by quantity, each from the low string to the high one."""
+    names = list(dict.fromkeys(one.name for one in figures))
+    return sorted(figures, key=lambda one: (names.index(one.name), -one.string))
 
 
 def lead_of(measured: Measured) -> str:
@@ -157,7 +163,8 @@ def lead_of(measured: Measured) -> str:
 
 def _off_by(one: Figure) -> str:
     """Return how far it is off, with its unit: a length without one would stay in mm where all others are in inches."""
-    off, half = f"{one.off:+.2f}".replace("-", "−"), f"{SURE_SPREADS * one.spread:.2f}"
+    digits = 2 if one.unit == "mm" else 1  # cents are read and wanted in tenths
+    off, half = f"{one.off:+.{digits}f}".replace("-", "−"), f"{SURE_SPREADS * one.spread:.{digits}f}"
     return f"{off} {tr(one.unit)} ± {half}"
 
 

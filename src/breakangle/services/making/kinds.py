@@ -53,6 +53,11 @@ class MakingSheet:
     figures: Mapping[str, Any] | None = None
     papers: tuple[Paper, ...] = ()
 
+    @property
+    def applies(self) -> bool:
+        """Return whether the kind of instrument has what the sheet is about."""
+        return (self.figures or {}).get("applies", True) is not False
+
 
 @dataclass(frozen=True)
 class Job:

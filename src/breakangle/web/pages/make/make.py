@@ -32,9 +32,12 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/visits/{number}/make")
 def make_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
-    """Show what can be made for this instrument."""
+    """Show what can be made for this instrument; what its kind lacks comes last, in a line."""
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
-    return page(request, "make.html", visit=visit, instrument=instrument, jobs=list(making_jobs().values()))
+    jobs = list(making_jobs().values())
+    usual = [one for one in jobs if one.sheet(service_of(shop, visit.id)).applies]
+    unusual = [one for one in jobs if one not in usual]
+    return page(request, "make.html", visit=visit, instrument=instrument, jobs=usual, unusual=unusual)
 
 
 @router.get("/visits/{number}/make/built")

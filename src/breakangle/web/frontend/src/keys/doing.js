@@ -55,14 +55,13 @@ export function foot(event) {
   return true;
 }
 
-// What is typed in a box and not sent yet goes before: then Ctrl+Enter is Enter.
+// A reading that is typed and not sent yet goes before: then Ctrl+Enter is Enter. Any other box of text goes with its form.
 export function doing(event, enter) {
   const target = event.target;
-  const box = target.matches?.("[data-box]");
-  if (box && target.value.trim() !== (target.dataset.was ?? target.defaultValue)) return enter();
-  if (typing(target) && !box) return;
+  const reading = target.matches?.("[data-reading]");
+  if (reading && target.value.trim() !== target.dataset.was) return enter();
   const button = main();
-  if (!button) return;
+  if (!button || (typing(target) && !reading && target.form !== button.form)) return;
   event.preventDefault();
   if (!event.repeat) store(button);
 }

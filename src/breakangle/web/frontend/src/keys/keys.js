@@ -15,7 +15,8 @@ function step(from, by) {
   const at = all.indexOf(from);
   const found = all[at + by] ?? (by > 0 ? document.querySelector("[data-after]") : null);
   if (!found) return false;
-  found.focus();
+  // What stores is shown, and the focus stays in the last box: the next Enter would press it.
+  if (!stores(found)) found.focus();
   found.select?.();
   found.scrollIntoView({ block: "center", behavior: "auto" });
   return true;
