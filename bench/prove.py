@@ -8,7 +8,7 @@ import sys
 
 PROOFS = (
     "keys", "page_rules", "large_type", "whole", "marks", "kills", "import_fuzz", "every_route", "fleet_faults",
-    "words",
+    "words", "targets_heard",
 )  # fmt: skip
 
 

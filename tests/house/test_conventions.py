@@ -1,11 +1,13 @@
 """The house's conventions, held by reading the source, and each proved by a planted file that breaks it."""
 
+import ast
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+import bench.minutes
 from house import source_rules
 from house.source_rules import ROOT, Rule, Source, fixture_names, import_cycle, repeated
 
@@ -183,3 +185,32 @@ def test_no_two_shared_fixtures_have_one_name():
     names = [name for file in shared for name in fixture_names(file)]
     assert len(names) > 10
     assert repeated(names) == []
+
+
+def test_every_bench_that_reports_can_be_told_only_to_be_quick():
+    reports = {
+        path.stem: one.args
+        for path in sorted((ROOT / "bench").glob("[!_]*.py"))
+        for one in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(one, ast.FunctionDef) and one.name == "report"
+    }
+    assert len(reports) > 10
+    for name, given in reports.items():
+        names = [one.arg for one in (*given.args, *given.kwonlyargs)]
+        needed = {
+            *names[: len(given.args) - len(given.defaults)],
+            *(
+                one.arg
+                for one, usual in zip(given.kwonlyargs, given.kw_defaults, strict=True)
+                if usual is None
+            ),
+        }
+        assert "quick" in names, name
+        assert needed <= {"quick"}, name
+
+
+def test_the_minutes_are_counted_of_fewer_where_it_must_be_quick(monkeypatch):
+    seeds = list[int]()
+    monkeypatch.setattr(bench.minutes, "spent", lambda kind, seed: seeds.append(seed))
+    assert bench.minutes.report(quick=True).startswith("electric-guitar: none")
+    assert seeds == [0, 1, 2, 3]

@@ -1,7 +1,8 @@
 """What a form's fields are called stays in `web/forms`: a service gets typed values, not a mapping of fields.
 
 Left out are names that the command line has, too, and those of columns: boxes of an instrument (`breakangle correct`),
-columns of a record (`breakangle change`), figures of the house targets, words of a sheet.
+columns of a record (`breakangle change`), figures of the house targets, of a kind (`breakangle kind --set`), words of
+a sheet.
 """
 
 import ast
@@ -15,6 +16,7 @@ SHARED = (
     "services/intake/typed_instrument.py",
     "services/records/edit.py",
     "services/records/lists.py",
+    "services/service_files/kinds/boxes.py",
     "services/visit_sheets/sheet.py",
     "services/visits/instrument_identity/typed_marks.py",
     "services/workshop/house_targets.py",

@@ -4,6 +4,7 @@ import importlib.util
 import re
 import string
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from babel.messages.catalog import Catalog
@@ -12,6 +13,9 @@ from babel.messages.pofile import read_po
 
 from breakangle.model.words import speech
 from breakangle.model.words.speech import language, mark, spoken_language, tr, tr_n
+from breakangle.planning.kinds.adjustments.bridge_position import BridgePosition
+from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
+from breakangle.planning.state.bridge_support import POSTS
 from breakangle.web import texts
 from house.source_rules import ROOT
 from sentences_outside import LEFT_OUT, PACKAGE, all_outside, sentences_outside
@@ -179,3 +183,12 @@ def test_another_language_is_one_folder(tmp_path: Path, monkeypatch: pytest.Monk
         assert str(deep) == "the slot is too deep"
     finally:
         speech._catalogue.cache_clear()
+
+
+def test_the_sides_of_a_bridge_can_be_said_in_another_language():
+    """They are keys in files and words in sentences: every adjustment's key has its word in the template."""
+    ids = {message.id for message in TOOL.template()}
+    for model in (BridgePosition, SaddleHeight):
+        (literal, _) = get_args(model.model_fields["post"].annotation)
+        assert set(get_args(literal)) == set(POSTS)
+    assert set(map(str, POSTS.values())) <= ids

@@ -59,4 +59,5 @@ def write_forms(folder: Path) -> None:
     recorded(folder / "new.wav", open_strings(np.random.default_rng(7), {}))
     recorded(folder / "now.wav", open_strings(np.random.default_rng(8), {5: 0.9}))
     recorded(folder / "pause.wav", hum_made("loop", np.random.default_rng(6)))
+    recorded(folder / "held.wav", 0.3 * hum_made("loop", np.random.default_rng(6)))
     recorded(folder / "neck.wav", neck(dead_fret=3))

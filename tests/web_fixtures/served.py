@@ -16,18 +16,20 @@ from network_fixtures import closed_environment
 from web_fixtures.process import Served
 
 
+def example_in(shared: Path) -> Path:
+    """Make an example workshop in a folder of all workers and return its own; what a worker that failed left goes."""
+    folder = shared / "example_made"
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir()
+    load_example(folder, datetime.now(UTC))
+    return example_folder(folder)
+
+
 @pytest.fixture(scope="session")
 def example_made(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
     """Return an example workshop's folder, to copy."""
     shared = shared_folder(tmp_path_factory, worker_id)
-
-    def made() -> Path:
-        folder = shared / "example_made"
-        folder.mkdir()
-        load_example(folder, datetime.now(UTC))
-        return example_folder(folder)
-
-    return made_once(shared, "example", made)
+    return made_once(shared, "example", lambda: example_in(shared))
 
 
 @pytest.fixture

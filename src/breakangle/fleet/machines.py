@@ -71,7 +71,7 @@ def worker(
         longest_s: how long to wait for the scheduler to answer, each time it is asked, s.
 
     Raises:
-        CorrectInputError: an address outside this machine without TLS and certificates.
+        CorrectInputError: an address outside this machine without TLS and certificates, or it cannot begin here.
         ChooseAnotherFileError: no scheduler answers there.
         InstallError: Dask is not installed.
     """
@@ -94,11 +94,26 @@ def worker(
     try:
         _until_interrupted(dask().Nanny, (address,), options, lambda _: told(address), longest_s)
     except NotBegunError as cause:
-        raise nobody_answers(address, keys, time.monotonic() - began) from cause
+        if cause.unanswered:
+            raise nobody_answers(address, keys, time.monotonic() - began) from cause
+        raise CorrectInputError(
+            tr("the worker did not begin: {why}", why=cause),
+            tr("an address of this machine as its host") if host else "",
+            tr("look at what keeps it back, and begin it again"),
+        ) from cause
 
 
 class NotBegunError(Exception):
-    """A scheduler or a worker did not begin; its text says why."""
+    """A scheduler or a worker did not begin; its text says why.
+
+    `unanswered`: it waited for another, who did not answer, would not have it or hung up.
+    """
+
+    def __init__(self, why: BaseException) -> None:
+        """Keep what the system said."""
+        super().__init__((getattr(why, "strerror", None) or str(why)).lower())
+        lost = isinstance(why, TimeoutError | ConnectionError | dask().comm.CommClosedError)
+        self.unanswered = lost or "timed out" in str(why).lower()
 
 
 def _until_interrupted(
@@ -115,7 +130,7 @@ def _until_interrupted(
             server = await kind(*arguments, **options)
         except (RuntimeError, OSError, TimeoutError) as cause:
             why: BaseException = cause.__cause__ or cause
-            raise NotBegunError((getattr(why, "strerror", None) or str(why)).lower()) from cause
+            raise NotBegunError(why) from cause
         begun(server)
         # Begun in the background, a process would not hear an interruption by itself.
         running, loop = asyncio.current_task(), asyncio.get_running_loop()

@@ -15,7 +15,7 @@ HELD_BYTES = {"MALLOC_MMAP_THRESHOLD_": 32 << 20, "MALLOC_TRIM_THRESHOLD_": 64 <
 # Dask samples the stack of what it runs a hundred times a second, and holds an hour of that and of its diaries, for
 # pages that nobody sees here: a worker grew by a third of a megabyte a second, and tasks took longer and longer.
 LEAN = {
-    "distributed.worker.preload": ["breakangle.fleet.begun"],
+    "distributed.worker.preload": ["breakangle.fleet.work"],
     "distributed.worker.profile.enabled": False,
     "distributed.admin.log-length": 100,
     # How late its loops are it looks fifty times a second, and what the machine does twice: a twentieth of a core.

@@ -1,5 +1,6 @@
 """What a worker does: one batch of items, each by itself, so that a bad one stops none of the rest."""
 
+import signal
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -55,3 +56,13 @@ def _answer(name: str, item: Item, settings: Mapping[str, Any]) -> Answer:
 
 def _failed(item: Item, began: float, error: str, sentence: str) -> Answer:
     return Answer(item.name, item.sha256, time.perf_counter() - began, (), error, sentence)
+
+
+def dask_setup(worker: Any) -> None:
+    """Leave interruptions to who began this process; Dask calls it as a worker begins (its `preload`).
+
+    Ctrl+C at a terminal reaches every process of a run: one that heard it itself would print where it was, in the
+    middle of what a person reads.
+    """
+    del worker
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -61,8 +61,8 @@ def kind_words(one: Any) -> str:
     if getattr(one, "words", "") and hasattr(one, "kind"):
         return tr(one.words)
     table = getattr(one, "kind_table", None)
-    body = getattr(one, "body", "")
-    if table is None and '"kind_table"' in body:
+    body = getattr(one, "body", "")  # of a record its text; an instrument's own is what is told of its wood
+    if table is None and isinstance(body, str) and '"kind_table"' in body:
         table = Instrument.model_validate_json(body).kind_table
     return words(f"kinds.{one.kind}") if table is None else str(table.words)
 

@@ -12,7 +12,7 @@ from breakangle.services.service_files.service_written import write_service
 from journeys.making.test_frets import read_by_dial
 from journeys.making.test_shop_kinds import CITTERN
 from web_fixtures.process import Served
-from web_fixtures.ready import follow
+from web_fixtures.ready import follow, press, press_in, type_in
 from web_fixtures.rules import found_by_axe, small_targets, too_wide_px
 
 pytest_plugins = ["web_fixtures.served", "web_fixtures.browser"]
@@ -119,7 +119,12 @@ def test_a_kind_of_instrument_is_made_and_taken_in(screen: Page, served: Served)
     screen.locator("#f-scale_mm").fill("480 mm")
     screen.locator("#f-spread_nut_mm").fill("38 mm")
     screen.locator("#f-spread_bridge_mm").fill("58 mm")
-    screen.locator("#f-strings").fill(CITTERN["strings"])
+    *first, last = CITTERN["strings"].splitlines()
+    screen.locator("#f-strings").fill("\n".join(first))
+    press_in(screen.locator("#f-strings"), "Control+End")
+    press(screen, "Enter")
+    type_in(screen, last)
+    expect(screen.locator("#f-strings")).to_have_value(CITTERN["strings"])
     screen.locator("#f-medium_action_low_mm").fill("0.080")
     screen.get_by_role("button", name="Save the kind").click()
     expect(screen.locator("p.message")).to_contain_text("action, lowest string, medium hand")

@@ -1,4 +1,7 @@
-"""Every page, at every width: accessible by the rules, no sideways scrolling, targets for a thumb, all from here."""
+"""Every page, at every width: accessible by the rules, no sideways scrolling, targets for a thumb, all from here.
+
+Every page at every width both light and dark, in mm and in inches: `python -m bench.page_rules`.
+"""
 
 import pytest
 from playwright.sync_api import Browser

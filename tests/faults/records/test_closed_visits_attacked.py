@@ -16,7 +16,7 @@ from breakangle.services.workshop.prices import add_line
 from breakangle.storage.exchange.exchange import export_shop, import_shop
 from breakangle.storage.records.entries import entries_of
 from breakangle.storage.records.records import Line, Visit
-from breakangle.storage.schema.errors import EditedMeanwhileError
+from breakangle.storage.schema.errors import EditedMeanwhileError, VisitClosedError
 from shop_fixtures.people import ADA, GAP, ROD, later
 
 pytest_plugins = ["shop_fixtures.shops"]
@@ -47,6 +47,12 @@ def test_an_amendment_is_neither_taken_back_nor_moved_away_with_what_was_written
         move_visit(shop, now, "on the bench", later(minutes=73))
     assert shop.get(Visit, visit.id) == now
     assert now.handed_back_at == visit.handed_back_at
+
+
+def test_undoing_the_closing_of_a_sheet_says_that_it_is_closed(shop):
+    visit = closed(shop)
+    with pytest.raises(VisitClosedError, match="open an amendment first"):
+        undo_edit(shop, "visit", visit.id, later(minutes=70))
 
 
 @pytest.mark.parametrize("what", ["a line of the bill", "words to the owner"])

@@ -109,9 +109,9 @@ def test_a_shop_brought_in_by_the_server_is_read_elsewhere_and_stored_whole(new_
     exported_apart(from_here, tmp_path / "shop.zip")
     apart = list[object]()
 
-    def counted(work: Callable[..., object], *given: Any) -> object:
-        apart.append(work)
-        return in_process(work, *given)
+    def counted(work: Callable[..., object], *given: Any, gentle: bool) -> object:
+        apart.append((work, gentle))
+        return in_process(work, *given, gentle=gentle)
 
     monkeypatch.setattr(copies_apart, "in_process", counted)
     monkeypatch.setattr(Queue, "apart", True)
@@ -120,7 +120,7 @@ def test_a_shop_brought_in_by_the_server_is_read_elsewhere_and_stored_whole(new_
         merged = imported_apart(into, tmp_path / "shop.zip", "this file")
         assert into.every(Visit) == from_here.every(Visit)  # in the same request, not as it was before
     assert merged.added_count > 1
-    assert apart == [copies_apart._imported]
+    assert apart == [(copies_apart._imported, False)]  # others wait for what it holds
     whole = (tmp_path / "shop.zip").read_bytes()
     (tmp_path / "cut.zip").write_bytes(whole[: len(whole) // 2])
     with pytest.raises(ChooseAnotherFileError, match="no whole-shop export, or is damaged"):
@@ -137,9 +137,9 @@ def test_what_is_brought_in_elsewhere_is_not_stored_once_another_server_has_the_
     assert ours is not None
     theirs = Holder("another", 1, "another computer", "http://127.0.0.1:2")
 
-    def taken_over(work: Callable[..., object], *given: Any) -> object:
+    def taken_over(work: Callable[..., object], *given: Any, **more: Any) -> object:
         write_whole(into.folder / "serving.json", json.dumps(asdict(theirs)).encode())
-        return in_process(work, *given)
+        return in_process(work, *given, **more)
 
     monkeypatch.setattr(copies_apart, "in_process", taken_over)
     monkeypatch.setattr(Queue, "apart", True)

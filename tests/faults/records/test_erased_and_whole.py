@@ -4,28 +4,23 @@ import json
 import unicodedata
 
 import pytest
-from sqlalchemy import select
 
-from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of
 from breakangle.services.documents.hand_back.frozen import last_closing, stored_sheet
 from breakangle.services.records.erase import erase_person
 from breakangle.services.records.import_checks import RowsRead
-from breakangle.services.service_files.example import example_text
-from breakangle.services.visit_sheets.sheets import take_in
-from breakangle.services.visits.entries import do_adjustment, service_of
+from breakangle.services.visits.entries import service_of
 from breakangle.services.visits.instrument_identity.joining import join_instruments
-from breakangle.services.visits.moves import move_visit
 from breakangle.services.visits.visits import add_owner, open_visit
 from breakangle.services.workshop.attachments import attach
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.backup.erased_words import ErasedWords, is_distinctive
 from breakangle.storage.exchange.exchange import export_shop, import_shop
 from breakangle.storage.files.blobs import blob_path, get_blob
-from breakangle.storage.records.records import Attachment, InstrumentRecord, Owner, Visit
+from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
 from breakangle.storage.schema.errors import ShopDamagedError
-from breakangle.storage.schema.tables import METADATA
 from shop_fixtures.filled import picture
-from shop_fixtures.people import ADA, BO, ROD, later
+from shop_fixtures.owners import close, named, rows, taken_in
+from shop_fixtures.people import ADA, BO, later
 
 pytest_plugins = ["shop_fixtures.shops"]
 
@@ -35,25 +30,6 @@ def shop(tmp_path):
     made = shop_at(tmp_path / "shop")
     yield made
     made.close()
-
-
-def taken_in(shop, owner: str, **more: str) -> Visit:
-    """Return a visit on the bench of an instrument of that owner, with work on it."""
-    file = json.loads(example_text())
-    file["instrument"] |= {"name": f"{owner}, six strings"} | more
-    told, _ = take_in(shop, ADA, json.dumps(file).encode(), "a file", owner=owner, same="new")
-    visit = move_visit(shop, shop.get(Visit, told.visit.id), "on the bench", BO)
-    do_adjustment(shop, visit.id, ROD, BO)
-    return shop.get(Visit, visit.id)
-
-
-def named(shop, name: str) -> Owner:
-    return next(one for one in shop.every(Owner) if one.name == name)
-
-
-def rows(shop) -> list[str]:
-    with shop.reading() as connection:
-        return [repr(row) for table in METADATA.sorted_tables for row in connection.execute(select(table))]
 
 
 @pytest.mark.parametrize("name", ["Ben", "Rod", "Ann", "Light Steel", "Rod Gap", "Medium", "King In"])
@@ -141,11 +117,6 @@ def test_photographs_go_with_the_person_whose_instrument_was_joined_to_anothers(
     erase_person(shop, named(shop, "Bram Thistle").id, later(days=3), sure=True)
     assert [one.name for one in shop.every(Attachment, deleted=True)] == ["hers.png"]
     assert [row for row in rows(shop) if "Thistle" in row] == []
-
-
-def close(shop, visit: Visit, stamp) -> None:
-    given = Closes({one.key: "agreed" for one in gate_of(shop, visit)}, "Ada", "a4")
-    close_visit(shop, shop.get(Visit, visit.id), stamp, given)
 
 
 def test_numbers_and_what_a_program_reads_are_never_taken_for_a_person():

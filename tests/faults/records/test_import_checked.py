@@ -7,9 +7,14 @@ import pytest
 from bench.import_fuzz import filled_export, fuzz, made, with_row
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.services.records.import_checks import RowsRead
+from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workshop.attachments import attach, content_of
 from breakangle.services.workshop.opening import shop_at
+from breakangle.storage.backup.examine import mend
 from breakangle.storage.exchange.exchange import import_shop
-from breakangle.storage.records.records import Owner, Visit
+from breakangle.storage.records.records import Attachment, Owner, Visit
+from shop_fixtures.people import ADA
 
 
 @pytest.fixture(scope="module")
@@ -76,6 +81,44 @@ def test_export_made_by_this_program_comes_in_whole(parts, tmp_path):
     shop = shop_at(tmp_path / "to")
     import_shop(shop, made(tmp_path / "made.zip", parts), RowsRead("made.zip"))
     assert len(shop.every(Visit)) == 2
+    shop.close()
+
+
+def just_before_it_is_stored(monkeypatch, shop, happens) -> None:
+    """Let something happen when an import has unpacked its files, and has not yet begun to store."""
+    real = shop.writing
+
+    def writing():
+        monkeypatch.undo()
+        happens()
+        return real()
+
+    monkeypatch.setattr(shop, "writing", writing)
+
+
+def test_files_that_a_sweep_took_while_they_were_unpacked_are_unpacked_again(parts, tmp_path, monkeypatch):
+    shop = shop_at(tmp_path / "to")
+    swept: list[int] = []
+    just_before_it_is_stored(monkeypatch, shop, lambda: swept.append(mend(shop)))
+    import_shop(shop, made(tmp_path / "made.zip", parts), RowsRead("made.zip"))
+    assert swept == [1]
+    assert [content_of(shop, one)[:4] for one in shop.every(Attachment)] == [b"\x89PNG"]
+    shop.close()
+
+
+def test_what_was_attached_meanwhile_stays_where_the_import_of_the_same_file_fails(
+    parts, tmp_path, monkeypatch
+):
+    shop = shop_at(tmp_path / "to")
+    content = next(content for name, content in parts.items() if name.startswith("blobs/"))
+    visit = bring_in(shop, example_text().encode(), "a file", ADA).visit
+    just_before_it_is_stored(
+        monkeypatch, shop, lambda: attach(shop, ADA, visit, "photograph", "mine.png", content)
+    )
+    wrong = with_row(parts, "visit", 0, {"instrument_id": "nobody's"})
+    with pytest.raises(ChooseAnotherFileError):
+        import_shop(shop, made(tmp_path / "made.zip", wrong))
+    assert [content_of(shop, one) for one in shop.every(Attachment)] == [content]
     shop.close()
 
 

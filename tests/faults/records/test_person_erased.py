@@ -8,7 +8,8 @@ from datetime import UTC, datetime
 
 import psycopg
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, update
+from sqlalchemy.exc import DBAPIError
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.services.documents.hand_back.close import Closes, close_visit, gate_of
@@ -16,6 +17,7 @@ from breakangle.services.documents.hand_back.frozen import stored_sheet
 from breakangle.services.overview.search import find
 from breakangle.services.records.erase import NOTE, erase_person, erased_words, person_named
 from breakangle.services.service_files.example import example_text
+from breakangle.services.visits.entries import correct, take_reading
 from breakangle.services.visits.service_files import bring_in
 from breakangle.services.visits.visits import add_owner
 from breakangle.services.workshop.attachments import attach
@@ -25,9 +27,9 @@ from breakangle.storage.backup.copies import make_backup, verified
 from breakangle.storage.backup.examine import examine
 from breakangle.storage.exchange.exchange import export_shop
 from breakangle.storage.records.records import Attachment, Closing, InstrumentRecord, Owner, Setting, Visit
-from breakangle.storage.schema.tables import METADATA
+from breakangle.storage.schema.tables import ENTRY, METADATA
 from shop_fixtures.filled import fill, picture
-from shop_fixtures.people import ADA, BO, START, later
+from shop_fixtures.people import ADA, BO, GAP, START, later
 
 pytest_plugins = ["shop_fixtures.shops", "web_fixtures.at_hand"]
 
@@ -163,13 +165,17 @@ def test_what_stays_is_whole_and_says_so(folder):
 
 
 def test_person_is_in_no_row_of_either_engine(shop):
-    fill(shop)
+    visit = fill(shop)
+    entry = take_reading(shop, visit.id, GAP, ADA)
+    correct(shop, entry.id, GAP | {"mm": 1.7}, "Åse Holm read it herself", ADA)
     owner = person_named(shop, "Åse Holm")
     erase_person(shop, owner.id, later(days=1), sure=True)
     with shop.reading() as connection:
         rows = [repr(row) for table in METADATA.sorted_tables for row in connection.execute(select(table))]
     assert len(rows) > 20
     assert [row for row in rows if "Holm" in row or "ase@example.org" in row] == []
+    with pytest.raises(DBAPIError, match="never changed"), shop.writing() as connection:
+        connection.execute(update(ENTRY).values(taken_by="Bo"))
     with pytest.raises(CorrectInputError, match='no people are called "Åse Holm"'):
         person_named(shop, "Åse Holm")
 

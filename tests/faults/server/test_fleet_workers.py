@@ -28,7 +28,7 @@ from breakangle.fleet.machines import worker
 from breakangle.fleet.run import run
 from breakangle.fleet.studies import study
 from breakangle.library.files import example_service, write_service
-from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from fleet_fixtures.deeds import POISON, count_and_die, interrupted, pages_cleared, slow_count, squared
 
 pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning")  # sockets of workers that were killed
@@ -250,6 +250,14 @@ def test_a_worker_without_a_scheduler_and_a_scheduler_without_a_port_say_so(
     ):
         with pytest.raises(ChooseAnotherFileError, match=f"no scheduler answers at {address}; .*; {remedy}"):
             worker(address, keys, longest_s=0.2)
+    gc.collect()  # sockets that were never opened go here, not in another test
+
+
+def test_a_worker_that_cannot_begin_says_why_and_not_that_nobody_answers(tmp_path: Path):
+    """192.0.2.7 is an address for documentation (RFC 5737): no machine has it."""
+    keys = make_keys(tmp_path / "keys")
+    with pytest.raises(CorrectInputError, match="the worker did not begin: cannot assign requested address"):
+        worker("tls://127.0.0.1:9", keys, host="192.0.2.7", longest_s=0.2)
     gc.collect()  # sockets that were never opened go here, not in another test
 
 

@@ -1,5 +1,6 @@
 """One posted box: its sheet parsed once, its entries read once, and never as they were before another stored there."""
 
+import re
 import threading
 
 import pytest
@@ -10,6 +11,7 @@ from breakangle.services.service_files.example import example_text
 from breakangle.services.visits import parsed_sheets
 from breakangle.services.visits.entries import correct, do_adjustment, service_of, take_reading, undo
 from breakangle.services.visits.service_files import bring_in
+from breakangle.services.workers.queue import PLANS
 from breakangle.storage.connection.moment import one_moment
 from breakangle.storage.records import entries as stored_entries
 from breakangle.storage.records.entries import entries_of, standing
@@ -94,10 +96,23 @@ def test_posted_box_waits_for_no_plan_and_its_page_asks_for_it(first_sheet: Test
     stored = first_sheet.post("/visits/1/readings/one", data={"box": "gap_3_7_h1-17", "text": "0.31 mm"})
     assert stored.status_code == 200
     assert plans == []
-    assert 'hx-get="/visits/1/readings/asked" hx-trigger="load"' in stored.text
+    assert 'hx-get="/visits/1/readings/asked" hx-trigger="load, bench-back from:document"' in stored.text
     asked = first_sheet.get("/visits/1/readings/asked").text
     assert len(plans) == 1
     assert "hx-get" not in asked
     assert "To be read for the plan:" in asked or "No further reading would change the plan." in asked
     assert first_sheet.get("/visits/1/readings/asked").text == asked
     assert len(plans) == 1
+
+
+def test_what_is_asked_next_is_asked_for_again_where_too_many_wait(first_sheet: TestClient, monkeypatch):
+    """Nobody asked for it: no message stands in the page's place for refusals, and the page asks again by itself."""
+    monkeypatch.setattr(PLANS, "_count", PLANS.at_once + PLANS.waiting)
+    answer = first_sheet.get("/visits/1/readings/asked", headers={"hx-request": "true"})
+    assert (answer.status_code, "hx-retarget" in answer.headers) == (200, False)
+    assert re.search(
+        r'hx-get="/visits/1/readings/asked" hx-trigger="load delay:\d+s, bench-back from:document"',
+        answer.text,
+    )
+    monkeypatch.setattr(PLANS, "_count", 0)
+    assert "delay" not in first_sheet.get("/visits/1/readings/asked").text

@@ -49,6 +49,15 @@ def test_work_comes_back_and_its_errors_keep_their_three_parts():
     )
 
 
+def niceness() -> int:
+    return os.nice(0)
+
+
+def test_pages_come_before_work_unless_others_wait_for_it():
+    assert in_process(niceness, (), 100, 30.0) == min(19, niceness() + 5)
+    assert in_process(niceness, (), 100, 30.0, gentle=False) == niceness()
+
+
 def test_memory_beyond_the_limit_is_one_sentence():
     assert in_process(take_memory, (50,), 200, 30.0) == 50 << 20
     with pytest.raises(ChooseAnotherFileError, match="more than 200 MB of memory"):

@@ -17,7 +17,10 @@ import pytest
 import soundfile
 
 from breakangle.cli.main import main
+from breakangle.reference.families import family
 from breakangle.services.service_files.example import example_text
+from breakangle.services.service_files.kinds.boxes import boxes_of
+from breakangle.services.service_files.kinds.copied import table_of
 from documented_commands import PAGES, commands
 from listening_fixtures.dozen import RATE_HZ, dozen
 from listening_fixtures.forms import write_forms
@@ -49,7 +52,11 @@ def files_taken_for_granted(folder: Path) -> None:
         soundfile.write(folder / name, tone, 48_000, subtype="FLOAT")
     shutil.move(folder / "heavy.wav", folder / "c.wav")
     soundfile.write(folder / "dozen.wav", dozen(), RATE_HZ, subtype="PCM_24")
+    strings = boxes_of(table_of(family("mandolin")))["strings"]
+    (folder / "strings.txt").write_text(strings, encoding="utf-8")
     write_forms(folder)
+    for name in ("off.wav", "on.wav"):  # a hand off and on the strings
+        shutil.copy(folder / "pause.wav", folder / name)
     note = Pluck(partial_one_hz=110.0, silence_s=0.5)
     for name in ("take.wav", "strings.wav"):
         soundfile.write(folder / name, render(replace(note), 1), note.rate_hz, subtype="FLOAT")

@@ -178,7 +178,7 @@ def test_pictures_on_paper_are_grey(shop, visit):
         assert len(parts) == 1 or (len(parts) == 3 and np.ptp(parts) < 0.02), colour
 
 
-def test_empty_lines_at_the_end_of_a_sheet_are_no_page_of_their_own():
+def test_empty_lines_at_the_end_of_a_sheet_never_go_over_to_a_page_without_their_heading():
     """However far down a page the lines to write on begin, two of them fit there or they begin on the next."""
     for before in range(36, 60):
         blocks = (*(Paragraph("read") for _ in range(before)), Ruled("Notes", 4))

@@ -1,10 +1,15 @@
 """What was worked on is read as it leaves, and a figure whose work waits for a reading is not beyond a set-up."""
 
+import numpy as np
+
+from bench._instruments import arrival
+from bench._maker import Bench
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.kinds.adjustments.saddle_height import SaddleHeight
 from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.services.plans.figures import figures
 from breakangle.services.plans.plan_page import plan_sheet
 from breakangle.services.plans.solved_visits import Solved
 from planning_cases import ordinary
@@ -43,3 +48,15 @@ def test_a_figure_that_waits_for_a_second_reading_is_to_be_read_first():
     assert told.questions
     (action,) = [one for one in told.figures if one.words == "action at string 1"]
     assert action.status == "waits"
+
+
+def test_slots_that_wait_for_the_rod_are_not_called_beyond_a_set_up():
+    """A bass whose rod is turned and read before its slots are cut: the plan calls none of them beyond a set-up."""
+    bench = Bench(arrival("bass-four", 42), np.random.default_rng(42))
+    bench.do(Tune())
+    service = Service(instrument=bench.one.instrument, readings=tuple(bench.full_set()))
+    found = Solved(service, estimate(service))
+    assert found.plan.unreached == () and not found.plan.questions
+    left = [one for one in figures(found) if abs(one.then - one.wanted) > 1.15 * one.tolerance]
+    assert len(left) >= 2
+    assert {one.status for one in left} == {"waits"}

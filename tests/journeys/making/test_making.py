@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -150,3 +151,20 @@ def test_one_saddle_breaks_by_one_angle_on_every_sheet():
     for row in rows:
         over_mm = float(row[2].split()[0])
         assert float(row[-1][:-1]) == pytest.approx(np.degrees(np.arctan2(over_mm + 1.0, 8.0)), abs=0.55)
+
+
+def test_a_job_that_asks_for_more_leaves_the_others_to_be_chosen(first_sheet: TestClient, monkeypatch):
+    """Where no string begins at the nut its job refuses: it stands there all the same, and its own page says why."""
+    jobs = making_jobs()
+    instrument = FLAT_TOP.instrument
+    strings = tuple(one.model_copy(update={"nut_at_fret": 5}) for one in instrument.strings)
+    odd = FLAT_TOP.model_copy(update={"instrument": instrument.model_copy(update={"strings": strings})})
+    nut = replace(jobs["nut"], reckon=lambda _, asked: jobs["nut"].reckon(odd, asked))
+    changed = jobs | {"nut": nut}
+    monkeypatch.setattr("breakangle.web.pages.make.make.making_jobs", lambda: changed)
+    monkeypatch.setattr("breakangle.web.pages.make.make.making_job", changed.__getitem__)
+    page = first_sheet.get("/visits/1/make")
+    assert page.status_code == 200
+    assert "/visits/1/make/nut" in page.text
+    refused = first_sheet.get("/visits/1/make/nut")
+    assert (refused.status_code, "starts at the nut" in refused.text) == (422, True)

@@ -104,6 +104,8 @@ def test_a_file_carries_its_kind_and_is_read_where_nobody_knows_it():
         (("shape", "scale_mm"), 48.0, "kind_table.shape.scale_mm is 48"),
         (("shape", "relief_fret"), 15, "kind_table.shape.relief_fret"),
         (("shape", "post"), "quokka", "kind_table.shape.post is"),
+        (("rod", "relief_mm_per_turn", "mean"), 0.0, "kind_table.rod.relief_mm_per_turn.mean is"),
+        (("priors", "relief_mm", "sd"), 0.0, "kind_table.priors.relief_mm.sd is"),
         (("targets", "light", "action_low_mm"), "1.5", "kind_table.targets.light.action_low_mm"),
         (("strengths", "medium_mm"), 0.01, "kind_table.strengths.medium_mm"),
         (("stringing", "rows", 0, "make"), "quokka", "kind_table.stringing.rows[0].make is"),
@@ -121,13 +123,6 @@ def test_a_wrong_figure_of_a_kind_is_refused_with_its_place(place, value, said):
     assert said in " ".join(refused.value.problems)
 
 
-def test_a_programs_own_kind_has_no_other_table():
-    data = json.loads(service_text(empty_service(family_with("cittern", cittern()), "Ouzel")))
-    data["instrument"]["kind"] = "mandolin"
-    with pytest.raises(ServiceFileError, match="must be another name"):
-        service_from(json.dumps(data).encode(), "here")
-
-
 @pytest.mark.parametrize(
     ("boxes", "said"),
     [
@@ -140,6 +135,7 @@ def test_a_programs_own_kind_has_no_other_table():
         ({"joint_fret": "25"}, "joint_fret"),
         ({"anchor": "glue"}, "one of ball, pins, tied"),
         ({"quokka": "1"}, "nothing that is told of a kind"),
+        ({"words": "x" * 81}, "the name has 81 signs"),
     ],
 )
 def test_what_cannot_be_right_in_a_box_is_said(boxes, said):
@@ -152,6 +148,8 @@ def test_a_key_is_free_and_plain():
     assert key_for("Cittern, ten strings", ()) == "cittern-ten-strings"
     assert key_for("Mandolin", ()) == "mandolin-2"
     assert key_for("Mandolin", ("mandolin-2",)) == "mandolin-3"
+    assert key_for("New", ()) == "new-2"
+    assert (key_for("Домра", ()), key_for("三味線", ("kind",))) == ("kind", "kind-2")
     with pytest.raises(CorrectInputError):
         key_for("…", ())
 
@@ -229,6 +227,11 @@ def test_from_the_command_line(run, tmp_path):
     assert "is not in this shop" in run("kind", "quokka", code=2)
     assert "give one" in run("kind", "--copy", "mandolin", code=2)
     assert "name one" in run("kind", "cittern-ten-strings", "--copy", "mandolin", code=2)
+    for dangling in (("--set", "scale_mm=480"), ("--name", "x"), ("--delete",), ("--back",)):
+        assert f"{dangling[0]} without a kind" in run("kind", *dangling, code=2)
+    assert "is for a kind that is there" in run(
+        "kind", "--copy", "mandolin", "--name", "x", "--delete", code=2
+    )
 
 
 def test_from_a_visits_instrument_that_borrowed(run, tmp_path):
@@ -270,6 +273,10 @@ def test_from_the_app(bench: TestClient):
     )
     assert came.url.path == "/visits/1"
     assert "Cittern, ten strings" in came.text
+    for place in ("/instruments", "/search?q=Ouzel"):
+        told = bench.get(place).text
+        assert "Cittern, ten strings" in told, place
+        assert "cittern-ten-strings" not in told, place
     assert "borrowed" not in bench.get("/visits/1/plan").text
     seen = bench.get("/shop/kinds/cittern-ten-strings").text
     version = re.search(r'name="seen" value="(\d+)"', seen).group(1)
@@ -284,13 +291,3 @@ def test_from_the_app(bench: TestClient):
     bench.post("/shop/kinds/cittern-ten-strings/back")
     here = workshop_of(bench).shop()
     assert shop_kind(here, "cittern-ten-strings").table.targets.medium.action_low_mm == 2.4
-
-
-def test_from_an_instrument_in_the_app(first_sheet: TestClient):
-    key = re.search(r"/instruments/(\w{20})", first_sheet.get("/visits/1").text).group(1)
-    form = first_sheet.get("/shop/kinds/new", params={"instrument": key}).text
-    assert "which becomes the first of this kind" in form
-    done = first_sheet.post("/shop/kinds/new", data={"instrument": key, "words": "Heron, bolt-on"})
-    assert done.url.path == f"/instruments/{key}"
-    assert "Heron, bolt-on" in done.text
-    assert first_sheet.get("/visits/1/plan").status_code == 200

@@ -1,6 +1,8 @@
 """A thin top over the visits: read at each, beside the room's air; its own rate takes the place of what is usual."""
 
 import json
+import time
+from datetime import UTC, datetime
 
 import pytest
 from starlette.testclient import TestClient
@@ -15,15 +17,19 @@ from breakangle.services.climate.top_over_visits import (
     keep_top,
     top_given,
     top_over_visits,
+    with_visits,
 )
+from breakangle.services.history.seasons import Drift
 from breakangle.services.making.registry import making_job
 from breakangle.services.service_files.example import empty_service
 from breakangle.services.service_files.service import service_from
 from breakangle.services.visits.entries import service_of, take_reading
 from breakangle.services.visits.moves import move_visit
 from breakangle.services.visits.visits import add_instrument, open_visit
+from breakangle.storage.records.records import Visit
 from breakangle.storage.schema.tables import STATES
 from shop_fixtures.people import ADA, START, later
+from web_fixtures.opened import workshop_of
 
 pytest_plugins = ["web_fixtures.at_hand", "shop_fixtures.shops"]
 FLAT_TOP = empty_service(family("steel-acoustic-guitar"), "Wheatear")
@@ -83,9 +89,61 @@ def test_visits_tell_the_rate_and_stand_side_by_side(shop):
         keep_top(shop, shop.every(type(visit))[-1], ADA, READ | {"rise": "40 mm"})
 
 
+def test_nothing_is_made_up_for_what_was_not_read(shop):
+    """Derived: a dome that nobody read says nothing of how domes follow the air, nor does a lean that nobody read."""
+    lean = {name: READ[name] for name in ("front", "behind", "span")}
+    dome = {name: READ[name] for name in ("rise", "width")}
+    record = add_instrument(shop, ADA, FLAT_TOP.instrument)
+    visit = keep_top(shop, open_visit(shop, ADA, record, humidity_percent=97.0), ADA, lean | {"rise": " "})
+    assert json.loads(visit.body)["top"] == {"front_mm": 0.3, "behind_mm": 0.9, "span_mm": 100.0}
+    read = top_over_visits(shop, record.id)[0].read
+    assert (read.rise_mm, read.width_mm) == (None, None)
+    assert dome_per_percent([TopVisit(START, percent, read, None) for percent in (40.0, 60.0)]) is None
+    sheet = making_job("top").sheet(service_of(shop, visit.id), top_given(shop, visit, {}))
+    assert with_visits(sheet, top_over_visits(shop, record.id)).rows[0][2:5] == ("0.69°", "", "")
+    visit = keep_top(shop, visit, ADA, dome)
+    assert json.loads(visit.body)["top"] == {"rise_mm": 2.6, "width_mm": 380.0}
+    assert with_visits(sheet, top_over_visits(shop, record.id)).rows[0][2:4] == ("", "2.60 mm")
+    with pytest.raises(CorrectInputError, match=r'"width of that straight-edge from foot to foot, mm" is empty'):
+        keep_top(shop, visit, ADA, {"rise": "2 mm"})
+    visit = keep_top(shop, visit, ADA, {})
+    assert "top" not in json.loads(visit.body)
+    with pytest.raises(CorrectInputError, match="no reading of the top is typed"):
+        keep_top(shop, visit, ADA, {})
+
+
+def test_a_top_s_day_is_the_reader_s(monkeypatch):
+    """Derived: an hour before midnight, and ten hours east of it, it is the next day."""
+    monkeypatch.setenv("TZ", "UTC-10")
+    time.tzset()
+    try:
+        sheet = making_job("top").sheet(FLAT_TOP)
+        late = TopVisit(datetime(2027, 3, 1, 23, 0, tzinfo=UTC), 45.0, rise(2.0), None)
+        assert with_visits(sheet, [late]).rows[0][0] == "2 March 2027"
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+
+
+def test_what_the_visits_tell_never_goes_beyond_what_the_sheet_takes(shop, monkeypatch):
+    """A room at 97 %, and a rate of 0.3 mm a percent, which the sheet takes up to 0.2."""
+    record = add_instrument(shop, ADA, FLAT_TOP.instrument)
+    visit = open_visit(shop, ADA, record, humidity_percent=97.0)
+    wild = Drift(0.3, 0.6, 2)
+    monkeypatch.setattr("breakangle.services.climate.top_over_visits.drift", lambda *_, **__: wild)
+    given = top_given(shop, visit, {})
+    assert given == {"humidity": "97", "rate": "0.2000", "rate_spread": "0.5000"}
+    assert "at 97 %" in making_job("top").sheet(service_of(shop, visit.id), given).lead
+
+
 def test_a_wrong_top_in_a_file_is_refused_with_its_place():
     data = json.loads(service_text(FLAT_TOP)) | {"top": rise(2.0).model_dump() | {"span_mm": 1.0}}
     with pytest.raises(ServiceFileError, match=r"top\.span_mm is 1"):
+        service_from(json.dumps(data).encode(), "here")
+    data["top"] = {"rise_mm": 2.0}
+    with pytest.raises(
+        ServiceFileError, match=r"top\.width_mm is missing; it must be given where rise_mm is"
+    ):
         service_from(json.dumps(data).encode(), "here")
 
 
@@ -97,3 +155,11 @@ def test_on_the_page(bench: TestClient):
     assert 'value="2.6 mm"' in done.text
     assert "0.69°" in done.text  # derived: arc tangent of 1.2 over 100
     assert bench.post("/visits/1/make/top", data=READ | {"rise": "far"}).status_code == 422
+
+
+def test_a_closed_visit_s_page_does_not_offer_to_save(first_sheet: TestClient):
+    assert "formmethod" in first_sheet.get("/visits/1/make/top").text
+    shop = workshop_of(first_sheet).shop()
+    visit = shop.every(Visit)[0]
+    shop.change(visit, ADA, closed_at=START)
+    assert "formmethod" not in first_sheet.get("/visits/1/make/top").text

@@ -18,7 +18,10 @@ from breakangle.model.service import Service
 from breakangle.planning.estimate.population import evidence_of, population_of
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.prior import Responses
+from breakangle.reference.families import family
 from breakangle.services.history.population import expected_of, taught_text
+from breakangle.services.service_files.kinds.copied import table_of, with_kind
+from breakangle.services.service_files.service import service_from
 from fleet_fixtures.here import Here
 
 FEW = 12  # fleets of each kind; 400 of them stand in docs/fleet.md
@@ -142,6 +145,17 @@ def test_a_neck_whose_relief_reads_nothing_teaches_nothing_of_its_rod(tmp_path: 
     taught = {one.name: {row["subject"] for row in learn.rows(one, {})} for one in items_of([tmp_path])}
     assert "neck" in taught["some.json"]
     assert "neck" not in taught["nothing.json"]
+
+
+def test_a_kind_that_a_shop_made_teaches_nothing_of_others(tmp_path: Path):
+    """Two shops' kinds of one name are two families."""
+    neck(tmp_path, "one.json", 1.5)
+    (item,) = items_of([tmp_path])
+    service = service_from(item.content, item.name)
+    made = with_kind(service.instrument, "electric-own", table_of(family(service.instrument.kind)))
+    write_service(tmp_path / "one.json", service.model_copy(update={"instrument": made}))
+    assert learn.rows(item, {})
+    assert learn.rows(items_of([tmp_path])[0], {}) == []
 
 
 def test_a_fleet_is_planned_again_by_what_it_taught_and_again_where_a_make_is_told_otherwise(tmp_path: Path):

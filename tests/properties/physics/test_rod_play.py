@@ -96,3 +96,13 @@ def test_a_turn_back_is_said_to_take_up_play_first(done: float, said: bool):
     service = Service(instrument=arrival("electric-guitar", 3).instrument, work=(RodTurn(turns=done),))
     assert bool(list(play_messages(service, estimate(service), [step]))) == said
     assert not list(play_messages(service.model_copy(update={"work": ()}), _arrived(), [step]))
+
+
+def test_a_turn_is_not_said_to_take_up_more_than_itself():
+    """A play learned as 0.05 turns and more, and a turn of 0.02: all of the turn takes it up, and no more."""
+    loose = _turned_and_read(0.1)
+    assert loose.belief.mean[loose.picture.layout["rod_play"][1]] > 0.02
+    step = Step.model_construct(adjustment=RodTurn(turns=0.02), reason="")
+    service = Service(instrument=loose.board.instrument, work=(RodTurn(turns=-0.25),))
+    (said,) = play_messages(service, loose, [step])
+    assert said.values["turns"] == 0.02

@@ -28,7 +28,7 @@ def test_a_pattern_twice_its_tolerance_is_named_and_its_size_held(case):
 
 
 def test_sound_instruments_show_nothing():
-    """At most 3 in 100, the share that the bench holds over 600."""
+    """At most 3 in 100, the share that `python -m bench.diagnosis` counts over 600, with slips and without."""
     assert false_findings(200)["any"] <= 6
 
 

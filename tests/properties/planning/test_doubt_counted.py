@@ -1,11 +1,16 @@
 """A figure that stands on a reading that may be a slip is stated as wide as both make it."""
 
+from dataclasses import replace
+from itertools import permutations
+
 import numpy as np
 import pytest
 
 from bench._instruments import arrival
 from bench._maker import Bench
 from breakangle.model.service import Service
+from breakangle.planning.estimate.diagnosis import evidence
+from breakangle.planning.estimate.diagnosis.choice import Told
 from breakangle.planning.estimate.diagnosis.doubt import told_share
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.kinds.adjustments.tune import Tune
@@ -76,6 +81,48 @@ def test_relief_that_differs_widely_between_the_edges_is_not_simply_a_twist():
         likely.append(sum(float(chance) for one, chance in pairs if isinstance(one, Gap) and _bowed(one)))
     assert likely[0] < 0.05
     assert likely[1] > 0.1
+
+
+@pytest.mark.parametrize(("edge_mm", "likelier"), [(0.32, True), (0.03, False)])
+def test_a_relief_ten_times_below_the_other_edges_is_likelier_a_slip_for_it(
+    monkeypatch: pytest.MonkeyPatch, edge_mm: float, likelier: bool
+):
+    """Beside an edge of .32 one of .03 is a slipped decimal's; where both edges say .03 there is nothing to believe."""
+    asked, found = service(relief_mm=0.3), []
+    read = {1: edge_mm, 6: 0.03}
+    readings = tuple(
+        one.model_copy(update={"mm": read[one.string], "uncertainty_mm": 0.03}) if _bowed(one) else one
+        for one in asked.readings
+        if isinstance(one, Gap) and not (_bowed(one) and one.string not in read)
+    )
+    for share in (0.0, 0.25):
+        monkeypatch.setattr(evidence, "DECIMAL_SHARE", share)
+        now = estimate(asked.model_copy(update={"readings": readings})).evidence
+        assert now is not None
+        pairs = zip(now.readings, now.slip_chances, strict=True)
+        found.append(sum(float(chance) for one, chance in pairs if isinstance(one, Gap) and _bowed(one)))
+    assert (found[1] > found[0] + 0.02) == likelier
+    assert likelier or found[1] < 0.05
+
+
+def test_a_set_of_slips_weighs_the_same_in_whatever_order_it_is_put_together():
+    """Each of two that alone are likelier by e and by e²; both, and a third that has no part in it. [derived]"""
+    rng = np.random.default_rng(7)
+    shape = rng.normal(size=(9, 3))
+    told = Told(
+        shape.T @ rng.normal(size=9), shape.T @ shape, np.ones(3), np.full(3, -2.0), np.zeros(3),
+        alone=np.array([1.0, 2.0, 0.0]), among=np.array([True, True, False]),
+    )  # fmt: skip
+
+    def grown(order: tuple[int, ...]) -> float:
+        return sum(float(told.gains(order[:place])[cause]) for place, cause in enumerate(order))
+
+    for size in (2, 3):
+        sums = [grown(order) for order in permutations(range(size))]
+        assert sums == pytest.approx([sums[0]] * len(sums), abs=1e-9)
+    plain = replace(told, alone=0.0)
+    assert told.gains([])[1] - plain.gains([])[1] == pytest.approx(2.0)
+    assert told.gains([0])[1] - plain.gains([0])[1] == pytest.approx(-1.0)
 
 
 def _bowed(one: Gap) -> bool:

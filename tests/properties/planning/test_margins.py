@@ -11,6 +11,7 @@ from breakangle.planning.kinds.adjustments.tune import Tune
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.plan import plan
+from breakangle.planning.solve.unreached import Unreached
 from breakangle.planning.state.picture import picture_of
 from planning_cases import ordinary, role, service_reading
 
@@ -111,3 +112,28 @@ def test_no_slot_is_cut_below_its_figure_to_spare_another_adjuster(kind):
                 target, cuts = wanted[step.adjustment.string], cuts + 1
                 assert then[target.string] > target.mm - 0.15 * target.tolerance_mm
     assert cuts >= 20
+
+
+@pytest.mark.parametrize(
+    ("far", "at_end", "spread", "tolerance", "past"),
+    [
+        # With no travel left and nothing moved: by one spread, where that is less than the hand's 0.15.
+        (1.06, True, 0.05, 1.0, True),
+        (-1.06, True, 0.05, 1.0, True),
+        (1.04, True, 0.05, 1.0, False),
+        (1.16, True, 0.50, 1.0, True),
+        (1.14, True, 0.50, 1.0, False),
+        # Something is moved (no spread), or it has travel left: by 0.15.
+        (1.14, True, None, 1.0, False),
+        (1.16, True, None, 1.0, True),
+        (1.06, False, 0.05, 1.0, False),
+        # Worked to half of its tolerance, twice which is the whole: 0.15 of the whole as well.
+        (2.29, True, None, 2.0, False),
+        (2.31, True, None, 2.0, True),
+        # Nothing tells how far.
+        (None, True, 0.05, 1.0, True),
+    ],
+)
+def test_a_figure_is_past_its_edge_by_its_spread_or_by_the_hands_share(far, at_end, spread, tolerance, past):
+    """The rule of docs/planning.md, The gate."""
+    assert Unreached(0, None, at_end, far, spread).past_edge(tolerance) == past

@@ -92,11 +92,11 @@ KIND = TemplateKind(
     told=mark("top, board, crowns' line, bridge, saddle and string from the side, with the neck's angle"),
     draw=_draw,
     options=(
-        Option("angle", mark("of the neck, leaning back, degrees"), "ratio", 0.5, 0.0, 8.0),
+        Option("angle", mark("angle of the neck, leaning back, degrees"), "ratio", 0.5, 0.0, 8.0),
         Option("bridge", mark("height of the bridge over the top, mm"), "length", 9.5, 0.5, 40.0),
-        Option("saddle", mark("of the saddle over the bridge, mm"), "length", 3.5, 0.2, 15.0),
+        Option("saddle", mark("height of the saddle over the bridge, mm"), "length", 3.5, 0.2, 15.0),
         Option("board", mark("thickness of the board, mm"), "length", 6.0, 1.0, 20.0),
         Option("crown", mark("height of a crown, mm"), "length", 1.05, 0.3, 3.0),
-        Option("floor", mark("of the nut slot over the crowns' line, mm"), "length", 0.1, 0.0, 3.0),
+        Option("floor", mark("height of the nut slot over the crowns' line, mm"), "length", 0.1, 0.0, 3.0),
     ),
 )  # fmt: skip

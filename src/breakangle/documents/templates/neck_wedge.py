@@ -58,7 +58,7 @@ KIND = TemplateKind(
         Option("wedge_bass", mark("off the heel at its cap, bass side, mm"), "length", 1.0, 0.0, 10.0),
         Option("wedge_treble", mark("the same at the treble side, mm"), "length", 1.0, 0.0, 10.0),
         Option("heel", mark("depth of the heel from the top's edge to its cap, mm"), "length", 90.0, 10.0, 150.0),
-        Option("tongue", mark("of the board over the body, mm"), "length", 65.0, 5.0, 90.0),
-        Option("rise", mark("of the tongue's end off the top, mm"), "length", 0.7, 0.0, 10.0),
+        Option("tongue", mark("length of the board over the body, mm"), "length", 65.0, 5.0, 90.0),
+        Option("rise", mark("rise of the tongue's end off the top, mm"), "length", 0.7, 0.0, 10.0),
     ),
 )  # fmt: skip

@@ -45,7 +45,7 @@ def slot_places_mm(instrument: Instrument, spread_mm: float, spacing: str) -> di
             even = spread_mm / (len(rows) - 1)
             middles.append(middles[-1] + (gap + (before + width) / 2.0 if spacing == "gaps" else even))
     else:
-        middles = [0.0]
+        middles = [0.0] * len(rows)
     places: dict[int, float] = {}
     for course, middle in zip(rows, middles, strict=True):
         left = middle - _width(course) / 2.0 + course[0].diameter_mm / 2.0
@@ -114,7 +114,7 @@ KIND = TemplateKind(
                "gaps", choices=("gaps", "centres")),
         Option("spread", mark("between the middles of the outer strings, mm (0: the instrument's)"), "length", 0.0, 0.0,
                150.0),
-        Option("width", mark("of the nut from end to end, mm (0: from the next)"), "length", 0.0, 0.0, 170.0),
+        Option("width", mark("width of the nut end to end, mm (0: from the next)"), "length", 0.0, 0.0, 170.0),
         Option("edge", mark("from an outer string's edge to the end of the nut, mm"), "length", 3.0, 0.5, 20.0),
     ),
 )  # fmt: skip

@@ -104,7 +104,7 @@ KIND = TemplateKind(
     draw=_draw,
     options=(
         *OPTIONS,
-        Option("width", mark("of the saddle, mm"), "length", 3.0, 1.0, 12.0),
+        Option("width", mark("width of the saddle, mm"), "length", 3.0, 1.0, 12.0),
         Option("edge", mark("from an outer string to the end of the saddle, mm"), "length", 8.0, 1.0, 30.0),
     ),
 )

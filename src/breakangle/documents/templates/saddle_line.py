@@ -116,7 +116,7 @@ KIND = TemplateKind(
     options=(
         Option("nut", mark("the nut it goes with: where it was, or moved"), "choice",
         "plain", choices=("plain", "moved")),
-        Option("saddle_width", mark("of the saddle, mm"), "length", 3.0, 1.0, 12.0),
+        Option("saddle_width", mark("width of the saddle, mm"), "length", 3.0, 1.0, 12.0),
         Option("edge", mark("from an outer string to the end of the saddle, mm"), "length", 6.0, 0.0, 30.0),
         Option("square_fret", mark("the fret that stands square, where strings have scales of their own"), "count",
                SQUARE_FRET, 0, 36),

@@ -35,7 +35,7 @@ COLUMNS = (
 
 
 def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return a row for each subject that the readings tell of.
+    """Return a row for each subject that the readings tell of; none of an instrument whose kind a shop made.
 
     Raises:
         BreakangleError: what the estimate of one service raises.
@@ -46,6 +46,8 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
 
     del settings
     service = service_from(item.content, item.name)
+    if service.instrument.kind_table is not None:
+        return []  # two shops' kinds of one name are two families
     first = as_it_came(service)
     came = estimate_service(first)
     lessons = {"saddles": saddles_taught(came), "crowns": crowns_taught(service, came.board)}

@@ -15,8 +15,9 @@ ComplexArray = NDArray[np.complex128]
 
 # Where nothing else is said below: calibrated by listening_honesty, on its spoiled takes.
 DISTANCES_CENTS = np.array([0.25, 0.5, 0.9, 1.5, 2.3])
-LEAST_LEFT_OVER = 4.0
-# Share of what one line leaves over, and of the noise, which is itself only judged beside the partials.
+LEAST_LEFT_OVER = 4.0  # calibrated by listening_shop
+# Share of what one line leaves over, and of the noise, which is itself only judged beside the partials: the second
+# calibrated by listening_shop.
 MOST_UNEXPLAINED, NOISE_UNSURE = 0.01, 0.6
 MOST_STARTS = 4
 # Of the lines' distance, for lines alike: held to fretted notes against harmonics of coupled strings.

@@ -35,6 +35,7 @@ LEAST_LOOKED_AT = 0.2
 FALLEN_RATIO, FEWEST_BEFORE = 0.05, 4  # 13 dB in a tenth of a second, and no sooner than after a fifth
 FEWEST_STEPS = 64.0  # 36 dB above the last bit: below, a note is as much stairs as string
 # Power of all that sounds over the string's own, from some moment to the end; no window is cut shorter than this.
+# Calibrated by listening_shop, on its voices and noisy rooms.
 DROWNED_RATIO, LEAST_CLEAR_S = 1.25, 1.0
 GOOD_SPREAD_CENTS, SHORT_SPREAD_CENTS = 0.45, 0.4
 

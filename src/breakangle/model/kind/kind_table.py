@@ -19,7 +19,8 @@ ReliefMm = Annotated[float, Between(-0.5, 3.0, "mm")]
 ToleranceMm = Annotated[float, Between(0.005, 2.0, "mm")]
 PluckMm = Annotated[float, Between(0.02, 10.0, "mm")]
 AnyNumber = Annotated[float, Between(-100.0, 100.0, "")]
-Spread = Annotated[float, Between(0.0, 100.0, "")]
+# The program's own tables have none under 0.0004: what is known with no spread at all could never be learned anew.
+Spread = Annotated[float, Between(0.0001, 100.0, "")]
 TurnMm = Annotated[float, Between(0.05, 3.0, "mm per turn")]
 
 
@@ -28,6 +29,13 @@ class UsualFigure(Noun):
 
     mean: AnyNumber
     sd: Spread
+
+
+class UsualTurn(Noun):
+    """What a whole turn of a truss rod adds to the relief, and one standard deviation around it, mm."""
+
+    mean: Annotated[float, Between(-5.0, -0.01, "mm per turn")]
+    sd: Annotated[float, Between(0.001, 5.0, "mm per turn")]
 
 
 class KindShape(Noun):
@@ -85,7 +93,7 @@ class KindRod(Noun):
     """The kind's truss rod: relief per whole turn, negative because tightening lessens relief."""
 
     kind: Literal["single", "dual"]
-    relief_mm_per_turn: UsualFigure
+    relief_mm_per_turn: UsualTurn
     source: Source
 
 

@@ -11,6 +11,9 @@ from breakangle.reference.families import family_of
 
 # After so many turns in a service, a rod that gives less than this share of its family's is not turned on.
 TURNS_TO_TELL, HARDLY_RATIO = 0.5, 0.25  # common practice, no source
+# Of the first turn some may have been play, so that one that answered the wrong way leaves its rod near nothing: that
+# it answers the right way is then less sure than 7 in 10. Chosen.
+HALF_SPREAD = 0.5
 OTHER_WAY = mark(
     "The rod answered the other way: relief rose when it was tightened, or fell when it "
     "was loosened. See which way it was turned, correct that step, and read relief again "
@@ -59,7 +62,7 @@ def why_not_to_turn(service: Service, now: Estimate) -> str:
     found, rod = relief_per_turn_mm(now), family_of(now.board.instrument).rod
     if found is None or rod is None:
         return ""
-    if found[0] >= 0.0:
+    if found[0] >= 0.0 or (turned < TURNS_TO_TELL and found[0] > -HALF_SPREAD * found[1]):
         return tr(OTHER_WAY)
     usual_mm = abs(rod.relief_mm_per_turn.mean)
     return tr(HARDLY) if turned >= TURNS_TO_TELL and abs(found[0]) < HARDLY_RATIO * usual_mm else ""

@@ -18,4 +18,5 @@ def play_messages(service: Service, now: Estimate, steps: Sequence[Step]) -> Ite
     to_do = [one.adjustment.turns for one in steps if isinstance(one.adjustment, RodTurn)]
     if done and to_do and done[-1] * to_do[0] < 0.0:
         play = float(now.belief.mean[now.picture.layout["rod_play"][1]])
-        yield Message(key="effects.rod_play", values={"turns": max(play, 0.0)}, about=("rod",))
+        taken_up = min(max(play, 0.0), abs(to_do[0]))
+        yield Message(key="effects.rod_play", values={"turns": taken_up}, about=("rod",))

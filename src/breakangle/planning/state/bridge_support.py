@@ -1,8 +1,13 @@
 """Bridges that stand loose on the top, held by nothing but the strings: slid as a whole, not screwed or shaped."""
 
 from breakangle.model.instrument import Instrument
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import mark, tr
 from breakangle.reference.families import family_of
+
+POSTS = {
+    "bass": mark("bass"),
+    "treble": mark("treble"),
+}  # the sides of a bridge as an adjustment names them, in words
 
 
 def stands_loose(instrument: Instrument) -> bool:

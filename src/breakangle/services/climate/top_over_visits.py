@@ -7,7 +7,10 @@ from datetime import datetime
 from math import isfinite, sqrt
 from typing import Any
 
-from breakangle.model.body import TopRead
+from breakangle.documents.sheets.words import day_words
+from breakangle.documents.true_size.kinds import Option
+from breakangle.model.body import TOP_PARTS, TopRead
+from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import tr, tr_n
 from breakangle.physics.making.top import bridge_lean_degrees, dome_radius_mm
@@ -27,7 +30,6 @@ from breakangle.storage.schema.stamp import Stamp
 
 TOP = "top"
 READ_MM = 0.2  # one reading of a top by straight-edge and feeler; common practice, no source
-MM = ("front", "behind", "span", "rise", "width")
 SPREADS = 1.959964  # spreads of a normal that hold 95 % of it; exact
 
 
@@ -63,7 +65,7 @@ def dome_per_percent(visits: Sequence[TopVisit]) -> Known | None:
     told = [
         (one.humidity_percent, one.read.rise_mm)
         for one in visits
-        if one.read is not None and one.humidity_percent is not None
+        if one.read is not None and one.read.rise_mm is not None and one.humidity_percent is not None
     ]
     if len(told) < 2:
         return None
@@ -82,36 +84,64 @@ def top_given(shop: Shop, visit: Visit, given: Mapping[str, str]) -> dict[str, s
     """
     found: dict[str, str] = {}
     if visit.humidity_percent is not None:
-        found["humidity"] = f"{visit.humidity_percent:g}"
+        found["humidity"] = _within("humidity", visit.humidity_percent, "g")
     read = _read(visit)
     if read is not None:
-        found |= {name: f"{getattr(read, name + '_mm'):g} mm" for name in MM}
+        found |= {name[:-3]: f"{mm:g} mm" for name, mm in read.model_dump().items() if mm is not None}
     instrument = service_of(shop, visit.id).instrument_now()
     if family_of(instrument).bridge.on_top:
         prior = season_prior(instrument).action
         known = drift(season_figures(shop, visit.instrument_id), action=True, prior=prior)
         if known.pairs:
-            found |= {"rate": f"{known.mm_per_percent:.4f}", "rate_spread": f"{known.uncertainty:.4f}"}
+            found["rate"] = _within("rate", known.mm_per_percent, ".4f")
+            found["rate_spread"] = _within("rate_spread", known.uncertainty, ".4f")
     return found | dict(given)
 
 
+def _options() -> dict[str, Option]:
+    return {one.name: one for one in making_job(TOP).options}
+
+
+def _within(name: str, value: float, form: str) -> str:
+    """Return what the visits tell of an option, no farther than it goes: the sheet must not refuse its own figures."""
+    option = _options()[name]
+    return format(min(max(value, option.low), option.high), form)
+
+
 def keep_top(shop: Shop, visit: Visit, stamp: Stamp, given: Mapping[str, str], own_unit: str = "mm") -> Visit:
-    """Keep with a visit how its top was read, as it was typed; a box left empty is the sheet's usual.
+    """Keep with a visit how its top was read, as it was typed: its lean, its dome or both; all empty takes it away.
 
     Raises:
-        CorrectInputError: a length that cannot be right.
+        CorrectInputError: a length that cannot be right, a part of the lean or dome alone, or nothing at all.
         VisitClosedError: the visit was handed back and is closed.
     """
-    options = {one.name: one for one in making_job(TOP).options}
-    read = {
-        f"{name}_mm": options[name].read(given[name], own_unit)
-        if given.get(name, "").strip()
-        else options[name].usual_for(own_unit)
-        for name in MM
-    }
-    body: dict[str, Any] = json.loads(visit.body) | {TOP: read}
+    body: dict[str, Any] = json.loads(visit.body)
+    had, read = body.pop(TOP, None), _typed(given, own_unit)
+    if read:
+        body[TOP] = read
+    elif had is None:
+        raise CorrectInputError(
+            tr("no reading of the top is typed"), tr("its lean, its dome or both"), tr("type what was read")
+        )
     service_from(json.dumps(body | {"readings": [], "work": []}).encode(), tr("the top"))
     return shop.change(visit, stamp, body=json.dumps(body, ensure_ascii=False))
+
+
+def _typed(given: Mapping[str, str], own_unit: str) -> dict[str, Any]:
+    """Return what was typed of the top, in mm; nothing is made up for a box that is empty."""
+    options, read = _options(), dict[str, Any]()
+    for parts in TOP_PARTS:
+        names = [one.removesuffix("_mm") for one in parts]
+        typed = [one for one in names if given.get(one, "").strip()]
+        lacking = [options[one] for one in names if one not in typed]
+        if typed and lacking:
+            raise CorrectInputError(
+                tr('"{words}" is empty', words=lacking[0].asked(own_unit)),
+                lacking[0].allowed(own_unit),
+                tr('type it, or leave "{words}" empty too', words=options[typed[0]].asked(own_unit)),
+            )
+        read |= {f"{one}_mm": options[one].read(given[one], own_unit) for one in typed}
+    return read
 
 
 def with_visits(sheet: MakingSheet, visits: Sequence[TopVisit]) -> MakingSheet:
@@ -141,12 +171,14 @@ def with_visits(sheet: MakingSheet, visits: Sequence[TopVisit]) -> MakingSheet:
 def _row(one: TopVisit) -> tuple[str, ...]:
     air = "" if one.humidity_percent is None else f"{one.humidity_percent:.0f} %"
     lean = rise = radius = ""
-    if one.read is not None:
-        lean = f"{float(bridge_lean_degrees(one.read.front_mm, one.read.behind_mm, one.read.span_mm)):.2f}°"
-        rise, round_mm = mm(one.read.rise_mm), float(dome_radius_mm(one.read.rise_mm, one.read.width_mm))
+    read = one.read or TopRead()
+    if read.front_mm is not None and read.behind_mm is not None and read.span_mm is not None:
+        lean = f"{float(bridge_lean_degrees(read.front_mm, read.behind_mm, read.span_mm)):.2f}°"
+    if read.rise_mm is not None and read.width_mm is not None:
+        rise, round_mm = mm(read.rise_mm), float(dome_radius_mm(read.rise_mm, read.width_mm))
         radius = mm(round_mm) if isfinite(round_mm) else tr("flat")
     action = "" if one.action_mm is None else mm(one.action_mm)
-    return (one.opened_at.date().isoformat(), air, lean, rise, radius, action)
+    return (day_words(one.opened_at.astimezone().date()), air, lean, rise, radius, action)
 
 
 def _read(visit: Visit) -> TopRead | None:

@@ -7,6 +7,7 @@ from breakangle.services.visits.instrument_at_visit import correct_visit
 from breakangle.services.visits.visits import checked_body, instrument_of
 from breakangle.services.workshop.kinds import NAME, ShopKind, shop_kind
 from breakangle.storage.records.lessons import forget_lesson
+from breakangle.storage.records.overview import instrument_kinds, kinds_carried
 from breakangle.storage.records.records import InstrumentRecord, Setting, Visit
 from breakangle.storage.records.store import (
     Shop,
@@ -15,7 +16,6 @@ from breakangle.storage.records.store import (
     change_record,
     one_record,
     records_where,
-    restore_record,
 )
 from breakangle.storage.schema.errors import EditedMeanwhileError, NoSuchRecordError
 from breakangle.storage.schema.stamp import Stamp
@@ -32,8 +32,9 @@ def add_kind(shop: Shop, stamp: Stamp, table: KindTable, instrument_id: str = ""
     with shop.writing() as connection:
         settings = records_where(connection, Setting, deleted=True)
         taken = {one.id.removeprefix(NAME) for one in settings if one.id.startswith(NAME)}
-        taken |= {one.kind for one in records_where(connection, InstrumentRecord, deleted=True)}
-        key = key_for(table.words, taken)
+        taken |= set(instrument_kinds(connection))
+        # An instrument's name tells of people, and a key stays for good: its kind is told from the nearest by a number.
+        key = key_for(table.copied_from if instrument_id else table.words, taken)
         add_record(connection, Setting, stamp, NAME + key, value=_json(table))
         if instrument_id:
             _become(connection, one_record(connection, InstrumentRecord, instrument_id), key, table, stamp)
@@ -81,7 +82,7 @@ def put_back_kind(shop: Shop, stamp: Stamp, key: str) -> ShopKind:
     """
     with shop.writing() as connection:
         try:
-            one_record(connection, Setting, NAME + key, deleted=True)
+            kept = one_record(connection, Setting, NAME + key, deleted=True)
         except NoSuchRecordError:
             for record in records_where(connection, InstrumentRecord, kind=key):
                 table = instrument_of(record).kind_table
@@ -91,7 +92,8 @@ def put_back_kind(shop: Shop, stamp: Stamp, key: str) -> ShopKind:
             else:
                 raise
         else:
-            restore_record(connection, Setting, NAME + key, stamp)
+            if kept.deleted_at is not None:  # however long ago: nothing of it was let go
+                change_record(connection, kept, stamp, deleted_at=None)
     return shop_kind(shop, key)
 
 
@@ -106,11 +108,11 @@ def kinds_off_list(shop: Shop) -> tuple[tuple[str, KindTable], ...]:
         for one in settings:
             if one.deleted_at is not None:
                 found[one.id.removeprefix(NAME)] = KindTable.model_validate_json(one.value)
-        for record in records_where(connection, InstrumentRecord):
-            if record.kind not in on and '"kind_table"' in record.body:
-                table = instrument_of(record).kind_table
+        for key, instrument_id in kinds_carried(connection).items():
+            if key not in on and key not in found:
+                table = instrument_of(one_record(connection, InstrumentRecord, instrument_id)).kind_table
                 if table is not None:
-                    found.setdefault(record.kind, table)
+                    found[key] = table
     return tuple(sorted(found.items()))
 
 

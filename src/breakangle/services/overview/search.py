@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass
 
+from breakangle.model.words.speech import tr
+from breakangle.reference.families import family_of
+from breakangle.services.visits.visits import instrument_of
 from breakangle.storage.records.overview import InstrumentRow, instrument_count, instrument_rows
 from breakangle.storage.records.records import Attachment, InstrumentRecord, Line, Owner, Stock, Visit
 from breakangle.storage.records.store import Shop, Writing, one_record, records_where
@@ -85,7 +88,11 @@ def _instrument(connection: Writing, key: str) -> list[Found]:
     one = one_record(connection, InstrumentRecord, key)
     owner = one_record(connection, Owner, one.owner_id, deleted=True) if one.owner_id else None
     # Whose owner is deleted is still here to be worked on: found, without that name.
-    told = owner.name if owner is not None and owner.deleted_at is None else one.kind
+    told = (
+        owner.name
+        if owner is not None and owner.deleted_at is None
+        else tr(family_of(instrument_of(one)).words)
+    )
     return [Found("instrument", one.name, told, one.id)]
 
 

@@ -59,7 +59,7 @@ def figures(solved: Solved, asked: Collection[Place] = ()) -> tuple[Figure, ...]
             _value(state.readings[index]) for state in (solved.plan.now, solved.plan.then)
         )
         status = _status(target, float(sight.off[index]), bool(sight.judged[index]), then)
-        if index in solved.plan.unreached and status == ADJUST:
+        if index in solved.plan.unreached and status in (ADJUST, WAITS):
             status = BEYOND
         place = place_of(sight.reading(index))
         if status in (LEAVE, STOP):
@@ -117,7 +117,7 @@ def _value(reading: Reading) -> tuple[float, float]:
 
 
 def _status(target: Target, off: float, judged: bool, then: float) -> str:
-    """Return what is to be done about a figure."""
+    """Return what is to be done about a figure, but for what the plan calls beyond a set-up."""
     kind = target_kind(target)
     edge = kind.tolerance(target) * (1.0 + OUTSIDE_SHARE)
     resolved = reading_kind(kind.as_reading(target, 0.0, 1.0)).gauge_spread
@@ -127,4 +127,4 @@ def _status(target: Target, off: float, judged: bool, then: float) -> str:
         return STOP
     if abs(off) <= kind.tolerance(target):
         return LEAVE
-    return ADJUST if np.abs(then - kind.wanted(target)) <= edge else BEYOND
+    return ADJUST if np.abs(then - kind.wanted(target)) <= edge else WAITS

@@ -85,7 +85,7 @@ def imported_apart(shop: Shop, path: Path, source: str) -> Merged:
         if moment is not None:
             moment.end()  # what is asked next sees what came in
         given = shop.folder, None if shop.is_file else str(shop.place), path, source, holder_of(shop.folder)
-        return in_process(_imported, given, EXPORTS.most_mb, EXPORTS.longest_s)
+        return in_process(_imported, given, EXPORTS.most_mb, EXPORTS.longest_s, gentle=False)
 
 
 def _backed_up(folder: Path, url: str, now: datetime) -> Backup:
@@ -107,7 +107,7 @@ def _exported(folder: Path, url: str | None, path: Path) -> None:
 
 
 def _imported(folder: Path, url: str | None, path: Path, source: str, holder: Holder | None) -> Merged:
-    """Bring it in; not gentler than the server, as others wait for what this holds."""
+    """Bring it in; as fast as the server itself, as others wait for what this holds."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     shop = shop_at(folder, url)
     if holder is not None:

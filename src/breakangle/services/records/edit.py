@@ -114,7 +114,7 @@ def undo_edit(shop: Shop, kind: str, key: str, stamp: Stamp) -> Edited:
     """
     record, before = with_history(shop, kind, key)
     refuse_joined(shop, record)
-    if isinstance(record, Visit) and before and before[-1].get("closed_at") != record.closed_at:
+    if isinstance(record, Visit) and before and record.closed_at is None and before[-1].get("closed_at"):
         raise CorrectInputError(
             tr("the last change of this visit opened it for an amendment"),
             "",

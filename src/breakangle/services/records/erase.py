@@ -148,7 +148,8 @@ def _sheet_again(shop: Shop, visit: Visit, closing: Closing, erasure: Erasure, n
         old = get_blob(shop.folder, closing.html_hash).decode("utf-8")
     except ShopDamagedError:  # what is left of it goes all the same
         old = page_html(page)
-    without = erasure.without_on_page(DRAWN.sub(_without_photograph, old), own)
+    # The photographs on another's sheet are that other's, whoever is named beside them.
+    without = erasure.without_on_page(DRAWN.sub(_without_photograph, old) if own else old, own)
     without = without.replace("</body>", f"<p>{html.escape(told)}</p></body>")
     return {closing.pdf_hash: page_pdf(page, paper_of(shop)), closing.html_hash: without.encode()}
 

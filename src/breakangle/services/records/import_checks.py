@@ -12,13 +12,14 @@ from sqlalchemy import Connection
 
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError
 from breakangle.model.instrument import Instrument
-from breakangle.model.kind.kind_table import KindTable
 from breakangle.model.playing import PlayedStrengths
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import adjustment_kinds, reading_kinds
 from breakangle.procedures.shelf import procedure_from
 from breakangle.procedures.way import Way
 from breakangle.reference.families import HANDS
+from breakangle.services.service_files.checks import is_kind_key
+from breakangle.services.service_files.kinds.copied import checked_table
 from breakangle.services.service_files.service import service_from
 from breakangle.services.strings.stock import string_stock_from
 from breakangle.services.visits.instrument_identity.joining import JOINED, MOMENT, TAKEN_OVER
@@ -194,7 +195,9 @@ def _setting(row: Row) -> None:
             raise _wrong("figure")
 
     if row["id"].startswith(KIND):
-        KindTable.model_validate_json(row["value"])
+        if not is_kind_key(row["id"].removeprefix(KIND)):
+            raise _wrong("id")
+        checked_table(json.loads(row["value"]))
     if row["id"].startswith(STRENGTHS):
         PlayedStrengths.model_validate_json(row["value"])
     if row["id"].startswith(JOINED):

@@ -14,7 +14,14 @@ from breakangle.services.visits.instrument_identity.joining import (
     joinings_of,
     visits_joined_away,
 )
-from breakangle.storage.backup.erased_words import LEAST_LETTERS, is_distinctive, wide
+from breakangle.storage.backup.erased_words import (
+    LEAST_LETTERS,
+    WHEN,
+    is_a_number,
+    is_distinctive,
+    leads_to_one,
+    wide,
+)
 from breakangle.storage.records.records import Attachment, InstrumentRecord, Owner, Visit
 from breakangle.storage.records.store import Shop
 from breakangle.storage.schema.tables import STATES
@@ -43,8 +50,11 @@ def personal(shop: Shop, owner: Owner) -> Personal:
             continue
         others = {number for each in joinings_of(shop, one.id) for number in _of_another(each, owner.id)}
         for visit in shop.every(Visit, deleted=True, instrument_id=one.id):
-            over = since is not None and visit.handed_back_at is not None and visit.handed_back_at < since
-            if not (over or (until is not None and visit.opened_at > until) or visit.number in others):
+            left = visit.handed_back_at or visit.deleted_at
+            before = since is not None and left is not None and left < since
+            # Open when it passed on, it is the next owner's: the first may have been noted by mistake.
+            after = until is not None and (left is None or left >= until)
+            if not (before or after or visit.number in others):
                 visits[visit.id] = visit
     visits |= {one.id: one for one in visits_joined_away(shop, keys, tuple(visits))}
     moved = attachments_joined_away(shop, keys)
@@ -82,22 +92,42 @@ def _theirs(
 def words_of(shop: Shop, owner: Owner) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:
     """Return what can only be the person's, parts that may be anybody's, and of those the ones the trade uses too.
 
-    Names, e-mail addresses, telephone numbers and lines of the address, as they are and as they were.
+    Names, e-mail addresses, telephone numbers and lines of the address, as they are and as they were. A line that
+    another person's contact has too, such as one house's street, is nobody's alone.
     """
     told = [(owner.name, owner.contact), *((one["name"], one["contact"]) for one in shop.earlier(owner))]
-    found: list[str] = []
-    for name, contact in told:
-        found += [name.strip(), contact.strip(), *MAIL.findall(contact), *DIGITS.findall(contact)]
-        found += [line.strip() for line in re.split(r"[\n;,]", contact)]
-    found += [html.escape(word) for word in found]
-    words = [one for one in dict.fromkeys(found) if is_distinctive(one)]
-    parts = [
-        *(one for one in found if not is_distinctive(one)),
-        *(part for name, _ in told for part in name.split()),
-    ]
-    parts = [one for one in dict.fromkeys(parts) if len(one) >= (1 if wide(one) else LEAST_LETTERS)]
+    names = [name.strip() for name, _ in told]
+    lines = [line for _, contact in told for line in _lines_of(contact)]
+    others = _lines_of_others(shop, owner)
+    alone = {one for one in names if is_distinctive(one)} | {
+        one for one in lines if leads_to_one(one) and (is_a_number(one) or one.casefold() not in others)
+    }
+    found = dict.fromkeys((*names, *lines))
+    parts = [*(one for one in found if one not in alone), *(part for name in names for part in name.split())]
+    short = frozenset(part for part in parts if len(part) == LEAST_LETTERS - 1 and part[:1].isupper())
+    parts = [one for one in parts if len(one) >= (1 if wide(one) else LEAST_LETTERS) or one in short]
     trade = _of_the_trade()
-    return tuple(words), tuple(parts), frozenset(one for one in parts if one.casefold() in trade)
+    exact = short | {one for one in parts if one.casefold() in trade}
+    return _escaped_too(one for one in found if one in alone), _escaped_too(parts), exact
+
+
+def _lines_of(contact: str) -> list[str]:
+    """Return what a contact names: all of it, its addresses, its numbers, and every line."""
+    numbers = [one for one in DIGITS.findall(contact) if not WHEN.fullmatch(one)]
+    lines = [line.strip() for line in re.split(r"[\n;,]", contact)]
+    named = (contact.strip(), *MAIL.findall(contact), *numbers, *lines)
+    return [one for one in named if not WHEN.fullmatch(one)]
+
+
+def _lines_of_others(shop: Shop, owner: Owner) -> set[str]:
+    """Return every line of other people's contacts; whoever has the same name is the same person, noted twice."""
+    others = [one for one in shop.every(Owner, deleted=True) if one.name.casefold() != owner.name.casefold()]
+    return {line.casefold() for one in others for line in _lines_of(one.contact)}
+
+
+def _escaped_too(words: Iterable[str]) -> tuple[str, ...]:
+    told = tuple(words)
+    return tuple(dict.fromkeys((*told, *(html.escape(one) for one in told))))
 
 
 def _of_the_trade() -> set[str]:

@@ -1,5 +1,6 @@
 """What a service file may say only where the tables know it: kinds, makes and wraps, and pitches near their notes."""
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -15,6 +16,14 @@ from breakangle.reference.families import families
 from breakangle.reference.posts import posts
 from breakangle.reference.strings import makes, wraps
 
+# A kind's key is a part of an address, where `new` is the form of one that is not there yet.
+KIND_KEY, NO_KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*"), "new"
+
+
+def is_kind_key(key: str) -> bool:
+    """Return whether a kind of a shop's can have this key."""
+    return KIND_KEY.fullmatch(key) is not None and key != NO_KEY
+
 
 def unheard_names(service: Service) -> Iterator[str]:
     """Yield a complaint for every name of a kind, make or wrap that the tables do not have."""
@@ -22,12 +31,13 @@ def unheard_names(service: Service) -> Iterator[str]:
         if isinstance(noun, Instrument) and noun.kind not in families():
             if noun.kind_table is None:
                 yield _unheard(f"{path}.kind", noun.kind, families())
-        elif isinstance(noun, Instrument) and noun.kind_table is not None:
-            yield tr(
-                "{path}.kind is {shown}, a kind of the program's own; it must be another name, or have no kind_table",
-                path=path,
-                shown=shown(noun.kind),
-            )
+            elif not is_kind_key(noun.kind):
+                yield tr(
+                    "{path}.kind is {shown}; beside a kind_table it must be small letters a to z and digits, with "
+                    "single hyphens between them, and not new",
+                    path=path,
+                    shown=shown(noun.kind),
+                )
         if isinstance(noun, KindShape) and noun.post not in posts():
             yield _unheard(f"{path}.post", noun.post, posts())
         if isinstance(noun, String):

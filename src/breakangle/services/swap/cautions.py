@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from breakangle.model.instrument import Instrument
 from breakangle.model.kind.kind_table import KindTable
-from breakangle.model.plan import Plan
+from breakangle.model.plan import Note, Plan
 from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.reference.families import families, family_of, family_with
 from breakangle.reference.strings import make
@@ -51,7 +51,7 @@ def without_steps(made: Plan) -> Plan:
         "steps": (),
         "questions": (),
         "then": made.now,
-        "notes": (tr(NO_STEPS),),
+        "noted": (Note(key="no-steps", words=tr(NO_STEPS)),),
     }
     return made.model_copy(update=update)
 

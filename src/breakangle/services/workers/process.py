@@ -21,9 +21,15 @@ Result = TypeVar("Result")
 
 
 def in_process(
-    function: Callable[..., Result], arguments: tuple[object, ...], most_mb: int, longest_s: float
+    function: Callable[..., Result],
+    arguments: tuple[object, ...],
+    most_mb: int,
+    longest_s: float,
+    gentle: bool = True,
 ) -> Result:
     """Return what the function returns, worked out in a process of its own; both it and its arguments are pickled.
+
+    A `gentle` one lets pages go first; what holds a lock that others wait for must not.
 
     Raises:
         BreakangleError: as the function does.
@@ -31,9 +37,8 @@ def in_process(
     """
     context = worker_context()
     ours, theirs = context.Pipe(duplex=False)
-    worker = context.Process(
-        target=_work, args=(theirs, function, arguments, most_mb, spoken_language()), daemon=True
-    )
+    given_over = theirs, function, arguments, most_mb, spoken_language(), gentle
+    worker = context.Process(target=_work, args=given_over, daemon=True)
     try:
         worker.start()
         theirs.close()
@@ -72,9 +77,10 @@ def _work(
     arguments: tuple[object, ...],
     most_mb: int,
     spoken: str,
+    gentle: bool,
 ) -> None:
     with suppress(OSError, AttributeError):
-        os.nice(5)  # pages come first
+        os.nice(5 if gentle else 0)  # pages come first
     limit_memory(most_mb)
     answer: tuple[bool, object]
     with language(spoken):

@@ -5,9 +5,16 @@ from pathlib import Path
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 from breakangle.services.workers.queue import PICTURES
-from breakangle.storage.files.blobs import LARGEST_BYTES, get_blob, put_blob, thumbnail, thumbnail_path
+from breakangle.storage.files.blobs import (
+    LARGEST_BYTES,
+    blob_path,
+    get_blob,
+    put_blob,
+    thumbnail,
+    thumbnail_path,
+)
 from breakangle.storage.records.records import Attachment, InstrumentRecord, Visit
-from breakangle.storage.records.store import Shop
+from breakangle.storage.records.store import Shop, add_record
 from breakangle.storage.schema.stamp import Stamp
 
 # By the ending of its name; no table of this computer, which differs from one to the next.
@@ -55,10 +62,13 @@ def attach(
         PICTURES.run(thumbnail, shop.folder, stored)
     visit_id = to.id if isinstance(to, Visit) else None
     instrument_id = to.instrument_id if isinstance(to, Visit) else to.id
-    return shop.add(
-        Attachment, stamp, instrument_id=instrument_id, visit_id=visit_id, kind=kind, name=Path(name).name,
-        media_type=media, hash=stored, size_bytes=len(content),
-    )  # fmt: skip
+    with shop.writing() as connection:
+        if not blob_path(shop.folder, stored).exists():  # swept up since, as a file of no visit
+            put_blob(shop.folder, content, kind)
+        return add_record(
+            connection, Attachment, stamp, instrument_id=instrument_id, visit_id=visit_id, kind=kind,
+            name=Path(name).name, media_type=media, hash=stored, size_bytes=len(content),
+        )  # fmt: skip
 
 
 def attach_file(shop: Shop, stamp: Stamp, to: Visit | InstrumentRecord, kind: str, path: Path) -> Attachment:

@@ -1,14 +1,13 @@
 """The kinds of instrument that the shop made: offered beside the program's own wherever a kind is chosen.
 
 An instrument carries the table of its kind, so a kind can be taken off the list, and a file read elsewhere, without
-harm to it. A kind lies with the shop's settings, and so in its backups and exports.
+harm to it. A kind lies with the shop's settings, and so in its backups and exports. Where a later release of the
+program has a kind of the same key, the shop's own stands in its place.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 from breakangle.model.kind.kind_table import KindTable
-from breakangle.model.service import Service
 from breakangle.reference.families import Family, families, family, family_with
 from breakangle.storage.records.records import InstrumentRecord, Setting
 from breakangle.storage.records.store import Shop, Writing, records_where
@@ -30,14 +29,16 @@ class ShopKind:
 def kinds_on_list(shop: Shop) -> tuple[str, ...]:
     """Return every kind that can be chosen: the program's, then the shop's own by their keys."""
     with shop.reading() as connection:
-        return (*families(), *(key for key, _ in _kept(connection)))
+        own = [key for key, _ in _kept(connection)]
+    return (*(one for one in families() if one not in own), *own)
 
 
 def kinds_offered(shop: Shop) -> tuple[Family, ...]:
     """Return every kind that can be chosen, as `kinds_on_list` has them."""
     with shop.reading() as connection:
         own = [(key, KindTable.model_validate_json(kept.value)) for key, kept in _kept(connection)]
-    return (*map(family, families()), *(family_with(key, table) for key, table in own))
+    programs = [family(kind) for kind in families() if kind not in dict(own)]
+    return (*programs, *(family_with(key, table) for key, table in own))
 
 
 def kind_here(shop: Shop, kind: str) -> Family:
@@ -46,12 +47,10 @@ def kind_here(shop: Shop, kind: str) -> Family:
     Raises:
         CorrectInputError: neither the program nor the shop knows it.
     """
-    if kind in families():
-        return family(kind)
     try:
         kept = shop.get(Setting, NAME + kind)
     except NoSuchRecordError:
-        return family(kind)  # refuses, with the kinds there are
+        return family(kind)  # the program's, or refused with the kinds there are
     return family_with(kind, KindTable.model_validate_json(kept.value))
 
 
@@ -79,16 +78,6 @@ def shop_kind(shop: Shop, key: str) -> ShopKind:
     kept = shop.get(Setting, NAME + key)
     count = len(shop.every(InstrumentRecord, kind=key))
     return ShopKind(key, KindTable.model_validate_json(kept.value), kept.version, count)
-
-
-def with_kind_here(shop: Shop, service: Service) -> Service:
-    """Return the service, its instrument with the table of its kind where only the shop has that."""
-    instrument = service.instrument
-    if instrument.kind_table is not None or instrument.kind in families():
-        return service
-    made = kind_here(shop, instrument.kind).made
-    told: dict[str, Any] = {"kind_table": made}
-    return service.model_copy(update={"instrument": instrument.model_copy(update=told)})
 
 
 def _kept(connection: Writing) -> list[tuple[str, Setting]]:

@@ -13,6 +13,7 @@ from breakangle.storage.search.search import folded
 
 GONE = "[erased]"
 LEAST_LETTERS, LEAST_DIGITS = 3, 6
+RESPELLED_DIGITS = 8  # fewer, however they are spaced, are as likely figures side by side
 # What holds words of people; and what holds a program's own words, in which nobody is named.
 TEXTS = frozenset({
     "name", "notes", "contact", "words", "text", "reason", "question", "caption", "complaint", "owner_words",
@@ -20,9 +21,18 @@ TEXTS = frozenset({
 })  # fmt: skip
 STRUCTURE = frozenset({
     "format", "kind", "make", "wrap", "quantity", "adjust", "hand", "state", "unit", "group", "key", "record_table",
-    "procedure", "media_type", "hash", "pdf_hash", "html_hash", "id", "number", "version", "role", "shown",
+    "procedure", "media_type", "hash", "pdf_hash", "html_hash", "token_hash", "code_hash", "fingerprint", "id",
+    "number", "version", "role", "shown", "amount",
 })  # fmt: skip
 BETWEEN = r"[ ()/.\-]*"  # the digits of a telephone number
+MOMENT = re.compile(r"\d{4}-\d\d-\d\d(T[\d:.]+Z)?")  # as the records hold them
+# What a contact says with figures that are nobody's number: since 2026-11, until 30.11.2026, after 17:00, from 5 pm.
+_YEAR, _MONTH, _DAY = r"(?:19|20)\d\d", r"(?:0?[1-9]|1[0-2])", r"(?:0?[1-9]|[12]\d|3[01])"
+WHEN = re.compile(
+    rf"(?<![\d./:-])(?:{_YEAR}[-/.]{_MONTH}(?:[-/.]{_DAY})?|(?:{_DAY}[-/.])?{_DAY}[-/.]{_YEAR}"
+    rf"|\d\d?[:.]\d\d|\d\d?(?=\s*[ap]m\b))(?![./:-]?\d)",
+    re.IGNORECASE,
+)
 TAG = re.compile(r"(<style.*?</style>|<[^>]*>)", re.DOTALL)
 
 
@@ -32,13 +42,29 @@ def wide(words: str) -> bool:
 
 
 def is_distinctive(words: str) -> bool:
-    """Return whether these words can be nobody else's: several, an address, a long number, or a name in wide signs."""
-    digits = sum(sign.isdigit() for sign in words)
+    """Return whether this name can be nobody else's: of several words, an address, a long number, or in wide signs."""
     if wide(words):
         return len(words) > 1
     if not any(sign.isalpha() for sign in words):
-        return digits >= LEAST_DIGITS
+        return _digits(words) >= LEAST_DIGITS
     return len(words) >= LEAST_LETTERS and ("@" in words or len(words.split()) > 1)
+
+
+def leads_to_one(line: str) -> bool:
+    """Return whether a line of a contact can be nobody else's: it has a number, that is no date or time, or an @.
+
+    "Call evenings" and "New York" are anybody's, however many words they have.
+    """
+    return is_distinctive(line) and ("@" in line or _digits(WHEN.sub("", line)) > 0)
+
+
+def is_a_number(words: str) -> bool:
+    """Return whether these words are an e-mail address, or a number long enough to be nobody else's."""
+    return "@" in words or _digits(WHEN.sub("", words)) >= LEAST_DIGITS
+
+
+def _digits(words: str) -> int:
+    return sum(sign.isdigit() for sign in words)
 
 
 class ErasedWords:
@@ -68,6 +94,8 @@ class ErasedWords:
 
     def out_of_value(self, name: str, text: str, own: bool) -> str:
         """Return a column's text, JSON or not, without the person; numbers and names of values stay as they are."""
+        if name in STRUCTURE or MOMENT.fullmatch(text):
+            return text
         if text[:1] in "{[":
             try:
                 plain = json.loads(text)
@@ -91,7 +119,9 @@ class ErasedWords:
     def _may_name(name: str, text: str) -> bool:
         if name in TEXTS:
             return True
-        return name not in STRUCTURE and (text != text.lower() or len(text.split()) > 1 or wide(text))
+        if name.endswith("_by"):  # who worked: as often somebody else of that first name
+            return False
+        return text != text.lower() or len(text.split()) > 1 or wide(text)
 
 
 def _spelled(words: Iterable[str]) -> set[str]:
@@ -111,6 +141,8 @@ def _pattern(forms: Iterable[str], flags: re.RegexFlag) -> re.Pattern[str]:
 def _bounded(form: str) -> str:
     digits = [sign for sign in form if sign.isdigit()]
     if len(digits) >= LEAST_DIGITS and not any(sign.isalpha() for sign in form):
+        if len(digits) < RESPELLED_DIGITS:
+            return rf"(?<![\d.]){re.escape(form)}(?!\.?\d)"
         return rf"\+?(?<![\d.]){BETWEEN.join(digits)}(?!\d)"
     plain = re.escape(form)
     before = r"(?<!\w)" if form[0].isalnum() and not wide(form) else ""

@@ -62,7 +62,7 @@ def erase_rows(connection: Connection, erasure: Erasure) -> None:
     """Take the person out of every table that is there, whichever version made it."""
     found = MetaData()
     found.reflect(connection, only=lambda name, _: not name.startswith(("found_words", "alembic", "sqlite_")))
-    with _sheets_open(connection):
+    with _all_open(connection):
         _erase_tables(connection, found, erasure)
 
 
@@ -82,15 +82,17 @@ def _erase_tables(connection: Connection, found: MetaData, erasure: Erasure) -> 
 
 
 @contextmanager
-def _sheets_open(connection: Connection) -> Iterator[None]:
-    """Let closed sheets be written within this transaction, which the records else refuse to everybody."""
+def _all_open(connection: Connection) -> Iterator[None]:
+    """Let closed sheets and entries be written in this transaction, which the records else refuse to everybody."""
     if connection.dialect.name == "postgresql":
-        connection.execute(text("ALTER TABLE closing DISABLE TRIGGER USER"))
+        for name in ("closing", "entry"):
+            connection.execute(text(f"ALTER TABLE {name} DISABLE TRIGGER USER"))
         yield
-        connection.execute(text("ALTER TABLE closing ENABLE TRIGGER USER"))
+        for name in ("closing", "entry"):
+            connection.execute(text(f"ALTER TABLE {name} ENABLE TRIGGER USER"))
         return
-    held = text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'closing'")
-    triggers = connection.execute(held).all()
+    held = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name IN ('closing', 'entry')"
+    triggers = connection.execute(text(held)).all()
     for name, _ in triggers:
         connection.exec_driver_sql(f'DROP TRIGGER "{name}"')
     yield

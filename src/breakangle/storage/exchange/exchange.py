@@ -13,7 +13,7 @@ from typing import Any, Protocol
 from sqlalchemy import Connection, select
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError, StatementError
 
-from breakangle.model.errors import CorrectInputError
+from breakangle.model.errors import BreakangleError, CorrectInputError
 from breakangle.model.words.speech import tr
 from breakangle.storage.exchange.export_zip import FORMAT, MANIFEST, ExportZip
 from breakangle.storage.exchange.merging import Merged, merge
@@ -124,25 +124,45 @@ def import_shop(shop: Shop, path: Path, check: RowCheck | None = None) -> Merged
         ChooseAnotherFileError: no such zip, a damaged one, one of a later format, or one that unpacks beyond reason.
         ShopOutOfReachError: the records cannot be written.
     """
-    poured: list[Path] = []
+    poured: list[str] = []
     try:
         with reading_zip(path) as zipped:
             shop.still_here()
             if check is not None:  # before anybody who stores something has to wait for this
                 _read_rows(zipped, check)
-            for name in zipped.blobs:
-                target = blob_path(shop.folder, name)
-                if not target.exists():
-                    with zipped.open(f"blobs/{name}") as file:
-                        pour_whole(target, file)
-                    poured.append(target)
+            _pour(shop, zipped, poured)
             with shop.writing() as connection:
+                _pour(shop, zipped, poured)  # what a `doctor --mend` took for files of no visit meanwhile
                 return load(connection, zipped, check)
     except BaseException:
-        for target in poured:
-            with suppress(OSError):
-                target.unlink()
+        _take_back(shop, poured)
         raise
+
+
+def _pour(shop: Shop, zipped: ExportZip, poured: list[str]) -> None:
+    """Write every file of the zip that is not here, and note its hash among those `poured`."""
+    for name in zipped.blobs:
+        target = blob_path(shop.folder, name)
+        if not target.exists():
+            with zipped.open(f"blobs/{name}") as file:
+                pour_whole(target, file)
+            poured.append(name)
+
+
+def _take_back(shop: Shop, poured: list[str]) -> None:
+    """Remove files that an import wrote and that nothing names; somebody may have attached the same ones meanwhile.
+
+    Where the records cannot be asked, the files stay, as files of no visit.
+    """
+    if not poured:
+        return
+    with suppress(BreakangleError), shop.writing() as connection:
+        shop.still_here()
+        wanted = set(stored_hashes(connection))
+        for name in poured:
+            if name not in wanted:
+                with suppress(OSError):
+                    blob_path(shop.folder, name).unlink()
 
 
 def load(connection: Connection, zipped: ExportZip, check: RowCheck | None = None) -> Merged:

@@ -3,18 +3,24 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, case, func, select
 
 from breakangle.storage.schema.tables import INSTRUMENT, OWNER, VISIT
+
+CARRIED = '"kind_table"'  # in the body of an instrument that carries the table of its kind
 
 
 @dataclass(frozen=True)
 class InstrumentRow:
-    """One instrument in a list; `last_visit_at` is None where it has never been here."""
+    """One instrument in a list; `last_visit_at` is None where it has never been here.
+
+    `body`: the whole instrument where it carries the table of its kind, which says what the kind is called; else empty.
+    """
 
     id: str
     name: str
     kind: str
+    body: str
     owner: str
     visit_count: int
     last_visit_at: datetime | None
@@ -22,8 +28,9 @@ class InstrumentRow:
 
 def instrument_rows(connection: Connection, most: int, skipped: int = 0) -> tuple[InstrumentRow, ...]:
     """Return `most` instruments in the order of their names, after the first `skipped`; deleted ones left out."""
+    body = case((INSTRUMENT.c.body.contains(CARRIED), INSTRUMENT.c.body), else_="").label("body")
     chosen = (
-        select(INSTRUMENT.c.id, INSTRUMENT.c.name, INSTRUMENT.c.kind, INSTRUMENT.c.owner_id)
+        select(INSTRUMENT.c.id, INSTRUMENT.c.name, INSTRUMENT.c.kind, INSTRUMENT.c.owner_id, body)
         .where(INSTRUMENT.c.deleted_at.is_(None))
         .order_by(INSTRUMENT.c.name, INSTRUMENT.c.id)
         .limit(most)
@@ -45,6 +52,7 @@ def instrument_rows(connection: Connection, most: int, skipped: int = 0) -> tupl
             chosen.c.id,
             chosen.c.name,
             chosen.c.kind,
+            chosen.c.body,
             func.coalesce(OWNER.c.name, "").label("owner"),
             func.coalesce(theirs.c.visit_count, 0).label("visit_count"),
             theirs.c.last_visit_at,
@@ -63,3 +71,15 @@ def instrument_count(connection: Connection) -> int:
     """Return how many instruments there are; deleted ones left out."""
     counted = select(func.count()).select_from(INSTRUMENT).where(INSTRUMENT.c.deleted_at.is_(None))
     return int(connection.execute(counted).scalar_one())
+
+
+def instrument_kinds(connection: Connection) -> tuple[str, ...]:
+    """Return every kind that an instrument is or was of, deleted ones too."""
+    return tuple(connection.execute(select(INSTRUMENT.c.kind).distinct()).scalars())
+
+
+def kinds_carried(connection: Connection) -> dict[str, str]:
+    """Return the kinds whose table an instrument carries, each with one such instrument; deleted ones left out."""
+    carries = INSTRUMENT.c.deleted_at.is_(None), INSTRUMENT.c.body.contains(CARRIED)
+    wanted = select(INSTRUMENT.c.kind, func.min(INSTRUMENT.c.id)).where(*carries).group_by(INSTRUMENT.c.kind)
+    return {str(kind): str(key) for kind, key in connection.execute(wanted)}

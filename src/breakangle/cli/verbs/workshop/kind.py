@@ -75,6 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise CorrectInputError(
             tr("more than one kind is named"), tr("KIND, --copy KIND or --visit NUMBER"), tr("name one")
         )
+    _refuse_dangling(arguments, any(one is not None for one in ways))
     with opened(arguments) as shop:
         if not any(one is not None for one in ways):
             return _listed(shop)
@@ -83,6 +84,27 @@ def run(arguments: argparse.Namespace) -> int:
         found = _asked(shop, arguments)
     _said(found, arguments)
     return 0
+
+
+def _refuse_dangling(arguments: argparse.Namespace, named: bool) -> None:
+    """Refuse options that say what to do with a kind where none is named, or with one that is only made now."""
+    given = {
+        "--set": arguments.boxes, "--name": arguments.name, "--strings": arguments.strings, "--file": arguments.file,
+        "--json": arguments.json, "--delete": arguments.delete, "--back": arguments.back,
+    }  # fmt: skip
+    told = [option for option, value in given.items() if value not in (None, False, [])]
+    if not named and told:
+        raise CorrectInputError(
+            tr("{option} without a kind", option=told[0]),
+            tr("KIND, --copy KIND or --visit NUMBER"),
+            tr("name one"),
+        )
+    if arguments.key is None and (arguments.delete or arguments.back):
+        raise CorrectInputError(
+            tr("{option} is for a kind that is there", option="--delete" if arguments.delete else "--back"),
+            "KIND",
+            tr("name one"),
+        )
 
 
 def _asked(shop: "Shop", arguments: argparse.Namespace) -> "ShopKind":
@@ -150,9 +172,11 @@ def _listed(shop: "Shop") -> int:
     from breakangle.services.intake.kept_kinds import kinds_off_list
     from breakangle.services.workshop.kinds import shop_kinds
 
+    own = shop_kinds(shop)
     for key in families():
-        say(f"{key:30} {tr(family(key).words)}")
-    for one in shop_kinds(shop):
+        if key not in [one.key for one in own]:
+            say(f"{key:30} {tr(family(key).words)}")
+    for one in own:
         count = tr_n("{count} instrument", "{count} instruments", one.instruments, count=one.instruments)
         say(f"{one.key:30} {one.table.words} ({tr('own')}, {count})")
     for key, table in kinds_off_list(shop):
@@ -185,7 +209,7 @@ def _said(found: "ShopKind", arguments: argparse.Namespace) -> None:
     say(f"{found.key}: {found.table.words}")
     for name, text in boxes_of(found.table, units_asked(arguments).name).items():
         if name == "strings":
-            say("strings:")
+            say(tr("strings:"))
             for line in text.splitlines():
                 say(f"  {line}")
         elif name != "words":

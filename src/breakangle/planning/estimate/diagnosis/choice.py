@@ -28,7 +28,7 @@ class Told:
     """What the readings say of C causes: `told` (C,), `shared` (C, C), with each one's spread and log odds (C,).
 
     `side` (C,): 1 where the amplitude cannot be below zero, 0 where it can be either. `alone` (C,): what is added to
-    the log odds of a cause while none of `among` (C,) is there, of which one by itself is likelier.
+    the log odds of one of `among` (C,) that is there without any other of them; with two of them it counts for none.
     """
 
     told: Array
@@ -65,14 +65,23 @@ class Told:
             left = told - across.T @ solved[:, 0]
             own = own - np.einsum("ij,ij->j", across, solved[:, 1:])
         own = np.maximum(own, 0.0)
-        beside_one = self.among is not None and bool(np.any(self.among[taken]))
-        log_odds = self.log_odds if beside_one else self.log_odds + self.alone
-        found = log_odds - 0.5 * np.log1p(own) + 0.5 * left**2 / (1.0 + own)
+        found = self._odds_beside(taken) - 0.5 * np.log1p(own) + 0.5 * left**2 / (1.0 + own)
         # Half of a Gaussian, twice as dense: what of the amplitude lies on the side where it can be.
         half = self._one_sided
         found[half] += [log(2.0) + _log_share(z) for z in (left[half] / np.sqrt(1.0 + own[half])).tolist()]
         found[taken] = -np.inf
         return np.asarray(found)
+
+    def _odds_beside(self, taken: Sequence[int]) -> Array:
+        """Return what each cause adds to the log odds of the set `taken`, whatever order that was put together in."""
+        if self.among is None:
+            return np.asarray(self.log_odds + self.alone)
+        alone = np.broadcast_to(self.alone, self.log_odds.shape)
+        there = [one for one in taken if self.among[one]]
+        if not there:
+            return np.asarray(self.log_odds + np.where(self.among, alone, 0.0))
+        no_longer_alone = float(alone[there[0]]) if len(there) == 1 else 0.0
+        return np.asarray(self.log_odds - np.where(self.among, no_longer_alone, 0.0))
 
     def amplitudes(self, causes: Sequence[int]) -> tuple[Array, Array]:
         """Return mean (K,) and covariance (K, K) of the amplitudes of `causes`, given that just these are there."""

@@ -12,7 +12,7 @@ from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.kinds.kind import AdjustmentKind, Effect, Lever
 from breakangle.planning.kinds.move import Move
-from breakangle.planning.state.bridge_support import stands_loose
+from breakangle.planning.state.bridge_support import POSTS, stands_loose
 from breakangle.planning.state.expected_minutes import LIKELY_OUT
 from breakangle.planning.state.picture import Picture
 
@@ -57,7 +57,7 @@ def _lever(adjustment: BridgePosition, picture: Picture, farthest_mm: float) -> 
     direction = np.zeros(picture.layout.size)
     direction[picture.layout["saddle_setback"]] = _shares(adjustment, picture)
     return Lever(
-        name=tr("bridge position, {post}", post=adjustment.post or tr("whole")),
+        name=tr("bridge position, {post}", post=POSTS[adjustment.post] if adjustment.post else tr("whole")),
         order=KIND.order,
         unit="mm",
         direction=direction,
@@ -98,7 +98,7 @@ def _move(adjustment: BridgePosition, instrument: Instrument) -> Move:
         mark("Turn the bridge, its {post} end {amount} {way} the nut"),
         mark("Turned the bridge, its {post} end {amount} {way} the nut"),
         amounts_mm=amount,
-        values=values | {"post": tr(adjustment.post)},
+        values=values | {"post": tr(POSTS[adjustment.post])},
     )
 
 

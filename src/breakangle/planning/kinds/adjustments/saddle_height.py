@@ -19,7 +19,7 @@ from breakangle.planning.kinds.kind import (
 )
 from breakangle.planning.kinds.move import Move
 from breakangle.planning.kinds.readings.gap import is_gap, pressed
-from breakangle.planning.state.bridge_support import bridge_or_saddle, stands_loose
+from breakangle.planning.state.bridge_support import POSTS, bridge_or_saddle, stands_loose
 from breakangle.planning.state.expected_minutes import LIKELY_OUT
 from breakangle.planning.state.picture import Picture
 from breakangle.reference.minutes import minutes_of
@@ -105,7 +105,7 @@ def _lever(
     place = (
         tr("string {string}", string=adjustment.string)
         if adjustment.string
-        else tr("{post} side", post=adjustment.post)
+        else tr("{post} side", post=POSTS[str(adjustment.post)])
     )
     by_hand = picture.board.instrument.bridge.kind == "one-piece"
     return Lever(
@@ -187,7 +187,7 @@ def _move(adjustment: SaddleHeight, instrument: Instrument) -> Move:
     if adjustment.string:
         said = _CUT if kind == "one-piece" else _RAISED if up else _LOWERED
         return Move(*said, (adjustment.string,), (abs(adjustment.mm),), values)
-    values["post"] = tr(str(adjustment.post))
+    values["post"] = tr(POSTS[str(adjustment.post)])
     if kind == "floating":
         said, values = _POST_RAISED if up else _POST_LOWERED, {"post": values["post"]}
     elif kind == "one-piece":

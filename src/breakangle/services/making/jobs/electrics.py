@@ -156,8 +156,8 @@ JOB = Job(
     options=(
         Option("kind", mark("coils of a pickup"), "choice", "single", choices=tuple(HEIGHTS)),
         Option("neck", mark("resistance of the neck pickup, kΩ (0: none)"), "ratio", 6.5, 0.0, 60.0),
-        Option("middle", mark("of the middle pickup, kΩ (0: none)"), "ratio", 0.0, 0.0, 60.0),
-        Option("bridge", mark("of the bridge pickup, kΩ (0: none)"), "ratio", 7.0, 0.0, 60.0),
+        Option("middle", mark("resistance of the middle pickup, kΩ (0: none)"), "ratio", 0.0, 0.0, 60.0),
+        Option("bridge", mark("resistance of the bridge pickup, kΩ (0: none)"), "ratio", 7.0, 0.0, 60.0),
         Option("volume", mark("volume pot, kΩ"), "ratio", 250.0, 5.0, 2000.0),
         Option("volumes", mark("one volume for all, or one for each pickup"), "choice", "one", choices=("one", "each")),
         Option("found", mark("what the meter shows at the jack, kΩ (0: not measured)"), "ratio", 0.0, 0.0, 5000.0),

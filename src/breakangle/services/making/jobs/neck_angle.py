@@ -167,7 +167,7 @@ JOB = Job(
         Option("board", mark("thickness of the board at the joint, mm"), "length", 6.0, 0.0, 20.0),
         Option("fret", mark("height of a crown there, mm"), "length", 1.05, 0.0, 3.0),
         Option("heel", mark("depth of the heel from the top's edge to its cap, mm"), "length", 90.0, 10.0, 150.0),
-        Option("tongue", mark("of the board over the body, mm (0: to the last fret)"), "length", 0.0, 0.0, 200.0),
+        Option("tongue", mark("length of the board over the body, mm (0: to its end)"), "length", 0.0, 0.0, 200.0),
         Option("saddle", mark("wanted of the saddle over the bridge, mm"), "length", 3.5, 0.5, 15.0),
         Option("least_saddle", mark("least good of the saddle over the bridge, mm"), "length", 1.6, 0.2, 10.0),
         Option("behind", mark("from the saddle back to pin or tie, mm"), "length", 8.0, 2.0, 60.0),

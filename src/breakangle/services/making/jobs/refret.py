@@ -124,11 +124,11 @@ JOB = Job(
     procedure="refret",
     options=(
         Option("edge", mark("from an outer string to the board's edge, mm"), "length", 3.5, 0.5, 15.0),
-        Option("over", mark("of wire left over at each end, mm"), "length", 3.0, 0.0, 15.0),
+        Option("over", mark("wire left over at each end, mm"), "length", 3.0, 0.0, 15.0),
         Option("tang", mark("width of the new tang with its barbs, mm"), "length", 0.55, 0.2, 2.0),
         Option("slot", mark("width of the slots, measured, mm"), "length", 0.55, 0.2, 2.0),
         Option("crown", mark("height of the new crowns, mm"), "length", 1.2, 0.3, 3.0),
         Option("crown_before", mark("height of the old crowns, mm"), "length", 0.9, 0.0, 3.0),
-        Option("depth", mark("of the neck with its board, mm"), "length", 21.0, 10.0, 40.0),
+        Option("depth", mark("depth of the neck with its board, mm"), "length", 21.0, 10.0, 40.0),
     ),
 )  # fmt: skip

@@ -10,7 +10,7 @@ from breakangle.model.typed_number import number_within, whole_within
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
 from breakangle.reference.families import HANDS
-from breakangle.services.service_files.kinds.copied import checked_table
+from breakangle.services.service_files.kinds.copied import LONGEST_NAME, SCREWS, checked_table
 from breakangle.services.service_files.kinds.strings_typed import strings_text, strings_typed
 from breakangle.services.typed_values.doubtful_units import refuse_doubted_size
 
@@ -80,7 +80,7 @@ def kind_typed(base: KindTable, typed: Mapping[str, str], own_unit: str = "mm") 
         )
     row, problems = base.plain(), list[str]()
     for name, text in typed.items():
-        if text.strip() == stands[name].strip():
+        if same_typed(text, stands[name]):
             continue
         try:
             _put(row, base, name, text.strip(), own_unit)
@@ -91,11 +91,24 @@ def kind_typed(base: KindTable, typed: Mapping[str, str], own_unit: str = "mm") 
     return checked_table(row)
 
 
+def same_typed(one: str, other: str) -> bool:
+    """Return whether two boxes say the same, however the browser ends a line."""
+    return _lines(one) == _lines(other)
+
+
+def _lines(text: str) -> list[str]:
+    return [line.strip() for line in text.splitlines() if line.strip()]
+
+
 def _put(row: dict[str, Any], base: KindTable, name: str, text: str, own_unit: str) -> None:
     """Put one box into the table's row."""
     part, _, figure = name.partition("_")
     if name == "words":
-        row["words"] = text[:80]
+        if len(text) > LONGEST_NAME:
+            raise CorrectInputError(
+                tr("the name has {count} signs", count=len(text)), tr("at most {most}", most=LONGEST_NAME), ""
+            )
+        row["words"] = text
     elif name == "strings":
         rows = strings_typed(text, own_unit, base.stringing.rows)
         row["stringing"] = {"rows": rows, "source": _own()}
@@ -132,7 +145,7 @@ def _choose(row: dict[str, Any], name: str, text: str) -> None:
             "",
         )
     if name == "bridge":  # another bridge: the screws of the nearest kind's tell nothing of it
-        for screw in ("height_mm_per_turn", "position_mm_per_turn", "position_travel_mm"):
+        for screw in SCREWS:
             row["bridge"].pop(screw, None)
         row["bridge"] |= {"kind": text, "source": _own()}
     elif name in ("stands_loose", "on_top"):

@@ -18,10 +18,12 @@ from breakangle.planning.state.board import board_of
 from breakangle.reference.families import Family, families, family, family_with
 from breakangle.reference.rows import read_table
 from breakangle.reference.strength import STRENGTHS, ways
-from breakangle.services.service_files.checks import unheard_names
+from breakangle.services.service_files.checks import is_kind_key, unheard_names
 from breakangle.services.service_files.example import usual_instrument
 
 LONGEST_KEY = 50
+LONGEST_NAME = 80  # as a kind's table has it
+SCREWS = ("height_mm_per_turn", "position_mm_per_turn", "position_travel_mm")
 
 
 def table_of(kin: Family) -> KindTable:
@@ -34,10 +36,10 @@ def table_of(kin: Family) -> KindTable:
 
 
 def table_of_instrument(instrument: Instrument, kin: Family) -> KindTable:
-    """Return the nearest kind's table with this instrument's sizes and strings in place of the usual ones."""
+    """Return the nearest kind's table with this instrument's sizes, strings, bridge and rod in place of its own."""
     radius = instrument.board_radius_mm
     row = table_of(kin).plain()
-    row["words"] = instrument.name
+    row["words"] = instrument.name[:LONGEST_NAME]
     row["shape"] |= {
         "scale_mm": instrument.scale_mm,
         "frets": instrument.frets,
@@ -51,6 +53,18 @@ def table_of_instrument(instrument: Instrument, kin: Family) -> KindTable:
         "rows": [string_row(one) for one in instrument.in_order()],
         "source": tr("as {name} is strung", name=instrument.name),
     }
+    bridge = instrument.bridge
+    usual_travel = row["bridge"].get("position_travel_mm")
+    row["bridge"] = {name: value for name, value in row["bridge"].items() if name not in SCREWS}
+    row["bridge"] |= {"kind": bridge.kind} | {
+        name: getattr(bridge, name) for name in SCREWS if getattr(bridge, name) is not None
+    }
+    if bridge.position_mm_per_turn is not None and usual_travel:  # how far screws go is often not told
+        row["bridge"].setdefault("position_travel_mm", usual_travel)
+    if instrument.rod.kind == "none":
+        row.pop("rod", None)
+    elif "rod" in row:
+        row["rod"]["kind"] = instrument.rod.kind
     return checked_table(row)
 
 
@@ -117,16 +131,18 @@ def _with_own_swing(made: KindTable, instrument: Instrument) -> KindTable:
 def key_for(words: str, taken: Collection[str]) -> str:
     """Return the key of a kind called `words`, none of those `taken`: letters, digits and hyphens.
 
+    A name of other letters than a to z makes the key `kind`.
+
     Raises:
         CorrectInputError: no letter or digit in it.
     """
-    base = re.sub(r"[^a-z0-9]+", "-", words.casefold()).strip("-")[:LONGEST_KEY].strip("-")
-    if not base:
+    base = re.sub(r"[^a-z0-9]+", "-", words.casefold()).strip("-")[:LONGEST_KEY].strip("-") or "kind"
+    if not any(one.isalnum() for one in words):
         raise CorrectInputError(
             tr("the kind has no name"), tr("a name with a letter or digit in it"), tr("give one")
         )
     number, key = 2, base
-    while key in taken or key in families():
+    while key in taken or key in families() or not is_kind_key(key):
         key, number = f"{base}-{number}", number + 1
     return key
 

@@ -1,5 +1,6 @@
 """Kinds of instrument: the program's and the shop's own, copied from the nearest, changed, taken off the list."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,8 +26,9 @@ from breakangle.services.service_files.kinds.boxes import (
     WHOLE,
     boxes_of,
     kind_typed,
+    same_typed,
 )
-from breakangle.services.service_files.kinds.copied import table_of, table_of_instrument
+from breakangle.services.service_files.kinds.copied import LONGEST_NAME, table_of, table_of_instrument
 from breakangle.services.visits.visits import instrument_of
 from breakangle.services.workshop.kinds import kind_here, kinds_offered, shop_kind, shop_kinds
 from breakangle.storage.records.records import InstrumentRecord
@@ -59,6 +61,7 @@ def kinds_page(request: Request, shop: TheShop) -> Response:
         own=shop_kinds(shop),
         off=kinds_off_list(shop),
         families=kinds_offered(shop),
+        known=families(),
     )
 
 
@@ -68,7 +71,7 @@ def new_page(
 ) -> Response:
     """Show the form of a new kind, with what the nearest has."""
     base = _base(shop, copy, instrument)
-    typed = boxes_of(base.table, visitor.view.own_unit) | {"words": base.instrument_name}
+    typed = boxes_of(base.table, visitor.view.own_unit) | {"words": base.instrument_name[:LONGEST_NAME]}
     return _form(request, base, typed)
 
 
@@ -108,9 +111,16 @@ def change(
     try:
         table = kind_typed(found.table, boxes, visitor.view.own_unit)
         change_kind(shop, stamp, key, table, version)
-    except (EditedMeanwhileError, CorrectInputError) as cause:
+    except (
+        EditedMeanwhileError
+    ) as cause:  # what was typed stays in the boxes, what stands there now is shown beside
+        now = shop_kind(shop, key)
+        stands = boxes_of(now.table, visitor.view.own_unit)
+        theirs = {name: text for name, text in stands.items() if not same_typed(boxes.get(name, text), text)}
+        return _form(request, _Base(now.table, ""), stands | boxes, cause, key, now.version, theirs)
+    except CorrectInputError as cause:
         shown = boxes_of(found.table, visitor.view.own_unit) | boxes
-        return _form(request, _Base(found.table, ""), shown, cause, key=key, seen=found.version)
+        return _form(request, _Base(found.table, ""), shown, cause, key=key, seen=version or found.version)
     return to(request, "/shop/kinds")
 
 
@@ -141,12 +151,13 @@ def _form(
     error: Exception | None = None,
     key: str = "",
     seen: int = 0,
+    theirs: Mapping[str, str] | None = None,
 ) -> Response:
     origin = base.table.copied_from
     values: dict[str, Any] = {
         "typed": typed, "base": base, "error": error, "key": key, "seen": seen, "sizes": SIZES, "whole": WHOLE,
         "choices": CHOICES, "targets": TARGETS, "good": GOOD, "hands": HANDS, "makes": makes(), "wraps": wraps(),
-        "origin": origin if origin in families() else "",
+        "theirs": theirs or {}, "origin": origin if origin in families() else "",
     }  # fmt: skip
     status = 200 if error is None else 409 if isinstance(error, EditedMeanwhileError) else 422
     return page(request, "shop_kind.html", status, **values)

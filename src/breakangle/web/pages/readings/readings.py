@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import RedirectResponse, Response
 
-from breakangle.model.errors import BreakangleError, CorrectInputError
+from breakangle.model.errors import BreakangleError, BusyError, CorrectInputError
 from breakangle.model.typed_number import whole_within
 from breakangle.model.words.speech import tr
 from breakangle.planning.kinds.registry import reading_kinds
@@ -46,8 +46,15 @@ def readings_page(request: Request, shop: TheShop, visit: TheVisit, visitor: The
 
 @router.get("/visits/{number}/readings/asked")
 def asked_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
-    """Answer what is to be read next, once the plan is there: what is stored does not wait for it."""
-    return page(request, "_reading_asked.html", sheet=asked_next(shop, visit), visit=visit)
+    """Answer what is to be read next, once the plan is there: what is stored does not wait for it.
+
+    Where too many wait the page asks again by itself: nobody asked for it, so nobody is told of it.
+    """
+    try:
+        return page(request, "_reading_asked.html", sheet=asked_next(shop, visit), visit=visit)
+    except BusyError as busy:
+        later = {"trouble": "", "asked": None, "plan_later": True}
+        return page(request, "_reading_asked.html", sheet=later, visit=visit, again_s=busy.retry_after_s)
 
 
 @router.post("/visits/{number}/readings")

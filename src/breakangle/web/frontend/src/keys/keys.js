@@ -24,6 +24,8 @@ function step(from, by) {
 
 function move(event, by) {
   const target = event.target;
+  // In a box of several lines Enter begins the next line.
+  if (event.key === "Enter" && !event.ctrlKey && !event.metaKey && target.matches?.("textarea")) return;
   if (target.matches?.("[data-box]")) {
     event.preventDefault();
     if (event.repeat) return; // one press is one move, however long it is held
