@@ -104,7 +104,9 @@ def test_nothing_is_made_up_for_what_was_not_read(shop):
     visit = keep_top(shop, visit, ADA, dome)
     assert json.loads(visit.body)["top"] == {"rise_mm": 2.6, "width_mm": 380.0}
     assert with_visits(sheet, top_over_visits(shop, record.id)).rows[0][2:4] == ("", "2.60 mm")
-    with pytest.raises(CorrectInputError, match=r'"width of that straight-edge from foot to foot, mm" is empty'):
+    with pytest.raises(
+        CorrectInputError, match=r'"width of that straight-edge from foot to foot, mm" is empty'
+    ):
         keep_top(shop, visit, ADA, {"rise": "2 mm"})
     visit = keep_top(shop, visit, ADA, {})
     assert "top" not in json.loads(visit.body)
