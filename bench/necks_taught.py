@@ -28,8 +28,9 @@ from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
-from breakangle.planning.kinds.prior import Responses, _relief_rows, learned_places, prior_of
+from breakangle.planning.kinds.prior import _relief_rows, prior_of
 from breakangle.planning.kinds.registry import adjustment_kind
+from breakangle.planning.kinds.taught import prior_taught
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.layout import Belief, Layout
 from breakangle.planning.state.picture import picture_of
@@ -129,34 +130,28 @@ def errors(fleet: Fleet, path: Path) -> np.ndarray:
     """Return for new necks of every make: error by the family, by the fleet, by true means, inside 95 %, spread."""
     fresh = Service(instrument=arrival(KIND, 0).instrument)
     board = board_of(fresh.instrument)
-    reliefs, prior = _relief_rows(board, family(KIND)), prior_of(board)
-    places = learned_places(Layout(board.string_count, board.fret_count))[: len(reliefs)]
-    family_mm = float(reliefs @ prior.mean[places])
-    scatter_mm = _scatter_mm(prior, board, reliefs)
+    family_mm, _ = expected_mm(prior_of(board), board)
     found = []
     for make, mean in fleet.means.items():
-        taught = expected_of(path, fresh, make).taught.responses
-        assert taught is not None
-        told_mm, spread_mm = _of_turn(taught, reliefs)
+        told_mm, spread_mm = expected_mm(prior_taught(board, expected_of(path, fresh, make).taught), board)
         for _ in range(NEW_NECKS):
             true_mm = fleet.answer_mm(make)
             by = [abs(true_mm - one) for one in (family_mm, told_mm, usual_answer_mm() * np.exp(mean))]
-            found.append([*by, by[1] <= 1.96 * np.hypot(spread_mm, scatter_mm)])
+            found.append([*by, by[1] <= 1.96 * spread_mm])
     return np.array(found)
 
 
-def _scatter_mm(prior: Belief, board: Board, reliefs: np.ndarray) -> float:
-    """Return how much the planner takes like turns of one rod to differ, mm a turn, one standard deviation."""
-    turn = RodTurn(turns=TURNS)
-    effect = adjustment_kind(turn).effect(turn, picture_of(board, prior.mean))
-    neck = Layout(board.string_count, board.fret_count)["neck"]
-    return float(np.sqrt(reliefs**2 @ effect.variance[neck])) / TURNS
+def expected_mm(belief: Belief, board: Board) -> tuple[float, float]:
+    """Return what the planner expects of such a turn, mm of relief a turn, and its one standard deviation.
 
-
-def _of_turn(taught: Responses, reliefs: np.ndarray) -> tuple[float, float]:
-    count = len(reliefs)
-    variance = float(reliefs @ taught.covariance[:count, :count] @ reliefs)
-    return float(reliefs @ taught.mean[:count]), float(np.sqrt(variance))
+    It is asked of the turn itself: how much of it only takes up the rod's play is part of what it does.
+    """
+    turn, layout = RodTurn(turns=TURNS), Layout(board.string_count, board.fret_count)
+    neck, reliefs = layout["neck"], _relief_rows(board, family(KIND))
+    effect = adjustment_kind(turn).effect(turn, picture_of(board, belief.mean))
+    changes = reliefs @ (effect.rows - np.eye(layout.size))[neck]
+    variance = changes @ belief.covariance @ changes + reliefs**2 @ effect.variance[neck]
+    return float(reliefs @ (effect.mean - belief.mean)[neck]) / TURNS, float(np.sqrt(variance)) / TURNS
 
 
 def table(count: int, specimens: int) -> str:

@@ -13,9 +13,11 @@ from breakangle.cli.main import main
 from breakangle.documents.templates.saddle_blank import KIND as SADDLE
 from breakangle.documents.true_size.nut_slots_cut import OPTIONS, nut_blank
 from breakangle.documents.true_size.registry import template_kind
+from breakangle.model.errors import CorrectInputError
 from breakangle.procedures.shelf import own_procedures
 from breakangle.reference.families import families, family
 from breakangle.services.documents.templates import template_file
+from breakangle.services.making.kinds import Job
 from breakangle.services.making.registry import making_job, making_jobs
 from breakangle.services.service_files.example import empty_service
 from breakangle.services.service_files.service_written import write_service
@@ -134,6 +136,27 @@ def test_every_job_names_steps_and_paper_that_there_are():
         "nut-making",
         "saddle-making",
     }
+
+
+@pytest.mark.parametrize("kind", families())
+def test_a_job_is_usual_on_the_kinds_that_its_sheet_is_for(kind):
+    """Asked of the kind alone, it is what the whole sheet says of this kind's instrument."""
+    service = empty_service(family(kind), "Dunlin")
+    for job in making_jobs().values():
+        try:
+            applies = job.sheet(service).applies
+        except CorrectInputError:  # it wants to be told more first
+            applies = True
+        assert job.usual_on(family(kind)) == applies, job.name
+
+
+def test_the_page_of_jobs_works_none_of_them_out(bench: TestClient, tmp_path, monkeypatch):
+    write_service(tmp_path / "one.json", ELECTRIC)
+    bench.post("/visits/new/import", files={"file": ("one.json", (tmp_path / "one.json").read_bytes())})
+    monkeypatch.setattr(Job, "sheet", lambda *_: pytest.fail("a sheet was worked out"))
+    usual, _, unusual = bench.get("/visits/1/make").text.partition("Not usual on this kind")
+    assert "/visits/1/make/electrics" in usual
+    assert "/visits/1/make/top" in unusual
 
 
 def test_a_moved_nut_comes_with_its_saddle():

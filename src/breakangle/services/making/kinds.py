@@ -10,6 +10,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import tr
+from breakangle.reference.families import Family
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,12 @@ class MakingSheet:
         return (self.figures or {}).get("applies", True) is not False
 
 
+def on_any_kind(family: Family) -> bool:
+    """Return that every kind of instrument has what a job is about."""
+    del family
+    return True
+
+
 @dataclass(frozen=True)
 class Job:
     """A making job: its name, what it is called, what it tells, what may be chosen, and how it is reckoned."""
@@ -72,6 +79,8 @@ class Job:
     procedure: str = ""
     # The findings of a plan that lead to it, by name.
     findings: tuple[str, ...] = ()
+    # Whether a kind of instrument has what it is about, as a rule.
+    usual_on: Callable[[Family], bool] = on_any_kind
 
     def sheet(
         self, service: Service, given: Mapping[str, Any] | None = None, own_unit: str = "mm"

@@ -10,7 +10,7 @@ from breakangle.documents.true_size.kinds import Option
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.wiring import at_jack_kohm, resonance_hz
-from breakangle.reference.families import family_of
+from breakangle.reference.families import Family, family_of
 from breakangle.services.making.kinds import Job, MakingSheet, mm
 
 # Where nothing else is said below: common practice, no source.
@@ -112,8 +112,12 @@ def _lead(asked: Mapping[str, Any], positions: list[tuple[str, float]], heard: t
     return tr("With the volume full up the meter at the jack shows what stands below, within a tenth.")
 
 
+def _has_pickups(family: Family) -> bool:
+    return bool(family.electrics)
+
+
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
-    if not family_of(service.instrument_now()).electrics and not (asked["found"] or _heard(asked)):
+    if not _has_pickups(family_of(service.instrument_now())) and not (asked["found"] or _heard(asked)):
         lead = tr("This kind has no pickups as a rule: give what the meter found where this one has.")
         return MakingSheet(title=tr("Electrics"), lead=lead, facts=(), figures={"applies": False})
     positions = _positions(asked)
@@ -153,6 +157,7 @@ JOB = Job(
     told=mark("what a meter at the jack should show for each setting, found against expected, pickup heights"),
     reckon=_reckon,
     procedure="electronics-check",
+    usual_on=_has_pickups,
     options=(
         Option("kind", mark("coils of a pickup"), "choice", "single", choices=tuple(HEIGHTS)),
         Option("neck", mark("resistance of the neck pickup, kΩ (0: none)"), "ratio", 6.5, 0.0, 60.0),

@@ -9,7 +9,7 @@ from breakangle.model.service import Service
 from breakangle.model.words.said import figured
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.top import bridge_lean_degrees, dome_radius_mm, saddle_forward_mm
-from breakangle.reference.families import Prior, family_of
+from breakangle.reference.families import Family, Prior, family_of
 from breakangle.reference.season import season_table
 from breakangle.services.making.kinds import Job, MakingSheet, mm
 
@@ -92,8 +92,12 @@ def _lead(top: _Top, asked: Mapping[str, Any]) -> str:
     return tr("Leave the top: the bridge leans by {lean:.1f}°, the air is right.", lean=top.lean_degrees)
 
 
+def _has_thin_top(family: Family) -> bool:
+    return family.bridge.on_top
+
+
 def _reckon(service: Service, asked: Mapping[str, Any]) -> MakingSheet:
-    if not family_of(service.instrument_now()).bridge.on_top:
+    if not _has_thin_top(family_of(service.instrument_now())):
         lead = tr("No thin wooden top carries this bridge: nothing of this applies.")
         return MakingSheet(title=tr("Top"), lead=lead, facts=(), figures={"applies": False})
     top = _top(asked)
@@ -125,6 +129,7 @@ JOB = Job(
     told=mark("how the bridge leans on a thin top, what the air does to the action: humidify, look or leave"),
     reckon=_reckon,
     findings=("top-moved",),
+    usual_on=_has_thin_top,
     options=(
         Option("humidity", mark("humidity of the room's air, percent"), "ratio", 45.0, 1.0, 100.0),
         Option("usual", mark("humidity of the air it is kept in, percent"), "ratio", 48.0, 30.0, 70.0),

@@ -9,9 +9,8 @@ from starlette.responses import Response
 
 from breakangle.documents.renderers.page_file import FORMS
 from breakangle.documents.true_size.registry import template_kind
-from breakangle.model.errors import CorrectInputError
-from breakangle.model.service import Service
 from breakangle.model.typed_number import plain_digits
+from breakangle.reference.families import family_of
 from breakangle.reference.routine import cautions_against
 from breakangle.services.climate.top_over_visits import TOP, keep_top, top_given, top_over_visits, with_visits
 from breakangle.services.design.measured import lead_of, measured_against, measured_page
@@ -36,8 +35,8 @@ router = APIRouter(include_in_schema=False)
 def make_page(request: Request, shop: TheShop, visit: TheVisit) -> Response:
     """Show what can be made for this instrument; what its kind lacks comes last, in a line."""
     instrument = instrument_of(shop.get(InstrumentRecord, visit.instrument_id))
-    jobs, service = list(making_jobs().values()), service_of(shop, visit.id)
-    usual = [one for one in jobs if _applies(one, service)]
+    jobs, family = list(making_jobs().values()), family_of(instrument)
+    usual = [one for one in jobs if one.usual_on(family)]
     unusual = [one for one in jobs if one not in usual]
     return page(request, "make.html", visit=visit, instrument=instrument, jobs=usual, unusual=unusual)
 
@@ -87,14 +86,6 @@ def job_sheet(
     inch = visitor.view.units == "inch"
     content = making_file(sheet, title, form, paper=paper_of(shop), letterhead=letterhead_of(shop), inch=inch)
     return sheet_response(content, FORMS[form], f"{name}-{visit.number:06d}.{form}")
-
-
-def _applies(job: Job, service: Service) -> bool:
-    """Return whether the kind of instrument has what the job is about; one that asks for more says so on its page."""
-    try:
-        return job.sheet(service).applies
-    except CorrectInputError:
-        return True
 
 
 def _quote(shop: Shop, visit: Visit, job: Job) -> Quote:
