@@ -28,7 +28,7 @@ from breakangle.services.history.drift import Drift, drift, due, due_for
 from breakangle.services.history.figures import Ends, SeasonFigures
 from breakangle.services.history.learning import family_lessons, learned, plan_visit
 from breakangle.services.overview.exports import calendar_text, csv_text, list_names
-from breakangle.services.plans.solved_visits import believed_before
+from breakangle.services.plans.solved_visits import expecting
 from breakangle.services.service_files.example import example_text, usual_instrument
 from breakangle.services.service_files.service import estimate_service
 from breakangle.services.visits.entries import do_adjustment, service_of, take_reading
@@ -48,7 +48,7 @@ RELIEF = {"quantity": "gap", "string": 6, "fret": 8, "held": [1, 17], "uncertain
 def estimated(shop: Shop, visit: Visit) -> Estimate:
     """The state of a visit's instrument, from what earlier visits taught of its neck."""
     service = service_of(shop, visit.id)
-    return estimate(service, prior=believed_before(shop, visit.id, service))
+    return estimate(service, prior=expecting(shop, visit.id, service).belief)
 
 
 def rod_visit(shop, name: str, per_turn_mm: float, seed: int) -> Visit:

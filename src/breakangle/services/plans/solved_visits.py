@@ -125,8 +125,32 @@ class Solved:
         return {}
 
 
+@dataclass(frozen=True)
+class Expecting:
+    """What is believed of a visit's instrument before it is read, under the marks of all that rests on."""
+
+    marks: tuple[Any, ...]
+    belief: Belief
+
+    def after(self, service: Service) -> Estimate:
+        """Return the state after the readings and work of `service`; looked up where it was worked out lately.
+
+        What stood before a box was filled is what is expected of it, and was worked out for the page.
+
+        Raises:
+            ReadAgainError: readings that no instrument fits.
+        """
+        told = service.model_dump_json(include={"instrument", "reference_hz", "readings", "work"})
+        return _ESTIMATED.at_once((self.marks, told), lambda: _estimated(service, self.belief))
+
+
+def _estimated(service: Service, belief: Belief) -> Estimate:
+    with some_instrument_fits():
+        return estimate(service, prior=belief)
+
+
 _LESSONS = WeakKeyDictionary[Shop, dict[str, tuple[int, tuple[Lesson, ...]]]]()
-_SOLVED, _BELIEVED, _LOOKED_AT, _HEARD = (Lately(MOST_KEPT) for _ in range(4))
+_SOLVED, _BELIEVED, _LOOKED_AT, _HEARD, _ESTIMATED = (Lately(MOST_KEPT) for _ in range(5))
 
 
 def solved_visit(shop: Shop, visit_id: str, hand: str | None = None) -> Solved:
@@ -158,14 +182,15 @@ def solved_lately(shop: Shop, visit_id: str, clock: Callable[[], float] = time.m
     return _LOOKED_AT.get((str(shop.folder), visit_id, while_ago), lambda: solved_visit(shop, visit_id))
 
 
-def believed_before(shop: Shop, visit_id: str, service: Service) -> Belief:
+def expecting(shop: Shop, visit_id: str, service: Service) -> Expecting:
     """Return what is believed of the visit's instrument before anything of `service`, the visit, was read.
 
     Raises:
         NoSuchRecordError: no such visit.
         ReadAgainError: earlier readings that no instrument fits.
     """
-    return _believed(shop, _rests_on(shop, visit_id), service)
+    at = _rests_on(shop, visit_id)
+    return Expecting(at.before, _believed(shop, at, service))
 
 
 def asked_of_typed(shop: Shop, visit_id: str) -> tuple[Question, ...]:
@@ -176,7 +201,7 @@ def asked_of_typed(shop: Shop, visit_id: str) -> tuple[Question, ...]:
         ReadAgainError: earlier readings that no instrument fits.
     """
     service = service_of(shop, visit_id)
-    return typed_questions(service, believed_before(shop, visit_id, service))
+    return typed_questions(service, expecting(shop, visit_id, service).belief)
 
 
 @dataclass(frozen=True)
@@ -202,8 +227,7 @@ def _solve(shop: Shop, at: _Basis, hand: str | None) -> Solved:
         service = with_heard_pulls(service, earlier)
     questions = typed_questions(service, before)
     kept = without_doubted(service, questions)
-    with some_instrument_fits():
-        return Solved(kept, estimate(kept, prior=before), at.without, before, questions)
+    return Solved(kept, Expecting(at.before, before).after(kept), at.without, before, questions)
 
 
 def _believed(shop: Shop, at: _Basis, service: Service) -> Belief:

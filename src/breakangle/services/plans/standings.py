@@ -7,10 +7,9 @@ from breakangle.documents.sheets.standing import as_it_came
 from breakangle.model.plan import Plan
 from breakangle.model.reading import Adjustment
 from breakangle.model.service import Service
-from breakangle.planning.estimate.estimate import Estimate, estimate
+from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.verdict.judgement import Judgement, judge
-from breakangle.services.plans.solved_visits import believed_before, solved_visit
-from breakangle.services.service_files.service import some_instrument_fits
+from breakangle.services.plans.solved_visits import expecting, solved_visit
 from breakangle.storage.records.records import Visit
 from breakangle.storage.records.store import Shop
 
@@ -46,6 +45,5 @@ def standings(shop: Shop, visit: Visit) -> Standings:
     first = as_it_came(found.service)
     before = found.estimate
     if first != found.service:
-        with some_instrument_fits():
-            before = estimate(first, prior=believed_before(shop, visit.id, found.service))
+        before = expecting(shop, visit.id, found.service).after(first)
     return Standings(found.service, first, before, found.estimate, found.plan, found.judgement, found.without)

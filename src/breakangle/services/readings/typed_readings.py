@@ -13,12 +13,9 @@ from breakangle.model.service import Service
 from breakangle.model.words.noun import Between
 from breakangle.model.words.speech import tr
 from breakangle.model.words.unit_said import KEYS, unit_open
-from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.kinds.readings.pitch import FARTHEST_CENTS, Pitch, nominal_ratio, octave_hint
 from breakangle.planning.state.board import board_of
-from breakangle.planning.state.layout import Belief
-from breakangle.services.plans.solved_visits import believed_before
-from breakangle.services.service_files.service import some_instrument_fits
+from breakangle.services.plans.solved_visits import Expecting, expecting
 from breakangle.services.visits.entries import put_entry, put_instead, sent_before, service_of, standing_held
 from breakangle.services.visits.parsed_sheets import READING
 from breakangle.services.visits.reading_places import Expected, Place, expected, place_of
@@ -35,7 +32,7 @@ from breakangle.storage.schema.stamp import Stamp
 SURPRISING_SPREADS = 3.0  # common practice, no source
 MANY_TYPED = 60
 VALUES = ("mm", "cents", "hz", "uncertainty_mm", "uncertainty_cents")
-Before = Callable[[], Belief]  # what is believed before a visit is read, looked up where it is needed
+Before = Callable[[], Expecting]  # what is believed before a visit is read, looked up where it is needed
 PITCH_UNITS, SIGNS = ("c", "ct", "cent", "cents", "hz"), ("+", "-", "−")
 
 
@@ -103,7 +100,7 @@ def keep_typed(
         EditedMeanwhileError: something else stands there by now: `theirs` is it, `yours` what would have replaced it.
     """
     service = service_of(shop, visit.id)
-    believed = cache(partial(believed_before, shop, visit.id, service))  # storing this does not change it
+    believed = cache(partial(expecting, shop, visit.id, service))  # storing this does not change it
     body = _body(believed, service, place, text, own_unit, gauge) if text.strip() else None
     gauge_id = None if gauge is None else gauge.id
     with shop.writing() as connection:
@@ -134,7 +131,7 @@ def keep_late(
     if not text.strip():
         raise CorrectInputError(tr("nothing is typed"), "", tr("type what it read"))
     service = service_of(shop, visit.id)
-    believed = partial(believed_before, shop, visit.id, service)
+    believed = partial(expecting, shop, visit.id, service)
     body = _body(believed, service, place, text, own_unit, gauge)
     with shop.writing() as connection:
         gauge_id = None if gauge is None else gauge.id
@@ -156,7 +153,7 @@ def _body(
     """Return what was typed as a reading's data, marked where its unit is doubted."""
     body = place.body(**understood(text, place, service, own_unit)) | uncertainty_with(gauge, place.quantity)
     doubtful = "mm" in body and not says_unit(text)
-    return with_marks(body, text, _without(service, place), own_unit, before() if doubtful else None)
+    return with_marks(body, text, _without(service, place), own_unit, before().belief if doubtful else None)
 
 
 def standing_there(entries: Iterable[Entry], place: Place) -> Entry | None:
@@ -237,8 +234,7 @@ def _told(before: Before, service: Service, place: Place, entry: Entry) -> Typed
         return TypedReading(place, entry, reading, None, False)
     try:
         beside = _without(service, place)
-        with some_instrument_fits():
-            now = estimate(beside, prior=before())
+        now = before().after(beside)
         told = expected([place], now)[place]
         off = told.spreads_off(place.kind.value(reading, now.board))
     except (ReadAgainError, BusyError):  # it is stored all the same

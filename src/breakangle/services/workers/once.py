@@ -77,6 +77,12 @@ class Lately:
                     self._making.pop(key, None)
         return made  # type: ignore[no-any-return]
 
+    def at_once(self, key: Any, make: Callable[[], Value]) -> Value:
+        """Return what was made under `key`, or make it here and now, for whoever can wait for no turn."""
+        key, missing = (spoken_language(), key), object()
+        made: Any = self._known(key, missing)
+        return self._keep(key, make()) if made is missing else made
+
     def _known(self, key: Any, missing: object) -> object:
         with self._lock:
             if key in self._made:
