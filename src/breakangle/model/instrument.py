@@ -144,12 +144,20 @@ class Instrument(Noun):
                     wide=2.0 * wide,
                 ),
             )
+        yield from self._strings_begin_wrong()
+
+    def _strings_begin_wrong(self) -> Iterator[tuple[str, str]]:
         for index, one in enumerate(self.strings):
             if one.nut_at_fret >= self.joint_fret:
                 yield (
                     f"strings[{index}].nut_at_fret",
                     tr("a fret below the joint, {joint_fret}", joint_fret=self.joint_fret),
                 )
+        if all(one.nut_at_fret for one in self.strings):
+            yield (
+                "strings",
+                tr("at least one string from the nut (nut_at_fret 0): frets are counted from there"),
+            )
 
     def format_number(self) -> int:
         """Return the number of the first form of the service file that has all that is told here."""

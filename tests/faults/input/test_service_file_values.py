@@ -162,6 +162,7 @@ def test_the_walk_reaches_every_field_of_every_model():
 
 
 # What no single type or range can tell: figures that do not fit this instrument or each other.
+SHORT = [one | {"nut_at_fret": 5} for one in FULL["instrument"]["strings"]]  # no string begins at the nut
 MISFITS = [
     (("readings", 0, "string"), 7, "$.readings[0].string is 7; it must be a string from 1 to 6"),
     (("readings", 0, "fret"), 30, "$.readings[0].fret is 30; it must be a fret from 0 to 22"),
@@ -194,6 +195,7 @@ MISFITS = [
     (("instrument", "strings", 3, "core_mm"), 0.7, "$.instrument.strings[3].core_mm is 0.7; it must be"),
     (("instrument", "strings", 2, "nut_at_fret"), 22, "$.instrument.strings[2].nut_at_fret is 22"),
     (("instrument", "strings", 2, "nut_at_fret"), 17, "[2].nut_at_fret is 17; it must be a fret below"),
+    (("instrument", "strings"), SHORT, "it must be at least one string from the nut (nut_at_fret 0)"),
     (("instrument", "spread_nut_mm"), 60.0, ".spread_bridge_mm is 52.0; it must be a number from 60 mm"),
     (("instrument", "spread_bridge_mm"), 90.0, ".spread_bridge_mm is 90.0; it must be a number from 35 mm"),
     (("instrument", "board_radius_mm"), 51.0, "board_radius_mm is 51.0; it must be a number from 104 mm"),
