@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from breakangle.physics.contact.linear import reach
@@ -19,6 +20,8 @@ Indices = NDArray[np.intp]
 # Chosen: how the computation goes, nothing of an instrument.
 PERIOD_COUNT = 8.0
 """Periods of each note that are looked at: later touches only graze."""
+
+NEIGHBOURS = 2  # crowns on either side that one is held against
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +42,16 @@ class BoardNotes:
     def gap_rows(self) -> Array:
         """Return d gap / d state, shape (N, F, state), zero where there is no crown beyond the stop."""
         return self.gap_rows_by(self.picture.height_rows)
+
+    @cached_property
+    def out_of_line_mm(self) -> Array:
+        """Return how far each crown stands above the middle one of its neighbours, two on either side, mm, (S, F)."""
+        layout, state = self.picture.layout, self.picture.mean
+        side = self.picture.board.side_ratio[:, None]
+        crown = state[layout["crown"]] + side * state[layout["crown_tilt"]]
+        beside = np.pad(crown, ((0, 0), (NEIGHBOURS, NEIGHBOURS)), constant_values=np.nan)
+        around = sliding_window_view(beside, 2 * NEIGHBOURS + 1, axis=1)
+        return crown - np.nanmedian(np.delete(around, NEIGHBOURS, axis=2), axis=2)
 
     def gap_rows_by(self, height_rows: Array) -> Array:
         """Return d gap / d state, (N, F, state), where d height / d state of every point is `height_rows`."""

@@ -61,23 +61,11 @@ def cause_of(board: BoardNotes, note: int, need_mm: Array, only_open: bool = Fal
     return found[0] if found else None
 
 
-def out_of_line_mm(board: BoardNotes, string: int) -> Array:
-    """How far each crown stands above the middle one of its neighbours, two on either side, mm, (F,)."""
-    picture = board.picture
-    layout, side = picture.layout, picture.board.side_ratio[string]
-    crown = picture.mean[layout["crown"]] + side * picture.mean[layout["crown_tilt"]]
-    around = [
-        np.median(np.delete(crown[max(j - 2, 0) : j + 3], min(j, 2))) if len(crown) > 2 else height
-        for j, height in enumerate(crown)
-    ]
-    return np.asarray(crown - around)
-
-
 def _candidates(board: BoardNotes, note: int, need_mm: Array, only_open: bool) -> Iterator[Cause]:
     need = np.nan_to_num(need_mm, nan=-np.inf)
     string, stop = int(board.string[note]), int(board.stop[note])
     first = int(board.picture.board.first[string])
-    proud, worst = out_of_line_mm(board, string), int(np.argmax(need))
+    proud, worst = board.out_of_line_mm[string], int(np.argmax(need))
     alone = np.all(np.delete(need, worst) <= 0.0)
     if alone and proud[worst] >= PROUD_FROM_MM and need[worst] <= proud[worst] + PROUD_FROM_MM:
         yield Cause(
