@@ -74,6 +74,7 @@ class KNOWN_NAMES:  # noqa: N801
     def known_templates(self) -> None:
         """Properties that pages read."""
         _ = (
+            self.applies,
             self.is_declined,
             self.names_crown,
             self.rod_reached_from,
