@@ -6,13 +6,11 @@ that of its lowest six partials, each as loud as it is heard; the true time is t
 
 import numpy as np
 
-from bench.ears.difference_string import swing
-from bench.ears.sounds import RATE_HZ, drawn, recorded, string_force, through_body, through_pickup
+from bench.ears.sounds import RATE_HZ, drawn, recordings
 from breakangle.listening.stream import takes_in
 from breakangle.services.listening.decays import CARRYING_PARTIALS, SIXTY_DB_NEPERS, rings_s
 
 SEED = 181
-SECONDS = 2.3
 SETS = (("steel", 82.4, 196.0, (90.0, 320.0), False), ("bass", 41.2, 98.0, (100.0, 350.0), True))
 
 
@@ -23,16 +21,10 @@ def report(quick: bool = False) -> str:
     for number, (name, low, high, axial, bass) in enumerate(SETS):
         rng = np.random.default_rng([SEED, number])
         strings = drawn(rng, count, low, high, axial, bass)
-        swung = swing(strings, SECONDS)
         off: list[float] = []
         untold = 0
-        for index in range(count):
-            sound = string_force(swung, index, rng.uniform(0.2, 1.0))
-            hz = float(strings.hz[index])
-            sound = (
-                through_body(sound, rng) if index % 2 else through_pickup(sound, hz, rng.uniform(0.06, 0.25))
-            )
-            takes = takes_in(recorded(sound, rng, 40.0), RATE_HZ)
+        for index, sound in enumerate(recordings(strings, rng)):
+            takes = takes_in(sound, RATE_HZ)
             pitch = takes[0].pitch if takes else None
             if pitch is None:
                 untold += 1

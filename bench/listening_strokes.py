@@ -6,13 +6,11 @@ place heard within 20 %; an interval of 95 % should hold it 95 times in 100.
 
 import numpy as np
 
-from bench.ears.difference_string import swing
-from bench.ears.sounds import RATE_HZ, drawn, recorded, string_force, through_body, through_pickup
+from bench.ears.sounds import RATE_HZ, drawn, recordings
 from breakangle.listening.stream import takes_in
 from breakangle.listening.stroke.height import StringFacts, stroke_of
 
 SEED = 71
-SECONDS = 2.3
 # Name, lowest and highest pitch, EA/T (steel, wound, nylon of Anderson and Beausoleil 2024), whether a bass.
 SETS = (
     ("steel, wound", 82.4, 165.0, (90.0, 320.0), False),
@@ -31,17 +29,11 @@ def report(quick: bool = False) -> str:
     for number, (name, low, high, axial, bass) in enumerate(SETS):
         rng = np.random.default_rng([SEED, number])
         strings = drawn(rng, count, low, high, axial, bass)
-        swung = swing(strings, SECONDS)
         known: list[tuple[float, bool]] = []
         heard: list[tuple[float, bool]] = []
         place: list[float] = []
-        for index in range(count):
-            sound = string_force(swung, index, rng.uniform(0.2, 1.0))
-            hz = float(strings.hz[index])
-            sound = (
-                through_body(sound, rng) if index % 2 else through_pickup(sound, hz, rng.uniform(0.06, 0.25))
-            )
-            takes = takes_in(recorded(sound, rng, 40.0), RATE_HZ)
+        for index, sound in enumerate(recordings(strings, rng)):
+            takes = takes_in(sound, RATE_HZ)
             length, truth = float(strings.length_mm[index]), float(strings.height_mm[index])
             facts = StringFacts(length, float(strings.axial_ratio[index]), 0.02, 80.0 / 648.0)
             at = float(strings.pluck_ratio[index]) * length

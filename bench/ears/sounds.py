@@ -1,12 +1,15 @@
 """What a string does to its saddle made into a recording: a body, a pickup or a microphone, noise, at 44.1 kHz."""
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.ears.difference_string import Strings, Swung
+from bench.ears.difference_string import Strings, Swung, swing
 
 Array = NDArray[np.float64]
 RATE_HZ = 44_100
+SECONDS, NOISE_DB = 2.3, 40.0
 
 
 def drawn(
@@ -33,6 +36,15 @@ def drawn(
         crown_ratio=np.full((count, 1), 0.5),
         gap_mm=np.full((count, 1), np.inf),
     )
+
+
+def recordings(strings: Strings, rng: np.random.Generator, seconds: float = SECONDS) -> Iterator[Array]:
+    """Each string plucked and recorded, by pickup and by body in turn, with noise 40 dB below."""
+    swung = swing(strings, seconds)
+    for index, hz in enumerate(strings.hz.tolist()):
+        sound = string_force(swung, index, rng.uniform(0.2, 1.0))
+        heard = through_body(sound, rng) if index % 2 else through_pickup(sound, hz, rng.uniform(0.06, 0.25))
+        yield recorded(heard, rng, NOISE_DB)
 
 
 def string_force(swung: Swung, index: int, upright_share: float) -> Array:
