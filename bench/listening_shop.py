@@ -21,7 +21,7 @@ Random = np.random.Generator
 def report(quick: bool = False) -> str:
     """Good takes, those of them within half a cent of the truth, and those more than a cent off."""
     count = 12 if quick else 250
-    strings = [_one(seed) for seed in range(count)]
+    strings = [one_pluck(seed) for seed in range(count)]
     lines = [f"{count} plucks, each clean and through {len(SHOP)} sounds of a shop, seed {SEED}"]
     total = wrong_total = 0
     for name in ("clean", *SHOP):
@@ -52,7 +52,7 @@ def report(quick: bool = False) -> str:
     )
 
 
-def _one(seed: int) -> Played:
+def one_pluck(seed: int) -> Played:
     rng = np.random.default_rng([SEED, seed])
     low, high = (30.9, 98.0) if seed % BASS_SHARE == BASS_SHARE - 1 else (82.4, 660.0)
     hz = float(np.exp(rng.uniform(np.log(low), np.log(high))))
