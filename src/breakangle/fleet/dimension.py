@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from breakangle.fleet.drift import Drift
+from breakangle.fleet.drift import Drift, as_numbered
 from breakangle.model.service import Service
 from breakangle.planning.state.uncertain_value import Known
 from breakangle.services.design.moved_dimension import Explained, moved_dimensions
@@ -20,10 +20,10 @@ def steps_since(drifts: Sequence[Drift]) -> dict[str, Known]:
     begun = [one.since for one in drifts if one.alarm]
     if not begun:
         return {}
-    first = min(begun)
+    first = min(map(as_numbered, begun))
     found = {}
     for one in drifts:
-        since = np.array([item >= first for item in one.items])
+        since = np.array([as_numbered(item) >= first for item in one.items])
         if min(since.sum(), (~since).sum()) < LEAST_SINCE:
             continue
         step = float(one.off[since].mean() - one.off[~since].mean())

@@ -6,6 +6,7 @@ before it (`fleet/charts.py`). How far the whole line is from what is wanted is 
 the dimension of the instrument that moves it.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -104,12 +105,13 @@ def drifts_in(folder: str | Path) -> list[Drift]:
 
 
 def drifts_of(rows: Sequence[Mapping[str, Any]]) -> list[Drift]:
-    """Return every quantity's drift over rows of the job `figures`, in the order of the rows.
+    """Return every quantity's drift over rows of the job `figures`, by item name, serial numbers as numbers.
 
-    Only what was read counts: a figure that is reckoned moves with those it is reckoned from.
+    Only what was read counts: a figure that is reckoned moves with those it is reckoned from. A quantity that fewer
+    than 20 instruments have is left out.
 
     Raises:
-        CorrectInputError: nothing was read, or fewer than 20 instruments have a quantity.
+        CorrectInputError: nothing was read, or fewer than 20 instruments have any quantity.
     """
     by_figure: dict[str, dict[str, list[float]]] = {}
     units = {}
@@ -124,16 +126,24 @@ def drifts_of(rows: Sequence[Mapping[str, Any]]) -> list[Drift]:
         raise CorrectInputError(
             tr("no figure of any instrument was read"), "", tr("read what leaves the line")
         )
-    return [_drift(name, units[name], by_item) for name, by_item in sorted(by_figure.items())]
+    enough = {name: by_item for name, by_item in by_figure.items() if len(by_item) >= LEAST}
+    if not enough:
+        figure, by_item = max(by_figure.items(), key=lambda one: len(one[1]))
+        raise CorrectInputError(
+            tr("{figure} of {items_count} instruments", figure=figure, items_count=len(by_item)),
+            tr("a chart says nothing before {least}", least=LEAST),
+        )
+    return [_drift(name, units[name], by_item) for name, by_item in sorted(enough.items())]
+
+
+def as_numbered(item: str) -> list[tuple[int, int, str]]:
+    """Return an item's place in a line: names by their letters, serial numbers in them by what they count."""
+    parts = re.split(r"([0-9]+)", item)
+    return [(1, int(part), part) if place % 2 else (0, 0, part) for place, part in enumerate(parts)]
 
 
 def _drift(figure: str, unit: str, by_item: Mapping[str, Sequence[float]]) -> Drift:
-    items = tuple(by_item)
-    if len(items) < LEAST:
-        raise CorrectInputError(
-            tr("{figure} of {items_count} instruments", figure=figure, items_count=len(items)),
-            tr("a chart says nothing before {least}", least=LEAST),
-        )
+    items = tuple(sorted(by_item, key=as_numbered))
     off = np.array([float(np.mean(by_item[name])) for name in items])
     apart = from_those_before(off)
     sums = cusum(apart)

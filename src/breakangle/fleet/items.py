@@ -24,6 +24,10 @@ SERVICES = (".json",)
 SOUNDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".aiff", ".aif", ".caf", ".m4a", ".3gp", ".webm", ".amr")
 PARQUET = (".parquet",)
 NAME_COLUMN, CONTENT_COLUMN = "item", "service"
+ABOUT, PARTS = (
+    "fleet.json",
+    "parts",
+)  # in a folder of answers: what made them, and where they are kept as they come
 BLOCK_BYTES = 1 << 20
 FASTEST = 1  # of zlib's levels: a service file goes into a sixth of its size in a fortieth of a millisecond
 
@@ -38,6 +42,7 @@ class Item:
         path: the file a worker reads, for what is too large to be sent.
         make: whose instrument it is, and `year`, when it was made; empty where nobody told.
         year: as `make`.
+        unread: why its content could not be read, as a sentence; empty where it was.
     """
 
     name: str
@@ -45,6 +50,7 @@ class Item:
     path: str
     make: str
     year: str
+    unread: str
     _packed: bytes
     _packed_earlier: tuple[bytes, ...]
 
@@ -57,9 +63,10 @@ class Item:
         make: str = "",
         year: str = "",
         earlier: Sequence[bytes] = (),
+        unread: str = "",
     ) -> None:
         values = {"name": name, "sha256": sha256, "path": path, "make": make, "year": year}
-        for field, value in values.items():
+        for field, value in {**values, "unread": unread}.items():
             object.__setattr__(self, field, value)
         object.__setattr__(self, "_packed", zlib.compress(content, FASTEST) if content else b"")
         object.__setattr__(self, "_packed_earlier", tuple(zlib.compress(one, FASTEST) for one in earlier))
@@ -144,7 +151,7 @@ def with_makes(items: Sequence[Item], table: str | Path) -> list[Item]:
     for one in items:
         make, year = whose[one.name].make, whose[one.name].year
         digest = _hash("\0".join((one.sha256, make, year)).encode())
-        found.append(Item(one.name, digest, one.content, one.path, make, year, one.earlier))
+        found.append(Item(one.name, digest, one.content, one.path, make, year, one.earlier, one.unread))
     return found
 
 
@@ -181,33 +188,60 @@ def in_order(items: Iterable[Item]) -> list[Item]:
             raise ChooseAnotherFileError(
                 tr("{name} is named twice", name=one.name),
                 tr("every item has a name of its own"),
-                tr("name folders, or one file once"),
+                tr("name one file once, and of files in two folders the folder that holds both"),
             )
     return found
 
 
 def _in_place(place: Path, endings: tuple[str, ...]) -> Iterator[Item]:
-    if place.is_dir():
+    if place.suffix.lower() in PARQUET:
+        for path in sorted(place.rglob("*.parquet")) if place.is_dir() else [place]:
+            yield from _in_parquet(path)
+    elif place.is_dir():
         for path in sorted(place.rglob("*")):
-            if path.suffix.lower() in endings and path.is_file():
-                yield _of_file(path, path.relative_to(place).as_posix(), endings)
-    elif place.suffix.lower() in PARQUET:
-        yield from _in_parquet(place)
+            if path.suffix.lower() in endings and path.is_file() and not _of_a_run(path):
+                yield _in_folder(path, path.relative_to(place), endings)
     else:
-        yield _of_file(place, place.as_posix(), endings)
+        try:
+            yield _of_file(place, _text_of(place), endings)
+        except OSError as cause:
+            raise ChooseAnotherFileError(
+                _cannot_be_read(str(place), cause), "", tr("name another")
+            ) from cause
+
+
+def _of_a_run(path: Path) -> bool:
+    """Return whether a file says which run made a folder of answers: it is no instrument."""
+    return path.name == ABOUT and path.with_name(PARTS).is_dir()
+
+
+def _in_folder(path: Path, below: Path, endings: tuple[str, ...]) -> Item:
+    """Return the item of a file that nobody named by itself: one that cannot be read is that item's failure."""
+    name = _text_of(below)
+    try:
+        return _of_file(path, name, endings)
+    except OSError as cause:
+        return Item(name, _hash(b""), unread=_cannot_be_read(name, cause))
 
 
 def _of_file(path: Path, name: str, endings: tuple[str, ...]) -> Item:
-    try:
-        if endings == SOUNDS:
-            return Item(name, _hash_of_file(path), path=str(path.resolve()))
-        content = path.read_bytes()
-    except OSError as cause:
-        why = (cause.strerror or str(cause)).lower()
-        raise ChooseAnotherFileError(
-            tr("{path} cannot be read: {why}", path=path, why=why), "", tr("name another")
-        ) from cause
-    return Item(name, _hash(content), content)
+    from breakangle.services.service_files.service import LARGEST_FILE_BYTES
+
+    if endings == SOUNDS:
+        return Item(name, _hash_of_file(path), path=str(path.resolve()))
+    with path.open("rb") as file:
+        content = file.read(LARGEST_FILE_BYTES + 1)  # more is refused by who works on it, and not held
+    return Item(name, _hash(content) if len(content) <= LARGEST_FILE_BYTES else _hash_of_file(path), content)
+
+
+def _text_of(path: Path) -> str:
+    """Return a path as text; bytes of it that are no UTF-8 as `\\xff`, so that it can be written into a table."""
+    return path.as_posix().encode(errors="surrogateescape").decode(errors="backslashreplace")
+
+
+def _cannot_be_read(name: str, cause: OSError) -> str:
+    why = (cause.strerror or str(cause)).lower()
+    return tr("{path} cannot be read: {why}", path=name, why=why)
 
 
 def _in_parquet(place: Path) -> Iterator[Item]:
@@ -233,12 +267,24 @@ def _in_parquet(place: Path) -> Iterator[Item]:
             )
         for batch in file.iter_batches(columns=[NAME_COLUMN, CONTENT_COLUMN], batch_size=1000):
             for row in batch.to_pylist():
-                content = (row[CONTENT_COLUMN] or "").encode()
+                content = _bytes_in(row[CONTENT_COLUMN], place)
                 yield Item(str(row[NAME_COLUMN]), _hash(content), content)
     except (OSError, ValueError) as cause:  # pyarrow's own errors are ValueErrors
         raise ChooseAnotherFileError(
             tr("{place} is not a Parquet file that can be read: {cause}", place=place, cause=cause)
         ) from cause
+
+
+def _bytes_in(value: object, place: Path) -> bytes:
+    """Return the bytes of a service file in a row; none where the row has none."""
+    if isinstance(value, bytes):
+        return value
+    if not isinstance(value, str | None):
+        raise ChooseAnotherFileError(
+            tr("{place}: the column {column} does not hold text", place=place, column=CONTENT_COLUMN),
+            tr("each row holds the text of a service file"),
+        )
+    return (value or "").encode()
 
 
 def _hash(content: bytes) -> str:

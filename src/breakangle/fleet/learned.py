@@ -33,8 +33,13 @@ def rows_in(folder: str | Path) -> list[dict[str, Any]]:
         ChooseAnotherFileError: the folder holds no results of it, or nothing was taught.
     """
     path = Path(folder) / RESULTS
-    found: list[dict[str, Any]] = parquet().read_table(path).to_pylist() if path.is_file() else []
-    if not found or not {"subject", "family_mean"} <= set(found[0]):
+    rows = parquet().read_table(path) if path.is_file() else None
+    if rows is not None and not {"subject", "family_mean"} <= set(rows.schema.names):
+        raise ChooseAnotherFileError(
+            tr("{path} is not of the job learn", path=path), "", tr("name the folder of such a run")
+        )
+    found: list[dict[str, Any]] = [] if rows is None else rows.to_pylist()
+    if not found:
         raise ChooseAnotherFileError(
             tr("{folder} holds nothing that an instrument taught", folder=folder),
             tr("a neck teaches where readings stand before and after some work"),

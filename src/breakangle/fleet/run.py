@@ -12,6 +12,8 @@ from breakangle.fleet.engine import Engine
 from breakangle.fleet.items import Item
 from breakangle.fleet.jobs import job_named
 from breakangle.fleet.store import Store
+from breakangle.model.errors import ChooseAnotherFileError
+from breakangle.model.words.speech import tr
 
 
 @dataclass(frozen=True)
@@ -80,9 +82,11 @@ def run(
     Raises:
         CorrectInputError: no such job, or a folder of another job, other settings or another version, or one that
             another run is at work in.
-        ChooseAnotherFileError: the folder cannot be written.
+        ChooseAnotherFileError: the folder cannot be written, or none is named.
     """
     job_named(job)
+    if not str(folder):
+        raise ChooseAnotherFileError(tr("no folder is named for the answers"), "", tr("name one"))
     began = time.monotonic()
     with closing(Store(Path(folder), job, settings or {})) as store:
         wanted = {(one.name, one.sha256) for one in items}

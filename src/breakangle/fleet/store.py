@@ -8,6 +8,7 @@ twice. The table is made from the parts in the order of the items' names, whiche
 import hashlib
 import json
 import os
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from breakangle import __version__
 from breakangle.fleet import table
-from breakangle.fleet.items import Item
+from breakangle.fleet.items import ABOUT, PARTS, Item
 from breakangle.fleet.needs import arrow, parquet
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.words.speech import ENGLISH, spoken_language, tr
@@ -25,10 +26,11 @@ from breakangle.storage.connection.lease import locked
 if TYPE_CHECKING:
     import pyarrow as pa
 
-ABOUT, PARTS, AT_WORK = "fleet.json", "parts", "at-work.lock"
+AT_WORK = "at-work.lock"
 RESULTS, FAILURES = "results.parquet", "failures.parquet"
 LONGEST_SETTING = 100  # characters; a longer one is a file's text
 GROUP_ROWS = 65_536  # rows in one group of the table, always: the same rows are the same bytes
+OWN_PART = re.compile(r"\.?[0-9a-f]{20}\.(rows|failures|done)\.parquet(\.\d+)?")
 Key = tuple[str, str]  # an item's name, its content's hash
 
 
@@ -48,8 +50,8 @@ class Store:
 
         Raises:
             CorrectInputError: it holds another job's answers, or those of other settings or another version, or
-                another run is at work in it.
-            ChooseAnotherFileError: it cannot be written.
+                files of somebody's own in their place, or another run is at work in it.
+            ChooseAnotherFileError: it cannot be written, or none is named.
         """
         self.folder, self.job = folder, job
         self.parts = folder / PARTS
@@ -60,6 +62,7 @@ class Store:
             "language": spoken_language(),
         }
         try:
+            _refuse_files_of_others(folder)
             self.parts.mkdir(parents=True, exist_ok=True)
             with ExitStack() as stack:
                 self._held = (folder / AT_WORK).open(
@@ -89,7 +92,7 @@ class Store:
         if not path.exists():
             _put(path, (json.dumps(about, indent=1) + "\n").encode())
             return
-        held = {"language": ENGLISH, **json.loads(path.read_text(encoding="utf-8"))}
+        held = _about_in(path)
         if held != about:
             raise CorrectInputError(
                 tr("{folder} holds answers of {said}", folder=self.folder, said=_said(held)),
@@ -102,6 +105,8 @@ class Store:
         done, failed = set(), set()
         names = {path.name.split(".")[0] for path in self.parts.glob("*.done.parquet")}
         for path in sorted(self.parts.iterdir()):
+            if not OWN_PART.fullmatch(path.name):
+                continue  # a person's own
             if path.name.split(".")[0] not in names or not path.name.endswith(".parquet"):
                 path.unlink()
             elif path.name.endswith(".done.parquet"):
@@ -146,6 +151,44 @@ class Store:
             schema = table.schema_of(columns[part])
             _write_sorted(sorted(self.parts.glob(f"*.{part}.parquet")), schema, wanted, self.folder / target)
         return self.folder / RESULTS, self.folder / FAILURES
+
+
+def _refuse_files_of_others(folder: Path) -> None:
+    """Raise where a folder that no run began holds what a run would write over or take for its own.
+
+    Raises:
+        CorrectInputError: it does; what stands there stays as it is.
+    """
+    if (folder / ABOUT).exists():
+        return
+    own = [folder / name for name in (RESULTS, FAILURES)]
+    parts = sorted((folder / PARTS).iterdir()) if (folder / PARTS).is_dir() else []
+    for path in [*own, *parts]:
+        if path.exists():
+            raise CorrectInputError(
+                tr("{folder} holds files that no run of a fleet made", folder=folder),
+                tr("such as {name}", name=path.relative_to(folder)),
+                tr("name a folder that is new or empty"),
+            )
+
+
+def _about_in(path: Path) -> dict[str, Any]:
+    """Return which run made a folder's answers.
+
+    Raises:
+        CorrectInputError: the file does not say so.
+    """
+    try:
+        held = {"language": ENGLISH, **json.loads(path.read_text(encoding="utf-8"))}
+        if isinstance(held["settings"], dict) and {"job", "program"} <= set(held):
+            return held
+    except (ValueError, TypeError, KeyError):
+        pass
+    raise CorrectInputError(
+        tr("{path} is not a run's", path=path),
+        tr("it says which job and settings made the answers beside it"),
+        tr("name another folder"),
+    )
 
 
 def _recorded(value: Any) -> Any:

@@ -10,7 +10,7 @@ from breakangle import __version__
 from breakangle.fleet.items import Item
 from breakangle.fleet.jobs import job_named
 from breakangle.fleet.table import Answer
-from breakangle.model.errors import BreakangleError, InstallError
+from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, InstallError
 from breakangle.model.words.speech import language, tr
 
 
@@ -45,6 +45,8 @@ def work(name: str, items: Sequence[Item], settings: Mapping[str, Any]) -> list[
 
 def _answer(name: str, item: Item, settings: Mapping[str, Any]) -> Answer:
     began = time.perf_counter()
+    if item.unread:
+        return _failed(item, began, ChooseAnotherFileError.__name__, item.unread)
     try:
         rows = tuple(job_named(name).rows(item, settings))
     except BreakangleError as error:

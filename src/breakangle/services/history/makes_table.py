@@ -30,7 +30,7 @@ def makes_listed(path: str | Path, items: Sequence[str]) -> dict[str, Whose]:
     try:
         with Path(path).open(encoding="utf-8-sig", newline="") as file:
             rows = list(csv.DictReader(file))
-    except (OSError, UnicodeDecodeError) as cause:
+    except (OSError, UnicodeDecodeError, csv.Error) as cause:
         raise ChooseAnotherFileError(
             tr("{path} cannot be read as a table", path=path), tr("CSV in UTF-8")
         ) from cause

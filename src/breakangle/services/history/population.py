@@ -139,10 +139,10 @@ def write_population(path: str | Path, families: Mapping[str, Mapping[str, Popul
         },
     }
     try:
-        if target.exists():
-            target.replace(_former(target, version - 1))
         writing = target.with_name(f".{target.name}")
         writing.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
+        if target.exists():
+            target.replace(_former(target, version - 1))
         writing.replace(target)
     except OSError as cause:
         why = (cause.strerror or str(cause)).lower()

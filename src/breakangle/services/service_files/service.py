@@ -62,7 +62,7 @@ def service_from(content: bytes, source: str) -> Service:
         ServiceFileError: values that cannot be right, each with JSON path, value and what is allowed.
     """
     if len(content) > LARGEST_FILE_BYTES:
-        raise _too_large(source, "more")
+        raise _too_large(source, tr("more than {size:.0f} MB", size=LARGEST_FILE_BYTES / 1e6))
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as cause:

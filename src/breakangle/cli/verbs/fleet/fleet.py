@@ -20,7 +20,16 @@ STRENGTHS = ("light", "medium", "heavy")
 JOBS = ("plan", "figures", "certify", "predict", "buzz", "lowest", "learn", "simulate", "listen")
 CERTIFY, PLAN = "certify", "plan"
 MOST = 1_000_000  # builds of one design; more tell nothing new
-SETTINGS = ("hand", "strength", "builds", "seed", "dated", "maker", "paper")
+# What only some jobs take, and which.
+SETTINGS = {
+    "hand": (PLAN,),
+    "strength": ("buzz", "lowest"),
+    "builds": ("simulate",),
+    "seed": ("simulate",),
+    "dated": (CERTIFY,),
+    "maker": (CERTIFY,),
+    "paper": (CERTIFY,),
+}
 
 
 def add(verbs: Any) -> None:
@@ -124,9 +133,7 @@ def run(arguments: argparse.Namespace) -> int:
         from breakangle.fleet.jobs.certify import certified_day
 
         certified_day(arguments.dated)
-    settings = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
-    if arguments.taught:
-        settings["taught"] = _taught(arguments)
+    settings = _settings(arguments)
     if arguments.job == CERTIFY and (units := units_asked(arguments).name) != "mm":
         settings["units"] = units  # tables of numbers are in mm, as their columns say
     keys = keys_of(arguments)
@@ -171,6 +178,38 @@ def _tell_outcome(arguments: argparse.Namespace, outcome: "Outcome") -> None:
         )
         if given.kept_back:
             sys.stdout.write(tr("what keeps them back: the columns outside, open and steps\n"))
+
+
+def _settings(arguments: argparse.Namespace) -> dict[str, Any]:
+    """Return what was set for the job.
+
+    Raises:
+        CorrectInputError: something that the job does not use.
+    """
+    from breakangle.model.errors import CorrectInputError
+
+    found = {name: value for name in SETTINGS if (value := getattr(arguments, name)) is not None}
+    for name in found:
+        if arguments.job not in SETTINGS[name]:
+            raise CorrectInputError(
+                tr("{job} does not use --{name}", job=arguments.job, name=name), _who_uses(SETTINGS[name])
+            )
+    if arguments.taught:
+        found["taught"] = _taught(arguments)
+    elif arguments.makes:
+        raise CorrectInputError(
+            tr("--makes without --taught"),
+            tr("plan says by it what others taught of a make"),
+            tr("name both, or give it to breakangle fleet-learn"),
+        )
+    return found
+
+
+def _who_uses(jobs: tuple[str, ...]) -> str:
+    *others, last = jobs
+    if others:
+        return tr("{others} and {last} do", others=", ".join(others), last=last)
+    return tr("{last} does", last=last)
 
 
 def _taught(arguments: argparse.Namespace) -> str:
