@@ -16,15 +16,17 @@ REMEDY = "use tls:// with --keys FOLDER (breakangle fleet-keys makes them)"
 
 def nobody_answers(address: str, keys: Keys | None, waited_s: float) -> ChooseAnotherFileError:
     """Return the error of who waited so long for a scheduler; one of another fleet's keys answers nobody."""
-    start = (
-        tr("start one: breakangle fleet-scheduler")
-        if keys is None
-        else tr("start one with these keys: breakangle fleet-scheduler")
-    )
+    what = tr("no scheduler answers at {address}", address=address)
+    if keys is None:
+        waited = tr("waited {waited_s:.0f} s", waited_s=waited_s)
+        return ChooseAnotherFileError(what, waited, tr("start one: breakangle fleet-scheduler"))
     return ChooseAnotherFileError(
-        tr("no scheduler answers at {address}", address=address),
-        tr("waited {waited_s:.0f} s", waited_s=waited_s),
-        start,
+        what,
+        tr("waited {waited_s:.0f} s, and one with other keys answers nobody", waited_s=waited_s),
+        tr(
+            "start one with these keys: breakangle fleet-scheduler --listen ADDRESS --keys {folder}",
+            folder=keys.key.parent,
+        ),
     )
 
 

@@ -113,15 +113,8 @@ def drifts_of(rows: Sequence[Mapping[str, Any]]) -> list[Drift]:
     Raises:
         CorrectInputError: nothing was read, or fewer than 20 instruments have any quantity.
     """
-    by_figure: dict[str, dict[str, list[float]]] = {}
-    units = {}
-    for row in rows:
-        if not row.get("read", True):
-            continue
-        units[row["figure"]] = row["unit"]
-        by_figure.setdefault(row["figure"], {}).setdefault(row["item"], []).append(
-            row["value"] - row["wanted"]
-        )
+    units = {row["figure"]: row["unit"] for row in rows}
+    by_figure = _by_figure(rows)
     if not by_figure:
         raise CorrectInputError(
             tr("no figure of any instrument was read"), "", tr("read what leaves the line")
@@ -134,6 +127,23 @@ def drifts_of(rows: Sequence[Mapping[str, Any]]) -> list[Drift]:
             tr("a chart says nothing before {least}", least=LEAST),
         )
     return [_drift(name, units[name], by_item) for name, by_item in sorted(enough.items())]
+
+
+def _by_figure(rows: Sequence[Mapping[str, Any]]) -> dict[str, dict[str, list[float]]]:
+    """Return what was read of each quantity, as distances from what is wanted, by item."""
+    found: dict[str, dict[str, list[float]]] = {}
+    for row in rows:
+        if row.get("read", True):
+            by_item = found.setdefault(row["figure"], {})
+            by_item.setdefault(row["item"], []).append(row["value"] - row["wanted"])
+    return found
+
+
+def too_few_in(folder: str | Path) -> dict[str, int]:
+    """Return of how many instruments each quantity was read that is left out because they are too few."""
+    rows = parquet().read_table(Path(folder) / RESULTS).to_pylist()
+    counts = {name: len(by_item) for name, by_item in sorted(_by_figure(rows).items())}
+    return {name: count for name, count in counts.items() if count < LEAST}
 
 
 def as_numbered(item: str) -> list[tuple[int, int, str]]:

@@ -1,12 +1,12 @@
 """A line's control charts as a sheet: one for each quantity, what drifted and which dimension of the design moved."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from breakangle.documents.renderers.page import Block, Heading, Letterhead, Page, Paragraph, Picture, Points
 from breakangle.drawings.charts.control import Control, control_chart
 from breakangle.drawings.look import PAPER
 from breakangle.fleet.charts import DECISION, LIMIT
-from breakangle.fleet.drift import Drift
+from breakangle.fleet.drift import LEAST, Drift
 from breakangle.model.measure import INCH_MM
 from breakangle.model.words.speech import mark, tr
 from breakangle.services.design.moved_dimension import Explained, Moved
@@ -25,8 +25,8 @@ def drift_words(one: Drift, cause: Explained | None = None) -> tuple[str, ...]:
     """Return what a quantity's chart says, in sentences; what moves it only where no cause is known for all of them."""
     found = [
         tr(
-            "{figure}: {items_count} instruments, {centre:+.3g} ± {deviation:.2g} {unit} from "
-            "what is wanted, {sum} outside three",
+            "{figure}: {items_count} instruments, {centre:+.3g} {unit} from what is wanted, "
+            "standard deviation {deviation:.2g} {unit}, {sum} outside three of them",
             figure=one.figure,
             items_count=len(one.items),
             centre=one.centre,
@@ -48,6 +48,19 @@ def drift_words(one: Drift, cause: Explained | None = None) -> tuple[str, ...]:
         if cause is None:
             found.append(tr("what moves it: {dimension}", dimension=one.dimension))
     return tuple(found)
+
+
+def few_words(counts: Mapping[str, int]) -> tuple[str, ...]:
+    """Return which quantities are left out because too few instruments have them, in sentences."""
+    return tuple(
+        tr(
+            "{figure}: {items_count} instruments; a chart says nothing before {least}",
+            figure=figure,
+            items_count=count,
+            least=LEAST,
+        )
+        for figure, count in counts.items()
+    )
 
 
 def cause_words(cause: Explained | None, units: str = "mm") -> tuple[str, ...]:

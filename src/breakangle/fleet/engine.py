@@ -217,16 +217,21 @@ def elsewhere(address: str, keys: Keys | None = None, longest_s: float = 10.0) -
             raise nobody_answers(address, keys, longest_s) from cause
         with client:
             if not client.nthreads():
-                raise _no_workers(address)
+                raise _no_workers(address, keys)
             yield Engine(lambda: client)
 
 
-def _no_workers(address: str) -> BreakangleError:
-    return ChooseAnotherFileError(
-        tr("the scheduler at {address} has no workers", address=address),
-        "",
-        tr("start one: breakangle fleet-worker {address}", address=address),
+def _no_workers(address: str, keys: Keys | None) -> BreakangleError:
+    start = (
+        tr("start one: breakangle fleet-worker {address}", address=address)
+        if keys is None
+        else tr(
+            "start one: breakangle fleet-worker {address} --keys {folder}",
+            address=address,
+            folder=keys.key.parent,
+        )
     )
+    return ChooseAnotherFileError(tr("the scheduler at {address} has no workers", address=address), "", start)
 
 
 @contextmanager

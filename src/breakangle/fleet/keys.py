@@ -5,6 +5,7 @@ readable by their owner only.
 """
 
 import os
+import ssl
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -27,11 +28,12 @@ class Keys:
     key: Path
 
 
-def keys_in(folder: str | Path) -> Keys:
+def keys_in(folder: str | Path, now: datetime | None = None) -> Keys:
     """Return the keys in a folder.
 
     Raises:
-        ChooseAnotherFileError: one of the three files is not there.
+        ChooseAnotherFileError: one of the three files is not there, they do not belong together, or their time is over
+            or has not begun.
     """
     place = Path(folder)
     missing = [name for name in (AUTHORITY, CERTIFICATE, KEY) if not (place / name).is_file()]
@@ -41,7 +43,43 @@ def keys_in(folder: str | Path) -> Keys:
             "",
             tr("make them: breakangle fleet-keys {place}", place=place),
         )
-    return Keys(place / AUTHORITY, place / CERTIFICATE, place / KEY)
+    found = Keys(place / AUTHORITY, place / CERTIFICATE, place / KEY)
+    _check(found, now or datetime.now(UTC))
+    return found
+
+
+def _check(keys: Keys, now: datetime) -> None:
+    """Refuse keys that nobody would answer: who waits for that is told no reason."""
+    from cryptography import x509
+    from cryptography.exceptions import InvalidSignature
+
+    place = keys.key.parent
+    new = tr("make new ones, for every machine: breakangle fleet-keys NEW-FOLDER")
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT).load_cert_chain(keys.certificate, keys.key)
+        above, own = (
+            x509.load_pem_x509_certificate(one.read_bytes()) for one in (keys.authority, keys.certificate)
+        )
+        own.verify_directly_issued_by(above)
+    except (OSError, ValueError, TypeError, InvalidSignature) as cause:  # SSLError is an OSError
+        raise ChooseAnotherFileError(
+            tr("the keys in {place} cannot be read or do not belong together", place=place),
+            tr("they are carried whole, all three files"),
+            new,
+        ) from cause
+    day = "%Y-%m-%d"
+    if own.not_valid_after_utc < now:
+        ended = own.not_valid_after_utc.strftime(day)
+        raise ChooseAnotherFileError(
+            tr("the keys in {place} ended on {day}", place=place, day=ended), "", new
+        )
+    if own.not_valid_before_utc > now:
+        begins = own.not_valid_before_utc.strftime(day)
+        raise ChooseAnotherFileError(
+            tr("the keys in {place} begin on {day}", place=place, day=begins),
+            "",
+            tr("set this machine's clock"),
+        )
 
 
 def make_keys(folder: str | Path, now: datetime | None = None) -> Keys:

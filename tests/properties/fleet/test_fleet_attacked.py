@@ -1,6 +1,7 @@
-"""What a fleet meets in real folders: files of others, files that cannot be read, names that are no text, half a line."""
+"""What a fleet meets in real folders: files of others, files nobody can read, names that are no text, half a line."""
 
 import os
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pyarrow as pa
@@ -8,9 +9,12 @@ import pyarrow.parquet as parquet
 import pytest
 
 from breakangle.cli.main import main
+from breakangle.fleet.addresses import nobody_answers
 from breakangle.fleet.dimension import steps_since
 from breakangle.fleet.drift import drifts_of
+from breakangle.fleet.engine import _no_workers
 from breakangle.fleet.items import Item, items_of
+from breakangle.fleet.keys import keys_in, make_keys
 from breakangle.fleet.learned import rows_in
 from breakangle.fleet.run import run
 from breakangle.library.files import example_service, write_service
@@ -191,3 +195,41 @@ def test_what_was_taught_before_stays_in_place_where_the_next_version_cannot_be_
     with pytest.raises(ChooseAnotherFileError, match="no space left"):
         write_population(path, {})
     assert path.read_text() == before
+
+
+def test_keys_that_nobody_would_answer_are_told_before_anybody_is_asked(tmp_path: Path):
+    keys, other = make_keys(tmp_path / "keys"), make_keys(tmp_path / "other")
+    with pytest.raises(ChooseAnotherFileError, match=r"ended on 20.*fleet-keys"):
+        keys_in(tmp_path / "keys", datetime.now(UTC) + timedelta(days=400))
+    with pytest.raises(ChooseAnotherFileError, match=r"begin on 20.*clock"):
+        keys_in(tmp_path / "keys", datetime.now(UTC) - timedelta(days=3))
+    for file in ("key", "certificate", "authority"):
+        path = getattr(keys, file)
+        right = path.read_bytes()
+        for wrong in (b"rubbish", b"", getattr(other, file).read_bytes()):
+            path.write_bytes(wrong)
+            with pytest.raises(ChooseAnotherFileError, match="do not belong together"):
+                keys_in(tmp_path / "keys")
+        path.write_bytes(right)
+    assert keys_in(tmp_path / "keys") == keys
+
+
+def test_what_to_start_names_the_keys_it_needs(tmp_path: Path):
+    """A worker or scheduler begun without them would be refused."""
+    keys, address = make_keys(tmp_path / "keys"), "tls://bench.example:8786"
+    for told in (_no_workers(address, keys), nobody_answers(address, keys, 10.0)):
+        assert f"--keys {tmp_path / 'keys'}" in str(told)
+    assert "--keys" not in str(_no_workers("tcp://127.0.0.1:8786", None))
+
+
+def test_a_steady_line_is_told_so_and_what_is_left_out_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    rows = line([f"{n:02d}" for n in range(30)], 30)
+    few = [{**one, "figure": "relief"} for one in rows[:5]]
+    parquet.write_table(pa.Table.from_pylist([*rows, *few]), tmp_path / "results.parquet")
+    assert main(["fleet-drift", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert "standard deviation 0.01 mm, 0 outside three of them" in said
+    assert "relief: 5 instruments; a chart says nothing before 20" in said
+    assert "nothing has drifted" in said

@@ -42,8 +42,8 @@ def run(arguments: argparse.Namespace) -> int:
     """
     from breakangle.cli.render.entry import service_in
     from breakangle.fleet.dimension import dimension_of
-    from breakangle.fleet.drift import drifts_in, shown_in
-    from breakangle.fleet.drift_sheet import cause_words, drift_words
+    from breakangle.fleet.drift import drifts_in, shown_in, too_few_in
+    from breakangle.fleet.drift_sheet import cause_words, drift_words, few_words
 
     units, found = units_asked(arguments).name, drifts_in(arguments.folder)
     cause = dimension_of(found, service_in(arguments.design)) if arguments.design else None
@@ -51,7 +51,10 @@ def run(arguments: argparse.Namespace) -> int:
     for one in found:
         first, *rest = drift_words(one, cause)
         sys.stdout.write(f"{first}\n" + "".join(f"  {line}\n" for line in rest))
-    sys.stdout.write("".join(f"{line}\n" for line in cause_words(cause, units)))
+    said = few_words(too_few_in(arguments.folder)) + cause_words(cause, units)
+    sys.stdout.write("".join(f"{line}\n" for line in said))
+    if not any(one.alarm for one in found):
+        sys.stdout.write(tr("nothing has drifted\n"))
     if arguments.sheet:
         _write_sheet(arguments, found, cause, units)
     return DRIFTED if any(one.alarm for one in found) else 0
