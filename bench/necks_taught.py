@@ -28,7 +28,7 @@ from breakangle.model.service import Service
 from breakangle.model.service_file import service_text
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.adjustments.tune import Tune
-from breakangle.planning.kinds.prior import _relief_rows, prior_of
+from breakangle.planning.kinds.prior import prior_of, relief_rows
 from breakangle.planning.kinds.registry import adjustment_kind
 from breakangle.planning.kinds.taught import prior_taught
 from breakangle.planning.state.board import Board, board_of
@@ -147,7 +147,7 @@ def expected_mm(belief: Belief, board: Board) -> tuple[float, float]:
     It is asked of the turn itself: how much of it only takes up the rod's play is part of what it does.
     """
     turn, layout = RodTurn(turns=TURNS), Layout(board.string_count, board.fret_count)
-    neck, reliefs = layout["neck"], _relief_rows(board, family(KIND))
+    neck, reliefs = layout["neck"], relief_rows(board, family(KIND))
     effect = adjustment_kind(turn).effect(turn, picture_of(board, belief.mean))
     changes = reliefs @ (effect.rows - np.eye(layout.size))[neck]
     variance = changes @ belief.covariance @ changes + reliefs**2 @ effect.variance[neck]

@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from breakangle.fleet.needs import dask
+from breakangle.fleet.needs import dask, x509
 from breakangle.model.errors import ChooseAnotherFileError
 from breakangle.model.words.speech import tr
 
@@ -50,16 +50,14 @@ def keys_in(folder: str | Path, now: datetime | None = None) -> Keys:
 
 def _check(keys: Keys, now: datetime) -> None:
     """Refuse keys that nobody would answer: who waits for that is told no reason."""
-    from cryptography import x509
+    load = x509().load_pem_x509_certificate
     from cryptography.exceptions import InvalidSignature
 
     place = keys.key.parent
     new = tr("make new ones, for every machine: breakangle fleet-keys NEW-FOLDER")
     try:
         ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT).load_cert_chain(keys.certificate, keys.key)
-        above, own = (
-            x509.load_pem_x509_certificate(one.read_bytes()) for one in (keys.authority, keys.certificate)
-        )
+        above, own = (load(one.read_bytes()) for one in (keys.authority, keys.certificate))
         own.verify_directly_issued_by(above)
     except (OSError, ValueError, TypeError, InvalidSignature) as cause:  # SSLError is an OSError
         raise ChooseAnotherFileError(
@@ -88,6 +86,7 @@ def make_keys(folder: str | Path, now: datetime | None = None) -> Keys:
     Raises:
         ChooseAnotherFileError: there are keys already, or the folder cannot be written.
     """
+    x509()
     from cryptography.hazmat.primitives.asymmetric import ec
 
     place, begins = Path(folder), (now or datetime.now(UTC)) - SLACK

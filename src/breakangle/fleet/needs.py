@@ -85,6 +85,20 @@ def dask_settings(values: Mapping[str, Any]) -> AbstractContextManager[Any]:
     return found
 
 
+def x509() -> ModuleType:
+    """Return what makes and reads certificates, of `cryptography`.
+
+    Raises:
+        InstallError: it is not installed.
+    """
+    try:
+        import cryptography.x509
+    except ImportError as cause:
+        raise _missing("cryptography") from cause
+    found: ModuleType = cryptography.x509
+    return found
+
+
 def _missing(package: str) -> InstallError:
     return InstallError(
         tr("many instruments at once need {package}, which is not installed", package=package),

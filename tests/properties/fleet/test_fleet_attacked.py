@@ -1,6 +1,7 @@
 """What a fleet meets in real folders: files of others, files nobody can read, names that are no text, half a line."""
 
 import os
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from breakangle.fleet.keys import keys_in, make_keys
 from breakangle.fleet.learned import rows_in
 from breakangle.fleet.run import run
 from breakangle.library.files import example_service, write_service
-from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
+from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError, InstallError
 from breakangle.services.history.population import write_population
 from breakangle.services.service_files.service import LARGEST_FILE_BYTES
 from fleet_fixtures.deeds import count_and_die
@@ -233,3 +234,11 @@ def test_a_steady_line_is_told_so_and_what_is_left_out_too(
     assert "standard deviation 0.01 mm, 0 outside three of them" in said
     assert "relief: 5 instruments; a chart says nothing before 20" in said
     assert "nothing has drifted" in said
+
+
+def test_without_what_makes_certificates_it_is_said_what_to_install(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setitem(sys.modules, "cryptography.x509", None)
+    with pytest.raises(InstallError, match=r"need cryptography.*pip install 'breakangle\[fleet\]'"):
+        make_keys(tmp_path / "keys")

@@ -14,13 +14,17 @@ from breakangle.fleet.run import run
 from breakangle.library.files import add_readings, example_service, write_service
 from breakangle.model.service import Room
 from breakangle.planning.estimate.lessons import crowns_taught
-from breakangle.planning.estimate.population import evidence_of, population_of
+from breakangle.planning.estimate.population import Population, evidence_of, population_of
 from breakangle.planning.kinds.prior import Responses, prior_of
+from breakangle.planning.kinds.readings.gap import Gap, predict
 from breakangle.planning.kinds.taught import Taught, prior_taught, saddle_rows, saddles_in
 from breakangle.planning.state.board import board_of
 from breakangle.planning.state.layout import layout_of
+from breakangle.planning.state.picture import picture_of
+from breakangle.reference.families import family
 from breakangle.services.history.makes_table import Whose
-from breakangle.services.history.population import expected_of
+from breakangle.services.history.population import changes, expected_of, write_population
+from breakangle.services.service_files.example import usual_instrument
 from fleet_fixtures.here import Here
 
 SIX = example_service("electric-guitar")
@@ -212,3 +216,22 @@ def test_a_shop_s_visits_are_known_to_be_of_one_instrument_and_a_table_says_more
     assert whose == {"sheet 1": Whose("m", "2020", "a"), "sheet 2": Whose("", "", "a")}
     named = {"sheet 1": Whose("m", "", "own name")}
     assert with_instruments(named, {"sheet 1": "a"}) == named
+
+
+def test_what_necks_taught_is_told_as_the_relief_that_a_turn_adds(tmp_path: Path):
+    """Derived: relief over the fret the family reads it at, of a neck bent by 0.5 mm and by what a turn adds."""
+    kin, shapes = family("electric-guitar"), np.array([-0.10, 0.05, -0.08])
+    board = board_of(usual_instrument(kin, "usual"))
+    layout = layout_of(board.string_count, board.fret_count)
+    bent, turned = np.zeros(layout.size), np.zeros(layout.size)
+    bent[layout["neck"]] = [0.5, 0.0, 0.0]
+    turned[layout["neck"]] = np.array([0.5, 0.0, 0.0]) + shapes
+    reliefs = [Gap(string=n, fret=kin.relief_fret, held=(1, kin.joint_fret), mm=0.0) for n in range(1, 7)]
+    before, after = (predict(reliefs, picture_of(board, state)).values.mean() for state in (bent, turned))
+    responses = Responses(np.array([*shapes, 0.0, 0.0]), 1e-12 * np.eye(5))
+    found = Population(responses, {}, {"": 3}, 0.4, 0.04)
+    write_population(tmp_path / "taught.json", {"electric-guitar": {"neck": found}})
+    [said] = changes(tmp_path / "taught.json")
+    told = re.search(r"relief by a turn ([+−])([0-9.]+) ± 0\.00 mm beside the family's, 3 instruments", said)
+    assert float(told[2]) * (-1 if told[1] == "−" else 1) == pytest.approx(after - before, abs=0.0051)
+    assert abs(after - before - shapes[0]) > 0.01

@@ -66,7 +66,7 @@ def learned_places(layout: Layout) -> NDArray[np.intp]:
     return np.concatenate([layout[block] for block in LEARNED_BLOCKS])
 
 
-def _relief_rows(board: Board, kin: Family) -> Array:
+def relief_rows(board: Board, kin: Family) -> Array:
     """Return d relief / d neck amplitudes, averaged over the strings that start at the nut, (3,)."""
     layout = Layout(board.string_count, board.fret_count)
     bowed = np.zeros(layout.size)
@@ -120,7 +120,7 @@ class _PriorMaker:
 
     def neck_and_rod(self) -> None:
         """Set what bends, from the family's relief and rod."""
-        even = float(_relief_rows(self.board, self.kin) @ SHAPE_RATIO)
+        even = float(relief_rows(self.board, self.kin) @ SHAPE_RATIO)
         relief = self.kin.priors.relief_mm
         shape = NECK_SHAPE_SPREAD_RATIO * np.hypot(relief.sd, relief.mean) / even
         self.independent("neck", SHAPE_RATIO * relief.mean / even, [0.0, shape, shape])
@@ -280,7 +280,7 @@ def _is_between(one: Gap) -> bool:
 @lru_cache(maxsize=64)
 def _even(board: Board) -> float:
     """Return the relief of 1 mm of even bending, as the family reads it."""
-    return float(_relief_rows(board, family_of(board.instrument))[0])
+    return float(relief_rows(board, family_of(board.instrument))[0])
 
 
 def read_past_joint(readings: Sequence[Reading], board: Board) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
-from breakangle.model.words.speech import tr
+from breakangle.model.words.speech import tr, tr_n
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ def makes_listed(path: str | Path, items: Sequence[str]) -> dict[str, Whose]:
     if missing:
         raise CorrectInputError(
             tr("{path} has no make for {missing}", path=path, missing=missing[0]),
-            tr("{missing_count} such items", missing_count=len(missing)),
+            tr_n("{count} such item", "{count} such items", len(missing), count=len(missing)),
             tr("add them"),
         )
     return found

@@ -14,25 +14,29 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from breakangle.model.errors import ChooseAnotherFileError, CorrectInputError
 from breakangle.model.measure import INCH_MM
 from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr, tr_n
 from breakangle.planning.estimate.population import Population
-from breakangle.planning.kinds.prior import Responses, learned_places, prior_of
+from breakangle.planning.kinds.prior import Responses, learned_places, prior_of, relief_rows
 from breakangle.planning.kinds.taught import Taught, saddles_in
 from breakangle.planning.state.board import board_of
 from breakangle.planning.state.effects.season import season_prior
 from breakangle.planning.state.layout import Layout
 from breakangle.planning.state.uncertain_value import Known
+from breakangle.reference.families import family
+from breakangle.services.service_files.example import usual_instrument
 
+Array = NDArray[np.float64]
 FORMAT, FIRST_FORMAT = "breakangle/population/2", "breakangle/population/1"
 OTHERS, NAMELESS = mark("other makes"), mark("no make named")
 NECK, SADDLES, CROWNS, SEASON = "neck", "saddles", "crowns", "season"
 # What is said of each subject, what follows its unit where it is a length, and to how many digits of a mm.
 FIRST_FIGURES = {
-    NECK: (mark("a turn"), "", 2), SADDLES: (mark("height"), "", 2),
+    NECK: (mark("relief by a turn"), "", 2), SADDLES: (mark("height"), "", 2),
     CROWNS: (mark("logarithm of their spread"), None, 2), SEASON: (mark("relief"), mark(" a percent of humidity"), 4),
 }  # fmt: skip
 Held = Mapping[str, Any]
@@ -212,8 +216,9 @@ def _lines(file: Held, units: str) -> Iterator[tuple[str, str]]:
                 *sorted({**known["makes"], **known.get("years", {})}.items()),
             ]
             for whose, one in entries:
-                half = f"{1.96 * float(np.sqrt(one['covariance'][0][0])) / per:.{digits}f}"
-                mean = f"{one['mean'][0] / per:+.{digits}f}".replace("-", "−")
+                told, variance = _first_figure(kind, subject, one)
+                half = f"{1.96 * float(np.sqrt(variance)) / per:.{digits}f}"
+                mean = f"{told / per:+.{digits}f}".replace("-", "−")
                 yield (
                     f"{kind}, {subject}, {tr(whose or NAMELESS)}",
                     tr(
@@ -225,6 +230,21 @@ def _lines(file: Held, units: str) -> Iterator[tuple[str, str]]:
                         counted=_counted(one["necks"]),
                     ),
                 )
+
+
+def _first_figure(kind: str, subject: str, one: Held) -> tuple[float, float]:
+    """Return what an entry says first, as `FIRST_FIGURES` names it, and its variance."""
+    mean, covariance = np.array(one["mean"]), np.array(one["covariance"])
+    row = _relief_by_shape(kind) if subject == NECK else np.ones(1)
+    size = len(row)
+    return float(row @ mean[:size]), float(row @ covariance[:size, :size] @ row)
+
+
+@lru_cache(maxsize=32)
+def _relief_by_shape(kind: str) -> Array:
+    """Return how much relief a neck has for each mm of the shapes it bends in, (3,), on a kind's usual instrument."""
+    usual = family(kind)
+    return relief_rows(board_of(usual_instrument(usual, kind)), usual)
 
 
 def _counted(count: int) -> str:
