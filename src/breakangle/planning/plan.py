@@ -16,7 +16,7 @@ from breakangle.planning.explain.asked_last import asked_or_beyond, while_asked
 from breakangle.planning.explain.body import harmonic_questions
 from breakangle.planning.explain.effects import effect_notes
 from breakangle.planning.explain.next_reading import Again, read_again, read_next
-from breakangle.planning.explain.questions import held_back_notes, not_asked, questions
+from breakangle.planning.explain.questions import held_back_notes, questions
 from breakangle.planning.solve.decide import Decision, buzzes
 from breakangle.planning.solve.nearer import nearer_notes, still_outside, worked_to
 from breakangle.planning.trips import step_reasons
@@ -70,8 +70,9 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     asked = () if breaks else questions(service, now, sight, decision, (again, more))
     if verdict == "read-first":
         verdict, asked = asked_or_beyond(asked, service, sight, judged, bool(decision.held_back))
-    asked += () if breaks else harmonic_questions(service, sight, now.board)
-    notes, told = _of_work(service, now, sight, decision, in_hand), (again, not_asked(more, asked))
+    asked += () if breaks else harmonic_questions(service, sight, now.board, judged.beyond)
+    idle = verdict == "beyond-setup" and not steps  # nothing that a reading would tell is waited for
+    notes, told = _of_work(service, now, sight, decision, in_hand), (again, None if asked or idle else more)
     notes += tuple(Note(key="plan.would_touch", words=one.sentence(str(strength))) for one in buzzing)
     notes += remarks.notes(service, known, (sight, way.seen), decision, steps, told, judged)
     made = Plan(

@@ -138,8 +138,8 @@ def test_a_plan_s_findings_lead_to_the_jobs_that_answer_them():
         finding="low-slot", where=Where(strings=(3,), part="nut"), probability=0.9, size=None, tolerance=0.03,
         holds_cuts=True, message=Message(key="diagnosis.low_slot", values={"string": 3, "mm": 0.1}),
     )  # fmt: skip
-    assert [job.name for job in jobs_for([there])] == ["nut"]
-    assert jobs_for([there.model_copy(update={"probability": 0.2})]) == ()
+    assert [job.name for job in jobs_for([there], FLAT_TOP.instrument)] == ["nut"]
+    assert jobs_for([there.model_copy(update={"probability": 0.2})], FLAT_TOP.instrument) == ()
 
 
 def test_one_saddle_breaks_by_one_angle_on_every_sheet():

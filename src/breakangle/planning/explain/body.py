@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from breakangle.model.body import Body, HeardPull
-from breakangle.model.plan import Question
+from breakangle.model.plan import Finding, Question
 from breakangle.model.reading import Reading
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
@@ -134,13 +134,21 @@ def _message(key: str, string: int, cents: Known, near_usual: bool = False) -> M
     )
 
 
-def harmonic_questions(service: Service, sight: Sight, board: Board) -> tuple[Question, ...]:
+def harmonic_questions(
+    service: Service, sight: Sight, board: Board, findings: Sequence[Finding] = ()
+) -> tuple[Question, ...]:
     """Return the harmonics to play, where open and stopped octave disagree on a body not known; none on any other.
 
-    None while the strings are out of tune after what has been done.
+    None while the strings are out of tune after what has been done, and none where the bridge is found off its place:
+    a body pulls single notes, not all strings alike.
     """
     instrument = board.instrument
-    if resonances(instrument) or not carried_by_body(instrument) or off_pitch(service):
+    if (
+        any(one.finding == "moved-bridge" for one in findings)
+        or resonances(instrument)
+        or not carried_by_body(instrument)
+        or off_pitch(service)
+    ):
         return ()
     heard = {one.string for one in service.readings if isinstance(one, Pitch) and one.harmonic == OCTAVE}
     opened = {

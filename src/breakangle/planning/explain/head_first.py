@@ -11,14 +11,18 @@ from breakangle.reference.families import family_of
 from breakangle.reference.messages import noted
 
 
-def head_first(instrument: Instrument, steps: Sequence[Step], held_back: Sequence[str] = ()) -> list[Note]:
-    """Return what to look at before a bridge is cut that stands on a head; empty where no step cuts one.
+def head_first(
+    instrument: Instrument, steps: Sequence[Step], held_back: Sequence[str] = (), too_low: bool = False
+) -> list[Note]:
+    """Return what to look at before a bridge is cut that stands on a head, or a taller one made; empty on any other.
 
     `held_back`: the keys of adjusters that a pattern keeps from being moved: a bridge that is too high for its neck
-    stands on the same head.
+    stands on the same head. `too_low`: whether strings stay low because the bridge cannot rise.
     """
     if not family_of(instrument).bridge.on_head:
         return []
+    if too_low:
+        return [noted(Message(key="targets.head_slack", about=("bridge", "head"), severity="care"))]
     cut = [
         one.adjustment
         for one in steps

@@ -20,8 +20,9 @@ from breakangle.planning.explain.next_reading import Again, read_enough
 from breakangle.planning.explain.swapped_figures import swapped_pairs, swapped_question
 from breakangle.planning.kinds.reading_names import begun_with
 from breakangle.planning.kinds.registry import adjustment_kinds, target_kind
-from breakangle.planning.solve.decide import TO_BE_READ, Decision, HeldBack
+from breakangle.planning.solve.decide import Decision
 from breakangle.planning.solve.gate import enough_to_cut
+from breakangle.planning.solve.held_back import NECK, TO_BE_READ, HeldBack
 from breakangle.reference.messages import noted
 from breakangle.reference.minutes import minutes_of
 
@@ -87,11 +88,6 @@ def _again_here(service: Service, now: Estimate) -> list[Surprise]:
 def places_asked(asked: Sequence[Question]) -> frozenset[Place]:
     """Return the places that questions ask to be read."""
     return frozenset(place_read(reading) for one in asked for reading in one.readings)
-
-
-def not_asked(reading: Reading | None, asked: Sequence[Question]) -> Reading | None:
-    """Return the reading where no question asks for it: what one asks is not told a second time."""
-    return None if reading is None or place_read(reading) in places_asked(asked) else reading
 
 
 def _worth_telling(service: Service, sight: Sight, decision: Decision) -> bool:
@@ -185,6 +181,6 @@ def held_back_notes(service: Service, now: Estimate, sight: Sight, decision: Dec
         found.append(noted(Message(key=key, values=values, severity="care")))
     for beside in dict.fromkeys(one.beside for one in decision.held_back if one.beside):
         early = [one.key for one in decision.held_back if one.beside == beside]
-        key = f"ask.held_back_{beside if beside in TO_BE_READ else 'pattern'}"
+        key = f"ask.held_back_{beside if beside in (NECK, *TO_BE_READ) else 'pattern'}"
         found.append(noted(Message(key=key, values={"cuts": keys_in_words(early)}, severity="care")))
     return tuple(found)

@@ -113,7 +113,7 @@ def _still_free(service: Service) -> str:
     """Return why a target stays outside although its own adjuster could move it, and puts nothing else out."""
     strength = service.targets.no_buzz_at if service.targets else None
     if strength:
-        return tr("it is left so that no note touches at {strength} play", strength=tr(strength))
+        return tr("it is left so that no note is heard to buzz at {strength} play", strength=tr(strength))
     return tr("its adjuster has travel left: plan again once these steps are done")
 
 
@@ -145,6 +145,18 @@ def _beyond(
         target = sight.targets[places[0]]
         found.append(Note(key=BEYOND, words=said, of=str(target_kind(target).role(target)[0]), why=why))
     return found
+
+
+def _too_low(sight: Sight, unreached: Sequence[Unreached]) -> bool:
+    """Return whether strings stay low because their bridge cannot rise."""
+    names = {
+        one: str(target_kind(sight.targets[one.target]).role(sight.targets[one.target])[0])
+        for one in unreached
+    }
+    return any(
+        name == "action" and one.at_end and one.in_the_way is None and sight.off[one.target] < 0
+        for one, name in names.items()
+    )
 
 
 def _feared(feared: Sequence[int], sight: Sight, instrument: Instrument) -> list[Note]:
@@ -253,7 +265,7 @@ def notes(
     """Return what else a person should know, most pressing first.
 
     `sights`: the targets before the steps and after them. `asked` is what to read once more before the next step, and
-    what one more reading would tell most, where no question asks for it. `judged` is what is wrong and what is open, as
+    what one more reading would tell most, where no question is asked. `judged` is what is wrong and what is open, as
     every page says it.
     """
     unreached, waits = decision.unreached, bool(decision.waiting.any())
@@ -263,7 +275,7 @@ def notes(
     again, more = asked
     found = _beyond(service, after, unreached, instrument) + _feared(decision.feared, before, instrument)
     by_pattern = [one.key for one in decision.held_back if one.by_pattern]
-    found += head_first(instrument, steps, by_pattern)
+    found += head_first(instrument, steps, by_pattern, _too_low(after, unreached))
     found += [Note(key="plan.doubted", words=one.sentence()) for one in judged.doubted]
     found += [Note(key="plan.rod_answers", words=why)] if (why := why_not_to_turn(service, now)) else []
     found += _remarks(judged, instrument) + wrong + _unread(service, before, instrument, unreached)

@@ -16,8 +16,9 @@ from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.kinds.registry import adjustment_kind
 from breakangle.planning.kinds.targets.gap import GapTarget, is_relief
 from breakangle.planning.solve.amounts import moved_off, worthwhile_moves
-from breakangle.planning.solve.deferred import Moves, not_too_soon, nothing_raises, waits
-from breakangle.planning.solve.gate import Awaited, Gate, gate_of, lever_key
+from breakangle.planning.solve.deferred import Moves, not_too_soon, nothing_raises, one_side_of_a_twist, waits
+from breakangle.planning.solve.gate import gate_of
+from breakangle.planning.solve.held_back import HeldBack, beside, held_back, under_the_neck
 from breakangle.planning.solve.lever_limits import usable_levers, vain_cuts
 from breakangle.planning.solve.margins import Edges, begun, edges, hand_spread, own_targets
 from breakangle.planning.solve.nearer import still_outside
@@ -45,28 +46,6 @@ class Mending:
     spread: Array
     least_chance: Array
     seen: NDArray[np.bool_]
-
-
-TO_BE_READ = ("rod", "slide")  # what is read after it is done, and then opens what waited for it
-
-
-@dataclass(frozen=True)
-class HeldBack:
-    """A cut that is called for and not ordered: its adjuster's key, what it serves, and what it waits for.
-
-    `awaited` are the targets to read before; none where it is `beside` something that has to be seen to before: a turn
-    of the rod (`rod`), a slide of the whole bridge (`slide`), or a pattern found in the readings (its key).
-    """
-
-    key: str
-    serves: tuple[int, ...]
-    awaited: tuple[Awaited, ...] = ()
-    beside: str = ""
-
-    @property
-    def by_pattern(self) -> bool:
-        """Return whether a pattern found in the readings holds it, which no reading of its own opens."""
-        return self.beside not in ("", *TO_BE_READ)
 
 
 @dataclass(frozen=True)
@@ -159,7 +138,7 @@ def _opened(
     gate = gate_of(service, now, sight, levers, own, patterns)
     waiting = waits(service, now, sight, levers, own)
     shut = own[:, ~gate.is_open].any(axis=1) & ~own[:, gate.is_open].any(axis=1)
-    waiting |= shut & sight.judged & ~sight.inside
+    waiting |= (shut & sight.judged & ~sight.inside) | one_side_of_a_twist(service, now, sight, patterns)
     judged = sight.judged & (~waiting | nothing_raises(service, now, sight, levers, own))
     kept = np.flatnonzero(gate.is_open & ~own[waiting].any(axis=0))  # nothing is worked on that waits
     return _Open(
@@ -167,7 +146,7 @@ def _opened(
         own[:, kept],
         replace(sight, judged=judged),
         waiting,
-        _held_back(sight, levers, own, gate),
+        held_back(sight, levers, own, gate),
     )
 
 
@@ -180,7 +159,7 @@ def _decided(
     rod_helps: bool = False,
 ) -> Decision:
     may = _opened(service, now, sight, without, patterns, rod_helps)
-    levers, own, sight, waiting, held_back = may.levers, may.own, may.sight, may.waiting, may.held_back
+    levers, own, sight, waiting, held = may.levers, may.own, may.sight, may.waiting, may.held_back
     strength = service.targets.no_buzz_at if service.targets else None
     too_deep = tuple(Unreached(index, None) for index in slots_too_deep(service, sight))
     good = _good_already(service, sight) and not (strength and buzzes(now, strength))
@@ -189,13 +168,13 @@ def _decided(
         outside = () if levers else all_outside(sight, too_deep)
         mending = _mending(levers, own, (), hand) if levers else None
         turn = np.zeros(len(sight.targets))
-        return Decision((), too_deep + outside, turn, waiting, held_back=held_back, mending=mending)
+        return Decision((), too_deep + outside, turn, waiting, held_back=held, mending=mending)
     room = edges(service, sight, levers, own, hand)
     problem = problem_of(now, sight, levers, room, strength)
     moves, early, until_read = not_too_soon(
         worthwhile_moves(service, now, sight, problem, hand[sight.judged], rod_helps), sight
     )
-    held_back += _beside(moves, early, sight)
+    held += beside(early, "rod" if any(one.doubtful for one, _ in moves) else "slide", sight)
     amounts = _spread_out(problem, moves)
     final = moved_off(now, sight, problem, amounts)
     missed, feared = _told_by_the_rod(moves, sight, unreached(problem, amounts, final, sight))
@@ -203,41 +182,14 @@ def _decided(
     vain = vain_cuts(now, sight, moves, missed)
     if vain:
         rest = _decided(service, now, sight, [*without, *vain], patterns, rod_helps)
-        return replace(rest, unreached=_with_reasons(vain, missed, rest.unreached, sight))
+        why = under_the_neck(moves, vain, missed, sight)
+        unmade = _with_reasons(vain, missed, rest.unreached, sight)
+        return replace(rest, unreached=unmade, held_back=rest.held_back + why)
     missed += tuple(one for one in too_deep if one.target not in {two.target for two in missed})
     return Decision(
-        moves, missed, _turn(levers, room), waiting | until_read, feared=feared, held_back=held_back,
+        moves, missed, _turn(levers, room), waiting | until_read, feared=feared, held_back=held,
         mending=_mending(levers, own, moves, hand),
     )  # fmt: skip
-
-
-def _beside(moves: Moves, early: Moves, sight: Sight) -> tuple[HeldBack, ...]:
-    """Return the cuts that are not made `early`, beside a turn of the rod or a slide of the bridge among `moves`."""
-    levers = [lever for lever, _ in early]
-    own, what = (
-        own_targets(levers, sight.targets),
-        "rod" if any(one.doubtful for one, _ in moves) else "slide",
-    )
-    return tuple(
-        HeldBack(lever_key(lever), tuple(np.flatnonzero(own[:, column]).tolist()), beside=what)
-        for column, lever in enumerate(levers)
-    )
-
-
-def _held_back(
-    sight: Sight, levers: Sequence[Lever], own: NDArray[np.bool_], gate: Gate
-) -> tuple[HeldBack, ...]:
-    """Return the cuts among `levers` that a figure calls for and that the gate keeps from being ordered."""
-    found = []
-    for column, lever in enumerate(levers):
-        effect = sight.rows @ lever.direction
-        way = np.where(sight.off > 0.0, -lever.low, lever.high) * np.abs(effect)
-        out = own[:, column] & sight.judged & ~sight.inside & (way > 0.0)
-        if out.any() and not gate.is_open[column]:
-            serves = tuple(np.flatnonzero(out).tolist())
-            beside = gate.held_by[column]
-            found.append(HeldBack(lever_key(lever), serves, () if beside else gate.awaited[column], beside))
-    return tuple(found)
 
 
 def _with_reasons(

@@ -5,9 +5,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from breakangle.model.plan import Finding
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate
-from breakangle.planning.estimate.reading_state import doubted, unlike_the_rest
+from breakangle.planning.estimate.reading_state import doubted, read_in_visit, unlike_the_rest
 from breakangle.planning.estimate.rod_answer import OTHER_WAY, relief_readings, why_not_to_turn
 from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.kinds.adjustments.rod import RodTurn
@@ -19,6 +20,7 @@ from breakangle.planning.solve.margins import MOST_HELD, only_cut, own_targets
 from breakangle.planning.solve.nut_first import waits_for_the_nut
 from breakangle.planning.swap.new_strings import unread_since_strings
 
+TWIST = "twist"
 Places = NDArray[np.bool_]
 Moves = tuple[tuple[Lever, float], ...]
 
@@ -61,6 +63,17 @@ def nothing_raises(
     action = [isinstance(one, GapTarget) and trade_name(one) == "action" for one in sight.targets]
     odd = doubted(service, now, sight) | unlike_the_rest(service, now, sight)
     return np.asarray(action & (sight.off < 0.0) & own[:, only_cut(levers)].any(axis=1) & ~odd)
+
+
+def one_side_of_a_twist(service: Service, now: Estimate, sight: Sight, patterns: Sequence[Finding]) -> Places:
+    """Return which targets wait because the neck reads twisted and relief is doubted at a side of it, (T,): all relief.
+
+    The rod stands where the mean of both sides is right: it is not turned for the one side that is sure.
+    """
+    relief = np.array([is_relief(one) for one in sight.targets], dtype=bool)
+    unsure = relief & read_in_visit(service, sight) & (~sight.judged | doubted(service, now, sight))
+    twisted = any(one.finding == TWIST for one in patterns)
+    return relief if twisted and unsure.any() else np.zeros(len(relief), dtype=bool)
 
 
 def turned_unread(service: Service) -> bool:

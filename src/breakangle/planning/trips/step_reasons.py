@@ -75,6 +75,10 @@ def reason(
         return _lent(lent_to, shown, before, after, instrument)
     if not shown:
         return tr("heights, relief and saddle positions are only true near pitch.")
+    wished = [i for i, one in enumerate(before.targets) if kind.verified_by(adjustment, one)]
+    if (kept := _kept_where_it_was(shown, before, after, moved)) is not None:
+        main = _held_against_the_rest(kept, after, moved, instrument)
+        return main + _side_effect(wished, before, moved, instrument)
     worst = _most_off(shown, before, moved)
     target = before.targets[worst]
     main = tr(
@@ -85,7 +89,6 @@ def reason(
         figure_2=figure(after, worst),
         wide=_wide(after, worst),
     )
-    wished = [i for i, one in enumerate(before.targets) if kind.verified_by(adjustment, one)]
     return main + _side_effect(wished, before, moved, instrument)
 
 
@@ -101,6 +104,36 @@ def _most_off(shown: Sequence[int], before: Sight, moved: Array) -> int:
     most = max(share[i] for i in choice)
     own = [i for i in choice if share[i] >= OWN_SHARE * most]
     return max(own, key=lambda i: abs(before.off[i]) / before.tolerance[i])
+
+
+def _kept_where_it_was(shown: Sequence[int], before: Sight, after: Sight, moved: Array) -> int | None:
+    """Return the place that the adjustment keeps from what else is moved in one go with it; None: it mends one itself.
+
+    A post is raised where the other one, lowered, takes a string with it that stood right.
+    """
+    if any(abs(before.off[i] + moved[i]) < abs(before.off[i]) for i in shown):
+        return None
+    without = after.off - moved
+    kept = [i for i in shown if abs(after.off[i]) < abs(without[i])]
+    out = [i for i in kept if abs(without[i]) > after.tolerance[i]] or kept
+    return max(out, key=lambda i: abs(moved[i]) / after.tolerance[i], default=None)
+
+
+def _held_against_the_rest(index: int, after: Sight, moved: Array, instrument: Instrument) -> str:
+    """Return why a figure is brought back to where it is wanted: what the other moves alone would leave of it."""
+    target = after.targets[index]
+    kind = target_kind(target)
+    alone = float(getattr(after.reading(index), kind.unit)) - float(moved[index])
+    return tr(
+        "without it {words} would come to {alone} {unit} by what else is done in this go, wanted {wanted}; it should "
+        "then read {figure} ± {wide}.",
+        words=kind.words(target, instrument),
+        alone=figured(alone, kind.decimals),
+        unit=tr(kind.unit),
+        wanted=wanted(after, index),
+        figure=figure(after, index),
+        wide=_wide(after, index),
+    )
 
 
 def _lent(

@@ -18,7 +18,15 @@ from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.verdict.crowns import CrownOut, crowns_out, with_crowns_as_read
 from breakangle.planning.verdict.moved import Worked
 from breakangle.planning.verdict.open_figures import OpenFigure, doubted_readings, open_figures
-from breakangle.planning.verdict.patterns import HIGH, as_it_was_read, crowns_of, matters, not_against
+from breakangle.planning.verdict.patterns import (
+    HIGH,
+    as_it_was_read,
+    crowns_of,
+    humped_frets,
+    matters,
+    not_against,
+    told_once,
+)
 from breakangle.planning.verdict.resting import resting
 from breakangle.planning.verdict.touches import Touching, touching
 from breakangle.reference.strength import Playing, played
@@ -126,11 +134,14 @@ def judge(
         sight = sight_of(now, targets_of(service, now.board).wanted)
     findings = not_against(findings, sight)
     probable = [one for one in findings if one.probability >= PROBABLE and matters(one)]
+    humped = humped_frets(probable)
+    findings = told_once(findings, humped)
     single, many = (
         {fret for one in probable if (one.finding in HIGH) is high for fret in crowns_of(one)}
         for high in (True, False)
     )
     crowns = crowns_out(service, now, worked, told=many, told_unread=single)
+    crowns = tuple(one for one in crowns if not one.proud or one.high_mm > humped.get(one.fret, 0.0))
     doubted = doubted_readings(service, now, worked)
     return Judgement(
         service=service,

@@ -9,6 +9,8 @@ from breakangle.planning.kinds.registry import target_kind
 
 # Findings that speak of crowns: of one that stands high, and of several together, which are then told as that.
 HIGH, WORN = frozenset({"high-fret"}), frozenset({"worn-first-position"})
+HUMP = "hump"
+HUMP_REACHES_FRETS = 2  # crowns on either side of its top that rise with it; common practice, no source
 # Findings that are nothing but one sort of figure, out: with all of that inside its tolerance they are not there.
 OF_FIGURES = {"low-slot": "nut clearance", "high-nut": "nut clearance", "twist": "relief"}
 
@@ -24,6 +26,33 @@ def as_it_was_read(finding: Finding, read: Mapping[int, Message]) -> Finding:
     if finding.finding not in HIGH or len(frets) != 1 or frets[0] not in read:
         return finding
     return finding.model_copy(update={"message": read[frets[0]]})
+
+
+def told_once(findings: Sequence[Finding], humped: Mapping[int, float]) -> tuple[Finding, ...]:
+    """Return the findings without single high crowns that are nothing but a hump told of beside them."""
+    return tuple(
+        one
+        for one in findings
+        if one.finding not in HIGH
+        or one.size is None
+        or not _goes_with(one.where.frets, one.size.value, humped)
+    )
+
+
+def humped_frets(findings: Sequence[Finding]) -> dict[int, float]:
+    """Return the frets whose crowns rise together as a hump, each with the most that it stands high by that, mm."""
+    humps = [one for one in findings if one.finding == HUMP and one.size is not None]
+    around = range(-HUMP_REACHES_FRETS, HUMP_REACHES_FRETS + 1)
+    return {
+        one.where.frets[0] + step: one.size.value + one.tolerance
+        for one in humps
+        for step in around
+        if one.size is not None
+    }
+
+
+def _goes_with(frets: Sequence[int], mm: float, humped: Mapping[int, float]) -> bool:
+    return bool(frets) and all(mm <= humped.get(fret, 0.0) for fret in frets)
 
 
 def matters(finding: Finding) -> bool:

@@ -9,8 +9,10 @@ from breakangle.documents.renderers.page import Facts, Heading, Letterhead, Page
 from breakangle.documents.renderers.page_file import page_file
 from breakangle.documents.true_size.tiling import Paper
 from breakangle.model.errors import CorrectInputError
+from breakangle.model.instrument import Instrument
 from breakangle.model.plan import Finding
 from breakangle.model.words.speech import tr
+from breakangle.reference.families import family_of
 from breakangle.reference.routine import cautions_against
 from breakangle.services.making import jobs
 from breakangle.services.making.kinds import Job, MakingSheet
@@ -41,10 +43,13 @@ def making_job(name: str) -> Job:
     return making_jobs()[name]
 
 
-def jobs_for(findings: Iterable[Finding]) -> tuple[Job, ...]:
-    """Return the making jobs that what a plan found leads to: patterns likelier there than not."""
-    found = {one.finding for one in findings if one.probability >= LIKELY}
-    return tuple(one for one in making_jobs().values() if found & set(one.findings))
+def jobs_for(findings: Iterable[Finding], instrument: Instrument) -> tuple[Job, ...]:
+    """Return the making jobs that what a plan found on an instrument leads to: patterns likelier there than not.
+
+    Only jobs about what its kind has: a bridge that stands loose is slid back, and no fixed one is placed for it.
+    """
+    found, family = {one.finding for one in findings if one.probability >= LIKELY}, family_of(instrument)
+    return tuple(one for one in making_jobs().values() if found & set(one.findings) and one.usual_on(family))
 
 
 def making_page(sheet: MakingSheet, instrument: str, letterhead: Letterhead | None = None) -> Page:

@@ -139,7 +139,7 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         findings=found_in_order(plan),
         asked_at=asked_at,
         frets=frets_lead(service, plan, solved.estimate),
-        makes=tuple((one.name, str(one.words)) for one in jobs_for(plan.findings)),
+        makes=tuple((one.name, str(one.words)) for one in jobs_for(plan.findings, instrument)),
     )
 
 

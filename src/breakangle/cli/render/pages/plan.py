@@ -114,7 +114,7 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     if lead:
         heading(console, tr("Frets (breakangle frets)"))
         bullets(console, [units.sentence(message_words(one)) for one in lead])
-    jobs = jobs_for(plan.findings)
+    jobs = jobs_for(plan.findings, service.instrument)
     if jobs:
         heading(console, tr("To be made (breakangle make)"))
         bullets(console, [f"{one.name}: {one.told}" for one in jobs])

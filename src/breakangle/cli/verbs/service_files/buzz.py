@@ -28,7 +28,10 @@ def add(verbs: Any) -> None:
         epilog=tr("exit codes: 0 nothing is heard, 1 something is, 2 what was given cannot be right"),
     )
     add_file(verb)
-    many = tr("strength of play (default medium); may be given more than once")
+    many = tr(
+        "strength of play (default: what the file asks for; medium with --heard or --clean); may be given more "
+        "than once"
+    )
     verb.add_argument("--strength", action="append", choices=STRENGTHS, help=many)
     verb.add_argument(
         "--strengths-file", type=Path, metavar="TOML", help=tr("the shop's own table of strengths")
@@ -61,9 +64,10 @@ def run(arguments: argparse.Namespace) -> int:
     service = service_asked(arguments.file, units, arguments.json)
     if arguments.heard or arguments.clean:
         return _tell_height(arguments, service)
+    from breakangle.model.service import Targets
     from breakangle.services.service_files.buzz import buzz
 
-    strengths = tuple(dict.fromkeys(arguments.strength or ["medium"]))
+    strengths = tuple(dict.fromkeys(arguments.strength or [(service.targets or Targets()).strength]))
     with _Waiting(tr("following the strings")) as progress:
         report = buzz(service, strengths, arguments.strengths_file, progress)
     if arguments.json:

@@ -32,7 +32,7 @@ def add(verbs: Any) -> None:
     )
     add_file(verb)
     verb.add_argument(
-        "--strength", choices=STRENGTHS, default="medium", help=tr("strength of play (default medium)")
+        "--strength", choices=STRENGTHS, help=tr("strength of play (default: what the file asks for)")
     )
     verb.add_argument(
         "--margin", default="0.02", metavar="LENGTH", help=tr("gap left everywhere (default 0.02 mm)")
@@ -53,12 +53,14 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: a file or a value that cannot be right.
     """
+    from breakangle.model.service import Targets
     from breakangle.services.service_files.buzz import lowest_setup
 
     units = units_asked(arguments)
     margin_mm = _margin_mm(arguments.margin)
     service = service_asked(arguments.file, units, arguments.json)
-    report = lowest_setup(service, arguments.strength, margin_mm, arguments.strengths_file)
+    strength = arguments.strength or (service.targets or Targets()).strength
+    report = lowest_setup(service, strength, margin_mm, arguments.strengths_file)
     if arguments.json:
         import json
 
@@ -194,8 +196,11 @@ def _slots_too_deep(report: "LowestReport") -> str:
 
 
 def _levelling(report: "LowestReport") -> str:
+    from breakangle.planning.kinds.registry import reading_kind
     from breakangle.services.service_files.buzz import WORTH_LEVELLING_MM
 
+    if report.levelled is None and not any(reading_kind(one).reads_crowns for one in report.service.readings):
+        return tr("Levelling: no crown has been read, and nothing else shows one above the others.")
     if report.levelled is None:
         return tr("Levelling: no crown stands above the others.")
     frets = ", ".join(str(fret) for fret in report.levelled_frets)

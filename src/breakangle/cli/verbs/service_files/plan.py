@@ -37,7 +37,7 @@ def add(verbs: Any) -> None:
     verb.add_argument(
         "--no-buzz-at",
         choices=("light", "medium", "heavy"),
-        help=tr("no string may touch a crown, played so"),
+        help=tr("no note may be heard to buzz, played so"),
     )
     verb.add_argument(
         "--earlier",

@@ -15,6 +15,7 @@ from breakangle.planning.state.layout import Belief
 from breakangle.reference.families import family_of
 
 ASK = "inches"
+NOTE, GAUGE = "note", "gauge"  # asked of a string by its pull
 LEFT_OUT = ("inches", "typing-slip")  # what these ask about informs nothing before it is answered
 _WISH = re.compile(r"targets\.wanted\[(\d+)\]")
 _STRING = re.compile(r"instrument\.strings\[(\d+)\]\.diameter_mm")
@@ -78,12 +79,13 @@ def number_text(one: Doubted, understood: str = "mm") -> str:
 def without_doubted(service: Service, questions: Sequence[Question]) -> Service:
     """Return the service without the figures that these questions doubt, and without those still unanswered.
 
-    A reading is left out; a size of the instrument, which cannot be, is the family's usual one.
+    A reading is left out; a size of the instrument, which cannot be, is the family's usual one, and so is a gauge whose
+    pull is doubted; a note that may be an octave off stands where its string pulls like the others.
     """
     doubted = [reading for one in questions if one.ask in LEFT_OUT for reading in one.readings]
-    paths = set(sizes_asked(questions))
+    paths = set(sizes_asked(questions)) | _gauges_asked(service.instrument, questions)
     readings = tuple(one for one in service.readings if not unit_open(one) and one not in doubted)
-    instrument = _with_usual(service.instrument, paths)
+    instrument = _with_notes(_with_usual(service.instrument, paths), questions)
     targets = _without_wishes(service.targets, paths)
     same = instrument is service.instrument and targets is service.targets
     if same and len(readings) == len(service.readings):
@@ -111,6 +113,29 @@ def sizes_asked(questions: Sequence[Question]) -> tuple[str, ...]:
 def without_open(service: Service) -> Service:
     """Return the service without the figures whose unit was asked for and is not answered yet."""
     return without_doubted(service, ())
+
+
+def _gauges_asked(instrument: Instrument, questions: Sequence[Question]) -> set[str]:
+    """Return the JSON paths of the gauges whose pull these questions doubt."""
+    values = [one.message.values for one in questions if one.ask == GAUGE]
+    asked = {
+        (one["string"], one["diameter_mm"]) for one in values
+    }  # not a string that has been replaced since
+    at = (index for index, one in enumerate(instrument.strings) if (one.string, one.diameter_mm) in asked)
+    return {f"instrument.strings[{index}].diameter_mm" for index in at}
+
+
+def _with_notes(instrument: Instrument, questions: Sequence[Question]) -> Instrument:
+    """Return the instrument with every note that is asked about an octave away, where it pulls like the others."""
+    values = [one.message.values for one in questions if one.ask == NOTE]
+    others = {(one["string"], one["note"]): one["other_note"] for one in values if "other_note" in one}
+    if not others:
+        return instrument
+    strings = tuple(
+        one.model_copy(update={"note": str(others.get((one.string, one.note), one.note))})
+        for one in instrument.strings
+    )
+    return instrument.model_copy(update={"strings": strings})
 
 
 def _with_usual(instrument: Instrument, paths: set[str]) -> Instrument:

@@ -12,6 +12,7 @@ from breakangle.model.service import Service
 from breakangle.model.words.speech import mark, tr
 from breakangle.physics.making.bridge_place import corner_distances_mm
 from breakangle.planning.state.board import Board
+from breakangle.reference.families import Family
 from breakangle.services.making.kinds import Job, MakingSheet, Paper, mm
 
 NAMES = (
@@ -20,6 +21,11 @@ NAMES = (
     mark("bass end of fret 12 to the treble end of the saddle line"),
     mark("treble end of fret 12 to the bass end of the saddle line"),
 )
+
+
+def _has_fixed_bridge(family: Family) -> bool:
+    """Return whether a kind's bridge is held by glue or screws: one that stands loose is slid, not placed."""
+    return not family.bridge.stands_loose
 
 
 def _setbacks_mm(board: Board, back: Compensation) -> tuple[float, float]:
@@ -76,6 +82,7 @@ JOB = Job(
     told=mark("where a fixed bridge goes: the saddle line's ends from the 12th fret, straight and crossed"),
     reckon=_reckon,
     findings=("moved-bridge",),
+    usual_on=_has_fixed_bridge,
     options=(
         Option("width_at_12", mark("between the marks measured from at fret 12, mm (0: the outer strings' places)"),
                "length", 0.0, 0.0, 120.0),

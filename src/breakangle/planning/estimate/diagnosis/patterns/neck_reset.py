@@ -50,7 +50,7 @@ def _causes(board: Board) -> Sequence[Cause]:
 def _travel_mm(seen: Seen) -> float:
     bridge = seen.board.instrument.bridge
     if bridge.height_travel_mm is not None:
-        return -bridge.height_travel_mm[0]
+        return 0.0 - bridge.height_travel_mm[0]  # at its end that is nothing, not minus nothing
     return ONE_PIECE_MM if bridge.kind == "one-piece" else SCREWS_MM
 
 

@@ -63,13 +63,15 @@ def _read_by_gauge(seen: Seen, read: list[int]) -> Iterator[Finding]:
     sized = seen.row(float(row @ mean), row).and_by(UNREAD_MM)
     if -mean[layout["crown"][lowest[1] - 1]] < LAST_SHARE * TOLERANCE_MM:
         return
+    # What was read to stand as high as the others is not called worn with them.
+    last = max(fret for fret in read if -mean[layout["crown"][fret - 1]] >= LAST_SHARE * TOLERANCE_MM)
     yield from finding(
         "worn-first-position",
-        Where(frets=tuple(read), part="frets"),
+        Where(frets=tuple(fret for fret in read if fret <= last), part="frets"),
         sized,
         TOLERANCE_MM,
         sign=1,
-        values={"mm": sized.value, "last": read[-1]},
+        values={"mm": sized.value, "last": last},
         rests_on=partial(seen.readings_of_row, row),
     )
 
