@@ -5,9 +5,11 @@ What a master does and leaves alone is common practice, no source; lengths and s
 
 import pytest
 
+from breakangle.cli.main import main
 from breakangle.model.instrument import Bridge, Rod
 from breakangle.model.plan import Plan
-from breakangle.model.service import Service
+from breakangle.model.service import Room, Service, Targets
+from breakangle.model.service_file import service_text
 from breakangle.planning.kinds.adjustments.rod import RodTurn
 from breakangle.planning.kinds.readings.crown import Crown
 from breakangle.planning.kinds.readings.gap import Gap
@@ -182,3 +184,43 @@ def test_nothing_is_said_to_tell_most_beside_a_question_or_where_nothing_is_left
                                   bridge=Bridge(kind="one-piece", height_travel_mm=(-0.1, 0.0))))  # fmt: skip
     assert stuck.verdict == "beyond-setup"
     assert not any("One more reading would tell most" in said(one) for one in (asked, stuck))
+
+
+@pytest.mark.parametrize(
+    ("kind", "percent", "key"),
+    [
+        (FLAT_TOP, 18.0, "effects.room_dry"),
+        (FLAT_TOP, 80.0, "effects.room_damp"),
+        (FLAT_TOP, 45.0, ""),
+        (GUITAR, 18.0, ""),  # no thin top
+    ],
+)
+def test_a_thin_top_read_in_air_far_from_usual_is_let_settle_first(kind, percent, key):
+    """A top sinks as it dries and rises in damp air: what is set to it then is wrong once the air is right again."""
+    service = flat_top() if kind == FLAT_TOP else guitar()
+    made = plan_service(service.model_copy(update={"room": Room(humidity_percent=percent)}))
+    assert [one.key for one in made.noted if one.key.startswith("effects.room")] == ([key] if key else [])
+
+
+def test_buzz_and_lowest_are_judged_at_the_hand_that_the_file_asks_for(tmp_path, capsys):
+    """A heavy player's plan is judged at heavy play: a map drawn at medium would say that all is clear."""
+    wish = Targets(hand="heavy", no_buzz_at="heavy")
+    file = tmp_path / "heavy.json"
+    file.write_text(service_text(guitar().model_copy(update={"targets": wish})), encoding="utf-8")
+    for verb in ("buzz", "lowest"):
+        main([verb, str(file)])
+        assert "heavy play" in " ".join(capsys.readouterr().out.split())
+        main([verb, str(file), "--strength", "light"])
+        assert "light play" in " ".join(capsys.readouterr().out.split())
+
+
+def test_crowns_that_nobody_read_are_not_said_to_stand_level(tmp_path, capsys):
+    """Gaps alone do not tell single crowns: "none stands above the others" is said of what was read."""
+    for more, words in (
+        ((), "no crown has been read"),
+        ((Crown(string=3, fret=9, mm=0.0),), "no crown stands above"),
+    ):
+        file = tmp_path / "guitar.json"
+        file.write_text(service_text(guitar(more=more)), encoding="utf-8")
+        main(["lowest", str(file)])
+        assert words in " ".join(capsys.readouterr().out.split())
