@@ -76,7 +76,10 @@ def test_no_string_is_raised_for_a_gauge_that_may_not_be_on_it():
 
 def test_the_rod_is_not_turned_for_one_side_of_a_twist_whose_other_side_is_doubted():
     """Relief .10 and .50 where .30 is wanted: their mean is right, so the rod stays where it is."""
-    made = plan_service(guitar((0.10, 0.50), octave=(0.0,) * 6))
+    service = sheet(
+        GUITAR, {6: 0.10, 1: 0.50}, (1.25, 1.25, 1.25, 1.3, 1.35, 1.4), (0.04, 0.04, 0.05, 0.05, 0.05, 0.05), (0.0,) * 6
+    )  # fmt: skip
+    made = plan_service(service)
     assert "twist" in {one.finding for one in made.findings}
     assert not any(isinstance(one.adjustment, RodTurn) for one in made.steps)
 
