@@ -54,10 +54,9 @@ def under_the_neck(
 ) -> tuple[HeldBack, ...]:
     """Return the heights in `vain` as held back by a neck that no rod straightens: a master says why he leaves them."""
     bowed = any(is_relief(sight.targets[one.target]) and (one.far_ratio or 0.0) > 0.0 for one in missed)
-    made = [one for one in moves if one[0].made(one[1])[0] in vain]
-    return (
-        beside([one for one in made if one[0].trial.adjust == "saddle-height"], NECK, sight) if bowed else ()
-    )
+    heights = [one for one in moves if one[0].trial.adjust == "saddle-height"]
+    made = tuple(one for one in heights if one[0].made(one[1])[0] in vain)
+    return beside(made, NECK, sight) if bowed else ()
 
 
 def held_back(
