@@ -1,16 +1,14 @@
 """Many sheets: broken off and gone on with, from the command line, with a bar; and what one sheet costs."""
 
-import time
-
 import pytest
 
 from breakangle.cli.main import main
 from breakangle.services.documents.batch import Batch, sheets_into, visits_of
-from breakangle.services.documents.sheets import sheet_file, sheet_name
+from breakangle.services.documents.sheets import sheet_name
 from breakangle.services.visits.visits import open_visit
 from breakangle.services.workshop.opening import shop_at
 from breakangle.storage.records.records import InstrumentRecord
-from paper_fixtures.visits import NOTES, headed_shop, visit_with
+from paper_fixtures.visits import headed_shop, visit_with
 from shop_fixtures.people import ADA
 
 
@@ -100,18 +98,6 @@ def test_control_c_breaks_a_batch_off_between_two_sheets(tmp_path, monkeypatch, 
     monkeypatch.setattr(report_batch, "sheet_file", real)
     assert main(arguments) == 0
     assert "1 made, 1 unchanged" in capsys.readouterr().out
-
-
-def test_a_sheet_takes_half_a_second_on_two_cores(shop, visit):
-    """Time of both processors together, whatever else runs: the best of three, fonts read, four maps and two views."""
-    took = []
-    for number in range(3):
-        changed = shop.change(shop.get(type(visit), visit.id), ADA, notes=f"{NOTES} {number}")
-        start = time.process_time()
-        sheet_file(shop, changed)
-        took.append(time.process_time() - start)
-    shop.change(shop.get(type(visit), visit.id), ADA, notes=NOTES)
-    assert min(took) <= 2 * 0.5
 
 
 def test_a_bar_shows_how_far_a_batch_is_and_changes_nothing_of_it(capsys):

@@ -21,7 +21,7 @@ Indices = NDArray[np.intp]
 PERIOD_COUNT = 8.0
 """Periods of each note that are looked at: later touches only graze."""
 
-NEIGHBOURS = 2  # crowns on either side that one is held against
+NEIGHBOURS = 2  # chosen: crowns on either side that one is held against
 
 
 @dataclass(frozen=True, eq=False)
