@@ -52,15 +52,14 @@ def planned(service: Service, now: Estimate, without: Sequence[Adjustment] = ())
     """Return the plan, as `plan` does, with all that is worth reading again."""
     targets, found = targets_of(service, now.board), findings(service, now)
     known, now = now, now.weighed
-    sight = sight_of(now, targets.wanted)
+    sight, strength = sight_of(now, targets.wanted), targets.no_buzz_at
     shown = sight if now is known else sight_of(known.stated, targets.wanted)
     to = worked_to(service, now, sight)
     decision, in_hand = decided_once(service, now, aimed(now, targets.wanted, to), without, found, sight)
     missed = surely_missed(still_outside(decision.unreached, sight, to), service, now, sight)
     decision = replace(decision, unreached=missed)
     way = course(service, now, sight, decision, without)
-    steps, strength = way.steps, targets.no_buzz_at
-    buzzing = buzzes(way.end, strength) if strength else ()
+    steps, buzzing = way.steps, buzzes(way.end, strength) if strength else ()
     judged = judge(service, known, sight, found, missed={one.target for one in missed})
     breaks = not steps and remarks.breaking(now)  # nothing is worth reading before such a string was seen to
     beyond = missed or buzzing or breaks or (not steps and _held_by_pattern(decision))

@@ -151,11 +151,8 @@ def harmonic_questions(
     ):
         return ()
     heard = {one.string for one in service.readings if isinstance(one, Pitch) and one.harmonic == OCTAVE}
-    opened = {
-        one.string
-        for one in service.readings
-        if isinstance(one, Pitch) and one.fret == 0 and one.harmonic is None
-    }
+    plain = [one for one in service.readings if isinstance(one, Pitch) and one.harmonic is None]
+    opened = {one.string for one in plain if one.fret == 0}
     strings = sorted(
         target.string
         for index, target in enumerate(sight.targets)
