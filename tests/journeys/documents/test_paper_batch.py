@@ -1,4 +1,4 @@
-"""Many sheets: broken off and gone on with, from the command line, with a bar; and what one sheet costs."""
+"""Many sheets: broken off and gone on with, from the command line, and with a bar."""
 
 import pytest
 
