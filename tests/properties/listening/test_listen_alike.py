@@ -9,7 +9,7 @@ import pytest
 from bench.ears.coupled import RATE_HZ
 from bench.ears.shop_sounds import hum
 from bench.listening_polarised import _pair
-from bench.listening_shop import SEED, _one, in_a_room, off_cents
+from bench.listening_shop import SEED, in_a_room, off_cents, one_pluck
 from breakangle.listening.pitch.hum import MULTIPLES, ON_HUM_HZ
 from breakangle.listening.pitch.second_line import Lines
 from breakangle.listening.stream import takes_in
@@ -18,7 +18,7 @@ from breakangle.listening.takes.reasons import Verdict
 
 @pytest.mark.parametrize("seed", [2, 13, 44])
 def test_lines_nearly_alike_are_told_apart_and_the_answer_lies_between(seed):
-    made = _one(seed)
+    made = one_pluck(seed)
     (take,) = takes_in(in_a_room(made.sound, np.random.default_rng([SEED + 1, seed])), RATE_HZ)
     assert take.verdict is Verdict.GOOD
     low, high = sorted(made.lines_hz)
@@ -29,7 +29,7 @@ def test_lines_nearly_alike_are_told_apart_and_the_answer_lies_between(seed):
 
 @pytest.mark.parametrize("seed", [4, 6])
 def test_hum_on_a_partial_costs_only_that_partial(seed):
-    made, rng = _one(seed), np.random.default_rng([SEED + 1, seed])
+    made, rng = one_pluck(seed), np.random.default_rng([SEED + 1, seed])
     (take,) = takes_in(in_a_room(hum(made.sound, rng), rng), RATE_HZ)
     assert take.pitch.hum_hz > 0
     assert take.verdict is Verdict.GOOD

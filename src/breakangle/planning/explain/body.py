@@ -15,6 +15,7 @@ from breakangle.planning.estimate.target_state import Sight
 from breakangle.planning.kinds.readings.pitch import Pitch, harmonic_cents
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.state.board import Board, board_of
+from breakangle.planning.state.bridge_support import stands_loose
 from breakangle.planning.state.effects.body import (
     NO_PULL,
     OCTAVE,
@@ -139,12 +140,12 @@ def harmonic_questions(
 ) -> tuple[Question, ...]:
     """Return the harmonics to play, where open and stopped octave disagree on a body not known; none on any other.
 
-    None while the strings are out of tune after what has been done, and none where the bridge is found off its place:
-    a body pulls single notes, not all strings alike.
+    None while the strings are out of tune after what has been done, and none where a bridge that stands loose is found
+    off its place: it is slid, and a body pulls single notes, not all strings alike.
     """
     instrument = board.instrument
     if (
-        any(one.finding == "moved-bridge" for one in findings)
+        (stands_loose(instrument) and any(one.finding == "moved-bridge" for one in findings))
         or resonances(instrument)
         or not carried_by_body(instrument)
         or off_pitch(service)
