@@ -21,6 +21,30 @@ FIRST_IS_LATE = """() => {
     return new Response("<svg class='drawing'><desc>late</desc></svg>".repeat(2));
   };
 }"""
+# How often a handle rested, and when it moved last: on a slow machine a hand that is only slow rests in between.
+RESTS = """() => {
+  window.rests = 0;
+  window.moved = performance.now();
+  const form = document.querySelector("#controls");
+  form.addEventListener("settled", () => { window.rests += 1; });
+  form.addEventListener("input", () => { window.moved = performance.now(); });
+}"""
+STILL = "() => performance.now() - window.moved > 600"
+# How many requests for a moving handle's pictures were on their way at once; one that is broken off is not.
+AT_ONCE = """() => {
+  [window.open, window.most] = [0, 0];
+  const plain = window.fetch;
+  window.fetch = (address, given) => {
+    if (!String(address).includes("moving=true")) return plain(address, given);
+    let over = false;
+    const end = () => { if (!over) [over, window.open] = [true, window.open - 1]; };
+    window.most = Math.max(window.most, (window.open += 1));
+    given.signal.addEventListener("abort", end);
+    const answer = plain(address, given);
+    answer.then(end, end);
+    return answer;
+  };
+}"""
 STANDS = "() => document.querySelector('#action_low_mm').value"
 
 
@@ -57,22 +81,29 @@ def _as_loaded_anew(page: Page, what: str) -> str:
     return told
 
 
+def _comes_to(page: Page, what: str, wanted: str) -> None:
+    """Wait until a part of the page says what it should."""
+    says = "([what, wanted]) => document.querySelector(what).textContent === wanted"
+    page.wait_for_function(says, arg=[what, wanted])
+
+
 def test_pictures_follow_a_held_handle_and_the_tables_follow_when_it_rests(tried: Page):
     drawn, table = tried.evaluate(SHOWN), tried.locator("#answer table").first.text_content()
     asked: list[str] = []
     tried.on("request", lambda one: asked.append(one.url))
+    tried.evaluate(RESTS)
     hold(tried, 0.2)
     tried.wait_for_function(f"drawn => ({SHOWN})() !== drawn", arg=drawn)
     tried.wait_for_function(
         "table => document.querySelector('#answer table').textContent !== table", arg=table
     )
+    tried.wait_for_function(STILL)
+    whole = [one for one in asked if "/try?" in one and "moving=true" not in one]
+    assert 1 <= len(whole) <= tried.evaluate("window.rests")
     tried.mouse.up()
     assert [one for one in asked if "moving=true" in one]
-    whole = [one for one in asked if "/try?" in one and "moving=true" not in one]
-    assert len(whole) == 1
     for what in ("#answer svg desc", "#answer table", "#answer .answers"):
-        shown: str = tried.locator(what).first.evaluate("one => one.textContent")
-        assert shown == _as_loaded_anew(tried, what), what
+        _comes_to(tried, what, _as_loaded_anew(tried, what))
 
 
 def test_a_late_answer_does_not_draw_over_a_newer_one(tried: Page):
@@ -89,19 +120,11 @@ def test_a_late_answer_does_not_draw_over_a_newer_one(tried: Page):
 
 
 def test_one_request_at_a_time_is_on_its_way_while_a_handle_moves(tried: Page):
-    open_now, most = set[str](), [0]
-
-    def begun(url: str) -> None:
-        open_now.add(url)
-        most[0] = max(most[0], len(open_now))
-
-    tried.on("request", lambda one: begun(one.url) if "moving=true" in one.url else None)
-    for ended in ("requestfinished", "requestfailed"):
-        tried.on(ended, lambda one: open_now.discard(one.url))  # type: ignore[call-overload]
+    tried.evaluate(AT_ONCE)
     hold(tried, 0.1)
     tried.mouse.up()
     tried.wait_for_timeout(600)
-    assert most[0] == 1
+    assert tried.evaluate("window.most") == 1
 
 
 def test_a_bench_that_goes_away_while_a_handle_moves_is_told_of_and_the_controls_still_move(tried: Page):
