@@ -19,7 +19,7 @@ from breakangle.storage.files.blobs import UNFINISHED, on_disk
 from breakangle.storage.schema.errors import NewerShopError, ShopDamagedError, ShopOutOfReachError
 from breakangle.storage.search.search import keep_all_words
 
-WAIT_MS = 5000
+WAIT_MS = 10_000  # chosen: many who write at once on a slow computer all get their turn
 MOST_WAITING = 64  # connections beyond the usual few: one for each thread that answers
 ROOM_TO_OPEN_BYTES = 65_536  # what SQLite needs beside the file
 LEAST_SQLITE = (3, 37, 0)
