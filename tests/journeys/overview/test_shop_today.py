@@ -4,7 +4,6 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from sqlalchemy import event
 
 from breakangle.reference.families import family
 from breakangle.services.example_workshop.workshop import load_example
@@ -24,6 +23,7 @@ from breakangle.storage.schema.errors import ShopOutOfReachError
 from breakangle.storage.schema.tables import STATES
 from shop_fixtures.copied import copy_times
 from shop_fixtures.people import ADA, BO, GAP, START, later
+from shop_fixtures.statements import scans, sent_by
 
 pytest_plugins = ["shop_fixtures.shops"]
 NOW = datetime(2027, 1, 11, 9, 0, tzinfo=UTC)
@@ -164,43 +164,16 @@ def example(tmp_path_factory):
     return folder / "example.zip"
 
 
-def seen_with_statements(shop) -> tuple[object, list[tuple[str, tuple[object, ...]]]]:
-    """Return the day's list, and every statement that it sent to the database."""
-    sent: list[tuple[str, tuple[object, ...]]] = []
-
-    def keep(connection, cursor, statement, parameters, context, many) -> None:
-        del connection, cursor, context, many
-        sent.append((statement, parameters))
-
-    event.listen(shop.engine, "before_cursor_execute", keep)
-    found = today(shop, NOW)
-    event.remove(shop.engine, "before_cursor_execute", keep)
-    return found, sent
-
-
-def scans(shop, sent) -> set[str]:
-    """Return what SQLite reads from end to end for these statements, by its own account."""
-    with shop.engine.connect() as connection:
-        steps = [
-            row[3]
-            for statement, parameters in sent
-            if statement.startswith("SELECT")
-            for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", parameters)
-        ]
-    assert any(step.startswith("SEARCH visit") for step in steps)
-    return {step for step in steps if step.startswith("SCAN")}
-
-
 def test_ten_example_workshops_take_no_more_statements_than_one(new_shop, example):
     """What the day's list asks must not grow with the shop; how long it takes, `python -m bench records` says."""
     shop = new_shop("large")
     import_shop(shop, example)
     assert reckon(shop)
-    small, sent_small = seen_with_statements(shop)
+    small, sent_small = sent_by(shop, lambda: today(shop, NOW))
     instruments = len(shop.every(InstrumentRecord))
     copy_times(shop, TIMES)
     assert reckon(shop)
-    large, sent_large = seen_with_statements(shop)
+    large, sent_large = sent_by(shop, lambda: today(shop, NOW))
     assert {state: len(works) for state, works in large.work.items()} == {
         state: TIMES * len(works) for state, works in small.work.items()
     }
