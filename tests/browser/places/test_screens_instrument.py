@@ -43,6 +43,19 @@ def test_a_wrong_scale_is_put_right_on_the_page(screen: Page, served: Served):
     expect(screen.locator("#f-scale_mm")).to_have_value("long")
 
 
+def test_a_string_that_is_right_as_it_is_is_said_so_on_the_plan(screen: Page, served: Served):
+    screen.goto(f"{served.url}/example/visits/27")
+    follow(screen.locator('main a[href*="/instruments/"]').first)
+    screen.get_by_text("Correct what is known of it").click()
+    screen.locator("#f-gauge_3").fill("0.24 mm")
+    screen.get_by_role("button", name="Save").click()
+    expect(screen.locator("dl.facts").first).to_be_visible()
+    screen.goto(f"{served.url}/example/visits/27/plan")
+    screen.get_by_role("button", name="String 3 is right as it is").click()
+    expect(screen.get_by_role("button", name="String 3 is right as it is")).to_have_count(0)
+    expect(screen.locator("main")).not_to_contain_text("String 3 at")
+
+
 def test_a_window_of_another_width_draws_the_chart_anew_and_nothing_else(screen: Page, served: Served):
     screen.goto(f"{served.url}/example/instruments")
     follow(screen.locator("main ul.rows a").first)

@@ -12,7 +12,7 @@ def test_what_was_told_wrongly_of_an_instrument_is_put_right_by_its_sheet(run, t
     shown = run("instrument", taken_in)
     assert "scale_mm=648mm\nfrets=22\n" in shown
     assert "owner='Åse Holm'\n" in shown
-    assert "note_1=E4 gauge_1=0.254mm make_1=plain-steel core_1= wrap_1=\n" in shown
+    assert "note_1=E4 gauge_1=0.254mm make_1=plain-steel core_1= wrap_1= as_told_1=\n" in shown
     typed = (
         "scale_mm=24.75",
         "gauge_1=.009",
@@ -31,6 +31,26 @@ def test_what_was_told_wrongly_of_an_instrument_is_put_right_by_its_sheet(run, t
     told = shlex.split("\n".join(made.splitlines()[1:]))
     assert "nothing is changed" in run("instrument", taken_in, *told, "--units", "in", code=2)
     assert "owner=\n" in run("instrument", taken_in, "owner=", "turns_left=")
+
+
+def test_an_odd_string_that_is_right_is_said_to_be_so_once(run, taken_in):
+    """A thin third is asked about until a person says that it is so; another one is asked about again."""
+
+    def asked() -> str:
+        return " ".join(run("visit", taken_in, "--plan").split())
+
+    run("instrument", taken_in, "gauge_3=.25mm", "make_3=plain-steel")
+    assert "String 3 at G3 pulls" in asked()
+    assert "breakangle instrument NUMBER as_told_3=yes" in asked()
+    assert "it must be yes, or nothing" in run("instrument", taken_in, "as_told_3=maybe", code=2)
+    assert "as_told_3=yes\n" in run("instrument", taken_in, "as_told_3=yes")
+    assert "String 3 at G3 pulls" not in asked()
+    instrument = json.loads(run("visit", taken_in, "--file", "-"))["instrument"]
+    (third,) = [one for one in instrument["strings"] if one["string"] == 3]
+    assert (third["diameter_mm"], third["as_told"]) == (0.25, True)
+    assert "as_told_3=yes\n" in run("instrument", taken_in, "gauge_1=.009in")
+    assert "as_told_3=\n" in run("instrument", taken_in, "gauge_3=.24mm")
+    assert "String 3 at G3 pulls" in asked()
 
 
 @pytest.mark.parametrize(

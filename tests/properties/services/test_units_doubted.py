@@ -1,5 +1,7 @@
 """Figures typed in inches where mm are expected are asked about, honest ones are not: counts of `bench/inches.py`."""
 
+import json
+
 import numpy as np
 import pytest
 
@@ -13,6 +15,7 @@ from bench.inches import (
     two_or_more,
     wholly_in_inches,
 )
+from breakangle.model.instrument import String
 from breakangle.model.service import Service
 from breakangle.planning.estimate.slips import slip_questions
 from breakangle.planning.estimate.units_doubted import doubted_figures, units_questions, without_doubted
@@ -102,6 +105,30 @@ def test_a_gauge_that_pulls_under_half_of_the_rest_is_asked_about_by_its_pull():
     tension = board_of(ELECTRIC).tension_n
     assert values["pull_n"] == pytest.approx(0.36 * tension[1])
     assert values["others_n"] == pytest.approx(np.delete(tension, 1).mean())
+
+
+def test_a_string_that_a_person_said_is_right_is_not_asked_about_and_counts_as_it_is():
+    one = ELECTRIC.strings[1]
+    thin = one.model_copy(update={"diameter_mm": one.diameter_mm * 0.6})
+    low = ELECTRIC.strings[4].model_copy(update={"note": "A1"})
+    for odd in (thin, low):
+        strings = [odd if each.string == odd.string else each for each in ELECTRIC.strings]
+        found = ELECTRIC.model_copy(update={"strings": tuple(strings)})
+        asked = slip_questions(Service(instrument=found))
+        assert len(asked) == 1
+        assert without_doubted(Service(instrument=found), asked).instrument != found
+        data = json.loads(found.model_dump_json(exclude_unset=True))
+        data["strings"][odd.string - 1]["as_told"] = True
+        said = Service.model_validate({"instrument": data})
+        assert slip_questions(said) == ()
+        assert without_doubted(said, ()).instrument == said.instrument
+    whole = [
+        each.model_copy(update={"note": f"{each.note[:-1]}{int(each.note[-1]) - 1}"})
+        for each in ELECTRIC.strings
+    ]
+    assert len(slip_questions(Service(instrument=ELECTRIC.model_copy(update={"strings": tuple(whole)})))) == 1
+    told = [String.model_validate(each.model_dump(exclude_unset=True) | {"as_told": True}) for each in whole]
+    assert slip_questions(Service(instrument=ELECTRIC.model_copy(update={"strings": tuple(told)}))) == ()
 
 
 def test_a_relief_alone_that_may_be_honest_either_way_is_not_asked_about():

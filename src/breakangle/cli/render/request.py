@@ -36,6 +36,7 @@ def say_asked(
     from textwrap import fill
 
     from breakangle.model.words.message import Message
+    from breakangle.planning.trips.told import as_told_message, may_be_as_told
     from breakangle.reference.messages import words
 
     for question in questions:
@@ -44,6 +45,8 @@ def say_asked(
             in_file = Message(key="typed.answer_in_file")
             on_sheet = Message(key="typed.answer_on_sheet", values={"sheet": sheet or 0})
             lines.append(words(in_file if sheet is None else on_sheet))
+        if string := may_be_as_told(question):
+            lines.append(words(as_told_message(string)))
         text = "\n".join(fill(line, 100) for line in lines)
         if as_json:
             sys.stderr.write(f"{text}\n")

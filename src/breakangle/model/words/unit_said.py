@@ -14,7 +14,8 @@ from breakangle.model.words.noun import Noun
 UNIT, UNANSWERED, TYPED, COULD_BE = "unit", "unit_unanswered", "typed", "could_be"
 SLIP = "could_be_slip_mm"  # what it would be, in mm, were it a slip of the decimal point
 RAISED = "raised"  # beside a cut's mm: it was filled or shimmed, and truly raises the string
-KEYS = (UNIT, UNANSWERED, TYPED, COULD_BE, SLIP, RAISED)
+AS_TOLD = "as_told"  # beside a string: its note and gauge are right, however it pulls beside the others
+KEYS = (UNIT, UNANSWERED, TYPED, COULD_BE, SLIP, RAISED, AS_TOLD)
 
 
 def unit_said(noun: Noun) -> bool:
@@ -25,6 +26,11 @@ def unit_said(noun: Noun) -> bool:
 def unit_open(noun: Noun) -> bool:
     """Return whether the unit of this figure was asked for and is not answered yet: until then it informs nothing."""
     return (noun.model_extra or {}).get(UNANSWERED) is True
+
+
+def as_told(noun: Noun) -> bool:
+    """Return whether a person said that a string's note and gauge are right, however it pulls."""
+    return (noun.model_extra or {}).get(AS_TOLD) is True
 
 
 def as_typed(noun: Noun) -> str:

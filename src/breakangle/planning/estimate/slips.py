@@ -14,7 +14,7 @@ from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.near_words import near_misses
 from breakangle.model.words.speech import tr
-from breakangle.model.words.unit_said import RAISED
+from breakangle.model.words.unit_said import RAISED, as_told
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.kinds.registry import reading_kind
 from breakangle.planning.state.board import Board, board_of
@@ -125,7 +125,10 @@ def _cuts_that_raise(service: Service) -> Iterator[Question]:
 
 
 def _pulls(service: Service, besides: Sequence[str]) -> Iterator[Question]:
-    """Yield a question for every string whose pull the rest of its set does not lead one to expect."""
+    """Yield a question for every string whose pull the rest of its set does not lead one to expect.
+
+    One that a person said is so, all the same, is not asked about.
+    """
     instrument = service.instrument_now()
     board = board_of(instrument, service.reference_hz)
     strings, pull = instrument.in_order(), board.tension_n
@@ -133,8 +136,10 @@ def _pulls(service: Service, besides: Sequence[str]) -> Iterator[Question]:
         return
     usual = _usual_pull(instrument, board)
     ratio = pull / usual
-    if (whole := _set_octave(pull, usual)) is not None:
-        yield whole
+    whole = _set_octave(pull, usual)
+    if whole is not None:
+        if not all(map(as_told, strings)):
+            yield whole
         return
     against = np.array([ratio[at] / np.quantile(np.delete(ratio, at), 0.5) for at in range(len(strings))])
     off = np.flatnonzero((against < LEAST_PULL_RATIO) | (against > MOST_PULL_RATIO))
@@ -142,7 +147,7 @@ def _pulls(service: Service, besides: Sequence[str]) -> Iterator[Question]:
         return
     for at in off:
         one, far = strings[at], float(against[at])
-        if f"instrument.strings[{instrument.strings.index(one)}].diameter_mm" in besides:
+        if as_told(one) or f"instrument.strings[{instrument.strings.index(one)}].diameter_mm" in besides:
             continue
         octave = OCTAVE_PULL_RATIO if far < 1.0 else 1.0 / OCTAVE_PULL_RATIO
         off_by_octave = abs(log(far * octave)) < log(NEAR_PULL_RATIO)

@@ -15,6 +15,7 @@ from breakangle.planning.kinds.registry import adjustment_kinds, reading_kind
 from breakangle.reference.messages import words
 
 VERDICT, PLACE = "verdict", "place"
+BY_PULL = ("note", "gauge")  # what these ask of a string, its pull shows
 
 
 @dataclass(frozen=True)
@@ -47,12 +48,16 @@ class TripTold:
 
 @dataclass(frozen=True)
 class Asked:
-    """One question in words, with what it asks to read, the time it takes and what waits for its answer, in words."""
+    """One question in words, with what it asks to read, the time it takes and what waits for its answer, in words.
+
+    `as_told`: the string whose note and gauge may be right all the same, `all` where every string's may; else empty.
+    """
 
     words: str
     reads: tuple[ReadAfter, ...]
     time: str
     waits: str
+    as_told: str = ""
 
 
 @dataclass(frozen=True)
@@ -136,10 +141,23 @@ def asked_in_order(plan: Plan) -> tuple[Asked, ...]:
             read_after(one.readings),
             time_taken(one.minutes),
             _waits(_adjusters(one.decides)) if before is None or one.decides != before.decides else "",
+            may_be_as_told(one),
         )
         for before, one in zip([None, *plan.questions], plan.questions, strict=False)
     ]
     return tuple(told)
+
+
+def may_be_as_told(one: Question) -> str:
+    """Return the string whose note and gauge a question doubts by its pull, `all` for every one's; else empty."""
+    return str(one.message.values.get("string", "all")) if one.ask in BY_PULL else ""
+
+
+def as_told_message(string: str) -> Message:
+    """Return how to answer that a string's note and gauge, or `all` of them, are right: in a file, or on a sheet."""
+    if string == "all":
+        return Message(key="typed.all_as_told")
+    return Message(key="typed.as_told", values={"string": string})
 
 
 def _new_reason(one: Question, before: Question | None) -> bool:

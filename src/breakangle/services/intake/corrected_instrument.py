@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.words.speech import mark, tr
-from breakangle.services.intake.instrument_boxes import STRING_BOXES, boxes_told
+from breakangle.services.intake.instrument_boxes import STRING_BOXES, YES, boxes_told
 from breakangle.services.intake.typed_instrument import instrument_typed
 from breakangle.services.visits.instrument_at_visit import correct_visit
 from breakangle.services.visits.visits import checked_body, instrument_of, visit_numbered
@@ -93,6 +93,18 @@ def correct_by_names(
             )
     boxes = {name: text.strip() for name, text in typed.items() if text.strip() != stands.get(name)}
     return _put_right(shop, key, boxes, stamp, own_unit, seen_version)
+
+
+def said_as_told(shop: Shop, visit: Visit, string: str, stamp: Stamp) -> InstrumentRecord:
+    """Store that the note and gauge of `string` are right, however it pulls; `all`: those of every string.
+
+    Raises:
+        CorrectInputError: no such string, or it was said already.
+    """
+    record = shop.get(InstrumentRecord, visit.instrument_id)
+    numbers = [str(one.string) for one in instrument_of(record).strings]
+    told = numbers if string == "all" else [string]
+    return correct_by_names(shop, visit.number, {f"as_told_{one}": YES for one in told}, stamp)
 
 
 def _put_right(

@@ -5,9 +5,11 @@ from collections.abc import Callable
 from breakangle.model.identity_marks import IDENTITY_MARKS, identity_marks
 from breakangle.model.instrument import ConicalRadius, Instrument, String
 from breakangle.model.measure import INCH_MM
+from breakangle.model.words.unit_said import as_told
 from breakangle.services.typed_values.sizes import scale_ends_mm
 
-STRING_BOXES = ("note", "gauge", "make", "core", "wrap")  # each with _ and the string's number
+STRING_BOXES = ("note", "gauge", "make", "core", "wrap", "as_told")  # each with _ and the string's number
+YES = "yes"
 
 
 def boxes_told(instrument: Instrument, own_unit: str = "mm") -> dict[str, str]:
@@ -46,7 +48,14 @@ def boxes_told(instrument: Instrument, own_unit: str = "mm") -> dict[str, str]:
 
 
 def _string(one: String, say: Callable[[float | None], str]) -> dict[str, str]:
-    told = (one.note, say(one.diameter_mm), one.make, say(one.core_mm), one.wrap or "")
+    told = (
+        one.note,
+        say(one.diameter_mm),
+        one.make,
+        say(one.core_mm),
+        one.wrap or "",
+        YES if as_told(one) else "",
+    )
     return {f"{name}_{one.string}": text for name, text in zip(STRING_BOXES, told, strict=True)}
 
 

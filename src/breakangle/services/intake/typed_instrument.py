@@ -15,10 +15,10 @@ from breakangle.planning.estimate.units_doubted.figures import SPREAD_RATIO
 from breakangle.planning.estimate.units_doubted.likelihood import Expectation
 from breakangle.reference.families import Family, family, family_of
 from breakangle.reference.posts import posts
-from breakangle.reference.strings import make, makes
+from breakangle.services.intake.typed_string import string_typed
 from breakangle.services.service_files.example import usual_instrument
 from breakangle.services.typed_values.doubtful_units import UnitAskedError, refuse_doubted_size
-from breakangle.services.typed_values.sizes import SAME_MM, fanned, gauge_mm, scales_mm
+from breakangle.services.typed_values.sizes import fanned, gauge_mm, scales_mm
 from breakangle.services.visits.instrument_identity.typed_marks import put_marks
 
 __all__ = ["gauge_mm", "instrument_typed", "usual_typed"]
@@ -29,9 +29,6 @@ WHOLE = ("frets", "joint_fret")
 MOST_WHOLE, MOST_TURNS = 99, 1e6  # chosen: what can be typed; the model says what an instrument can have
 # Lengths that no instrument has would be refused by the model in its own words; here units are told apart. Chosen.
 SENSIBLE_MM = {"spread_nut_mm": (0.0, 150.0), "spread_bridge_mm": (0.0, 150.0)}
-# Of a wound string's diameter, or so: only to tell the unit of a core that was typed bare. Common practice, no source.
-CORE_SHARE = 0.4
-MEASURED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
 RADIUS_MM, TURN_MM, POST_MM = (50.0, 5000.0), (0.05, 3.0), (2.0, 30.0)  # common practice, no source
 
 
@@ -84,7 +81,7 @@ def instrument_typed(
     _bridge(typed, own_unit, data["bridge"], problems)
     _rod_and_post(typed, own_unit, data, problems)
     put_marks(typed, data, problems)
-    data["strings"] = [_string(string, typed, own_unit, problems) for string in usual.in_order()]
+    data["strings"] = [string_typed(string, typed, own_unit, problems) for string in usual.in_order()]
     _scale(typed, own_unit, data, usual.in_order(), problems)
     if not data["name"]:
         problems.insert(0, tr("the instrument has no name"))
@@ -257,42 +254,3 @@ def _rod_and_post(typed: Mapping[str, str], own_unit: str, data: dict[str, Any],
     reach = typed.get("rod_reached_from", "").strip()
     if reach:
         data["rod_reached_from"] = reach[:60]
-
-
-def _string(usual: String, typed: Mapping[str, str], own_unit: str, problems: list[str]) -> dict[str, Any]:
-    """Return one string; its course and a short string's own nut are as they are in `usual`."""
-    number = usual.string
-    before = usual.model_dump(mode="json", exclude_unset=True)
-    found = {name: value for name, value in before.items() if name != "core_mm"}
-    found["note"] = typed.get(f"note_{number}", "").strip() or found["note"]
-    found["make"] = typed.get(f"make_{number}", found["make"])
-    near = {"gauge": usual.diameter_mm, "core": usual.core_mm or CORE_SHARE * usual.diameter_mm}
-    for key, name in (("diameter_mm", "gauge"), ("core_mm", "core")):
-        text = typed.get(f"{name}_{number}", "").strip()
-        if not text:
-            problems += [tr("string {number} has no gauge", number=number)] if name == "gauge" else []
-            continue
-        try:
-            mm = round(gauge_mm(text, own_unit, near[name]), 4)
-            was = before.get(key)
-            found[key] = was if was is not None and abs(mm - was) < SAME_MM else mm
-        except CorrectInputError as cause:
-            problems.append(
-                tr(
-                    "{name} of string {number}: {cause}",
-                    name=name,
-                    number=number,
-                    cause=str(cause).rstrip("."),
-                )
-            )
-    if f"wrap_{number}" in typed:
-        wrap = typed[f"wrap_{number}"].strip()
-        found.pop("wrap", None)
-        if wrap:
-            found["wrap"] = wrap
-    if found["make"] in makes() and not make(found["make"]).wound:
-        found = {name: value for name, value in found.items() if name not in ("core_mm", "wrap")}
-    if any(found.get(name) != before.get(name) for name in ("make", "diameter_mm", "core_mm", "wrap")):
-        # What was measured of the string as it was told before does not hold for another one.
-        found = {name: value for name, value in found.items() if name not in MEASURED}
-    return found

@@ -8,7 +8,13 @@ from breakangle.model.plan import Plan
 from breakangle.model.service import Service
 from breakangle.model.words.message import Message
 from breakangle.model.words.speech import tr
-from breakangle.planning.trips.told import asked_in_order, expected, found_in_order, trips_told
+from breakangle.planning.trips.told import (
+    as_told_message,
+    asked_in_order,
+    expected,
+    found_in_order,
+    trips_told,
+)
 from breakangle.reference.messages import words
 from breakangle.services.service_files.compare import Told, told
 
@@ -24,6 +30,8 @@ def print_asked(console: Console, plan: Plan, units: Units) -> None:
         paragraph(console, f"({number}) {units.sentence(one.words)} {one.time}.{waits}", indent=1)
         if question.ask == "inches":
             paragraph(console, words(Message(key="typed.answer_in_file")), indent=5)
+        if one.as_told:
+            paragraph(console, words(as_told_message(one.as_told)), indent=5)
 
 
 def print_found(console: Console, plan: Plan, units: Units) -> None:

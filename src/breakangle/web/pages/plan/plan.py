@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from breakangle.drawings.look import Drawing
 from breakangle.model.errors import ReadAgainError
+from breakangle.services.intake.corrected_instrument import said_as_told
 from breakangle.services.plans.done import Done, step_given, steps_done, took_back
 from breakangle.services.plans.plan_page import made, plan_sheet
 from breakangle.services.plans.solved_visits import Solved, solved_visit
@@ -72,6 +73,15 @@ def skip(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, step
 def again(request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, step: Step) -> Response:
     """Let the plan use what was left out."""
     take_back(shop, visit, step_given(step), stamp)
+    return to(request, f"/visits/{visit.number}/plan")
+
+
+@router.post("/visits/{number}/plan/as-told")
+def as_told(
+    request: Request, shop: TheShop, visit: TheVisit, stamp: TheStamp, string: Annotated[str, Form()]
+) -> Response:
+    """Keep that a string's note and gauge are right, however it pulls; `all`: those of every string."""
+    said_as_told(shop, visit, string, stamp)
     return to(request, f"/visits/{visit.number}/plan")
 
 
