@@ -148,6 +148,18 @@ def asked_in_order(plan: Plan) -> tuple[Asked, ...]:
     return tuple(told)
 
 
+def only_surer(plan: Plan) -> bool:
+    """Return whether nothing waits for what is asked: all is right, and what is read again only makes it surer."""
+    if plan.verdict != "leave" or not plan.questions:
+        return False
+    return all(one.message.key == "ask.near_edge" and one.decides == (VERDICT,) for one in plan.questions)
+
+
+def asked_heading(plan: Plan) -> str:
+    """Return what stands over the plan's questions."""
+    return tr("To be surer") if only_surer(plan) else tr("Answer first")
+
+
 def may_be_as_told(one: Question) -> str:
     """Return the string whose note and gauge a question doubts by its pull, `all` for every one's; else empty."""
     return str(one.message.values.get("string", "all")) if one.ask in BY_PULL else ""

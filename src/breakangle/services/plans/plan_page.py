@@ -16,6 +16,7 @@ from breakangle.planning.trips.told import (
     Found,
     ReadAfter,
     TripTold,
+    asked_heading,
     asked_in_order,
     first_to_read,
     found_in_order,
@@ -95,6 +96,7 @@ class PlanSheet:
     first: str
     held: str
     questions: tuple[Asked, ...]
+    asked_heading: str
     findings: tuple[Found, ...]
     asked_at: tuple[Place, ...]
     frets: tuple[Message, ...] = ()
@@ -136,6 +138,7 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         first=first_to_read(plan),
         held=held_back(plan),
         questions=asked_in_order(plan),
+        asked_heading=asked_heading(plan),
         findings=found_in_order(plan),
         asked_at=asked_at,
         frets=frets_lead(service, plan, solved.estimate),

@@ -1,6 +1,7 @@
 """A plan that waits for readings: said first, with what waits for it, on terminal, screen and paper."""
 
 import io
+import json
 import re
 from datetime import date
 
@@ -12,9 +13,10 @@ from breakangle.cli.render.pages.plan import print_plan
 from breakangle.cli.render.units import Units
 from breakangle.documents.renderers.page import Letterhead, Paragraph, Points
 from breakangle.documents.sheets.bench_sheet import BenchSheet, bench_sheet_page
+from breakangle.model.pitch import note_hz
 from breakangle.services.plans.solved_visits import Solved
 from breakangle.services.service_files.example import example_service, example_text
-from breakangle.services.service_files.service import plan_service
+from breakangle.services.service_files.service import plan_service, service_from
 from plan_asking import asking
 from planning_cases import good, made_of, only, ordinary, service_reading
 
@@ -123,3 +125,61 @@ def test_the_bench_sheet_has_a_line_for_each_reading_asked_for_first():
     words = printed(verdict_first=True)
     assert FIRST in words
     assert sum("Read: ____" in one for one in words) == 2
+
+
+NEAR = {
+    "quantity": "gap",
+    "string": 3,
+    "fret": 12,
+    "held": [1],
+    "mm": 1.17,
+}  # its edge is at 1.15: 1.25 ± 0.10
+
+
+def right_but_for(text_of_third: dict[str, object]) -> bytes:
+    """Return an electric guitar read as it is wanted, the third string's action as given."""
+    data = json.loads(example_text("electric-guitar"))
+    wanted = (1.15, 1.20, 1.25, 1.30, 1.35, 1.40)
+    data["readings"] = [
+        *({"quantity": "gap", "string": one, "fret": 8, "held": [1, 17], "mm": 0.30} for one in (6, 1)),
+        *(
+            {"quantity": "gap", "string": at, "fret": 12, "held": [1], "mm": mm}
+            for at, mm in enumerate(wanted, start=1)
+            if at != 3
+        ),
+        text_of_third,
+        *({"quantity": "gap", "string": one, "fret": 1, "held": [3], "mm": 0.05} for one in range(1, 7)),
+        *(
+            {
+                "quantity": "pitch",
+                "string": one["string"],
+                "fret": fret,
+                "hz": note_hz(one["note"]) * (2 if fret else 1),
+            }
+            for one in data["instrument"]["strings"]
+            for fret in (0, 12)
+        ),
+    ]
+    return json.dumps(data).encode()
+
+
+def test_what_is_inside_and_near_an_edge_is_left_and_keeps_nothing_back(bench: TestClient):
+    """A plan that says to leave it asks for no answer first, and no reason is wanted as the instrument goes back."""
+    sent = bench.post("/visits/new/import", files={"file": ("fen.json", right_but_for(NEAR))})
+    assert sent.url.path == "/visits/1"
+    text = bench.get("/visits/1/plan?part=yes").text
+    assert "To be surer" in text
+    assert "Answer first" not in text
+    assert 'name="reason:readings"' not in bench.get("/visits/1/hand-back").text
+    service = service_from(right_but_for(NEAR), "fen.json")
+    out = io.StringIO()
+    print_plan(Console(file=out, width=400), service, plan_service(service), Units("mm"))
+    assert "To be surer" in out.getvalue()
+
+
+def test_what_the_others_contradict_is_answered_first(bench: TestClient):
+    bench.post("/visits/new/import", files={"file": ("fen.json", right_but_for(NEAR | {"mm": 2.4}))})
+    text = bench.get("/visits/1/plan?part=yes").text
+    assert "Answer first" in text
+    assert "To be surer" not in text
+    assert 'name="reason:readings"' in bench.get("/visits/1/hand-back").text

@@ -10,6 +10,7 @@ from breakangle.model.words.message import Message
 from breakangle.model.words.speech import tr
 from breakangle.planning.trips.told import (
     as_told_message,
+    asked_heading,
     asked_in_order,
     expected,
     found_in_order,
@@ -24,7 +25,7 @@ def print_asked(console: Console, plan: Plan, units: Units) -> None:
     asked = asked_in_order(plan)
     if not asked:
         return
-    heading(console, tr("Answer first"))
+    heading(console, asked_heading(plan))
     for number, (one, question) in enumerate(zip(asked, plan.questions, strict=True), start=1):
         waits = tr(" Waits for it: {waits}.", waits=one.waits) if one.waits else ""
         paragraph(console, f"({number}) {units.sentence(one.words)} {one.time}.{waits}", indent=1)

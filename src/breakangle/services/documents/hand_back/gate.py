@@ -15,6 +15,7 @@ from breakangle.model.words.said import strings_in_words
 from breakangle.model.words.speech import tr, tr_n
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.kinds.registry import reading_kind
+from breakangle.planning.trips.told import only_surer
 from breakangle.reference.messages import words
 from breakangle.services.documents.hand_back.words import reasons_of
 from breakangle.services.plans.standings import Standings
@@ -97,7 +98,7 @@ def _figures(found: Standings) -> Iterator[Asked]:
 
 
 def _readings(found: Standings) -> Iterator[Asked]:
-    waiting = [question for question in found.plan.questions if question.decides]
+    waiting = () if only_surer(found.plan) else found.plan.questions
     if waiting:
         first = words(waiting[0].message)
         values = {"count": len(waiting), "first": first}
