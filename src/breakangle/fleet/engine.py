@@ -4,11 +4,14 @@ A scheduler's messages can run code. So one of this machine speaks TLS with keys
 elsewhere is spoken to over TLS with certificates on both sides or not at all (`fleet/keys.py`).
 """
 
+import asyncio
 import logging
+import os
+import signal
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from functools import cached_property, partial
 from itertools import chain, islice
@@ -20,13 +23,14 @@ from breakangle.fleet.items import Item
 from breakangle.fleet.keys import Keys, security_of
 from breakangle.fleet.needs import dask, dask_settings
 from breakangle.fleet.table import Answer
-from breakangle.fleet.work import Asker, work, work_for
+from breakangle.fleet.work import Asker, interruptions_held, work, work_for
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError
 from breakangle.model.words.speech import spoken_language, tr
 
 AHEAD = 3  # batches handed out for each worker, so that none waits for the next
 NEVER_S = 1e7  # Dask's own watch would close workers that a busy machine tells it of too late
 GONE_S, LOOK_S = 60.0, 1.0  # on a machine with much else to do a worker may take half a minute to start
+HURRY_S = 0.05  # until it is looked again whether what begins has a process that can be ended
 LOST = "WorkerLost"
 DEAD = object()  # in the place of a result: every worker that had the task died
 
@@ -141,26 +145,50 @@ def local(
     with _quiet(), ExitStack() as stack:
 
         def connect() -> Any:
-            stack.enter_context(dask_settings({"distributed.deploy.lost-worker-timeout": NEVER_S}))
-            cluster = stack.enter_context(
-                distributed.LocalCluster(
-                    n_workers=workers,
-                    threads_per_worker=1,
-                    processes=True,
-                    host="127.0.0.1",
-                    protocol="tls",
-                    security=distributed.security.Security.temporary(),
-                    dashboard_address=OWN_PAGES,
-                    worker_dashboard_address=OWN_PAGES,
-                    memory_limit=f"{memory_mb}MB",
-                    silence_logs=logging.CRITICAL,
+            with interruptions_held():  # what is begun can be ended, whenever one comes
+                stack.enter_context(dask_settings({"distributed.deploy.lost-worker-timeout": NEVER_S}))
+                cluster = stack.enter_context(
+                    distributed.LocalCluster(
+                        n_workers=0,
+                        threads_per_worker=1,
+                        processes=True,
+                        host="127.0.0.1",
+                        protocol="tls",
+                        security=distributed.security.Security.temporary(),
+                        dashboard_address=OWN_PAGES,
+                        worker_dashboard_address=OWN_PAGES,
+                        memory_limit=f"{memory_mb}MB",
+                        silence_logs=logging.CRITICAL,
+                    )
                 )
-            )
-            cluster.scheduler.allowed_failures = deaths
-            stack.enter_context(_kept_up(cluster, workers, gone_s))
-            return stack.enter_context(distributed.Client(cluster, set_as_default=False))
+                cluster.scheduler.allowed_failures = deaths
+                client = stack.enter_context(distributed.Client(cluster, set_as_default=False))
+                stack.callback(cluster.sync, _none_begins, cluster)
+                stack.enter_context(_kept_up(cluster, workers, gone_s))
+            cluster.sync(_begun, cluster, workers)
+            return client
 
-        yield Engine(connect)
+        try:
+            yield Engine(connect)
+        finally:
+            with interruptions_held():
+                stack.close()
+
+
+async def _begun(cluster: Any, workers: int) -> None:
+    """Wait for so many workers; who stops waiting does not have Dask forget those that it is just beginning."""
+    cluster.scale(workers)
+    await asyncio.shield(cluster)
+
+
+async def _none_begins(cluster: Any) -> None:
+    """End workers that are still beginning: they have nothing to lose, and Dask would first wait for them."""
+    while beginning := [nanny for nanny in cluster._created if nanny.status is dask().Status.init]:
+        for nanny in beginning:
+            if nanny.pid:
+                with suppress(ProcessLookupError):
+                    os.kill(nanny.pid, signal.SIGTERM)
+        await asyncio.sleep(HURRY_S)
 
 
 @contextmanager

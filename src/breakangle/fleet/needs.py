@@ -1,9 +1,9 @@
 """Parts of the extra `fleet`, loaded when they are first needed."""
 
-from collections.abc import Mapping
-from contextlib import AbstractContextManager
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
 from types import ModuleType
-from typing import Any
+from typing import Any, cast
 
 from breakangle.model.errors import InstallError
 from breakangle.model.words.speech import tr
@@ -30,78 +30,47 @@ LEAN = {
 
 
 def parquet() -> ModuleType:
-    """Return pyarrow's Parquet module.
-
-    Raises:
-        InstallError: it is not installed.
-    """
-    try:
-        import pyarrow.parquet
-    except ImportError as cause:
-        raise _missing("pyarrow") from cause
-    found: ModuleType = pyarrow.parquet
-    return found
+    """Return pyarrow's Parquet module; `InstallError` where it is not installed, as for all of these."""
+    with _needed("pyarrow"):
+        import pyarrow.parquet as found
+    return cast(ModuleType, found)
 
 
 def arrow() -> ModuleType:
-    """Return pyarrow.
-
-    Raises:
-        InstallError: it is not installed.
-    """
-    try:
-        import pyarrow
-    except ImportError as cause:
-        raise _missing("pyarrow") from cause
-    found: ModuleType = pyarrow
-    return found
+    """Return pyarrow."""
+    with _needed("pyarrow"):
+        import pyarrow as found
+    return cast(ModuleType, found)
 
 
 def dask() -> ModuleType:
-    """Return Dask's `distributed`.
-
-    Raises:
-        InstallError: it is not installed.
-    """
-    try:
-        import distributed
-    except ImportError as cause:
-        raise _missing("distributed") from cause
-    found: ModuleType = distributed
+    """Return Dask's `distributed`."""
+    with _needed("distributed"):
+        import distributed as found
     return found
 
 
 def dask_settings(values: Mapping[str, Any]) -> AbstractContextManager[Any]:
-    """Return what holds settings of Dask's own to `LEAN` and these values while it is entered.
-
-    Raises:
-        InstallError: it is not installed.
-    """
-    try:
-        import dask.config
-    except ImportError as cause:
-        raise _missing("distributed") from cause
-    found: AbstractContextManager[Any] = dask.config.set({**LEAN, **values})
-    return found
+    """Return what holds settings of Dask's own to `LEAN` and these values while it is entered."""
+    with _needed("distributed"):
+        from dask import config
+    return cast(AbstractContextManager[Any], config.set({**LEAN, **values}))
 
 
 def x509() -> ModuleType:
-    """Return what makes and reads certificates, of `cryptography`.
-
-    Raises:
-        InstallError: it is not installed.
-    """
-    try:
-        import cryptography.x509
-    except ImportError as cause:
-        raise _missing("cryptography") from cause
-    found: ModuleType = cryptography.x509
+    """Return what makes and reads certificates, of `cryptography`."""
+    with _needed("cryptography"):
+        from cryptography import x509 as found
     return found
 
 
-def _missing(package: str) -> InstallError:
-    return InstallError(
-        tr("many instruments at once need {package}, which is not installed", package=package),
-        tr("one instrument at a time works without it"),
-        tr("pip install 'breakangle[fleet]'"),
-    )
+@contextmanager
+def _needed(package: str) -> Iterator[None]:
+    try:
+        yield
+    except ImportError as cause:
+        raise InstallError(
+            tr("many instruments at once need {package}, which is not installed", package=package),
+            tr("one instrument at a time works without it"),
+            tr("pip install 'breakangle[fleet]'"),
+        ) from cause

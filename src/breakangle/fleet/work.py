@@ -1,9 +1,12 @@
 """What a worker does: one batch of items, each by itself, so that a bad one stops none of the rest."""
 
 import signal
+import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from typing import Any
 
 from breakangle import __version__
@@ -68,3 +71,25 @@ def dask_setup(worker: Any) -> None:
     """
     del worker
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+@contextmanager
+def interruptions_held() -> Iterator[None]:
+    """Hold Ctrl+C back until this is left; threads begun in here, and all processes that they begin, never hear it."""
+    heard, before = list[Any](), signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or not callable(before):
+        yield
+        return
+    can_be_deaf = hasattr(signal, "pthread_sigmask")  # a thread alone; not on Windows
+    signal.signal(signal.SIGINT, lambda *sign: heard.append(sign))
+    if can_be_deaf:
+        resource_tracker.ensure_running()  # the thread that begins it would hear again
+        mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        if can_be_deaf:
+            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+        signal.signal(signal.SIGINT, before)
+        if heard:
+            before(*heard[0])

@@ -1,6 +1,7 @@
 """`breakangle fleet`: one job over many instruments, on this machine or on several."""
 
 import argparse
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,7 @@ STRENGTHS = ("light", "medium", "heavy")
 JOBS = ("plan", "figures", "certify", "predict", "buzz", "lowest", "learn", "simulate", "listen")
 CERTIFY, PLAN = "certify", "plan"
 MOST = 1_000_000  # builds of one design; more tell nothing new
+PER_PROCESSOR = 4  # workers at most: each is of one thread, and takes 160 MB and more
 # What only some jobs take, and which.
 SETTINGS = {
     "hand": (PLAN,),
@@ -52,7 +54,11 @@ def add(verbs: Any) -> None:
     )
     verb.add_argument("--out", metavar="FOLDER", required=True, help=tr("where the answers go"))
     verb.add_argument(
-        "--workers", type=_whole, default=2, metavar="N", help=tr("processes on this machine (default 2)")
+        "--workers",
+        type=_workers,
+        default=2,
+        metavar="N",
+        help=tr("processes on this machine (default 2); one for each processor does all that it can"),
     )
     verb.add_argument(
         "--engine",
@@ -125,6 +131,16 @@ def run(arguments: argparse.Namespace) -> int:
     Raises:
         BreakangleError: what cannot be right.
     """
+    try:
+        outcome = _outcome(arguments)
+    except KeyboardInterrupt:
+        sys.stderr.write(tr("\nstopped; the same command goes on from here\n"))
+        raise
+    _tell_outcome(arguments, outcome)
+    return FAILED if outcome.failed else 0
+
+
+def _outcome(arguments: argparse.Namespace) -> "Outcome":
     from breakangle.fleet.addresses import checked_address
     from breakangle.fleet.engine import elsewhere, local
     from breakangle.fleet.run import run as run_job
@@ -140,23 +156,18 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.scheduler:
         checked_address(arguments.scheduler, keys)  # before a large archive is read
     items = _items(arguments)
-    engine = elsewhere(arguments.scheduler, keys) if arguments.scheduler else local(arguments.workers)
-    try:
-        with engine as there:
-            outcome = run_job(
-                arguments.job,
-                items,
-                arguments.out,
-                there,
-                settings=settings,
-                failed_again=arguments.failed_again,
-                told=Teller(),
-            )
-    except KeyboardInterrupt:
-        sys.stderr.write(tr("\nstopped; the same command goes on from here\n"))
-        raise
-    _tell_outcome(arguments, outcome)
-    return FAILED if outcome.failed else 0
+    fewest = min(arguments.workers, len(items))
+    engine = elsewhere(arguments.scheduler, keys) if arguments.scheduler else local(fewest)
+    with engine as there:
+        return run_job(
+            arguments.job,
+            items,
+            arguments.out,
+            there,
+            settings=settings,
+            failed_again=arguments.failed_again,
+            told=Teller(),
+        )
 
 
 def _tell_outcome(arguments: argparse.Namespace, outcome: "Outcome") -> None:
@@ -231,6 +242,23 @@ def _whole(text: str) -> int:
         raise argparse.ArgumentTypeError(
             tr("{text!r} is not a whole number from 1 to {most}", text=text, most=MOST)
         )
+    return found
+
+
+def _workers(text: str) -> int:
+    from breakangle.model.typed_number import whole_within
+
+    most = PER_PROCESSOR * (len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1)
+    found = whole_within(text, 1, most)
+    if found is None:
+        told = tr(
+            "{text!r} is not a whole number from 1 to {most}: one for each processor does all that this machine can, "
+            "{each} for each are the most",
+            text=text,
+            most=most,
+            each=PER_PROCESSOR,
+        )
+        raise argparse.ArgumentTypeError(told)
     return found
 
 
