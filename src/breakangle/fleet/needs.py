@@ -53,14 +53,14 @@ def dask() -> ModuleType:
 def dask_settings(values: Mapping[str, Any]) -> AbstractContextManager[Any]:
     """Return what holds settings of Dask's own to `LEAN` and these values while it is entered."""
     with _needed("distributed"):
-        from dask import config
+        import dask.config as config
     return cast(AbstractContextManager[Any], config.set({**LEAN, **values}))
 
 
 def x509() -> ModuleType:
     """Return what makes and reads certificates, of `cryptography`."""
     with _needed("cryptography"):
-        from cryptography import x509 as found
+        import cryptography.x509 as found
     return found
 
 
