@@ -16,12 +16,14 @@ from bench.inches import (
     wholly_in_inches,
 )
 from breakangle.model.instrument import String
+from breakangle.model.pitch import note_hz
 from breakangle.model.service import Service
 from breakangle.planning.estimate.slips import slip_questions
 from breakangle.planning.estimate.units_doubted import doubted_figures, units_questions, without_doubted
 from breakangle.planning.estimate.units_doubted.likelihood import GRADUATIONS, Expectation, likelihood
 from breakangle.planning.kinds.prior import prior_of
 from breakangle.planning.kinds.readings.gap import Gap
+from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.planning.state.board import board_of
 from breakangle.reference.families import families, family
 from breakangle.services.service_files.example import usual_instrument
@@ -129,6 +131,23 @@ def test_a_string_that_a_person_said_is_right_is_not_asked_about_and_counts_as_i
     assert len(slip_questions(Service(instrument=ELECTRIC.model_copy(update={"strings": tuple(whole)})))) == 1
     told = [String.model_validate(each.model_dump(exclude_unset=True) | {"as_told": True}) for each in whole]
     assert slip_questions(Service(instrument=ELECTRIC.model_copy(update={"strings": tuple(told)}))) == ()
+
+
+def test_a_note_that_was_heard_is_no_octave_off_and_its_gauge_is_asked_about():
+    """Half the diameter pulls a quarter, as a note an octave low does (T = μ(2Lf)², μ ∝ d²): hearing tells which."""
+    one = ELECTRIC.strings[2]
+    thin = one.model_copy(update={"diameter_mm": one.diameter_mm * 0.5})
+    strings = tuple(thin if each is one else each for each in ELECTRIC.strings)
+    found = ELECTRIC.model_copy(update={"strings": strings})
+    (asked,) = slip_questions(Service(instrument=found))
+    assert asked.ask == "note"
+    for hz, ask in ((note_hz(one.note), "gauge"), (note_hz(one.note) * 2.0 ** (40 / 1200), "gauge")):
+        heard = Pitch(string=one.string, fret=0, hz=hz)
+        (asked,) = slip_questions(Service(instrument=found, readings=(heard,)))
+        assert (asked.ask, asked.message.about[0]) == (ask, f"string {one.string}")
+    other = Pitch(string=one.string + 1, fret=0, hz=note_hz(ELECTRIC.strings[3].note))
+    (asked,) = slip_questions(Service(instrument=found, readings=(other,)))
+    assert asked.ask == "note"
 
 
 def test_a_relief_alone_that_may_be_honest_either_way_is_not_asked_about():

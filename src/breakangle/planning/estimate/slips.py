@@ -136,7 +136,8 @@ def _pulls(service: Service, besides: Sequence[str]) -> Iterator[Question]:
         return
     usual = _usual_pull(instrument, board)
     ratio = pull / usual
-    whole = _set_octave(pull, usual)
+    heard = _heard_at_their_note(service, board)
+    whole = None if heard else _set_octave(pull, usual)
     if whole is not None:
         if not all(map(as_told, strings)):
             yield whole
@@ -150,9 +151,24 @@ def _pulls(service: Service, besides: Sequence[str]) -> Iterator[Question]:
         if as_told(one) or f"instrument.strings[{instrument.strings.index(one)}].diameter_mm" in besides:
             continue
         octave = OCTAVE_PULL_RATIO if far < 1.0 else 1.0 / OCTAVE_PULL_RATIO
-        off_by_octave = abs(log(far * octave)) < log(NEAR_PULL_RATIO)
+        off_by_octave = one.string not in heard and abs(log(far * octave)) < log(NEAR_PULL_RATIO)
         others_n = float(np.mean(np.delete(pull, at)))
         yield _of_pull(one, float(pull[at]), others_n, octave if off_by_octave else 0.0)
+
+
+def _heard_at_their_note(service: Service, board: Board) -> frozenset[int]:
+    """Return the strings whose open note was read, in Hz, since strings went on last: it is no octave off."""
+    strung = max(
+        (done for done, one in enumerate(service.work, start=1) if one.adjust == "restring"), default=0
+    )
+    return frozenset(
+        one.string
+        for one in service.readings
+        if isinstance(one, Pitch) and one.after >= strung and one.hz is not None
+        if one.fret == 0
+        and one.harmonic is None
+        and abs(reading_kind(one).value(one, board)) < SEMITONE_CENTS
+    )
 
 
 def _set_octave(pull: Array, usual: Array) -> Question | None:
