@@ -22,6 +22,7 @@ from breakangle.planning.trips.told import (
     found_in_order,
     held_back,
     minutes_in_all,
+    only_surer,
     read_after,
     trips_told,
 )
@@ -97,6 +98,7 @@ class PlanSheet:
     held: str
     questions: tuple[Asked, ...]
     asked_heading: str
+    only_surer: bool
     findings: tuple[Found, ...]
     asked_at: tuple[Place, ...]
     frets: tuple[Message, ...] = ()
@@ -139,6 +141,7 @@ def plan_sheet(solved: Solved) -> PlanSheet:
         held=held_back(plan),
         questions=asked_in_order(plan),
         asked_heading=asked_heading(plan),
+        only_surer=only_surer(plan),
         findings=found_in_order(plan),
         asked_at=asked_at,
         frets=frets_lead(service, plan, solved.estimate),

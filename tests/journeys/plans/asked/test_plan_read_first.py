@@ -170,6 +170,7 @@ def test_what_is_inside_and_near_an_edge_is_left_and_keeps_nothing_back(bench: T
     text = bench.get("/visits/1/plan?part=yes").text
     assert "To be surer" in text
     assert "Answer first" not in text
+    assert "<h2>To be surer</h2>" in bench.get("/visits/1/plan").text
     assert 'name="reason:readings"' not in bench.get("/visits/1/hand-back").text
     service = service_from(right_but_for(NEAR), "fen.json")
     out = io.StringIO()
