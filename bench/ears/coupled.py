@@ -19,11 +19,15 @@ MOST_PARTIALS = 24
 
 @dataclass(frozen=True)
 class Played:
-    """A made take: samples, its true partial-1 lines in Hz (settled), and partial 1's note."""
+    """A made take: samples, its true partial-1 lines in Hz (settled), and partial 1's note.
+
+    `falls_per_s` is how fast each partial falls at the pluck: the mean of its two lines, each by its power.
+    """
 
     sound: Array
     lines_hz: tuple[float, float]
     shares: tuple[float, float]
+    falls_per_s: Array
 
 
 def played(
@@ -54,7 +58,7 @@ def played(
     warped = t + size / CENTS * lag
     colour = np.exp(0.35 * rng.standard_normal(count) + 1j * rng.uniform(0, 2 * np.pi, count))
     seen = np.abs(np.exp(1j * rng.uniform(0, 2 * np.pi)) * np.array([0.9, rng.uniform(0.15, 0.6)]))
-    out = np.zeros(len(t))
+    out, falls = np.zeros(len(t)), np.zeros(count)
     first: tuple[tuple[float, float], tuple[float, float]] = ((hz, hz), (1.0, 0.0))
     for k in range(count):
         local = apart_cents * rng.uniform(0.85, 1.15) / CENTS
@@ -62,6 +66,7 @@ def played(
         bare = np.array([[1 - local / 2, join], [join, 1 + local / 2]], dtype=complex)
         pair = bare * 2 * np.pi * f[k] + 1j * np.diag([decay[k] * 1.25, decay[k] * 0.85])
         values, heard = _lines(pair, angle, seen)
+        falls[k] = np.average(values.imag, weights=np.abs(heard) ** 2)
         for value, amount in zip(values, heard, strict=True):
             part = complex(shape[k] * n[k] * colour[k] * amount)
             out += abs(part) * np.exp(-value.imag * t) * np.cos(value.real * warped + np.angle(part))
@@ -70,7 +75,7 @@ def played(
             first = ((float(hertz[0]), float(hertz[1])), (float(weight[0]), float(weight[1])))
     thump = np.exp(-t / 0.02) * np.sin(2 * np.pi * rng.uniform(90, 220) * t)
     out = out / np.abs(out).max() + 0.2 * thump + 0.08 * rng.standard_normal(len(t)) * np.exp(-t / 0.005)
-    return Played(out / np.abs(out).max(), *first)
+    return Played(out / np.abs(out).max(), *first, falls)
 
 
 def _partials(

@@ -12,6 +12,7 @@ from typing import Any, Literal
 import numpy as np
 
 from breakangle.listening.naming.naming import Name
+from breakangle.listening.pitch.falls import falls_of
 from breakangle.listening.pitch.measure import Pitch
 from breakangle.model.words.speech import tr
 
@@ -80,14 +81,9 @@ class DeadNote:
 
 def rings_s(pitch: Pitch) -> float:
     """How long a note takes to fall by 60 dB, in seconds: the partials that carry it, each as loud as it is heard."""
-    shape, lines = pitch.solution.shape, np.abs(pitch.solution.lines) ** 2
-    decay = np.clip(shape.decay, 0.05, 60.0)
-    if lines.shape[1] > 1:
-        second = np.clip(shape.second_decay, 0.05, 60.0)
-        decay = (lines[:, 0] * decay + lines[:, 1] * second) / np.maximum(lines.sum(axis=1), 1e-30)
     low = pitch.bands.order <= CARRYING_PARTIALS
-    weight = np.sqrt(lines.sum(axis=1))[low]
-    return float(SIXTY_DB_NEPERS / np.exp(np.average(np.log(decay[low]), weights=weight)))
+    weight = np.sqrt(np.sum(np.abs(pitch.solution.lines) ** 2, axis=1))[low]
+    return float(SIXTY_DB_NEPERS / np.exp(np.average(np.log(falls_of(pitch)[low]), weights=weight)))
 
 
 def ringing_of(takes: Iterable[tuple[Pitch | None, Name | None]]) -> tuple[Ringing, ...]:
