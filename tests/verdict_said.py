@@ -20,7 +20,8 @@ from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
 from breakangle.reference.messages import words
 from breakangle.services.documents.sheets import sheet_file
-from breakangle.services.service_files.buzz import BuzzReport, LowestReport, buzz, lowest_setup
+from breakangle.services.service_files.buzz import BuzzReport, buzz
+from breakangle.services.service_files.lowest import LowestReport, lowest_setup
 from breakangle.services.service_files.service import plan_service
 from breakangle.services.visits.service_files import bring_in
 from breakangle.storage.records.store import Shop

@@ -24,7 +24,8 @@ from breakangle.planning.verdict.touches import touching
 from breakangle.reference.families import HANDS, families, family
 from breakangle.reference.rows import read_table
 from breakangle.reference.strength import STRENGTHS, playing, ways
-from breakangle.services.service_files.buzz import buzz, lowest_setup
+from breakangle.services.service_files.buzz import buzz
+from breakangle.services.service_files.lowest import lowest_setup
 from contact_setups import service
 
 

@@ -12,6 +12,7 @@ from breakangle.library.tabled import Array, every_note, frame
 from breakangle.model.service import Service
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.services.service_files import buzz as services
+from breakangle.services.service_files import lowest as lowest_services
 from breakangle.services.service_files.service import estimate_service
 
 if TYPE_CHECKING:
@@ -63,6 +64,9 @@ class BuzzMap:
 class LowestSetup:
     """The lowest set-up at which nothing is heard at one strength of play; arrays of shape (strings,), mm.
 
+    Without `to_set` in its name, a figure is where nothing is heard, however low that is; with it, what is offered: no
+    string lower than anybody sets this kind, the nut as it is, relief as wanted where the action gains from no other.
+
     Attributes:
         strength: `light`, `medium` or `heavy`.
         strings: string numbers, 1 first.
@@ -71,8 +75,10 @@ class LowestSetup:
         action_to_set_mm: the action to set: as `action_mm`, but no lower than anybody sets instruments of this kind.
         nut_clearance_mm: gap of the open string over its first crown.
         action_now_mm: action as it is now.
-        limits: the notes that hold strings up: string, fret (0 open), crown touched.
+        limits: the notes heard next below `action_mm`: string, fret (0 open), crown touched.
         in_the_way: what is to be answered before strings go lower, in words.
+        relief_to_set_mm: the relief to set with `action_to_set_mm`.
+        nut_clearance_to_set_mm: the clearance that then is at the nut.
     """
 
     strength: str
@@ -84,14 +90,22 @@ class LowestSetup:
     action_now_mm: Array
     limits: tuple[tuple[int, int, int], ...]
     in_the_way: tuple[str, ...]
+    relief_to_set_mm: float
+    nut_clearance_to_set_mm: Array
 
     def to_dataframe(self) -> "pd.DataFrame":
-        """Return a row for each string: `string`, then the columns `action_mm` to `action_now_mm`.
+        """Return a row for each string: `string`, then the columns from `action_mm` on.
 
         Raises:
             InstallError: pandas is not installed.
         """
-        names = ("action_mm", "action_to_set_mm", "nut_clearance_mm", "action_now_mm")
+        names = (
+            "action_mm",
+            "action_to_set_mm",
+            "nut_clearance_mm",
+            "action_now_mm",
+            "nut_clearance_to_set_mm",
+        )
         return frame({"string": self.strings, **{name: getattr(self, name) for name in names}})
 
 
@@ -144,7 +158,7 @@ def lowest(
 
     Source: as `buzz`; the least heights are found by linear programming, docs/contact.md.
     """
-    found = services.lowest_setup(service, strength, margin_mm, now=_known(service, earlier))
+    found = lowest_services.lowest_setup(service, strength, margin_mm, now=_known(service, earlier))
     return LowestSetup(
         strength,
         np.arange(1, len(found.lowest.action_mm) + 1),
@@ -155,6 +169,8 @@ def lowest(
         np.array(found.now.action_mm),
         tuple((limit.string, limit.stop, limit.crown) for limit in found.lowest.limits),
         found.in_the_way,
+        float(found.to_set.relief_mm),
+        np.array(found.to_set.nut_mm),
     )
 
 

@@ -12,7 +12,8 @@ from breakangle.cli.verbs.service_files import buzz as buzz_verb
 from breakangle.cli.verbs.service_files import lowest as lowest_verb
 from breakangle.model.errors import BreakangleError, ChooseAnotherFileError, CorrectInputError, ReadAgainError
 from breakangle.reference.strength import own_playing
-from breakangle.services.service_files.buzz import buzz, lowest_setup, played
+from breakangle.services.service_files.buzz import buzz, played
+from breakangle.services.service_files.lowest import lowest_setup
 from contact_setups import service, service_data
 
 WHOLE = (

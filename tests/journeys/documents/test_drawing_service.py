@@ -18,8 +18,9 @@ from breakangle.services.example_workshop.workshop import load_example
 from breakangle.services.history.timeline import timeline
 from breakangle.services.plans.charts import history_chart, pitch_chart, points_of, trade_chart
 from breakangle.services.service_files import pictures
-from breakangle.services.service_files.buzz import buzz, lowest_setup
+from breakangle.services.service_files.buzz import buzz
 from breakangle.services.service_files.example import example_service
+from breakangle.services.service_files.lowest import lowest_setup
 from breakangle.services.service_files.pictures import buzz_map, clearance_map, elevation_of, intonation_map
 from breakangle.services.service_files.predict import predict_service
 from breakangle.services.service_files.service import estimate_service, plan_service
@@ -180,7 +181,9 @@ def test_the_lowest_set_up_is_drawn_against_relief(service):
         assert overlapping(drawn) == []
         assert cut_off(drawn) == []
     assert several.table.head == ("Relief, mm", "Action, light play, mm", "Action, heavy play, mm")
-    for row, light, heavy in zip(several.table.rows, reports[0].trade, reports[1].trade, strict=True):
+    for row, light, heavy in zip(
+        several.table.rows, reports[0].trade_to_set, reports[1].trade_to_set, strict=True
+    ):
         assert float(row[1]) == pytest.approx(light.action_mm.mean(), abs=0.00501)
         assert float(row[2]) == pytest.approx(heavy.action_mm.mean(), abs=0.00501)
     assert single.table.head[1:] == ("Action, string 6, in", "Action, string 1, in")

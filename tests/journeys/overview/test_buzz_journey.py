@@ -13,11 +13,12 @@ from breakangle.cli.verbs.service_files import buzz as buzz_verb
 from breakangle.cli.verbs.service_files import lowest as lowest_verb
 from breakangle.planning.buzz.buzz_map import buzz_map
 from breakangle.planning.buzz.contact_notes import board_notes, quiet_depths
-from breakangle.planning.buzz.lowest import present
+from breakangle.planning.buzz.set_up import present
 from breakangle.planning.estimate.estimate import estimate
 from breakangle.planning.state.picture import picture_of
 from breakangle.reference.strength import own_playing, playing
-from breakangle.services.service_files.buzz import buzz, lowest_setup, played
+from breakangle.services.service_files.buzz import buzz, played
+from breakangle.services.service_files.lowest import lowest_setup
 from breakangle.services.service_files.service import service_from
 from contact_setups import service, service_data
 

@@ -8,8 +8,10 @@ import pytest
 from breakangle.model.errors import CorrectInputError
 from breakangle.physics.contact.linear import reach
 from breakangle.planning.buzz.contact_notes import PERIOD_COUNT, board_notes, losses_of, pluck_of
-from breakangle.planning.buzz.lowest import levelled, lowest, present, relief_of, trade
+from breakangle.planning.buzz.figures import relief_of
+from breakangle.planning.buzz.lowest import levelled, lowest, trade
 from breakangle.planning.buzz.no_buzz import conflicts, floors
+from breakangle.planning.buzz.set_up import present
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.state.picture import Picture, picture_of
 from breakangle.reference.strength import Playing, playing

@@ -32,8 +32,9 @@ from breakangle.services.listening.takes import open_strings
 from breakangle.services.plans.plan_page import plan_sheet
 from breakangle.services.plans.solved_visits import solved_visit
 from breakangle.services.procedures.runs import known_facts
-from breakangle.services.service_files.buzz import buzz, lowest_setup
+from breakangle.services.service_files.buzz import buzz
 from breakangle.services.service_files.compare import told as told_step
+from breakangle.services.service_files.lowest import lowest_setup
 from breakangle.services.service_files.pictures import clearance_map, elevation_of, intonation_map
 from breakangle.services.service_files.plan_json import plan_text
 from breakangle.services.service_files.predict import predict_service

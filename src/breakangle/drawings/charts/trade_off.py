@@ -1,4 +1,4 @@
-"""The lowest action free of buzz against relief, a curve for each strength of play, and where it stands now."""
+"""The lowest action to set against relief, a curve for each strength of play, and where it stands now."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,6 +23,7 @@ from breakangle.model.measure import INCH_MM
 from breakangle.model.words.speech import mark, tr
 
 FIELD_RATIO = 18.0
+SAME_MM = 0.005  # less than that no gauge of the bench tells apart; common practice, no source
 CURVES = ("curve-1", "curve-2", "curve-3", "curve-4")
 
 
@@ -47,10 +48,14 @@ def trade_off_chart(
     *,
     now: TradePoint | None = None,
     now_words: str = mark("as it stands now"),
-    title: str = mark("Lowest action free of buzz"),
+    title: str = mark("Lowest action to set"),
+    note: str = "",
     look: Look = SCREEN,
 ) -> Drawing:
-    """Return the curves of lowest action over relief; `now` is where the instrument stands, a cross."""
+    """Return the curves of lowest action over relief; `now` is where the instrument stands, a cross.
+
+    `note` stands under the key.
+    """
     sheet, text = Sheet(look), look.text
     margin = 0.6 * text
     per = INCH_MM if look.units == "inch" else 1.0
@@ -81,8 +86,10 @@ def trade_off_chart(
         points.append(point(at, _said(tr("now"), now, look)))
     entries = [(ink, curve.words) for ink, curve in zip(CURVES, curves, strict=False)]
     entries += [("cross", now_words)] if now is not None else []
+    entries += [("", note)] if note else []
     y = draw_key(sheet, entries, bottom + 3.5 * text)
-    return sheet.close(y, title, _description(curves, now, look), _table(curves, now, look), points)
+    said = " ".join(filter(None, (_description(curves, now, look), _sentence(note))))
+    return sheet.close(y, title, said, _table(curves, now, look), points)
 
 
 def _at(across: Scale, up: Scale, one: TradePoint, per: float) -> Point:
@@ -102,13 +109,29 @@ def _said(words: str, one: TradePoint, look: Look) -> str:
 
 
 def _description(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> str:
-    parts = []
-    for curve in curves:
-        if curve.points:
-            best = min(curve.points, key=lambda one: one.action_mm)
-            parts.append(tr("Lowest, {said}.", said=_said(curve.words, best, look)))
+    parts = [tr("Lowest, {said}.", said=_lowest_said(one, look)) for one in curves if one.points]
     parts += [f"{_said(tr('Now'), now, look)}."] if now is not None else []
     return " ".join(parts) or tr("No set-up is free of buzz.")
+
+
+def _lowest_said(curve: TradeCurve, look: Look) -> str:
+    """Return where a curve is lowest, in words: at one relief, or over a range of them."""
+    least = min(one.action_mm for one in curve.points)
+    best = [one for one in curve.points if one.action_mm < least + SAME_MM]
+    if len(best) == 1:
+        return _said(curve.words, best[0], look)
+    return tr(
+        "{words}: relief {relief} to {to_relief} {unit}, action {action} {unit}",
+        words=curve.words,
+        relief=length_number(best[0].relief_mm, look.units),
+        to_relief=length_number(best[-1].relief_mm, look.units),
+        unit=unit_word(look.units),
+        action=length_number(least, look.units),
+    )
+
+
+def _sentence(note: str) -> str:
+    return f"{note[0].upper()}{note[1:]}." if note else ""
 
 
 def _table(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> Table:
@@ -126,7 +149,7 @@ def _table(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> 
         tr("Relief, {unit}", unit=unit),
         *(tr("Action, {curve_words}, {unit}", curve_words=curve.words, unit=unit) for curve in curves),
     )
-    caption = tr("The lowest action free of buzz")
+    caption = tr("The lowest action to set")
     if now is not None:
         caption += f"; {_said('now', now, look)}"
     return Table(caption, head, tuple(rows))

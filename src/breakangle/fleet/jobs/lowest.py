@@ -10,7 +10,11 @@ WORDS = mark("how low each neck can go without a touch being heard")
 ENDINGS = SERVICES
 COLUMNS = (
     ("string", "int32", mark("string number, 1 the highest")),
-    ("relief_mm", "double", mark("sag of the board between first and joint fret, mm")),
+    (
+        "relief_mm",
+        "double",
+        mark("sag of the board between first and joint fret at which action_mm is had, mm"),
+    ),
     (
         "action_mm",
         "double",
@@ -19,6 +23,8 @@ COLUMNS = (
     ("action_to_set_mm", "double", mark("the action to set: no lower than anybody sets this kind, mm")),
     ("nut_clearance_mm", "double", mark("gap of the open string over its first crown, mm")),
     ("action_now_mm", "double", mark("the action as it is, mm")),
+    ("relief_to_set_mm", "double", mark("the relief to set with action_to_set_mm, mm")),
+    ("nut_clearance_to_set_mm", "double", mark("the clearance that then is at the nut, mm")),
 )
 
 
@@ -41,6 +47,8 @@ def rows(item: Item, settings: Mapping[str, Any]) -> list[dict[str, Any]]:
             "action_to_set_mm": float(found.action_to_set_mm[place]),
             "nut_clearance_mm": float(found.nut_clearance_mm[place]),
             "action_now_mm": float(found.action_now_mm[place]),
+            "relief_to_set_mm": found.relief_to_set_mm,
+            "nut_clearance_to_set_mm": float(found.nut_clearance_to_set_mm[place]),
         }
         for place, string in enumerate(found.strings)
     ]

@@ -2,11 +2,12 @@
 
 Gaps are linear in relief, nut and saddle heights, and a string's swing is linear in the height of the
 pluck. So "no touch is heard" is a list of linear conditions on the state, and the lowest action under them is
-one programme.
+one programme. What is offered to be set keeps to more: see `set_up.Offer`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,10 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.words.speech import mark, tr
 from breakangle.planning.buzz.contact_notes import BoardNotes, board_notes
 from breakangle.planning.buzz.culprit import relief_direction
+from breakangle.planning.buzz.figures import Measures, measures_of, relief_of, relief_reach
 from breakangle.planning.buzz.no_buzz import Floors, floors_of
+from breakangle.planning.buzz.set_up import Limit, Lowest, Offer, present
+from breakangle.planning.kinds.kind import Lever
 from breakangle.planning.kinds.registry import adjustment_kinds
 from breakangle.planning.state.picture import Picture, picture_of
 from breakangle.reference.strength import Playing
@@ -23,101 +27,188 @@ from breakangle.reference.strength import Playing
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 # Where nothing else is said below: chosen: bounds of what is looked for, and what breaks ties.
-MOST_RELIEF_MM = 0.8
 HEIGHT_KINDS = ("rod", "nut-slot", "saddle-height")
 NUT_WEIGHT, RELIEF_WEIGHT = 0.05, 0.01
-"""Against one mm of action: lower nuts and less relief only break ties."""
-# Where nothing else is said below: chosen: bounds of what is looked for, and what breaks ties.
+"""Against one mm of action: nuts and relief only break ties."""
 FURTHEST_MM = 8.0
 # Chosen: rounding.
 BINDING_MM = 1e-6
 LEVELLED_FROM_MM = 0.01
 
 
-@dataclass(frozen=True)
-class Limit:
-    """A note that holds a string up: it would be heard next. `string` from 1, `stop` 0 when open."""
-
-    string: int
-    stop: int
-    crown: int
+def saddle_levers(picture: Picture) -> Sequence[Lever]:
+    """Return the levers of the saddles, as `Offer.saddle_down_mm` counts them."""
+    return adjustment_kinds()["saddle-height"].levers(picture)
 
 
 @dataclass(frozen=True)
-class Lowest:
-    """The lowest set-up: its state, and what limits it; arrays by string (S,), mm.
-
-    Action is the gap over the 12th with the first fret held (open on a string with its own nut), nut
-    clearance the gap of the open string over its first crown. `relief_mm` is the sag between first and
-    joint fret.
-    """
-
-    picture: Picture
-    relief_mm: float
-    action_mm: Array
-    nut_mm: Array
-    limits: tuple[Limit, ...]
-
-
-@dataclass(frozen=True)
-class _Measures:
-    """Rows over the state of the figures a set-up is told by."""
+class Programme:
+    """The lowest set-up of one state at one strength, as it can be asked for in several ways."""
 
     board: BoardNotes
-    action: Indices
-    action_crown: Indices
-    open: Indices
-    open_crown: Indices
+    limits: Floors
+    strength: str
+    margin_mm: float
 
-    def of(self, notes: Indices, crowns: Indices) -> tuple[Array, Array]:
-        """Gaps now (S,) and their rows (S, state)."""
-        return self.board.notes.gap_mm[notes, crowns], self.board.gap_rows[notes, crowns]
+    @cached_property
+    def relief_reach(self) -> tuple[float, float]:
+        """Return the least and the most relief that this rod can give, mm."""
+        return relief_reach(self.board)
+
+    @cached_property
+    def _ways(self) -> Array:
+        """Ways in which rod, nut slots and saddles can change the state, shape (state, J)."""
+        found = [
+            relief_direction(self.board) if name == "rod" else lever.direction
+            for name in HEIGHT_KINDS
+            for lever in adjustment_kinds()[name].levers(self.board.picture)
+        ]
+        return np.stack(found, axis=1)
+
+    @cached_property
+    def _measures(self) -> Measures:
+        return measures_of(self.board)
+
+    @cached_property
+    def _quiet(self) -> tuple[Array, Array]:
+        """Rows over the ways and room: nothing is heard."""
+        return -self.limits.rows @ self._ways, -self.limits.lack_mm
+
+    def lowest(self, relief_mm: float | None = None) -> Lowest:
+        """Return the lowest action at which no touch is heard, however low; lower nuts and less relief break ties.
+
+        Raises:
+            CorrectInputError: nothing within reach is free of buzz.
+        """
+        measures = self._measures
+        cost = measures.action_rows.sum(axis=0) + NUT_WEIGHT * measures.open_rows.sum(axis=0)
+        cost = cost + RELIEF_WEIGHT * relief_of(self.board)[1]
+        rows, room = self._held(relief_mm)
+        down = np.full(self._ways.shape[1], -FURTHEST_MM)
+        return self._told(self._solved(cost @ self._ways, rows, room, down))
+
+    def offered(self, offer: Offer, relief_mm: float | None = None) -> Lowest:
+        """Return the lowest set-up to be offered.
+
+        Raises:
+            CorrectInputError: nothing within reach is free of buzz.
+        """
+        measures, ways = self._measures, self._ways
+        held_rows, held_room = self._held(relief_mm)
+        ties, off, weight = self._ties(offer)
+        count, more = ways.shape[1], len(ties)
+        # What stands off by how much is a way of its own: at least as large as the difference, on either side.
+        apart = np.block([[ties, -np.eye(more)], [-ties, -np.eye(more)]])
+        rows = np.vstack([held_rows, -measures.action_rows @ ways])
+        rows = np.vstack([np.hstack([rows, np.zeros((len(rows), more))]), apart])
+        room = np.concatenate([held_room, measures.action_mm - offer.least_mm, off, -off])
+        cost = np.concatenate([measures.action_rows.sum(axis=0) @ ways, weight])
+        down = np.full(count + more, -FURTHEST_MM)
+        saddles = saddle_levers(self.board.picture)
+        lows = offer.saddle_down_mm or tuple(one.low for one in saddles)
+        down[count - len(saddles) : count] = lows
+        return self._told(self._solved(cost, rows, room, down), offer, lows)
+
+    def _ties(self, offer: Offer) -> tuple[Array, Array, Array]:
+        """What breaks ties: rows over the ways (K, J), how far each is to change (K,), and its weight (K,)."""
+        picture = self.board.picture
+        relief, row = relief_of(self.board)
+        nuts = np.eye(picture.layout.size)[picture.layout["nut_height"]]
+        aim = 0.0 if offer.relief_mm is None else offer.relief_mm - relief
+        off = np.concatenate([[aim], np.zeros(len(nuts))])
+        weight = np.concatenate([[RELIEF_WEIGHT], np.full(len(nuts), NUT_WEIGHT)])
+        return np.vstack([row, nuts]) @ self._ways, off, weight
+
+    def _held(self, relief_mm: float | None) -> tuple[Array, Array]:
+        """Rows over the ways and room: relief is within reach, or where it is held."""
+        relief, row = relief_of(self.board)
+        slope = row @ self._ways
+        low, high = self.relief_reach if relief_mm is None else (relief_mm, relief_mm)
+        # Without a rod nothing here changes the relief, and a limit on it could only be in the way.
+        if not np.any(np.abs(slope) > 1e-9):
+            return np.zeros((0, len(slope))), np.zeros(0)
+        return np.stack([slope, -slope]), np.array([high - relief, relief - low])
+
+    def _solved(self, cost: Array, rows: Array, room: Array, down: Array) -> Array:
+        """Return the change of the state that costs least."""
+        from scipy.optimize import linprog
+
+        quiet, quiet_room = self._quiet
+        quiet = np.hstack([quiet, np.zeros((len(quiet), len(cost) - quiet.shape[1]))])
+        found = linprog(
+            cost,
+            A_ub=np.vstack([quiet, rows]),
+            b_ub=np.concatenate([quiet_room, room]),
+            bounds=[(float(low), FURTHEST_MM) for low in down],
+            method="highs",
+        )
+        if not found.success:
+            none = mark("no set-up is free of buzz at {strength} with {margin_mm:g} mm to spare")
+            low, high = self.relief_reach
+            raise CorrectInputError(
+                tr(none, strength=tr(self.strength), margin_mm=self.margin_mm),
+                tr(
+                    "relief from {low_mm:.2f} to {high_mm:.2f} mm and saddles within 8 mm of where they are",
+                    low_mm=low,
+                    high_mm=high,
+                ),
+                tr("level the crowns, or ask for a lighter strength"),
+            )
+        moved = np.asarray(found.x, dtype=np.float64)
+        return np.asarray(self._ways @ moved[: self._ways.shape[1]])
+
+    def _told(self, change: Array, offer: Offer | None = None, lows: Sequence[float] = ()) -> Lowest:
+        before = self.board.picture
+        limits, first = self.limits, before.board.first
+        tight = np.flatnonzero(limits.rows @ change - limits.lack_mm < BINDING_MM)
+        holding = tuple(
+            Limit(
+                int(limits.string[i]) + 1,
+                int(limits.stop[i]) if limits.stop[i] > first[limits.string[i]] else 0,
+                int(limits.crown[i]),
+            )
+            for i in tight
+        )
+        told = replace(
+            present(picture_of(before.board, before.mean + change)),
+            limits=holding,
+            nut_raised_mm=change[before.layout["nut_height"]],
+            saddle_raised_mm=change[before.layout["saddle_height"]],
+        )
+        return told if offer is None else _with_other_holds(told, before, offer, lows)
 
 
-def _measures(board: BoardNotes) -> _Measures:
-    first = board.picture.board.first
-    frets = board.picture.board.fret_count
-    strings = range(len(first))
-    at = {(int(s), int(n)): i for i, (s, n) in enumerate(zip(board.string, board.stop, strict=True))}
-    held = [1 if first[s] == 0 and frets > 1 else int(first[s]) for s in strings]
-    return _Measures(
-        board,
-        np.array([at[s, held[s]] for s in strings]),
-        np.array([min(int(first[s]) + 12, frets) - 1 for s in strings]),
-        np.array([at[s, int(first[s])] for s in strings]),
-        np.array([int(first[s]) for s in strings]),
-    )
-
-
-def relief_of(board: BoardNotes) -> tuple[float, Array]:
-    """Sag at the middle between first and joint fret, mm, mean over the strings, and its row (state,).
-
-    Of the neck alone: what single crowns are out of line is left out.
-    """
-    found = board.picture.board
-    joint = found.instrument.joint_fret
-    if joint < 3:
-        return 0.0, np.zeros(board.picture.layout.size)
-    along, height, rows = found.along_mm, board.picture.height_mm, board.picture.height_rows
-    middle = (1 + joint) // 2
-    w = ((along[:, middle] - along[:, 1]) / (along[:, joint] - along[:, 1]))[:, None]
-    row = (1 - w) * rows[:, 1] + w * rows[:, joint] - rows[:, middle]
-    sag = (1 - w[:, 0]) * height[:, 1] + w[:, 0] * height[:, joint] - height[:, middle]
-    crowns = np.concatenate([board.picture.layout[one] for one in ("crown", "crown_tilt", "crown_own")])
-    sag = sag - row[:, crowns] @ board.picture.mean[crowns]
-    row[:, crowns] = 0.0
-    whole = found.first == 0
-    return float(sag[whole].mean()), np.asarray(row[whole].mean(axis=0))
-
-
-def _directions(board: BoardNotes) -> Array:
-    """Ways in which rod, nut slots and saddles can change the state, shape (state, J)."""
-    found = [
-        relief_direction(board) if name == "rod" else lever.direction
-        for name in HEIGHT_KINDS
-        for lever in adjustment_kinds()[name].levers(board.picture)
+def _with_other_holds(told: Lowest, before: Picture, offer: Offer, lows: Sequence[float]) -> Lowest:
+    """Return a set-up with the strings that no note holds up, by what does."""
+    first = before.board.first
+    # An open string that its slot was raised for is held up there: its saddle is not.
+    by_note = {
+        one.string - 1
+        for one in told.limits
+        if one.stop or first[one.string - 1] or told.nut_raised_mm[one.string - 1] < BINDING_MM
+    }
+    free = [one for one in range(len(first)) if one not in by_note]
+    at_usual = [one for one in free if told.action_mm[one] < offer.least_mm[one] + BINDING_MM]
+    least = furthest(saddle_levers(before), lows)[before.layout["saddle_height"]]
+    at_end = [
+        one for one in free if one not in at_usual and told.saddle_raised_mm[one] < least[one] + BINDING_MM
     ]
-    return np.stack(found, axis=1)
+    return replace(told, at_usual=tuple(one + 1 for one in at_usual), at_end=tuple(one + 1 for one in at_end))
+
+
+def furthest(levers: Sequence[Lever], ends: Sequence[float]) -> Array:
+    """Return the state's change with every lever at its end."""
+    return np.asarray(sum(lever.direction * end for lever, end in zip(levers, ends, strict=True)))
+
+
+def programme(picture: Picture, playing: Playing, strength: str, margin_mm: float = 0.02) -> Programme:
+    """Return the programme of a state: at `strength` no touch is heard, with `margin_mm` left everywhere.
+
+    Raises:
+        CorrectInputError: a strength that is not known.
+    """
+    board = board_notes(picture)
+    return Programme(board, floors_of(board, playing, strength, margin_mm, np.inf), strength, margin_mm)
 
 
 def lowest(
@@ -127,80 +218,29 @@ def lowest(
     margin_mm: float = 0.02,
     relief_mm: float | None = None,
 ) -> Lowest:
-    """The lowest action at which no touch is heard at `strength`, with `margin_mm` left everywhere.
+    """The lowest action at which no touch is heard at `strength`, with `margin_mm` left everywhere, however low.
 
-    Relief, nut slots and saddles are free; the reach of this rod and these screws is not looked at. With
-    `relief_mm` given, relief is held there.
+    Nut slots and saddles are free; relief as far as the rod can still be turned. With `relief_mm` given, relief is
+    held there.
 
     Raises:
         CorrectInputError: nothing within reach is free of buzz, or a strength that is not known.
     """
-    from scipy.optimize import linprog
-
-    board = board_notes(picture)
-    ways = _directions(board)
-    limits = floors_of(board, playing, strength, margin_mm, np.inf)
-    relief, relief_row = relief_of(board)
-    measures = _measures(board)
-    _, action_rows = measures.of(measures.action, measures.action_crown)
-    _, nut_rows = measures.of(measures.open, measures.open_crown)
-    cost = action_rows.sum(axis=0) + NUT_WEIGHT * nut_rows.sum(axis=0) + RELIEF_WEIGHT * relief_row
-    slope = relief_row @ ways
-    low, high = (0.0, MOST_RELIEF_MM) if relief_mm is None else (relief_mm, relief_mm)
-    # Without a rod nothing here changes the relief, and a limit on it could only be in the way.
-    bends = np.any(np.abs(slope) > 1e-9)
-    relief_rows, relief_room = ([slope, -slope], [high - relief, relief - low]) if bends else ([], [])
-    found = linprog(
-        cost @ ways,
-        A_ub=np.array([*(-limits.rows @ ways), *relief_rows]),
-        b_ub=np.array([*-limits.lack_mm, *relief_room]),
-        bounds=(-FURTHEST_MM, FURTHEST_MM),
-        method="highs",
-    )
-    if not found.success:
-        none = mark("no set-up is free of buzz at {strength} with {margin_mm:g} mm to spare")
-        raise CorrectInputError(
-            tr(none, strength=tr(strength), margin_mm=margin_mm),
-            tr("relief from 0 to 0.8 mm and saddles within 8 mm of where they are"),
-            tr("level the crowns, or ask for a lighter strength"),
-        )
-    change = ways @ np.asarray(found.x, dtype=np.float64)
-    reached = picture_of(picture.board, picture.mean + change)
-    tight = np.flatnonzero(limits.rows @ change - limits.lack_mm < BINDING_MM)
-    return _told(reached, limits, tight)
-
-
-def _told(reached: Picture, limits: Floors, tight: Indices) -> Lowest:
-    board = board_notes(reached)
-    measures, first = _measures(board), reached.board.first
-    holding = tuple(
-        Limit(
-            int(limits.string[i]) + 1,
-            int(limits.stop[i]) if limits.stop[i] > first[limits.string[i]] else 0,
-            int(limits.crown[i]),
-        )
-        for i in tight
-    )
-    return Lowest(
-        reached,
-        relief_of(board)[0],
-        measures.of(measures.action, measures.action_crown)[0],
-        measures.of(measures.open, measures.open_crown)[0],
-        holding,
-    )
-
-
-def present(picture: Picture) -> Lowest:
-    """The set-up as it is, in the same figures."""
-    nothing = Floors(*(np.zeros((0, 1)), *(np.zeros(0),) * 2, *(np.zeros(0, dtype=np.intp),) * 3))
-    return _told(picture, nothing, np.zeros(0, dtype=np.intp))
+    return programme(picture, playing, strength, margin_mm).lowest(relief_mm)
 
 
 def trade(
     picture: Picture, playing: Playing, strength: str, relief_mm: Sequence[float], margin_mm: float = 0.02
 ) -> tuple[Lowest, ...]:
-    """The lowest set-up at each relief: the curve of action against relief."""
-    return tuple(lowest(picture, playing, strength, margin_mm, one) for one in relief_mm)
+    """The lowest set-up at each relief that the rod can give: the curve of action against relief."""
+    asked = programme(picture, playing, strength, margin_mm)
+    return tuple(asked.lowest(one) for one in within_reach(asked.relief_reach, relief_mm))
+
+
+def within_reach(reach: tuple[float, float], relief_mm: Sequence[float]) -> tuple[float, ...]:
+    """Return the reliefs, of some, that a rod can give."""
+    low, high = reach
+    return tuple(one for one in relief_mm if low - BINDING_MM <= one <= high + BINDING_MM)
 
 
 def levelled(picture: Picture) -> tuple[Picture, tuple[int, ...]]:

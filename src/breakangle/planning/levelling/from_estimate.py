@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from breakangle.model.reading import Adjustment, Reading
 from breakangle.planning.buzz.contact_notes import board_notes
 from breakangle.planning.buzz.culprit import relief_direction
-from breakangle.planning.buzz.lowest import relief_of
+from breakangle.planning.buzz.figures import relief_of
 from breakangle.planning.estimate.estimate import Estimate
 from breakangle.planning.estimate.own_parts import crowns_standing, own_parts
 from breakangle.planning.levelling.heights import Heights

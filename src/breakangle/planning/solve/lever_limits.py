@@ -46,7 +46,7 @@ def usable_levers(
     asked = [_asked_for(one, service, now, sight, rod_helps) if one.doubtful else one for one in levers]
     wanted = _called_for(levers, sight) & crowns_in_use(levers, sight)
     return tuple(
-        _with_travel_left(lever, service, now)
+        with_travel_left(lever, service, now)
         for lever, use in zip(asked, wanted, strict=True)
         if use and lever is not None and not _left_alone(lever, now, without)
     )
@@ -104,7 +104,7 @@ def _asked_for(lever: Lever, service: Service, now: Estimate, sight: Sight, rod_
     return replace(lever, low=lever.low if -1.0 in ways else 0.0, high=lever.high if 1.0 in ways else 0.0)
 
 
-def _with_travel_left(lever: Lever, service: Service, now: Estimate) -> Lever:
+def with_travel_left(lever: Lever, service: Service, now: Estimate) -> Lever:
     """Return the lever with what is left of a travel that the instrument's file states, after the work so far."""
     made = lever.trial
     travel = getattr(service.instrument.bridge, TRAVELS.get(made.adjust, ""), None)

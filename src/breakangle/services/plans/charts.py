@@ -14,7 +14,7 @@ from breakangle.model.errors import CorrectInputError
 from breakangle.model.pitch import cents_between
 from breakangle.model.words.speech import mark, tr
 from breakangle.services.history.timeline import TimelineVisit
-from breakangle.services.service_files.buzz import LowestReport
+from breakangle.services.service_files.lowest import LowestReport
 
 if TYPE_CHECKING:
     from breakangle.listening.pitch.measure import Pitch as MeasuredPitch
@@ -50,7 +50,7 @@ def history_chart(timeline: Sequence[VisitPoint], *, name: str = "", look: Look 
 
 
 def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Drawing:
-    """Return the lowest action free of buzz against relief, from `lowest_setup` at one strength or several.
+    """Return the lowest action to set against relief, from `lowest_setup` at one strength or several.
 
     At one strength the lowest and the highest string have a curve each; at several, each strength has one, of
     the mean over the strings.
@@ -58,7 +58,7 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
     Raises:
         CorrectInputError: no report, or of an instrument without a rod: nothing there trades off.
     """
-    known = [one for one in reports if one.trade]
+    known = [one for one in reports if one.trade_to_set]
     if not known:
         possible = tr("reports of an instrument whose rod changes its relief")
         raise CorrectInputError(
@@ -78,12 +78,16 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
         what, standing = tr("{strength} play", strength=tr(first.strength)), slice(count - 1, count)
         where = tr("string {count} as it stands now", count=count)
     now = TradePoint(first.now.relief_mm, float(np.mean(first.now.action_mm[standing])))
-    title = tr("Lowest action free of buzz, {what}", what=what)
-    return trade_off_chart(curves, now=now, now_words=where, title=title, look=look)
+    title = tr("Lowest action to set, {what}", what=what)
+    usual = any(point.at_usual for one in known for point in one.trade_to_set)
+    note = tr("level: held by the usual height") if usual else ""
+    return trade_off_chart(curves, now=now, now_words=where, title=title, note=note, look=look)
 
 
 def _curve(words: str, report: LowestReport, strings: slice) -> TradeCurve:
-    points = [TradePoint(one.relief_mm, float(np.mean(one.action_mm[strings]))) for one in report.trade]
+    points = [
+        TradePoint(one.relief_mm, float(np.mean(one.action_mm[strings]))) for one in report.trade_to_set
+    ]
     return TradeCurve(words, tuple(points))
 
 

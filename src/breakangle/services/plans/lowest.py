@@ -9,14 +9,14 @@ import numpy as np
 
 from breakangle.drawings.look import SCREEN, Drawing, Look
 from breakangle.model.errors import CorrectInputError
-from breakangle.planning.buzz.lowest import Limit, present
+from breakangle.planning.buzz.set_up import Limit, present
 from breakangle.planning.buzz.try_out import Wish, as_it_is, would_read
-from breakangle.planning.verdict.said import in_the_way, verdict_message
+from breakangle.planning.verdict.said import verdict_message
 from breakangle.reference.messages import words
 from breakangle.reference.strength import STRENGTHS
 from breakangle.services.plans.charts import trade_chart
 from breakangle.services.plans.solved_visits import Solved, solved_visit
-from breakangle.services.service_files.buzz import LowestReport, lowest_setup
+from breakangle.services.service_files.lowest import LowestReport, lower_later, lowest_setup
 from breakangle.services.service_files.service import some_instrument_fits
 from breakangle.storage.records.store import Shop
 
@@ -38,12 +38,14 @@ class Holding:
 
 @dataclass(frozen=True)
 class LowestAt:
-    """How low it can go at one strength: per string, and as a straight progression that can be made the target.
+    """How low it is to be set at one strength: per string, and as a straight progression that can be made the target.
 
     `action_mm`: string 1 first, as `action_now_mm`. `gain_mm`: how much lower than now on average; negative: it is
     lower than is free of buzz, or than anybody sets this kind. `usual_mm`: the lowest usual action of the lowest and
-    the highest string, where nothing is heard below it: no target is set lower. `nut_short_mm`: how much the nut is
-    too low for it. `trouble`: why nothing is free of buzz; then there are no figures.
+    the highest string, where nothing is heard below it: no string is set lower. `at_usual`: the strings that this holds
+    up, and no note; `at_end` those whose saddle goes no lower. `nut_short_mm`: how much the nut is too low for it;
+    `saddle_too_low`: strings whose saddle does not rise so far. `trouble`: why nothing is free of buzz; then there are
+    no figures.
     """
 
     strength: str
@@ -55,6 +57,9 @@ class LowestAt:
     levelling_gain_mm: float = 0.0
     trouble: str = ""
     usual_mm: tuple[float, float] | None = None
+    at_usual: tuple[int, ...] = ()
+    at_end: tuple[int, ...] = ()
+    saddle_too_low: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -63,7 +68,7 @@ class HowLow:
 
     `crowns_read`: whether any crown's height was read; if not, nothing is known of whether they are level. `verdict` is
     the plan's, in words; `strength` what the visit is judged at; `in_the_way` what is to be answered before the strings
-    go lower.
+    go lower; `rod_least_mm` the least relief that the rod gives, where that stops it.
     """
 
     now: Wish
@@ -75,6 +80,7 @@ class HowLow:
     crowns_read: bool = False
     verdict: str = ""
     in_the_way: tuple[str, ...] = ()
+    rod_least_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -98,7 +104,8 @@ def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
     """
     solved = solved_visit(shop, visit_id)
     found = _reckoned(visit_id, solved)
-    bends = [one for one in found.reports if one.trade]
+    bends = [one for one in found.reports if one.trade_to_set]
+    reach = found.reports[0].relief_reach if found.reports else None
     return HowLow(
         now=as_it_is(solved.estimate),
         action_now_mm=_plain(present(solved.estimate.picture).action_mm),
@@ -108,8 +115,15 @@ def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
         strength=solved.targets.strength,
         crowns_read=any(one.quantity == "crown" for one in solved.service.readings),
         verdict=words(verdict_message(solved.judgement)),
-        in_the_way=tuple(words(one) for one in in_the_way(solved.judgement)),
+        in_the_way=tuple(words(one) for one in lower_later(solved.judgement, reach)),
+        rod_least_mm=_rod_least_mm(found.reports),
     )
+
+
+def _rod_least_mm(reports: Sequence[LowestReport]) -> float | None:
+    """Return the least relief that the rod gives, where that stops a set-up and is not said to be in the way."""
+    reaches = [one.relief_reach for one in reports if one.rod_at_end and not one.bowed_past_rod]
+    return reaches[0][0] if reaches and reaches[0] else None
 
 
 def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:
@@ -122,7 +136,9 @@ def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:
     with some_instrument_fits():
         for strength in STRENGTHS:
             try:
-                report = lowest_setup(solved.service, strength, now=solved.estimate, judged=solved.judgement)
+                report = lowest_setup(
+                    solved.service, strength, now=solved.estimate, judgement=solved.judgement
+                )
             except CorrectInputError as cause:
                 at.append(LowestAt(strength, trouble=str(cause)))
                 continue
@@ -138,25 +154,27 @@ def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:
 
 
 def _told(solved: Solved, report: LowestReport) -> LowestAt:
-    action = report.lowest.action_mm
     return LowestAt(
         strength=report.strength,
         wish=_straight(solved, report),
-        action_mm=_plain(action),
+        action_mm=_plain(report.to_set_mm),
         gain_mm=float(np.mean(report.now.action_mm - report.to_set_mm)),
-        nut_short_mm=max(0.0, float(np.max(report.lowest.nut_mm - report.now.nut_mm))),
-        holding=_holding(report.lowest.limits, report.levelled_frets),
+        nut_short_mm=float(np.max(report.nut_short_mm)),
+        holding=_holding(report.to_set.limits, report.levelled_frets),
         levelling_gain_mm=report.levelling_gain_mm if report.levelling_gain_mm >= WORTH_MM else 0.0,
         usual_mm=(float(report.least_usual_mm[-1]), float(report.least_usual_mm[0]))
         if report.below_usual
         else None,
+        at_usual=report.to_set.at_usual,
+        at_end=report.to_set.at_end,
+        saddle_too_low=report.saddle_too_low,
     )
 
 
 def _straight(solved: Solved, report: LowestReport) -> Wish:
     """Return the lowest figures in a straight progression that no string lies below, nor below what anybody sets."""
-    now, lowest = solved.estimate, report.lowest
-    wish = as_it_is(replace(now, belief=replace(now.belief, mean=lowest.picture.mean)))
+    now = solved.estimate
+    wish = as_it_is(replace(now, belief=replace(now.belief, mean=report.to_set.picture.mean)))
     # A nut is not cut for what action gains nothing from.
     wish = replace(wish, nut_low_mm=None, nut_high_mm=None)
     got = present(would_read(now, wish).picture)

@@ -1,4 +1,4 @@
-"""Where an instrument buzzes, how low it can go, and how hard this shop plays: what both doors call."""
+"""Where an instrument buzzes, and how hard this shop plays: what both doors call."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
@@ -7,31 +7,23 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.buzz_map import NOT_MODELLED, BuzzMap, buzz_map
-from breakangle.planning.buzz.lowest import Lowest, levelled, lowest, present, trade
 from breakangle.planning.buzz.played_height import PlayedHeight, heights_from_levels, played_height
-from breakangle.planning.buzz.usual_action import least_usual_mm
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.plan import plan
 from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.judgement import Judgement, judgement_of
-from breakangle.planning.verdict.said import finding_messages, in_the_way, verdict_message
+from breakangle.planning.verdict.said import finding_messages, verdict_message
 from breakangle.reference.messages import words
 from breakangle.reference.strength import STRENGTHS, Playing, own_playing
 from breakangle.reference.strength import played as played_instrument
 from breakangle.services.service_files.heard_beside import Beside, heard_beside, heard_from_ratio
 from breakangle.services.service_files.service import some_instrument_fits
 from breakangle.services.service_files.take_level import take_level_db
-
-# Where nothing else is said below: common practice, no source.
-TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
-WORTH_LEVELLING_MM, HAND_MM = 0.03, 0.005
-Array = NDArray[np.float64]
 
 
 def _silent(share: float) -> None:
@@ -55,7 +47,7 @@ class BuzzReport:
     @cached_property
     def judgement(self) -> Judgement:
         """Return what the plan says of the same readings, with what was found: said beside the map."""
-        return _judged(self.service, self.estimate, self.map.playing)
+        return judged(self.service, self.estimate, self.map.playing)
 
     @cached_property
     def heard_here(self) -> tuple[Beside, ...]:
@@ -121,120 +113,10 @@ def judged_words(found: Judgement) -> tuple[str, ...]:
     return tuple(words(one) for one in (verdict_message(found), *finding_messages(found)))
 
 
-def _judged(service: Service, now: Estimate, how: Playing) -> Judgement:
+def judged(service: Service, now: Estimate, how: Playing) -> Judgement:
+    """Return what the plan says of the same readings, played so."""
     with some_instrument_fits():
         return judgement_of(service, now, plan(service, now), how)
-
-
-@dataclass(frozen=True)
-class LowestReport:
-    """How low this neck can go at a strength: now, lowest, with crowns levelled, against relief.
-
-    `judgement` is the plan's of the same readings: what stands in the way of going lower.
-    """
-
-    service: Service
-    strength: str
-    height_mm: float
-    margin_mm: float
-    now: Lowest
-    lowest: Lowest
-    levelled_frets: tuple[int, ...]
-    levelled: Lowest | None
-    trade: tuple[Lowest, ...]
-    judgement: Judgement
-
-    @property
-    def in_the_way(self) -> tuple[str, ...]:
-        """Return what is to be answered before the strings go lower, in words; empty where nothing is."""
-        return tuple(words(one) for one in in_the_way(self.judgement))
-
-    @property
-    def strengths_own(self) -> bool:
-        """Return whether the shop set its strengths of play by its own ear."""
-        return self.judgement.played is not None and self.judgement.played.own
-
-    @cached_property
-    def least_usual_mm(self) -> Array:
-        """Return the lowest action that anybody sets this kind to, mm (S,); nothing where the shop's ear decides."""
-        usual = least_usual_mm(self.lowest.picture.board)
-        return np.zeros_like(usual) if self.strengths_own else usual
-
-    @property
-    def to_set_mm(self) -> Array:
-        """Return the action to set, mm (S,): nothing is heard, and it is no lower than anybody sets this kind."""
-        return np.asarray(np.maximum(self.lowest.action_mm, self.least_usual_mm))
-
-    @property
-    def below_usual(self) -> bool:
-        """Return whether nothing is heard at heights that nobody sets."""
-        return bool(np.any(self.lowest.action_mm < self.least_usual_mm - HAND_MM))
-
-    @property
-    def levelling_gain_mm(self) -> float:
-        """How much lower the action could go with the high crowns levelled, mm, mean over the strings."""
-        if self.levelled is None:
-            return 0.0
-        return float(np.mean(self.lowest.action_mm - self.levelled.action_mm))
-
-    def to_json(self) -> dict[str, Any]:
-        """The report as plain data."""
-        return {
-            "format": "breakangle/lowest/1",
-            "instrument": self.service.instrument.name,
-            "strength": self.strength,
-            "pluck_height_mm": self.height_mm,
-            "margin_mm": self.margin_mm,
-            "strengths_own": self.strengths_own,
-            "verdict": self.judgement.verdict,
-            "in_the_way": list(self.in_the_way),
-            "now": _figures(self.now),
-            "lowest": {**_figures(self.lowest), "held_up_by": [asdict(one) for one in self.lowest.limits]},
-            "least_usual_action_mm": [round(float(mm), 3) for mm in self.least_usual_mm],
-            "action_to_set_mm": [round(float(mm), 3) for mm in self.to_set_mm],
-            "levelling": {
-                "frets": list(self.levelled_frets),
-                "gain_mm": round(self.levelling_gain_mm, 3),
-                "lowest": None if self.levelled is None else _figures(self.levelled),
-            },
-            "trade": [_figures(one) for one in self.trade],
-            "not_modelled": list(map(tr, NOT_MODELLED)),
-        }
-
-
-def lowest_setup(
-    service: Service,
-    strength: str = "medium",
-    margin_mm: float = 0.02,
-    own: Path | None = None,
-    now: Estimate | None = None,
-    judged: Judgement | None = None,
-) -> LowestReport:
-    """How low this instrument can go without a touch being heard at `strength`.
-
-    `now`: the solved state where it is known already; else it is estimated. So with `judged`, what a plan says of it.
-
-    Raises:
-        CorrectInputError: nothing is free of buzz, or a strength, kind or make that is not known.
-        ChooseAnotherFileError: the shop's own file of strengths cannot be used.
-    """
-    how = playing_of(service, own)
-    now = estimate(service) if now is None else now
-    picture = with_crowns_as_read(service, now)
-    level, frets = levelled(picture)
-    bends = service.instrument_now().rod.kind != "none"
-    return LowestReport(
-        service=service,
-        strength=strength,
-        height_mm=how.strengths.height_mm(strength),
-        margin_mm=margin_mm,
-        now=present(picture),
-        lowest=lowest(picture, how, strength, margin_mm),
-        levelled_frets=frets,
-        levelled=lowest(level, how, strength, margin_mm) if frets else None,
-        trade=trade(picture, how, strength, TRADE_RELIEF_MM, margin_mm) if bends else (),
-        judgement=_judged(service, now, how) if judged is None else judged,
-    )
 
 
 def played(
@@ -281,14 +163,6 @@ def own_heights(
         "pluck_from_saddle_mm": before.pluck_from_saddle_mm,
         "release": before.release,
         "source": tr("the shop's own ears"),
-    }
-
-
-def _figures(one: Lowest) -> dict[str, Any]:
-    return {
-        "relief_mm": round(one.relief_mm, 3),
-        "action_mm": [round(float(mm), 3) for mm in one.action_mm],
-        "nut_clearance_mm": [round(float(mm), 3) for mm in one.nut_mm],
     }
 
 

@@ -11,8 +11,7 @@ from breakangle.cli.render.units import Units, add_units, units_asked
 from breakangle.model.words.speech import tr
 
 if TYPE_CHECKING:
-    from breakangle.planning.buzz.lowest import Limit
-    from breakangle.services.service_files.buzz import LowestReport
+    from breakangle.services.service_files.lowest import LowestReport
 
 STRENGTHS = ("light", "medium", "heavy")
 MARGIN_RANGE_MM = (0.0, 1.0)
@@ -25,7 +24,10 @@ def add(verbs: Any) -> None:
     verb = verbs.add_parser(
         "lowest",
         help=tr("how low this neck can go without buzz, and what holds it up"),
-        description=tr("The lowest relief, nut and saddle heights at which no touch of a crown is heard."),
+        description=tr(
+            "The lowest action at which no touch of a crown is heard, no lower than anybody sets it, and the relief "
+            "that goes with it."
+        ),
         epilog=tr(
             "exit codes: 0 the action can come down, 1 it cannot, or not yet, 2 what was given cannot be right"
         ),
@@ -54,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
         BreakangleError: a file or a value that cannot be right.
     """
     from breakangle.model.service import Targets
-    from breakangle.services.service_files.buzz import lowest_setup
+    from breakangle.services.service_files.lowest import lowest_setup
 
     units = units_asked(arguments)
     margin_mm = _margin_mm(arguments.margin)
@@ -101,7 +103,7 @@ def _head(report: "LowestReport", units: Units) -> list[str]:
             "Relief between frets 1 and {joint_fret}: {now} mm now, {then} mm then",
             joint_fret=report.service.instrument.joint_fret,
             now=figured(report.now.relief_mm, 2),
-            then=figured(report.lowest.relief_mm, 2),
+            then=figured(report.to_set.relief_mm, 2),
         ),
         tr(
             "In {unit}: action over the 12th, fret 1 held; clearance over fret 1, open",
@@ -120,24 +122,22 @@ def lines(report: "LowestReport", units: Units) -> list[str]:
     def figure(mm: float) -> str:
         return units.figure(float(mm), "mm", 2)
 
-    now, low = report.now, report.lowest
+    now, low = report.now, report.to_set
     out = _head(report, units)
     for index, one in enumerate(report.service.instrument_now().in_order()):
-        held = [limit for limit in low.limits if limit.string == one.string]
         out.append(
             f"{one.string:>2} {one.note:<5} "
             f"{figure(now.action_mm[index]):>8} {figure(low.action_mm[index]):>7} "
-            f"{figure(now.nut_mm[index]):>8} {figure(low.nut_mm[index]):>7}   {limit_words(held)}"
+            f"{figure(now.nut_mm[index]):>8} {figure(low.nut_mm[index]):>7}   {held_up_by(report, one.string)}"
         )
     out += _below_usual(report, figure)
-    if raised := _slots_too_deep(report):
-        out.append(tr("The nut is too low at string {raised}: a slot cannot be filed up.", raised=raised))
+    out += _out_of_reach(report)
     out.append(_levelling(report))
-    if report.trade:
+    if report.trade_to_set:
         out += [
             tr("Lowest action, mean of the strings, at each relief, in {unit}:", unit=units.unit_of("mm")),
-            tr("  relief ") + "".join(f"{figure(one.relief_mm):>7}" for one in report.trade),
-            tr("  action ") + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade),
+            tr("  relief ") + "".join(f"{figure(one.relief_mm):>7}" for one in report.trade_to_set),
+            tr("  action ") + "".join(f"{figure(one.action_mm.mean()):>7}" for one in report.trade_to_set),
         ]
     if rests_on := counts_rest_on(report.strengths_own):
         out.append(words(rests_on))
@@ -176,28 +176,50 @@ def _below_usual(report: "LowestReport", figure: "Callable[[float], str]") -> li
     ]
 
 
-def limit_words(held: "list[Limit]") -> str:
-    """The notes that hold a string up."""
+def held_up_by(report: "LowestReport", string: int) -> str:
+    """What holds a string up: notes that would be heard next, or what else keeps it from coming lower."""
+    low = report.to_set
+    if string in low.at_usual:
+        return tr("the usual height")
+    if string in low.at_end:
+        return tr("its saddle, at its end")
     places = [
         tr(
             "{open} on crown {crown}",
             open=tr("open") if one.stop == 0 else tr("fret {stop}", stop=one.stop),
             crown=one.crown,
         )
-        for one in held
+        for one in sorted(low.limits, key=lambda one: one.stop == 0)
+        if one.string == string
     ]
-    return ", ".join(places[:3]) or tr("nothing")
+    return ", ".join(places[:3]) or tr("the other strings")
 
 
-def _slots_too_deep(report: "LowestReport") -> str:
-    """Strings whose slots are deeper now than the lowest set-up would have them."""
-    short_mm = report.lowest.nut_mm - report.now.nut_mm
-    return ", ".join(str(index + 1) for index, mm in enumerate(short_mm) if mm > LOWER_BY_MM)
+def _out_of_reach(report: "LowestReport") -> list[str]:
+    """Return what rod, nut and saddles cannot do."""
+    from breakangle.model.words.said import figured
+
+    out = []
+    if report.rod_at_end and report.relief_reach is not None and not report.bowed_past_rod:
+        least = figured(report.relief_reach[0], 2)
+        out.append(tr("The rod brings relief no lower than {least} mm.", least=least))
+    if report.nut_too_low:
+        raised = ", ".join(map(str, report.nut_too_low))
+        out.append(tr("The nut is too low at string {raised}: a slot cannot be filed up.", raised=raised))
+    if report.saddle_too_low:
+        raised = ", ".join(map(str, report.saddle_too_low))
+        out.append(
+            tr(
+                "The saddle is too low at string {raised}: it cannot rise so far. A taller one first.",
+                raised=raised,
+            )
+        )
+    return out
 
 
 def _levelling(report: "LowestReport") -> str:
     from breakangle.planning.kinds.registry import reading_kind
-    from breakangle.services.service_files.buzz import WORTH_LEVELLING_MM
+    from breakangle.services.service_files.lowest import WORTH_LEVELLING_MM
 
     if report.levelled is None and not any(reading_kind(one).reads_crowns for one in report.service.readings):
         return tr("Levelling: no crown has been read, and nothing else shows one above the others.")
