@@ -8,9 +8,13 @@ from numpy.typing import NDArray
 
 from breakangle.model.service import Service
 from breakangle.model.service_file import parse_service
+from breakangle.physics.contact.linear import reach
 from breakangle.physics.contact.modes import Losses, Notes
+from breakangle.planning.buzz.contact_notes import PERIOD_COUNT, board_notes, losses_of, pluck_of
 from breakangle.planning.kinds.registry import file_kinds
+from breakangle.planning.state.picture import Picture
 from breakangle.reference.families import Family, family
+from breakangle.reference.strength import Playing
 
 LOSSES = Losses(1.8e-5, 1.2, 4.5e-3, 2.03e-4)
 """Air at room temperature; loss figures of Issanchou and others (2017), J. Sound Vib. 393, 229-251."""
@@ -175,3 +179,15 @@ def steel_board(low_mm: float, high_mm: float, relief_mm: float) -> Notes:
         np.where(beyond, along, np.nan),
         np.where(beyond, line - crown[1:23][None, :], np.inf),
     )
+
+
+def left_mm(picture: Picture, hand: Playing, strength: str) -> float:
+    """Least gap that the exact motion leaves anywhere on the board, beside what it may lack unheard."""
+    notes, height = board_notes(picture).notes, hand.strengths.height_mm(strength)
+    found = reach(notes, pluck_of(hand), losses_of(hand), np.array([height]), PERIOD_COUNT)
+    touch = np.where(np.isfinite(notes.gap_mm), notes.gap_mm - height * found.depth, np.nan)
+    least = np.nanmin(touch, axis=1)
+    told = np.abs(least) > 1e-9
+    assert np.array_equal((found.first_crown[:, 0] >= 0)[told], (least < 0.0)[told])
+    needed = height * np.maximum(found.depth - hand.classes.heard_from_depth_ratio, 0.0)
+    return float(np.nanmin(np.where(np.isfinite(notes.gap_mm), notes.gap_mm - needed, np.nan)))

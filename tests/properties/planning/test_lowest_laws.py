@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from breakangle.model.errors import CorrectInputError
-from breakangle.physics.contact.linear import reach
-from breakangle.planning.buzz.contact_notes import PERIOD_COUNT, board_notes, losses_of, pluck_of
+from breakangle.planning.buzz.contact_notes import board_notes
 from breakangle.planning.buzz.figures import relief_of
 from breakangle.planning.buzz.lowest import levelled, lowest, trade
 from breakangle.planning.buzz.no_buzz import conflicts, floors
@@ -15,7 +14,7 @@ from breakangle.planning.buzz.set_up import present
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.state.picture import Picture, picture_of
 from breakangle.reference.strength import Playing, playing
-from contact_setups import service
+from contact_setups import left_mm, service
 
 MARGIN_MM = 0.02
 
@@ -28,18 +27,6 @@ def now() -> Estimate:
 @pytest.fixture(scope="module")
 def hand() -> Playing:
     return playing("electric-guitar")
-
-
-def left_mm(picture: Picture, hand: Playing, strength: str) -> float:
-    """Least gap that the exact motion leaves anywhere on the board, beside what it may lack unheard."""
-    notes, height = board_notes(picture).notes, hand.strengths.height_mm(strength)
-    found = reach(notes, pluck_of(hand), losses_of(hand), np.array([height]), PERIOD_COUNT)
-    touch = np.where(np.isfinite(notes.gap_mm), notes.gap_mm - height * found.depth, np.nan)
-    least = np.nanmin(touch, axis=1)
-    told = np.abs(least) > 1e-9
-    assert np.array_equal((found.first_crown[:, 0] >= 0)[told], (least < 0.0)[told])
-    needed = height * np.maximum(found.depth - hand.classes.heard_from_depth_ratio, 0.0)
-    return float(np.nanmin(np.where(np.isfinite(notes.gap_mm), notes.gap_mm - needed, np.nan)))
 
 
 def test_a_gaps_spread_is_that_of_its_own_row_and_its_row_is_its_slope(now: Estimate) -> None:
