@@ -116,14 +116,14 @@ def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
         crowns_read=any(one.quantity == "crown" for one in solved.service.readings),
         verdict=words(verdict_message(solved.judgement)),
         in_the_way=tuple(words(one) for one in lower_later(solved.judgement, reach)),
-        rod_least_mm=_rod_least_mm(found.reports),
+        rod_least_mm=_rod_least_mm(found),
     )
 
 
-def _rod_least_mm(reports: Sequence[LowestReport]) -> float | None:
-    """Return the least relief that the rod gives, where that stops a set-up and is not said to be in the way."""
-    reaches = [one.relief_reach for one in reports if one.rod_at_end and not one.bowed_past_rod]
-    return reaches[0][0] if reaches and reaches[0] else None
+def _rod_least_mm(found: _Reckoned) -> float | None:
+    """Return the least relief that the rod gives, as it reads, where that stops a set-up and is not in the way."""
+    stopped = {one.strength for one in found.reports if one.rod_at_end and not one.bowed_past_rod}
+    return next((at.wish.relief_mm for at in found.at if at.strength in stopped and at.wish), None)
 
 
 def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:

@@ -20,6 +20,7 @@ from breakangle.planning.buzz.lowest import (
     within_reach,
 )
 from breakangle.planning.buzz.set_up import Lowest, Offer, present
+from breakangle.planning.buzz.try_out import as_it_is
 from breakangle.planning.buzz.usual_action import least_usual_mm
 from breakangle.planning.estimate.estimate import Estimate, estimate
 from breakangle.planning.estimate.house_targets import targets_of
@@ -215,9 +216,12 @@ def lower_later(found: Judgement, reach: tuple[float, float] | None) -> tuple[Me
 def _bowed(found: Judgement, reach: tuple[float, float] | None) -> Message | None:
     wanted = _relief_wanted(found.service, found.now)
     cut = found.now.board.instrument.bridge.kind == "one-piece"
-    if not cut or reach is None or wanted is None or reach[0] <= wanted[0] + FAR_OUT * wanted[1]:
+    if not cut or reach is None or wanted is None:
         return None
-    values = {"least_mm": reach[0], "wanted_mm": wanted[0]}
+    least_mm = reach[0] + _reads_more_mm(found.now)
+    if least_mm <= wanted[0] + FAR_OUT * wanted[1]:
+        return None
+    values = {"least_mm": least_mm, "wanted_mm": wanted[0]}
     return Message(key="verdict.bowed_past_rod", values=values, severity="care")
 
 
@@ -247,12 +251,18 @@ def _relief_wanted(service: Service, now: Estimate) -> tuple[float, float] | Non
     return float(np.mean([one.mm for one in wanted])), min(one.tolerance_mm for one in wanted)
 
 
+def _reads_more_mm(now: Estimate) -> float:
+    """Return how much more a relief reads, at the fret where the trade reads it, than the sag of the neck alone."""
+    reads = as_it_is(now).relief_mm
+    return 0.0 if reads is None else reads - present(now.picture).relief_mm
+
+
 def _relief_to_have(service: Service, now: Estimate) -> float | None:
-    """Return the relief to have where the action gains nothing from another: as wanted; None where it is right."""
-    wanted = _relief_wanted(service, now)
-    if wanted is None or abs(present(now.picture).relief_mm - wanted[0]) <= wanted[1]:
+    """Return the sag to have where the action gains nothing from another: as wanted; None where it is right."""
+    wanted, sag, more = _relief_wanted(service, now), present(now.picture).relief_mm, _reads_more_mm(now)
+    if wanted is None or abs(sag + more - wanted[0]) <= wanted[1]:
         return None
-    return wanted[0]
+    return wanted[0] - more
 
 
 def _strings(which: NDArray[np.bool_]) -> tuple[int, ...]:
