@@ -21,6 +21,7 @@ from breakangle.services.service_files.service import some_instrument_fits
 from breakangle.storage.records.store import Shop
 
 MOST_KEPT = 8
+ROUNDED_MM = 0.002  # a tenth of what is left everywhere to spare; chosen
 WORTH_MM = 0.02  # what hands and gauges tell apart; common practice, no source
 
 
@@ -188,8 +189,8 @@ def _straight(solved: Solved, report: LowestReport) -> Wish:
 
 
 def _up(mm: float | None, by: float) -> float | None:
-    """Return the figure raised, to the hundredth above."""
-    return None if mm is None else float(np.ceil(100.0 * (mm + by) - 1e-6) / 100.0)
+    """Return the figure raised, to the hundredth above; what no gauge shows is let go."""
+    return None if mm is None else float(np.ceil(100.0 * (mm + by - ROUNDED_MM)) / 100.0)
 
 
 def _holding(limits: Sequence[Limit], high: Sequence[int]) -> tuple[Holding, ...]:
