@@ -52,10 +52,7 @@ def trade_off_chart(
     note: str = "",
     look: Look = SCREEN,
 ) -> Drawing:
-    """Return the curves of lowest action over relief; `now` is where the instrument stands, a cross.
-
-    `note` stands under the key.
-    """
+    """Return the curves of lowest action over relief; `now`: where it stands, a cross; `note`: under the key."""
     sheet, text = Sheet(look), look.text
     margin = 0.6 * text
     per = INCH_MM if look.units == "inch" else 1.0
@@ -84,12 +81,10 @@ def trade_off_chart(
         at = _at(across, up, now, per)
         draw_sign(sheet, "cross", at, 0.9 * text)
         points.append(point(at, _said(tr("now"), now, look)))
-    entries = [(ink, curve.words) for ink, curve in zip(CURVES, curves, strict=False)]
-    entries += [("cross", now_words)] if now is not None else []
-    entries += [("", note)] if note else []
-    y = draw_key(sheet, entries, bottom + 3.5 * text)
-    said = " ".join(filter(None, (_description(curves, now, look), _sentence(note))))
-    return sheet.close(y, title, said, _table(curves, now, look), points)
+    key = [(ink, curve.words) for ink, curve in zip(CURVES, curves, strict=False)]
+    key += [*([("cross", now_words)] if now is not None else []), *([("", note)] if note else [])]
+    y = draw_key(sheet, key, bottom + 3.5 * text)
+    return sheet.close(y, title, _description(curves, now, note, look), _table(curves, now, look), points)
 
 
 def _at(across: Scale, up: Scale, one: TradePoint, per: float) -> Point:
@@ -108,10 +103,11 @@ def _said(words: str, one: TradePoint, look: Look) -> str:
     )
 
 
-def _description(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> str:
+def _description(curves: Sequence[TradeCurve], now: TradePoint | None, note: str, look: Look) -> str:
     parts = [tr("Lowest, {said}.", said=_lowest_said(one, look)) for one in curves if one.points]
     parts += [f"{_said(tr('Now'), now, look)}."] if now is not None else []
-    return " ".join(parts) or tr("No set-up is free of buzz.")
+    parts = parts or [tr("No set-up is free of buzz.")]
+    return " ".join([*parts, _sentence(note)] if note else parts)
 
 
 def _lowest_said(curve: TradeCurve, look: Look) -> str:
@@ -131,7 +127,7 @@ def _lowest_said(curve: TradeCurve, look: Look) -> str:
 
 
 def _sentence(note: str) -> str:
-    return f"{note[0].upper()}{note[1:]}." if note else ""
+    return f"{note[0].upper()}{note[1:]}."
 
 
 def _table(curves: Sequence[TradeCurve], now: TradePoint | None, look: Look) -> Table:

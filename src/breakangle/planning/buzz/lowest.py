@@ -30,10 +30,9 @@ Indices = NDArray[np.intp]
 HEIGHT_KINDS = ("rod", "nut-slot", "saddle-height")
 NUT_WEIGHT, RELIEF_WEIGHT = 0.05, 0.01
 """Against one mm of action: nuts and relief only break ties."""
-FURTHEST_MM = 8.0
-# Chosen: rounding.
-BINDING_MM = 1e-6
-LEVELLED_FROM_MM = 0.01
+FURTHEST_MM = 8.0  # chosen: bound of what is looked for
+BINDING_MM = 1e-6  # chosen: rounding
+LEVELLED_FROM_MM = 0.01  # chosen: rounding
 
 
 def saddle_levers(picture: Picture) -> Sequence[Lever]:
