@@ -69,7 +69,7 @@ class KNOWN_NAMES:  # noqa: N801
             self.text_boxes,
         )
         _ = self.years_share, self.left_share, self.small_pt, self.with_next, self.from_fret, self.to_fret
-        _ = self.plan_later
+        _ = self.plan_later, self.rod_least_mm
 
     def known_templates(self) -> None:
         """Properties that pages read."""
