@@ -41,7 +41,7 @@ def test_an_odd_string_that_is_right_is_said_to_be_so_once(run, taken_in):
 
     run("instrument", taken_in, "gauge_3=.25mm", "make_3=plain-steel")
     assert "String 3 at G3 pulls" in asked()
-    assert "breakangle instrument NUMBER as_told_3=yes" in asked()
+    assert "breakangle instrument 1 as_told_3=yes" in asked()
     assert "it must be yes, or nothing" in run("instrument", taken_in, "as_told_3=maybe", code=2)
     assert "as_told_3=yes\n" in run("instrument", taken_in, "as_told_3=yes")
     assert "String 3 at G3 pulls" not in asked()
@@ -49,6 +49,8 @@ def test_an_odd_string_that_is_right_is_said_to_be_so_once(run, taken_in):
     (third,) = [one for one in instrument["strings"] if one["string"] == 3]
     assert (third["diameter_mm"], third["as_told"]) == (0.25, True)
     assert "as_told_3=yes\n" in run("instrument", taken_in, "gauge_1=.009in")
+    assert "as_told_3=\n" in run("instrument", taken_in, "make_3=wound-steel", "core_3=.1mm")
+    assert "as_told_3=yes\n" in run("instrument", taken_in, "make_3=plain-steel", "as_told_3=yes")
     assert "as_told_3=\n" in run("instrument", taken_in, "gauge_3=.24mm")
     assert "String 3 at G3 pulls" in asked()
 

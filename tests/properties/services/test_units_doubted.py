@@ -18,16 +18,20 @@ from bench.inches import (
 from breakangle.model.instrument import String
 from breakangle.model.pitch import note_hz
 from breakangle.model.service import Service
+from breakangle.model.words.unit_said import as_told
 from breakangle.planning.estimate.slips import slip_questions
 from breakangle.planning.estimate.units_doubted import doubted_figures, units_questions, without_doubted
 from breakangle.planning.estimate.units_doubted.likelihood import GRADUATIONS, Expectation, likelihood
 from breakangle.planning.kinds.prior import prior_of
 from breakangle.planning.kinds.readings.gap import Gap
 from breakangle.planning.kinds.readings.pitch import Pitch
+from breakangle.planning.kinds.restrung import put_on, same_string
 from breakangle.planning.state.board import board_of
 from breakangle.reference.families import families, family
 from breakangle.services.service_files.example import usual_instrument
 from breakangle.services.service_files.service import plan_service
+from breakangle.services.strings.sizes import Candidate, fitted
+from breakangle.services.strings.typed_strings import StringsTyped, StringTyped, typed_strings
 
 # A fifth of what the bench counts: 300 of each, and 1,000 honest sheets.
 COUNT, HONEST = 60, 200
@@ -131,6 +135,21 @@ def test_a_string_that_a_person_said_is_right_is_not_asked_about_and_counts_as_i
     assert len(slip_questions(Service(instrument=ELECTRIC.model_copy(update={"strings": tuple(whole)})))) == 1
     told = [String.model_validate(each.model_dump(exclude_unset=True) | {"as_told": True}) for each in whole]
     assert slip_questions(Service(instrument=ELECTRIC.model_copy(update={"strings": tuple(told)}))) == ()
+
+
+def test_the_mark_is_of_one_string_alone_and_makes_it_no_other():
+    one = ELECTRIC.strings[2]
+    marked = String.model_validate(one.model_dump(exclude_unset=True) | {"as_told": True})
+    assert same_string(one, marked)
+    retuned = marked.model_copy(update={"note": "F#3"})
+    strings = tuple(marked if each is one else each for each in ELECTRIC.strings)
+    assert put_on(ELECTRIC, (retuned,)) == frozenset()
+    assert put_on(ELECTRIC, (marked,)) == put_on(ELECTRIC, (one,)) == {one.string}
+    odd = ELECTRIC.model_copy(update={"strings": strings})
+    typed = typed_strings(odd, StringsTyped({one.string: StringTyped(diameter="0.3 mm")}))
+    (new,) = [each for each in typed if each.string == one.string]
+    assert (new.diameter_mm, as_told(new)) == (0.3, False)
+    assert as_told(fitted(marked, Candidate(one.make, 0.3))) is False
 
 
 def test_a_note_that_was_heard_is_no_octave_off_and_its_gauge_is_asked_about():

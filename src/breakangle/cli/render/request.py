@@ -46,7 +46,7 @@ def say_asked(
             on_sheet = Message(key="typed.answer_on_sheet", values={"sheet": sheet or 0})
             lines.append(words(in_file if sheet is None else on_sheet))
         if string := may_be_as_told(question):
-            lines.append(words(as_told_message(string)))
+            lines.append(words(as_told_message(string, sheet)))
         text = "\n".join(fill(line, 100) for line in lines)
         if as_json:
             sys.stderr.write(f"{text}\n")

@@ -7,10 +7,11 @@ were its decimal point one place off. The form keeps keys beside those it asks f
 write such a file unharmed.
 """
 
-from typing import Any
+from typing import Any, TypeVar
 
 from breakangle.model.words.noun import Noun
 
+Told = TypeVar("Told", bound=Noun)
 UNIT, UNANSWERED, TYPED, COULD_BE = "unit", "unit_unanswered", "typed", "could_be"
 SLIP = "could_be_slip_mm"  # what it would be, in mm, were it a slip of the decimal point
 RAISED = "raised"  # beside a cut's mm: it was filled or shimmed, and truly raises the string
@@ -31,6 +32,15 @@ def unit_open(noun: Noun) -> bool:
 def as_told(noun: Noun) -> bool:
     """Return whether a person said that a string's note and gauge are right, however it pulls."""
     return (noun.model_extra or {}).get(AS_TOLD) is True
+
+
+def without_marks(noun: Told) -> Told:
+    """Return a noun without what a person said of how it was told: another string is not said to be right."""
+    extra = noun.model_extra or {}
+    if not any(key in extra for key in KEYS):
+        return noun
+    kept = {key: value for key, value in noun.model_dump(exclude_unset=True).items() if key not in KEYS}
+    return type(noun).model_validate(kept)
 
 
 def as_typed(noun: Noun) -> str:

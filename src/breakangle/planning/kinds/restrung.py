@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.instrument import Instrument, String
+from breakangle.model.words.unit_said import without_marks
 from breakangle.physics.string.nut_slot import perched_mm, wedged_mm
 from breakangle.planning.kinds.kind import Effect
 from breakangle.planning.kinds.prior import SHAPE_RATIO
@@ -85,13 +86,15 @@ def put_on(before: Instrument, strings: Sequence[String]) -> frozenset[int]:
     """
     old = {one.string: one for one in before.strings}
     return frozenset(
-        one.string for one in strings if one == old[one.string] or not same_string(one, old[one.string])
+        one.string
+        for one in strings
+        if without_marks(one) == without_marks(old[one.string]) or not same_string(one, old[one.string])
     )
 
 
 def same_string(one: String, other: String) -> bool:
-    """Return whether two strings are of one kind and size, whatever their note."""
-    return one.model_copy(update={"note": other.note}) == other
+    """Return whether two strings are of one kind and size, whatever their note, and whatever was said of them."""
+    return without_marks(one).model_copy(update={"note": other.note}) == without_marks(other)
 
 
 def slot_widths(board: Board, told: Mapping[int, Known] | None = None) -> tuple[Known, ...]:

@@ -165,11 +165,13 @@ def may_be_as_told(one: Question) -> str:
     return str(one.message.values.get("string", "all")) if one.ask in BY_PULL else ""
 
 
-def as_told_message(string: str) -> Message:
+def as_told_message(string: str, sheet: int | None = None) -> Message:
     """Return how to answer that a string's note and gauge, or `all` of them, are right: in a file, or on a sheet."""
-    if string == "all":
-        return Message(key="typed.all_as_told")
-    return Message(key="typed.as_told", values={"string": string})
+    key = "typed.all_as_told" if string == "all" else "typed.as_told"
+    values: dict[str, str | int] = {} if string == "all" else {"string": string}
+    if sheet is not None:
+        return Message(key=f"{key}_on_sheet", values=values | {"sheet": sheet})
+    return Message(key=key, values=values)
 
 
 def _new_reason(one: Question, before: Question | None) -> bool:

@@ -5,10 +5,12 @@ from collections.abc import Mapping
 from breakangle.model.errors import CorrectInputError
 from breakangle.model.instrument import Instrument
 from breakangle.model.words.speech import mark, tr
+from breakangle.model.words.unit_said import as_told
 from breakangle.services.intake.instrument_boxes import STRING_BOXES, YES, boxes_told
 from breakangle.services.intake.typed_instrument import instrument_typed
 from breakangle.services.visits.instrument_at_visit import correct_visit
 from breakangle.services.visits.visits import checked_body, instrument_of, visit_numbered
+from breakangle.storage.records.closings import refuse_closed
 from breakangle.storage.records.lessons import forget_lesson
 from breakangle.storage.records.records import InstrumentRecord, Owner, Visit
 from breakangle.storage.records.store import (
@@ -98,13 +100,20 @@ def correct_by_names(
 def said_as_told(shop: Shop, visit: Visit, string: str, stamp: Stamp) -> InstrumentRecord:
     """Store that the note and gauge of `string` are right, however it pulls; `all`: those of every string.
 
+    Said twice, it is stored once.
+
     Raises:
-        CorrectInputError: no such string, or it was said already.
+        VisitClosedError: the visit was handed back.
+        CorrectInputError: no such string.
     """
+    refuse_closed(visit)
     record = shop.get(InstrumentRecord, visit.instrument_id)
-    numbers = [str(one.string) for one in instrument_of(record).strings]
-    told = numbers if string == "all" else [string]
-    return correct_by_names(shop, visit.number, {f"as_told_{one}": YES for one in told}, stamp)
+    strings = instrument_of(record).strings
+    told = {str(one.string): as_told(one) for one in strings}
+    wanted = list(told) if string == "all" else [string]
+    if all(told.get(one) for one in wanted):
+        return record
+    return correct_by_names(shop, visit.number, {f"as_told_{one}": YES for one in wanted}, stamp)
 
 
 def _put_right(

@@ -13,6 +13,7 @@ from breakangle.services.typed_values.sizes import SAME_MM, gauge_mm
 
 # Of a wound string's diameter, or so: only to tell the unit of a core that was typed bare. Common practice, no source.
 CORE_SHARE = 0.4
+SIZES = ("make", "diameter_mm", "core_mm", "wrap")
 MEASURED = ("unit_mass_g_per_m", "axial_stiffness_n", "bending_stiffness_n_mm2")
 
 
@@ -51,7 +52,7 @@ def string_typed(
             found["wrap"] = wrap
     if found["make"] in makes() and not make(found["make"]).wound:
         found = {name: value for name, value in found.items() if name not in ("core_mm", "wrap")}
-    if any(found.get(name) != before.get(name) for name in ("make", "diameter_mm", "core_mm", "wrap")):
+    if any(found.get(name) != before.get(name) for name in SIZES):
         # What was measured of the string as it was told before does not hold for another one.
         found = {name: value for name, value in found.items() if name not in MEASURED}
     return found | _said_so(before, found, typed.get(f"{AS_TOLD}_{number}"), number, problems)
@@ -61,9 +62,7 @@ def _said_so(
     before: Mapping[str, Any], found: dict[str, Any], said: str | None, number: int, problems: list[str]
 ) -> dict[str, Any]:
     """Return the mark of a string whose note and gauge a person said are right; another string loses it."""
-    kept = found.pop(AS_TOLD, False) and all(
-        found.get(one) == before.get(one) for one in ("note", "diameter_mm")
-    )
+    kept = found.pop(AS_TOLD, False) and all(found.get(one) == before.get(one) for one in ("note", *SIZES))
     if said is not None and said.strip() not in ("", YES):
         problems.append(
             tr(

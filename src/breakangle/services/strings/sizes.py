@@ -9,6 +9,7 @@ from breakangle.model.instrument import String
 from breakangle.model.measure import parse_length
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
+from breakangle.model.words.unit_said import without_marks
 from breakangle.planning.state.board import Board, board_of
 from breakangle.planning.state.string_constants import string_constants
 from breakangle.planning.state.uncertain_value import Known
@@ -109,7 +110,7 @@ def chosen(service: Service, choices: Sequence[GaugeChoice]) -> tuple[String, ..
 
 def fitted(old: String, candidate: Candidate) -> String:
     """Return the candidate as the string that goes in the place of `old`."""
-    return old.model_copy(
+    return without_marks(old).model_copy(
         update={
             "make": candidate.make,
             "diameter_mm": candidate.diameter_mm,

@@ -9,6 +9,7 @@ from breakangle.model.instrument import Instrument, String
 from breakangle.model.pitch import semitones_from_a4
 from breakangle.model.service import Service
 from breakangle.model.words.speech import tr
+from breakangle.model.words.unit_said import without_marks
 from breakangle.reference.strings import makes
 from breakangle.services.strings.sizes import typed_set
 from breakangle.services.typed_values.sizes import gauge_typed
@@ -150,7 +151,7 @@ def _typed(one: String, typed: StringTyped, own_unit: str) -> String:
     if note and note != one.note:
         semitones_from_a4(note)
         changed["note"] = note
-    return one.model_copy(update=changed) if changed else one
+    return without_marks(one).model_copy(update=changed) if changed else one
 
 
 def _size_mm(one: String, size: str, own_unit: str) -> float:

@@ -99,8 +99,10 @@ def _answer(one: Response, units: Units) -> str:
     return f"{one.words}: {value} ± {spread} {tr(one.unit)}"
 
 
-def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> None:
-    """Print the plan for `service` in `units`."""
+def print_plan(
+    console: Console, service: Service, plan: Plan, units: Units, sheet: int | None = None
+) -> None:
+    """Print the plan for `service` in `units`; `sheet`: its number in the shop, None for a file."""
     rows = figures(plan)
     paragraph(console, f"{service.instrument.name}: {service.instrument.kind}", style="bold")
     verdict = verdict_in_words(plan)
@@ -108,7 +110,7 @@ def print_plan(console: Console, service: Service, plan: Plan, units: Units) -> 
     waits = held_back(plan)
     if waits:
         paragraph(console, units.sentence(waits))
-    print_asked(console, plan, units)
+    print_asked(console, plan, units, sheet)
     print_found(console, plan, units)
     lead = frets_lead(service, plan)
     if lead:

@@ -20,7 +20,7 @@ from breakangle.reference.messages import words
 from breakangle.services.service_files.compare import Told, told
 
 
-def print_asked(console: Console, plan: Plan, units: Units) -> None:
+def print_asked(console: Console, plan: Plan, units: Units, sheet: int | None = None) -> None:
     """Print the questions, the deciding one first, with what each takes and what waits for it."""
     asked = asked_in_order(plan)
     if not asked:
@@ -30,9 +30,11 @@ def print_asked(console: Console, plan: Plan, units: Units) -> None:
         waits = tr(" Waits for it: {waits}.", waits=one.waits) if one.waits else ""
         paragraph(console, f"({number}) {units.sentence(one.words)} {one.time}.{waits}", indent=1)
         if question.ask == "inches":
-            paragraph(console, words(Message(key="typed.answer_in_file")), indent=5)
+            on_sheet = Message(key="typed.answer_on_sheet", values={"sheet": sheet or 0})
+            in_file = Message(key="typed.answer_in_file")
+            paragraph(console, words(in_file if sheet is None else on_sheet), indent=5)
         if one.as_told:
-            paragraph(console, words(as_told_message(one.as_told)), indent=5)
+            paragraph(console, words(as_told_message(one.as_told, sheet)), indent=5)
 
 
 def print_found(console: Console, plan: Plan, units: Units) -> None:

@@ -156,8 +156,8 @@ def _outcome(arguments: argparse.Namespace) -> "Outcome":
     if arguments.scheduler:
         checked_address(arguments.scheduler, keys)  # before a large archive is read
     items = _items(arguments)
-    fewest = min(arguments.workers, len(items))
-    engine = elsewhere(arguments.scheduler, keys) if arguments.scheduler else local(fewest)
+    workers = min(arguments.workers, len(items))
+    engine = elsewhere(arguments.scheduler, keys) if arguments.scheduler else local(workers)
     with engine as there:
         return run_job(
             arguments.job,

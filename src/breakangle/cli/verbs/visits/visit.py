@@ -143,4 +143,4 @@ def _plan(shop: "Shop", visit_id: str, arguments: argparse.Namespace) -> None:
         say(plan_text(plan))
         return
     service, units = service_of(shop, visit_id), units_asked(arguments)
-    print_page(lambda console: print_plan(console, service, plan, units))
+    print_page(lambda console: print_plan(console, service, plan, units, number_of(arguments)))
