@@ -206,5 +206,5 @@ def test_a_lower_set_up_names_the_finding_that_stands_in_the_way(tmp_path, capsy
     assert lowest_of(tmp_path, low_mm=2.0, high_mm=1.75, crowns={9: 0.06}) == 1
     told_so = " ".join(capsys.readouterr().out.split())
     assert (
-        "Not lower before this is answered: - The crown of fret 9, read as 0.06 mm above its line" in told_so
+        "Not lower before this is seen to: - The crown of fret 9, read as 0.06 mm above its line" in told_so
     )
