@@ -16,7 +16,7 @@ from breakangle.documents.renderers.page_units import rows_in_inches, sentence_i
 from breakangle.model.instrument import Instrument
 from breakangle.model.measure import INCH_MM, POUND_FORCE_N, inch_decimals, sixty_fourths
 from breakangle.model.words.message import Message
-from breakangle.model.words.said import said_in, whole_in_inches
+from breakangle.model.words.said import said_in, strings_in_words, whole_in_inches
 from breakangle.model.words.speech import tr
 from breakangle.reference.messages import words as message_words
 from breakangle.web.assets import asset
@@ -101,6 +101,11 @@ class Shown:
         decimals = self._decimals(mm, *beside, wide_mm=wide_mm)
         text = f"{self._length(mm, decimals, signed)} ± {self._length(wide_mm, decimals)}"
         return f"{text} {self.unit}" if unit else text
+
+    @staticmethod
+    def strings(numbers: Iterable[int]) -> str:
+        """Return strings by their numbers: `strings 1 to 4 and 6`."""
+        return strings_in_words(numbers)
 
     def told(self, sentence: str) -> str:
         """Return a sentence of the planner's with its lengths in the visitor's unit and its numbers as written here."""

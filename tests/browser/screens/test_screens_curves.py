@@ -143,7 +143,7 @@ def test_how_low_it_can_go_is_told_and_made_the_target(screen: Page, served: Ser
         for name in ("Light play", "Medium play", "Heavy play")
     ]
     assert actions == sorted(actions)
-    expect(light).to_contain_text("Held up by the usual height, not by a note: string 1, 2, 3, 4, 5, 6.")
+    expect(light).to_contain_text("Held up by the usual height, not by a note: strings 1 to 6.")
     expect(light).not_to_contain_text("Any lower, it is heard here first")
     expect(screen.get_by_role("region", name="Heavy play")).to_contain_text(
         "Any lower, it is heard here first"

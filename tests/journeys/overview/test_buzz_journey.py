@@ -176,9 +176,7 @@ def test_lowest_says_how_low_and_what_holds_it(tmp_path: Path, capsys: pytest.Ca
 
 def test_lowest_says_where_the_nut_is_too_low(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     ask(lowest_verb, tmp_path, "--strength", "heavy", nut_mm=0.0)
-    assert (
-        "The nut is too low at string 1, 2, 3, 4, 5, 6: a slot cannot be filed up." in capsys.readouterr().out
-    )
+    assert "The nut is too low at strings 1 to 6: a slot cannot be filed up." in capsys.readouterr().out
 
 
 def test_lowest_tells_what_levelling_buys(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -240,7 +240,7 @@ def test_what_would_have_to_rise_is_told(
     said, found, left = at_command_line(data, tmp_path, capsys)
     assert left == 1
     assert found["to_set"]["saddle_too_low"] == [1, 2, 3, 4, 5, 6]
-    assert "The saddle is too low at string 1, 2, 3, 4, 5, 6" in said
-    assert "The saddle is too low at string 1, 2, 3, 4, 5, 6" in page_of(data, bench)
+    assert "The saddle is too low at strings 1 to 6" in said
+    assert "The saddle is too low at strings 1 to 6" in page_of(data, bench)
     screws = high("electric-guitar", low_mm=0.8, high_mm=0.6)
     assert at_command_line(screws, tmp_path, capsys)[1]["to_set"]["saddle_too_low"] == []

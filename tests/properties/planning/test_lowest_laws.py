@@ -7,8 +7,8 @@ import pytest
 
 from breakangle.model.errors import CorrectInputError
 from breakangle.planning.buzz.contact_notes import board_notes
-from breakangle.planning.buzz.figures import relief_of
-from breakangle.planning.buzz.lowest import levelled, lowest, trade
+from breakangle.planning.buzz.figures import relief_of, relief_reach
+from breakangle.planning.buzz.lowest import levelled, lowest
 from breakangle.planning.buzz.no_buzz import conflicts, floors
 from breakangle.planning.buzz.set_up import present
 from breakangle.planning.estimate.estimate import Estimate, estimate
@@ -62,12 +62,13 @@ def test_no_saddle_can_come_down_further(now: Estimate, hand: Playing) -> None:
 
 def test_no_other_relief_is_lower(now: Estimate, hand: Playing) -> None:
     best = lowest(now.picture, hand, "medium", MARGIN_MM)
-    curve = trade(now.picture, hand, "medium", [0.0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4], MARGIN_MM)
+    reliefs = [0.0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4]
+    curve = [lowest(now.picture, hand, "medium", MARGIN_MM, one) for one in reliefs]
     actions = [one.action_mm.mean() for one in curve]
     assert min(actions) >= best.action_mm.mean() - 1e-3
     assert actions[0] > best.action_mm.mean() + 0.05
     assert np.all(np.diff(actions, 2) > -0.02), "a linear programme's value is convex in what is held"
-    assert [one.relief_mm for one in curve] == pytest.approx([0.0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4], abs=1e-9)
+    assert [one.relief_mm for one in curve] == pytest.approx(reliefs, abs=1e-9)
 
 
 def test_harder_play_and_more_to_spare_cost_action(now: Estimate, hand: Playing) -> None:
@@ -109,6 +110,19 @@ def test_relief_is_told_without_single_crowns() -> None:
     proud = relief_of(board_notes(estimate(service(relief_mm=0.3, crowns={9: 0.1})).picture))[0]
     assert plain == pytest.approx(0.3, abs=0.02)
     assert proud == pytest.approx(plain, abs=0.01)
+
+
+def test_a_rod_is_not_said_to_give_what_it_cannot(now: Estimate) -> None:
+    """A neck bent back further than its rod lets it come: the most that it gives, below nothing, is the least too."""
+    picture = now.picture
+    mean = picture.mean.copy()
+    mean[picture.layout["neck"][0]] -= 3.0
+    back = board_notes(picture_of(picture.board, mean))
+    relief, row = relief_of(back)
+    turn = row[picture.layout["neck"]] @ mean[picture.layout["rod"]]
+    low, high = relief_reach(back)
+    assert low == high == pytest.approx(relief + 1.5 * abs(turn))
+    assert high < 0.0
 
 
 def test_conflicts_say_what_action_frees_a_string(hand: Playing) -> None:

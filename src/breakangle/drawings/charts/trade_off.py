@@ -72,7 +72,9 @@ def trade_off_chart(
     points: list[dict[str, Any]] = []
     for ink, curve in zip(CURVES, curves, strict=False):
         places = [_at(across, up, one, per) for one in curve.points]
-        if places:
+        if len(places) == 1:  # a rod that turns neither way: a line would show nothing
+            sheet.circle(places[0], 0.35 * text, ink)
+        elif places:
             sheet.path(polyline(places), ink)
         points += [
             point(at, _said(curve.words, one, look)) for at, one in zip(places, curve.points, strict=True)

@@ -84,7 +84,7 @@ def relief_of(board: BoardNotes) -> tuple[float, Array]:
 def relief_reach(board: BoardNotes) -> tuple[float, float]:
     """Return the least and the most relief that this rod can give, mm, as a plan may turn it; as it is without a rod.
 
-    Never below a straight neck, nor above what is looked for, unless it stands there and cannot leave.
+    Never below a straight neck, nor above what is looked for, unless it cannot come out of there.
     """
     relief, row = relief_of(board)
     ends = [
@@ -94,5 +94,5 @@ def relief_reach(board: BoardNotes) -> tuple[float, float]:
     ]
     if not ends:
         return relief, relief
-    low = max(0.0, min(ends))
+    low = min(max(0.0, min(ends)), max(ends))
     return low, max(low, min(MOST_RELIEF_MM, max(ends)))

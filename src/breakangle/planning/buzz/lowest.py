@@ -33,6 +33,9 @@ NUT_WEIGHT, RELIEF_WEIGHT = 0.05, 0.01
 FURTHEST_MM = 8.0  # chosen: bound of what is looked for
 BINDING_MM = 1e-6  # chosen: rounding
 LEVELLED_FROM_MM = 0.01  # chosen: rounding
+# The curve of action against relief: its steps, and how far it goes; from a rod near its stop on so much further.
+TRADE_STEP_MM, TRADE_TO_MM, TRADE_SPAN_MM = 0.05, 0.5, 0.2  # chosen
+SAME_RELIEF_MM = 0.005  # chosen: steps nearer to an end of the curve are left out
 
 
 def saddle_levers(picture: Picture) -> Sequence[Lever]:
@@ -106,6 +109,9 @@ class Programme:
         saddles = saddle_levers(self.board.picture)
         lows = offer.saddle_down_mm or tuple(one.low for one in saddles)
         down[count - len(saddles) : count] = lows
+        # No nut is cut for what is offered: on a string with its own nut the action would come down by it.
+        nuts = adjustment_kinds()["nut-slot"].levers(self.board.picture)
+        down[count - len(saddles) - len(nuts) : count - len(saddles)] = 0.0
         return self._told(self._solved(cost, rows, room, down), offer, lows)
 
     def _ties(self, offer: Offer) -> tuple[Array, Array, Array]:
@@ -228,18 +234,16 @@ def lowest(
     return programme(picture, playing, strength, margin_mm).lowest(relief_mm)
 
 
-def trade(
-    picture: Picture, playing: Playing, strength: str, relief_mm: Sequence[float], margin_mm: float = 0.02
-) -> tuple[Lowest, ...]:
-    """The lowest set-up at each relief that the rod can give: the curve of action against relief."""
-    asked = programme(picture, playing, strength, margin_mm)
-    return tuple(asked.lowest(one) for one in within_reach(asked.relief_reach, relief_mm))
+def trade_reliefs(reach: tuple[float, float]) -> tuple[float, ...]:
+    """Return the reliefs at which action against relief is told, mm: even steps, between the ends of what a rod gives.
 
-
-def within_reach(reach: tuple[float, float], relief_mm: Sequence[float]) -> tuple[float, ...]:
-    """Return the reliefs, of some, that a rod can give."""
+    One alone where the rod gives no other.
+    """
     low, high = reach
-    return tuple(one for one in relief_mm if low - BINDING_MM <= one <= high + BINDING_MM)
+    top = min(high, max(TRADE_TO_MM, low + TRADE_SPAN_MM))
+    steps = np.arange(0.0, top, TRADE_STEP_MM)
+    inside = steps[(steps > low + SAME_RELIEF_MM) & (steps < top - SAME_RELIEF_MM)]
+    return tuple(sorted({low, *(float(one) for one in inside), top}))
 
 
 def levelled(picture: Picture) -> tuple[Picture, tuple[int, ...]]:

@@ -65,7 +65,7 @@ def trade_chart(reports: Sequence[LowestReport], *, look: Look = SCREEN) -> Draw
             tr("nothing to trade action against"), possible, tr("ask for the lowest set-up alone")
         )
     several, first = len(known) > 1, known[0]
-    count = len(first.now.action_mm)
+    count = first.lowest_string
     if several:
         curves = [_curve(tr("{strength} play", strength=tr(one.strength)), one, slice(None)) for one in known]
         what, standing, where = tr("all strings"), slice(None), tr("as it stands now")

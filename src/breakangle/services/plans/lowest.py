@@ -16,7 +16,8 @@ from breakangle.reference.messages import words
 from breakangle.reference.strength import STRENGTHS
 from breakangle.services.plans.charts import trade_chart
 from breakangle.services.plans.solved_visits import Solved, solved_visit
-from breakangle.services.service_files.lowest import LowestReport, lower_later, lowest_setup
+from breakangle.services.service_files.bowed import lower_later
+from breakangle.services.service_files.lowest import LowestReport, lowest_setup
 from breakangle.services.service_files.service import some_instrument_fits
 from breakangle.storage.records.store import Shop
 
@@ -42,11 +43,11 @@ class LowestAt:
     """How low it is to be set at one strength: per string, and as a straight progression that can be made the target.
 
     `action_mm`: string 1 first, as `action_now_mm`. `gain_mm`: how much lower than now on average; negative: it is
-    lower than is free of buzz, or than anybody sets this kind. `usual_mm`: the lowest usual action of the lowest and
-    the highest string, where nothing is heard below it: no string is set lower. `at_usual`: the strings that this holds
-    up, and no note; `at_end` those whose saddle goes no lower. `nut_short_mm`: how much the nut is too low for it;
-    `saddle_too_low`: strings whose saddle does not rise so far. `trouble`: why nothing is free of buzz; then there are
-    no figures.
+    lower than is free of buzz, or than anybody sets this kind. `usual_mm`: the lowest usual action of the lowest
+    string that begins at the nut and of string 1, where nothing is heard below it: no string is set lower. `at_usual`:
+    the strings that this holds up, and no note; `at_end` those whose saddle goes no lower. `nut_too_low`: the strings
+    whose slots are too deep for it, by `nut_short_mm` at most; `saddle_too_low`: those whose saddle does not rise so
+    far. `trouble`: why nothing is free of buzz; then there are no figures.
     """
 
     strength: str
@@ -61,6 +62,7 @@ class LowestAt:
     at_usual: tuple[int, ...] = ()
     at_end: tuple[int, ...] = ()
     saddle_too_low: tuple[int, ...] = ()
+    nut_too_low: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,8 @@ class _Reckoned:
     solved: Solved
     at: tuple[LowestAt, ...]
     reports: tuple[LowestReport, ...]
+    bends: tuple[LowestReport, ...]
+    """Those of a neck whose rod changes its relief."""
 
 
 _KEPT: OrderedDict[str, _Reckoned] = OrderedDict()
@@ -105,14 +109,13 @@ def how_low(shop: Shop, visit_id: str, look: Look = SCREEN) -> HowLow:
     """
     solved = solved_visit(shop, visit_id)
     found = _reckoned(visit_id, solved)
-    bends = [one for one in found.reports if one.trade_to_set]
     reach = found.reports[0].relief_reach if found.reports else None
     return HowLow(
         now=as_it_is(solved.estimate),
         action_now_mm=_plain(present(solved.estimate.picture).action_mm),
         at=found.at,
         high_frets=found.reports[0].levelled_frets if found.reports else (),
-        chart=trade_chart(bends, look=look) if bends else None,
+        chart=trade_chart(found.bends, look=look) if found.bends else None,
         strength=solved.targets.strength,
         crowns_read=any(one.quantity == "crown" for one in solved.service.readings),
         verdict=words(verdict_message(solved.judgement)),
@@ -133,19 +136,20 @@ def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:
         kept = _KEPT.get(visit_id)
         if kept is not None and kept.solved is solved:
             return kept
-    at, reports = [], []
+    at, reports, bends = [], [], []
     with some_instrument_fits():
         for strength in STRENGTHS:
             try:
                 report = lowest_setup(
                     solved.service, strength, now=solved.estimate, judgement=solved.judgement
                 )
+                bends += [report] if report.trade_to_set else []
             except CorrectInputError as cause:
                 at.append(LowestAt(strength, trouble=str(cause)))
                 continue
             reports.append(report)
             at.append(_told(solved, report))
-    made = _Reckoned(solved, tuple(at), tuple(reports))
+    made = _Reckoned(solved, tuple(at), tuple(reports), tuple(bends))
     with _LOCK:
         _KEPT[visit_id] = made
         _KEPT.move_to_end(visit_id)
@@ -163,12 +167,13 @@ def _told(solved: Solved, report: LowestReport) -> LowestAt:
         nut_short_mm=float(np.max(report.nut_short_mm)),
         holding=_holding(report.to_set.limits, report.levelled_frets),
         levelling_gain_mm=report.levelling_gain_mm if report.levelling_gain_mm >= WORTH_MM else 0.0,
-        usual_mm=(float(report.least_usual_mm[-1]), float(report.least_usual_mm[0]))
+        usual_mm=(float(report.least_usual_mm[report.lowest_string - 1]), float(report.least_usual_mm[0]))
         if report.below_usual
         else None,
         at_usual=report.to_set.at_usual,
         at_end=report.to_set.at_end,
         saddle_too_low=report.saddle_too_low,
+        nut_too_low=report.nut_too_low,
     )
 
 

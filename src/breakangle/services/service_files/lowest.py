@@ -1,6 +1,7 @@
 """How low an instrument can go, and how low it is to be set: what every door calls, so that all say one figure."""
 
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakangle.model.service import Service
-from breakangle.model.words.message import Message
 from breakangle.model.words.speech import tr
 from breakangle.planning.buzz.buzz_map import NOT_MODELLED
 from breakangle.planning.buzz.lowest import (
@@ -17,24 +17,20 @@ from breakangle.planning.buzz.lowest import (
     levelled,
     programme,
     saddle_levers,
-    within_reach,
+    trade_reliefs,
 )
 from breakangle.planning.buzz.set_up import Lowest, Offer, present
-from breakangle.planning.buzz.try_out import as_it_is
 from breakangle.planning.buzz.usual_action import least_usual_mm
 from breakangle.planning.estimate.estimate import Estimate, estimate
-from breakangle.planning.estimate.house_targets import targets_of
-from breakangle.planning.kinds.targets.gap import GapTarget, trade_name
-from breakangle.planning.solve.lever_limits import FAR_OUT, with_travel_left
+from breakangle.planning.solve.lever_limits import with_travel_left
 from breakangle.planning.verdict.crowns import with_crowns_as_read
 from breakangle.planning.verdict.judgement import Judgement
-from breakangle.planning.verdict.said import in_the_way
 from breakangle.reference.messages import words
 from breakangle.reference.strength import Playing
+from breakangle.services.service_files.bowed import bowed, lower_later, reads_more_mm, relief_wanted
 from breakangle.services.service_files.buzz import judged, playing_of
 
 # Where nothing else is said below: common practice, no source.
-TRADE_RELIEF_MM = tuple(float(one) for one in np.arange(0.0, 0.51, 0.05))
 WORTH_LEVELLING_MM, HAND_MM = 0.03, 0.005
 RAISED_MM = 0.02  # so much too low, and a nut or a saddle is said to be
 Array = NDArray[np.float64]
@@ -48,6 +44,7 @@ class LowestReport:
     `trade_to_set` what is offered: no string lower than `least_usual_mm` (S,), the lowest that anybody sets this kind
     to (nothing where the shop's ear decides). `relief_reach` is what this rod can give, None without one; `judgement`
     the plan's of the same readings: what stands in the way of going lower. `saddle_up_mm` (S,): how far a saddle rises.
+    `trade` and `trade_to_set` are worked out when they are first asked for.
     """
 
     service: Service
@@ -57,15 +54,53 @@ class LowestReport:
     now: Lowest
     lowest: Lowest
     to_set: Lowest
-    least_usual_mm: Array
+    offer: Offer
     levelled_frets: tuple[int, ...]
     levelled: Lowest | None
     levelled_to_set: Lowest | None
-    trade: tuple[Lowest, ...]
-    trade_to_set: tuple[Lowest, ...]
     relief_reach: tuple[float, float] | None
     saddle_up_mm: Array
     judgement: Judgement
+    playing: Playing
+
+    @cached_property
+    def trade(self) -> tuple[Lowest, ...]:
+        """Return where nothing is heard at each relief that this rod gives, however low; none without a rod.
+
+        Raises:
+            CorrectInputError: nothing is free of buzz at one of them.
+        """
+        asked = self._programme()
+        return tuple(asked.lowest(one) for one in self._reliefs)
+
+    @cached_property
+    def trade_to_set(self) -> tuple[Lowest, ...]:
+        """Return what is offered at each relief that this rod gives; none without a rod.
+
+        Raises:
+            CorrectInputError: nothing is free of buzz at one of them.
+        """
+        asked = self._programme()
+        return tuple(asked.offered(self.offer, one) for one in self._reliefs)
+
+    @property
+    def _reliefs(self) -> tuple[float, ...]:
+        return () if self.relief_reach is None else trade_reliefs(self.relief_reach)
+
+    def _programme(self) -> Programme:
+        """Return the programme, made again: its rows are large, and reports are kept."""
+        return programme(self.now.picture, self.playing, self.strength, self.margin_mm)
+
+    @property
+    def least_usual_mm(self) -> Array:
+        """Return the lowest action that anybody sets this kind to, mm (S,); 0 where the shop's ear decides."""
+        return self.offer.least_mm
+
+    @property
+    def lowest_string(self) -> int:
+        """Return the string at the bass edge that begins at the nut: no short one beside it, which sounds high."""
+        strings = self.service.instrument_now().in_order()
+        return next((one.string for one in reversed(strings) if one.nut_at_fret == 0), len(strings))
 
     @property
     def in_the_way(self) -> tuple[str, ...]:
@@ -104,7 +139,7 @@ class LowestReport:
     @property
     def bowed_past_rod(self) -> bool:
         """Return whether the neck stays bowed too far for a saddle to be cut: then it is said to be in the way."""
-        return _bowed(self.judgement, self.relief_reach) is not None
+        return bowed(self.judgement, self.relief_reach) is not None
 
     @property
     def nut_short_mm(self) -> Array:
@@ -183,7 +218,6 @@ def lowest_setup(
     after = programme(level, how, strength, margin_mm) if frets else None
     bends = service.instrument_now().rod.kind != "none"
     offer, saddle_up_mm = _offer(service, now, asked, how)
-    reliefs = within_reach(asked.relief_reach, TRADE_RELIEF_MM) if bends else ()
     return LowestReport(
         service=service,
         strength=strength,
@@ -192,37 +226,15 @@ def lowest_setup(
         now=present(picture),
         lowest=asked.lowest(),
         to_set=asked.offered(offer),
-        least_usual_mm=offer.least_mm,
+        offer=offer,
         levelled_frets=frets,
         levelled=after.lowest() if after else None,
         levelled_to_set=after.offered(offer) if after else None,
-        trade=tuple(asked.lowest(one) for one in reliefs),
-        trade_to_set=tuple(asked.offered(offer, one) for one in reliefs),
         relief_reach=asked.relief_reach if bends else None,
         saddle_up_mm=saddle_up_mm,
         judgement=judged(service, now, how) if judgement is None else judgement,
+        playing=how,
     )
-
-
-def lower_later(found: Judgement, reach: tuple[float, float] | None) -> tuple[Message, ...]:
-    """Return what stands in the way of a lower set-up: what was found, and a neck bowed past what its rod reaches.
-
-    By the same limit at which a plan cuts no saddle.
-    """
-    bowed = _bowed(found, reach)
-    return in_the_way(found) if bowed is None else (*in_the_way(found), bowed)
-
-
-def _bowed(found: Judgement, reach: tuple[float, float] | None) -> Message | None:
-    wanted = _relief_wanted(found.service, found.now)
-    cut = found.now.board.instrument.bridge.kind == "one-piece"
-    if not cut or reach is None or wanted is None:
-        return None
-    least_mm = reach[0] + _reads_more_mm(found.now)
-    if least_mm <= wanted[0] + FAR_OUT * wanted[1]:
-        return None
-    values = {"least_mm": least_mm, "wanted_mm": wanted[0]}
-    return Message(key="verdict.bowed_past_rod", values=values, severity="care")
 
 
 def _offer(service: Service, now: Estimate, asked: Programme, how: Playing) -> tuple[Offer, Array]:
@@ -239,27 +251,9 @@ def _offer(service: Service, now: Estimate, asked: Programme, how: Playing) -> t
     return offer, up[picture.layout["saddle_height"]]
 
 
-def _relief_wanted(service: Service, now: Estimate) -> tuple[float, float] | None:
-    """Return the relief that is wanted and its tolerance, mm; None where none is."""
-    wanted = [
-        one
-        for one in targets_of(service, now.board).wanted
-        if isinstance(one, GapTarget) and trade_name(one) == "relief"
-    ]
-    if not wanted:
-        return None
-    return float(np.mean([one.mm for one in wanted])), min(one.tolerance_mm for one in wanted)
-
-
-def _reads_more_mm(now: Estimate) -> float:
-    """Return how much more a relief reads, at the fret where the trade reads it, than the sag of the neck alone."""
-    reads = as_it_is(now).relief_mm
-    return 0.0 if reads is None else reads - present(now.picture).relief_mm
-
-
 def _relief_to_have(service: Service, now: Estimate) -> float | None:
     """Return the sag to have where the action gains nothing from another: as wanted; None where it is right."""
-    wanted, sag, more = _relief_wanted(service, now), present(now.picture).relief_mm, _reads_more_mm(now)
+    wanted, sag, more = relief_wanted(service, now), present(now.picture).relief_mm, reads_more_mm(now)
     if wanted is None or abs(sag + more - wanted[0]) <= wanted[1]:
         return None
     return wanted[0] - more
@@ -274,12 +268,12 @@ def _notes(one: Lowest) -> list[dict[str, int]]:
 
 
 def _rounded(values: "Array | tuple[float, ...]") -> list[float]:
-    return [round(float(mm), 3) for mm in values]
+    return [round(float(mm), 3) + 0.0 for mm in values]
 
 
 def _figures(one: Lowest) -> dict[str, Any]:
     return {
-        "relief_mm": round(one.relief_mm, 3),
+        "relief_mm": round(one.relief_mm, 3) + 0.0,  # what rounds to nothing has no sign
         "action_mm": _rounded(one.action_mm),
         "nut_clearance_mm": _rounded(one.nut_mm),
     }

@@ -25,8 +25,8 @@ def add(verbs: Any) -> None:
         "lowest",
         help=tr("how low this neck can go without buzz, and what holds it up"),
         description=tr(
-            "The lowest action at which no touch of a crown is heard, no lower than anybody sets it, and the relief "
-            "that goes with it."
+            "The lowest action at which no touch of a crown is heard, no lower than anybody sets it (unless the shop "
+            "set its strengths by ear), and the relief that goes with it."
         ),
         epilog=tr(
             "exit codes: 0 the action can come down, 1 it cannot, or not yet, 2 what was given cannot be right"
@@ -162,15 +162,15 @@ def _below_usual(report: "LowestReport", figure: "Callable[[float], str]") -> li
     """Return that nobody sets strings so low, where that is so."""
     if not report.below_usual:
         return []
-    usual = report.least_usual_mm
+    usual, lowest = report.least_usual_mm, report.lowest_string
     return [
         tr(
             "Set no lower than {figure} at string {usual_count} and {figure_2} at string 1, the "
             "house's figures for a light hand: below them this tells that buzz is not what holds "
             "the strings up, and offers no height. How much of a stroke goes toward the board is "
             "calibrated: no measurement of it was found in print.",
-            figure=figure(usual[-1]),
-            usual_count=len(usual),
+            figure=figure(usual[lowest - 1]),
+            usual_count=lowest,
             figure_2=figure(usual[0]),
         )
     ]
@@ -197,21 +197,21 @@ def held_up_by(report: "LowestReport", string: int) -> str:
 
 def _out_of_reach(report: "LowestReport") -> list[str]:
     """Return what rod, nut and saddles cannot do."""
-    from breakangle.model.words.said import figured
+    from breakangle.model.words.said import figured, strings_in_words
 
     out = []
     if report.rod_at_end and report.relief_reach is not None and not report.bowed_past_rod:
         least = figured(report.relief_reach[0], 2)
         out.append(tr("The rod brings relief no lower than {least} mm.", least=least))
     if report.nut_too_low:
-        raised = ", ".join(map(str, report.nut_too_low))
-        out.append(tr("The nut is too low at string {raised}: a slot cannot be filed up.", raised=raised))
+        strings = strings_in_words(report.nut_too_low)
+        out.append(tr("The nut is too low at {strings}: a slot cannot be filed up.", strings=strings))
     if report.saddle_too_low:
-        raised = ", ".join(map(str, report.saddle_too_low))
+        strings = strings_in_words(report.saddle_too_low)
         out.append(
             tr(
-                "The saddle is too low at string {raised}: it cannot rise so far. A taller one first.",
-                raised=raised,
+                "The saddle is too low at {strings}: it cannot rise so far. A taller one first.",
+                strings=strings,
             )
         )
     return out
