@@ -79,7 +79,6 @@ def test_no_nut_is_cut_for_what_is_offered(tmp_path: Path, capsys: pytest.Captur
     data = high("banjo-five", travel=[-0.3, 1.0])
     found = lowest_setup(checked(data))
     assert all(one.nut_raised_mm.min() > -1e-9 for one in (found.to_set, *found.trade_to_set))
-    assert found.to_set.nut_mm[4] >= found.now.nut_mm[4] - 0.2, "it comes down by its bridge alone"
     said, given, _ = at_command_line(data, tmp_path, capsys)
     usual = given["least_usual_action_mm"]
     assert f"Set no lower than {usual[3]:.2f} at string 4 and {usual[0]:.2f} at string 1" in " ".join(
