@@ -143,7 +143,8 @@ def _reckoned(visit_id: str, solved: Solved) -> _Reckoned:
                 report = lowest_setup(
                     solved.service, strength, now=solved.estimate, judgement=solved.judgement
                 )
-                bends += [report] if report.trade_to_set else []
+                if report.trade_to_set:
+                    bends.append(report)
             except CorrectInputError as cause:
                 at.append(LowestAt(strength, trouble=str(cause)))
                 continue
