@@ -196,7 +196,7 @@ def _lower(said: Said) -> Iterator[str]:
         return
     gain = float((said.lowest_setup.now.action_mm - said.lowest_setup.lowest.action_mm).mean())
     stands = proud_frets(said.service) or any(sort == "gap" for sort, _ in unread(said.service))
-    if gain > 0.0 and stands and "Not lower before this is answered" not in said.lowest:
+    if gain > 0.0 and stands and "Not lower before this is seen to" not in said.lowest:
         yield f"a set-up {gain:.2f} mm lower is offered, and what stands in the way is not said"
 
 
