@@ -14,6 +14,7 @@ from house.source_rules import PACKAGE, Source, functions, source
 SHARED = (
     "services/intake/corrected_instrument.py",
     "services/intake/typed_instrument.py",
+    "services/intake/typed_string.py",
     "services/records/edit.py",
     "services/records/lists.py",
     "services/service_files/kinds/boxes.py",

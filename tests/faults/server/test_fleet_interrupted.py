@@ -29,6 +29,11 @@ def services_in(folder: Path, count: int) -> Path:
     return folder
 
 
+def hearing() -> None:
+    """Let a process hear Ctrl+C, as one at a terminal does: what is begun in the background takes on that it does not."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @contextmanager
 def running(*words: str) -> Iterator[Run]:
     """Give a run of the job `buzz` in a process group of its own, as a terminal's is."""
@@ -39,6 +44,7 @@ def running(*words: str) -> Iterator[Run]:
         stderr=subprocess.STDOUT,
         text=True,
         start_new_session=True,
+        preexec_fn=hearing,
     )
     try:
         yield run

@@ -67,15 +67,13 @@ def trade_off_chart(
     across = scale_over([one.relief_mm / per for one in every], left, right, 8, 0.2 / per)
     draw_rows(sheet, up, left, right, most)
     draw_columns(sheet, across, top, bottom)
-    named = tr("relief, {unit}", unit=unit)
-    sheet.text((right, bottom + 2.9 * text), named, "quiet", "end", AXIS_RATIO * text)
+    sheet.text(
+        (right, bottom + 2.9 * text), tr("relief, {unit}", unit=unit), "quiet", "end", AXIS_RATIO * text
+    )
     points: list[dict[str, Any]] = []
     for ink, curve in zip(CURVES, curves, strict=False):
         places = [_at(across, up, one, per) for one in curve.points]
-        if len(places) == 1:  # a rod that turns neither way: a line would show nothing
-            sheet.circle(places[0], 0.35 * text, ink)
-        elif places:
-            sheet.path(polyline(places), ink)
+        _draw_curve(sheet, places, ink)
         points += [
             point(at, _said(curve.words, one, look)) for at, one in zip(places, curve.points, strict=True)
         ]
@@ -87,6 +85,13 @@ def trade_off_chart(
     key += [*([("cross", now_words)] if now is not None else []), *([("", note)] if note else [])]
     y = draw_key(sheet, key, bottom + 3.5 * text)
     return sheet.close(y, title, _description(curves, now, note, look), _table(curves, now, look), points)
+
+
+def _draw_curve(sheet: Sheet, places: Sequence[Point], ink: str) -> None:
+    if len(places) == 1:  # a rod that turns neither way: a line would show nothing
+        sheet.circle(places[0], 0.35 * sheet.look.text, ink)
+    elif places:
+        sheet.path(polyline(places), ink)
 
 
 def _at(across: Scale, up: Scale, one: TradePoint, per: float) -> Point:
