@@ -30,7 +30,7 @@ def services_in(folder: Path, count: int) -> Path:
 
 
 def hearing() -> None:
-    """Let a process hear Ctrl+C, as one at a terminal does: what is begun in the background takes on that it does not."""
+    """Let a process hear Ctrl+C, as one at a terminal does, though the tests were begun in the background."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 

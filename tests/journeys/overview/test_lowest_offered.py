@@ -141,9 +141,8 @@ def test_what_is_said_to_hold_a_string_up_does(
             assert present(lower).action_mm[string - 1] < report.least_usual_mm[string - 1] - 0.001
         else:
             assert (kind, reason) == ("mandolin", "the other strings")
-    assert ("the house's figures for a light hand" in " ".join(said.split())) == (
-        "the usual height" in reasons.values()
-    )
+    told = " ".join(said.split())
+    assert ("the house's figures for a light hand" in told) == ("the usual height" in reasons.values())
     assert found["to_set"]["held_up_by_usual_action"] == [
         one for one, reason in reasons.items() if reason == "the usual height"
     ]

@@ -81,10 +81,14 @@ def trade_off_chart(
         at = _at(across, up, now, per)
         draw_sign(sheet, "cross", at, 0.9 * text)
         points.append(point(at, _said(tr("now"), now, look)))
-    key = [(ink, curve.words) for ink, curve in zip(CURVES, curves, strict=False)]
-    key += [*([("cross", now_words)] if now is not None else []), *([("", note)] if note else [])]
-    y = draw_key(sheet, key, bottom + 3.5 * text)
+    y = draw_key(sheet, _key(curves, now_words if now is not None else "", note), bottom + 3.5 * text)
     return sheet.close(y, title, _description(curves, now, note, look), _table(curves, now, look), points)
+
+
+def _key(curves: Sequence[TradeCurve], now_words: str, note: str) -> list[tuple[str, str]]:
+    """Return the key's signs with their words; `now_words` and `note` empty: none."""
+    named = [(ink, curve.words) for ink, curve in zip(CURVES, curves, strict=False)]
+    return [*named, *(one for one in (("cross", now_words), ("", note)) if one[1])]
 
 
 def _draw_curve(sheet: Sheet, places: Sequence[Point], ink: str) -> None:
