@@ -11,7 +11,6 @@ from breakangle.planning.estimate.target_state import Place, Sight, place_read
 from breakangle.planning.explain.next_reading import read_enough
 from breakangle.planning.explain.questions import places_asked
 from breakangle.planning.kinds.reading_names import begun_with
-from breakangle.planning.trips.told import NEAR_EDGE
 from breakangle.planning.verdict.judgement import Judgement
 from breakangle.reference.minutes import minutes_of
 
@@ -34,11 +33,9 @@ def asked_or_beyond(
 def while_asked(verdict: Verdict, steps: Sequence[Step], asked: Sequence[Question]) -> Verdict:
     """Return the verdict that may be said while readings are `asked` for: nothing is beyond a set-up before they came.
 
-    Where there are steps to make, what they do not reach stays told beside them. A second reading of what stands inside
-    its tolerance, near the edge, changes nothing of what is beyond.
+    Where there are steps to make, what they do not reach stays told beside them.
     """
-    waits = any(one.message.key != NEAR_EDGE for one in asked)
-    return "read-first" if verdict == "beyond-setup" and waits and not steps else verdict
+    return "read-first" if verdict == "beyond-setup" and asked and not steps else verdict
 
 
 def _with_the_last(

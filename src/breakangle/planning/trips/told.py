@@ -150,11 +150,8 @@ def asked_in_order(plan: Plan) -> tuple[Asked, ...]:
 
 
 def only_surer(plan: Plan) -> bool:
-    """Return whether nothing waits for what is asked: what is right and near an edge would only be surer.
-
-    All is left as it is then, or what is not right is beyond a set-up, whatever these would read.
-    """
-    if plan.verdict not in ("leave", "beyond-setup") or plan.steps or not plan.questions:
+    """Return whether nothing waits for what is asked: all is right, and what is read again only makes it surer."""
+    if plan.verdict != "leave" or not plan.questions:
         return False
     return all(one.message.key == NEAR_EDGE and one.decides == (VERDICT,) for one in plan.questions)
 

@@ -184,20 +184,3 @@ def test_what_the_others_contradict_is_answered_first(bench: TestClient):
     assert "Answer first" in text
     assert "To be surer" not in text
     assert 'name="reason:readings"' in bench.get("/visits/1/hand-back").text
-
-
-def test_what_is_beyond_a_set_up_waits_for_no_second_reading_elsewhere():
-    """A neck that its rod cannot straighten stays so, however a slot near its edge reads once more."""
-    data = json.loads(right_but_for(NEAR | {"mm": 1.25}))
-    data["instrument"]["rod"]["turns_left"] = 0.0
-    for one in data["readings"]:
-        if one["quantity"] == "gap" and len(one["held"]) == 2:
-            one["mm"] = 0.75
-    service = service_from(json.dumps(data).encode(), "fen.json")
-    made = plan_service(service)
-    assert (made.verdict, made.steps) == ("beyond-setup", ())
-    assert {one.message.key for one in made.questions} <= {"ask.near_edge"}
-    out = io.StringIO()
-    print_plan(Console(file=out, width=400), service, made, Units("mm"))
-    assert "Read first" not in out.getvalue()
-    assert "Answer first" not in out.getvalue()
