@@ -1,60 +1,19 @@
 """What `lowest` keeps to: a bowed neck that no rod mends, nuts that stay, and a curve from end to end of the rod."""
 
-import html
 import json
 import re
 from pathlib import Path
-from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from breakangle.cli.main import main
 from breakangle.drawings.charts.trade_off import TradeCurve, TradePoint, trade_off_chart
-from breakangle.model.service import Service
-from breakangle.model.service_file import parse_service
 from breakangle.planning.buzz.lowest import trade_reliefs
-from breakangle.planning.kinds.registry import file_kinds
-from breakangle.reference.families import family
 from breakangle.services.service_files.lowest import lowest_setup
-from contact_setups import service_data
+from lowest_asked import at_command_line, checked, high, page_of
 
 pytest_plugins = ["web_fixtures.at_hand"]
-
-
-def high(
-    kind: str, rod: float | None = None, travel: list[float] | None = None, **wanted: Any
-) -> dict[str, Any]:
-    """A service of a family set far above what anybody sets it to, so that it can come down."""
-    usual = family(kind).target("light")
-    heights = {"low_mm": usual.action_low_mm + 0.6, "high_mm": usual.action_high_mm + 0.6}
-    data = service_data(**({"kind": kind} | heights | wanted))
-    if rod is not None:
-        data["instrument"]["rod"]["turns_left"] = rod
-    if travel is not None:
-        data["instrument"]["bridge"]["height_travel_mm"] = travel
-    return data
-
-
-def checked(data: dict[str, Any]) -> Service:
-    return parse_service(json.dumps(data), file_kinds())
-
-
-def at_command_line(
-    data: dict[str, Any], folder: Path, capsys: pytest.CaptureFixture[str], *options: str
-) -> tuple[str, dict[str, Any], int]:
-    """What the command prints, what it prints as JSON, and how it leaves."""
-    file = folder / "service.json"
-    file.write_text(json.dumps(data), encoding="utf-8")
-    left = main(["lowest", str(file), *options])
-    said = capsys.readouterr().out
-    main(["lowest", str(file), "--json", *options])
-    return said, json.loads(capsys.readouterr().out), left
-
-
-def page_of(data: dict[str, Any], bench: TestClient) -> str:
-    sent = bench.post("/visits/new/import", files={"file": ("a.json", json.dumps(data).encode())})
-    return html.unescape(bench.get(f"{sent.url.path}/lowest?whole=yes").text)
 
 
 def test_a_bowed_neck_without_a_rod_is_no_way_down_where_the_plan_cuts_nothing(

@@ -3,27 +3,21 @@
 The heights that are offered are held to the exact motion and to the family's own table, not to the programme.
 """
 
-import html
-import json
 import re
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from breakangle.cli.main import main
 from breakangle.library.touching import lowest as library_lowest
-from breakangle.model.service import Service
-from breakangle.model.service_file import parse_service
 from breakangle.planning.buzz.set_up import present
-from breakangle.planning.kinds.registry import file_kinds
 from breakangle.planning.state.picture import picture_of
 from breakangle.reference.families import family
 from breakangle.reference.strength import playing
 from breakangle.services.service_files.lowest import LowestReport, lowest_setup
-from contact_setups import left_mm, service_data
+from contact_setups import left_mm
+from lowest_asked import at_command_line, checked, high, page_of
 
 pytest_plugins = ["web_fixtures.at_hand"]
 # A screw for every string, a saddle of one piece, two posts, a string with its own nut, no rod.
@@ -32,41 +26,6 @@ KINDS = (
 )  # fmt: skip
 MARGIN_MM, HALF_SHOWN_MM = 0.02, 0.00501
 ROW = re.compile(r"^ ?(\d+) \S+ +([\d.]+) +([\d.]+) +([\d.]+) +([\d.]+) {3}(.+)$", re.MULTILINE)
-
-
-def high(
-    kind: str, rod: float | None = None, travel: list[float] | None = None, **wanted: Any
-) -> dict[str, Any]:
-    """A service of a family set far above what anybody sets it to, so that it can come down."""
-    usual = family(kind).target("light")
-    heights = {"low_mm": usual.action_low_mm + 0.6, "high_mm": usual.action_high_mm + 0.6}
-    data = service_data(**({"kind": kind} | heights | wanted))
-    if rod is not None:
-        data["instrument"]["rod"]["turns_left"] = rod
-    if travel is not None:
-        data["instrument"]["bridge"]["height_travel_mm"] = travel
-    return data
-
-
-def checked(data: dict[str, Any]) -> Service:
-    return parse_service(json.dumps(data), file_kinds())
-
-
-def at_command_line(
-    data: dict[str, Any], folder: Path, capsys: pytest.CaptureFixture[str], *options: str
-) -> tuple[str, dict[str, Any], int]:
-    """What the command prints, what it prints as JSON, and how it leaves."""
-    file = folder / "service.json"
-    file.write_text(json.dumps(data), encoding="utf-8")
-    left = main(["lowest", str(file), *options])
-    said = capsys.readouterr().out
-    main(["lowest", str(file), "--json", *options])
-    return said, json.loads(capsys.readouterr().out), left
-
-
-def page_of(data: dict[str, Any], bench: TestClient) -> str:
-    sent = bench.post("/visits/new/import", files={"file": ("a.json", json.dumps(data).encode())})
-    return html.unescape(bench.get(f"{sent.url.path}/lowest?whole=yes").text)
 
 
 def rows_of(said: str, caption: str) -> list[list[float]]:
